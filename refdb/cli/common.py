@@ -1,0 +1,121 @@
+"""What the commands share: the store they look into, options that several have, and completion of keys."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any, Literal
+
+import typer
+
+from refdb.errors import BadInput, StoreUnusable
+
+if TYPE_CHECKING:
+    from refdb.store.reference import Reference
+
+Units = Literal["metric", "studio"]
+JsonOption = Annotated[bool, typer.Option("--json", help="Print JSON of the schema refdb/1.")]
+CsvOption = Annotated[bool, typer.Option("--csv", help="Print CSV, in metric units.")]
+UnitsOption = Annotated[
+    Units,
+    typer.Option(
+        "--units", envvar="REFDB_UNITS", help="Degrees in C (metric) or F (studio); JSON and CSV stay metric."
+    ),
+]
+FamilyOption = Annotated[
+    str, typer.Option("--family", metavar="NAME", help="Only this family, such as copper.")
+]
+
+#: The store named by --store for this run; None means the usual one.
+_chosen: list[Path | None] = [None]
+
+
+def choose_store(path: Path | None) -> None:
+    """Remember which store this run looks into."""
+    _chosen[0] = path
+
+
+def store_path() -> Path:
+    """The store this run looks into."""
+    from refdb.store.reference import default_path
+
+    return default_path() if _chosen[0] is None else _chosen[0]
+
+
+@contextmanager
+def opened() -> Iterator[Reference]:
+    """The store of this run, closed afterwards; StoreUnusable when it cannot be read."""
+    from refdb.store.reference import open_reference
+
+    path = store_path()
+    try:
+        ref = open_reference(path)
+    except OSError as error:
+        raise StoreUnusable(
+            f"the store cannot be opened ({(error.strerror or 'unknown reason').lower()})",
+            shortened(str(path)),
+            "give its path with --store",
+        ) from None
+    with ref:
+        yield ref
+
+
+def shortened(text: str, most: int = 80) -> str:
+    """Text cut to a length that fits a message."""
+    return text if len(text) <= most else text[: most - 3] + "..."
+
+
+def typed(text: str) -> str:
+    """What was typed, with bytes that are no text in the person's encoding made harmless."""
+    return text.encode("utf-8", "replace").decode("utf-8")
+
+
+def one_form(as_json: bool, as_csv: bool) -> None:
+    """BadInput when both --json and --csv are asked for."""
+    if as_json and as_csv:
+        raise BadInput("--json and --csv exclude each other", todo="give one of them")
+
+
+def chosen_from(text: str, known: Sequence[str], option: str) -> str:
+    """The known word that was meant, in any case and with hyphens for blanks; BadInput otherwise."""
+    wanted = " ".join(typed(text).lower().replace("-", " ").split())
+    for word in known:
+        if word.lower().replace("-", " ") == wanted:
+            return word
+    raise BadInput(
+        f"'{shortened(typed(text), 40)}' is not known here", option, f"use one of: {', '.join(known)}"
+    )
+
+
+def completed(kind: str | None, context: typer.Context, incomplete: str) -> list[tuple[str, str]]:
+    """Keys that begin so, with their labels; nothing when the store cannot be read."""
+    try:
+        from refdb.store.reference import default_path, open_reference
+
+        named: Any = context.find_root().params.get("store")
+        with open_reference(Path(named) if named else default_path()) as ref:
+            rows = ref.rows(
+                "SELECT key, label FROM materials WHERE (?1 IS NULL OR kind = ?1) "
+                "AND substr(key, 1, length(?2)) = ?2 ORDER BY key",
+                kind,
+                incomplete.lower(),
+            )
+        return [(row["key"], row["label"]) for row in rows]
+    except Exception:  # a shell asks while someone types: whatever is wrong, say nothing
+        return []
+
+
+def complete_glass(ctx: typer.Context, incomplete: str) -> list[tuple[str, str]]:
+    """Completion of the key of a glass."""
+    return completed("glass", ctx, incomplete)
+
+
+def complete_metal(ctx: typer.Context, incomplete: str) -> list[tuple[str, str]]:
+    """Completion of the key of a base metal."""
+    return completed("metal", ctx, incomplete)
+
+
+def complete_material(ctx: typer.Context, incomplete: str) -> list[tuple[str, str]]:
+    """Completion of the key of any material."""
+    return completed(None, ctx, incomplete)

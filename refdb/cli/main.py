@@ -1,0 +1,193 @@
+"""The command `refdb`: its commands, and how faults become one line and an exit status."""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Annotated, NoReturn
+
+import typer
+from typer.core import TyperGroup
+
+from refdb import __version__
+from refdb.cli.common import choose_store
+from refdb.cli.output import OutputClosedError, complain, emit
+from refdb.errors import BadInput, RefdbError
+
+_LONGEST_FAULT = 240
+CLOSED, INTERRUPTED = 141, 130
+#: Typer's own base of every fault of usage, which it does not export.
+_UsageError: type[Exception] = typer.BadParameter.__mro__[1]
+
+
+#: Every command in the order of the help page, and the file here that holds the function of its name.
+COMMANDS = {
+    "suits": "suits",
+    "metals": "lists",
+    "glasses": "lists",
+    "leaf": "lists",
+    "show": "show",
+    "find": "find",
+    "sources": "find",
+    "practice": "practice",
+    "cautions": "practice",
+    "build": "store",
+    "verify": "store",
+}
+
+
+class Root(TyperGroup):
+    """The group of all commands; --store may also stand after the name of a command."""
+
+    def parse_args(self, ctx: typer.Context, args: list[str]) -> list[str]:  # type: ignore[override]
+        """Bring --store to the front, where it belongs."""
+        return super().parse_args(ctx, hoisted(args))
+
+
+def hoisted(arguments: Sequence[str]) -> list[str]:
+    """The arguments with `--store PATH` or `--store=PATH` first; what follows `--` is left alone."""
+    front: list[str] = []
+    rest = list(arguments)
+    at = 0
+    while at < len(rest) and rest[at] != "--":
+        if rest[at] == "--store":
+            front += rest[at : at + 2]
+            del rest[at : at + 2]
+        elif rest[at].startswith("--store="):
+            front.append(rest.pop(at))
+        else:
+            at += 1
+    return front + rest
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        emit(f"refdb {__version__}\n")
+        raise typer.Exit
+
+
+def _root(
+    context: typer.Context,
+    store: Annotated[
+        Path | None,
+        typer.Option("--store", envvar="REFDB_STORE", metavar="PATH", help="The store to look into."),
+    ] = None,
+    version: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Print the version.")
+    ] = False,
+) -> None:
+    """Look up metals, glasses and leaf for enamelling, and tell whether a glass suits a metal.
+
+    \b
+    Example:
+      refdb suits clear-hard-lead-free copper-sheet
+
+    Exit status: 0 answered, suits, or suits with care; 1 does not suit; 2 bad input; 3 no such record;
+    4 the store is missing or unusable; 5 cannot say.
+    """
+    choose_store(store)
+    if context.invoked_subcommand is None:
+        emit(context.get_help() + "\n")
+        raise typer.Exit
+
+
+def application(only: str | None = None) -> typer.Typer:
+    """The commands as one application: all of them, or one alone, which starts sooner."""
+    from importlib import import_module
+
+    app = typer.Typer(
+        cls=Root,
+        rich_markup_mode=None,
+        pretty_exceptions_enable=False,
+        add_completion=True,
+        context_settings={"help_option_names": ["-h", "--help"]},
+    )
+    app.callback(invoke_without_command=True)(_root)
+    for name, room in COMMANDS.items():
+        if only in (None, name):
+            app.command(name)(getattr(import_module(f"refdb.cli.{room}"), name))
+    return app
+
+
+def command_in(arguments: Sequence[str]) -> str | None:
+    """The command that the arguments name, where that is beyond doubt; None asks for all of them."""
+    if "_REFDB_COMPLETE" in os.environ:
+        return None
+    rest = hoisted(arguments)
+    while rest and (rest[0] == "--store" or rest[0].startswith("--store=")):
+        del rest[: 2 if rest[0] == "--store" else 1]
+    return rest[0] if rest and rest[0] in COMMANDS else None
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run the command and return its exit status; every fault of a person's becomes one line.
+
+    Parameters
+    ----------
+    arguments : sequence of str, optional
+        What follows the name of the command; by default that of the process.
+    """
+    given = list(sys.argv[1:] if arguments is None else arguments)
+    out = sys.stdout
+    try:
+        command = typer.main.get_command(application(command_in(given)))
+        status = command.main(given, prog_name="refdb", standalone_mode=False)
+        if sys.stdout is not None:
+            sys.stdout.flush()
+        return status if isinstance(status, int) else 0
+    except RefdbError as error:
+        for line in error.line.split("\n"):
+            complain(line)
+        return error.exit_status
+    except _UsageError as error:
+        complain(usage_fault(error).line)
+        return BadInput.exit_status
+    except (KeyboardInterrupt, typer.Abort):
+        return INTERRUPTED
+    except (OutputClosedError, BrokenPipeError):
+        return CLOSED
+    except SystemExit as leaving:
+        # Typer leaves so after completion, and, with stdout wrapped, when the pipe of a help page is closed.
+        if sys.stdout is not out:
+            sys.stdout = out
+            return CLOSED
+        return leaving.code if isinstance(leaving.code, int) else 0
+    except OSError as error:
+        complain(BadInput((error.strerror or "the system refuses").lower(), str(error.filename or "")).line)
+        return BadInput.exit_status
+
+
+def usage_fault(error: Exception) -> BadInput:
+    """A fault of usage as one line that names the help page."""
+    context = getattr(error, "ctx", None)
+    path = context.command_path if context is not None else "refdb"
+    what = " ".join(str(error.format_message()).split()).rstrip(".")  # type: ignore[attr-defined]
+    if len(what) > _LONGEST_FAULT:
+        what = what[: _LONGEST_FAULT - 3] + "..."
+    return BadInput(
+        what[:1].lower() + what[1:] if not what.startswith("--") else what, todo=f"try {path} --help"
+    )
+
+
+def run() -> NoReturn:
+    """The entry point: run, and leave with the exit status and no noise."""
+    status = main()
+    try:
+        if sys.stdout is not None:
+            sys.stdout.flush()
+    except OSError:
+        pass
+    if status == CLOSED or status == BadInput.exit_status:
+        _silence_exit()
+    sys.exit(status)
+
+
+def _silence_exit() -> None:
+    """Keep the interpreter from complaining when it flushes what could not be written."""
+    try:
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nowhere, sys.stdout.fileno())
+    except (OSError, ValueError, AttributeError):
+        pass

@@ -1,0 +1,264 @@
+"""All printing of the command line: aligned text, JSON and CSV, to any terminal, pipe or encoding."""
+
+from __future__ import annotations
+
+import os
+import re
+import sys
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from functools import cache
+from typing import Any, TextIO
+
+from refdb.errors import RefdbError
+from refdb.quantities_print import ascii_fallback
+
+SCHEMA = "refdb/1"
+NARROWEST, STANDARD, WIDEST = 60, 80, 100
+#: Signs our own text uses; an encoding that lacks one gets ASCII throughout, so that columns still meet.
+_SIGNS = "°µ–−×·²³±≤≥…’“”"
+_NO_BREAK = "\u00a0"
+_UNITS = re.compile(
+    r"(?<=\d) (?=(?:mm|µm|m|MPa|GPa|ppm/K|ppm|K|°C|°F|min|h|%|J/m²|kg/m³|mg/cm²|cards?)(?![\w²³]))"
+)
+
+
+class OutputError(RefdbError):
+    """The answer cannot be written where it should go."""
+
+
+class OutputClosedError(Exception):
+    """Whoever read the answer has gone away."""
+
+
+@cache
+def _shows(encoding: str, text: str) -> bool:
+    try:
+        text.encode(encoding)
+    except (UnicodeEncodeError, LookupError):
+        return False
+    return True
+
+
+def shows_signs(stream: TextIO | None = None) -> bool:
+    """Whether a stream can show °, µ and the like; an explicit LC_ALL=C asks for ASCII too."""
+    stream = sys.stdout if stream is None else stream
+    if os.environ.get("LC_ALL") in ("C", "POSIX"):
+        return False
+    return _shows(getattr(stream, "encoding", None) or "ascii", _SIGNS)
+
+
+def written_for(text: str, stream: TextIO | None) -> str:
+    """The text as the stream can show it: ASCII look-alikes where it lacks our signs, then "?"."""
+    if not text.isascii() and not shows_signs(stream):
+        return ascii_fallback(text)
+    encoding = getattr(stream, "encoding", None) or "ascii"
+    return (
+        text
+        if text.isascii() or _shows(encoding, text)
+        else text.encode(encoding, "replace").decode(encoding)
+    )
+
+
+def page_width() -> int:
+    """Columns to fill: 80 in a pipe, the terminal's own width between 60 and 100 on a screen."""
+    if sys.stdout is None or not sys.stdout.isatty():
+        return STANDARD
+    import shutil
+
+    return max(NARROWEST, min(WIDEST, shutil.get_terminal_size((STANDARD, 24)).columns))
+
+
+def emit(text: str) -> None:
+    """Write text to standard output as it is.
+
+    Raises
+    ------
+    OutputClosedError
+        When the reader has gone, as `head` does.
+    OutputError
+        When it cannot be written, for instance on a full disk.
+    """
+    if sys.stdout is None:
+        return
+    try:
+        sys.stdout.write(text)
+        sys.stdout.flush()
+    except BrokenPipeError:
+        raise OutputClosedError from None
+    except OSError as error:
+        raise OutputError(
+            f"the answer cannot be written ({(error.strerror or 'unknown reason').lower()})",
+            todo="free some space or write elsewhere",
+        ) from None
+
+
+def complain(text: str) -> None:
+    """Write one line to standard error; that it cannot be written is passed over."""
+    if sys.stderr is None:
+        return
+    line = written_for(f"refdb: {text}", sys.stderr)
+    try:
+        sys.stderr.write(line + "\n")
+        sys.stderr.flush()
+    except OSError:
+        pass
+
+
+def emit_json(payload: dict[str, Any]) -> None:
+    """Write a JSON document of the schema `refdb/1`."""
+    import json
+
+    body = payload if "schema" in payload else {"schema": SCHEMA, **payload}
+    emit(json.dumps(body, ensure_ascii=not shows_signs(), indent=2, allow_nan=False) + "\n")
+
+
+def emit_csv(rows: Sequence[dict[str, Any]], header: Sequence[str]) -> None:
+    """Write rows as CSV with a header line; what is not known is an empty cell."""
+    import csv
+    import io
+
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow(header)
+    writer.writerows([["" if row.get(name) is None else row[name] for name in header] for row in rows])
+    encoding = getattr(sys.stdout, "encoding", None) or "ascii"
+    whole = text.getvalue()
+    emit(whole if _shows(encoding, whole) else ascii_fallback_lines(whole))
+
+
+def ascii_fallback_lines(text: str) -> str:
+    """`ascii_fallback` line by line, so that line ends stay."""
+    return "\n".join(ascii_fallback(line) for line in text.split("\n"))
+
+
+@dataclass(frozen=True)
+class Column:
+    """A column of a table: its head (lines), whether numbers stand in it, and whether its text may wrap."""
+
+    head: str
+    right: bool = False
+    wraps: bool = False
+
+
+class Page:
+    """Lines of text for people, laid out to a width and then written at once."""
+
+    def __init__(self, width: int | None = None) -> None:
+        self.width = width or page_width()
+        self.plain = not shows_signs()
+        self.lines: list[str] = []
+
+    def fit(self, text: str) -> str:
+        """Text as the terminal shows it, on one line, with units held to their numbers."""
+        text = _UNITS.sub(_NO_BREAK, " ".join(text.replace("−", "-").split()))
+        return ascii_fallback(text) if self.plain else text
+
+    def line(self, text: str = "") -> None:
+        """One line as it is; an empty one after nothing, or after another, is left out."""
+        if text or (self.lines and self.lines[-1]):
+            self.lines.append(text)
+
+    def paragraph(self, text: str, indent: int = 0, hang: int | None = None, mark: str = "") -> None:
+        """Wrapped text after a mark; lines after the first are indented by `hang` where that is given."""
+        if text.strip():
+            hang = indent + len(mark) if hang is None else hang
+            self.lines.extend(self._filled(text, self.width, " " * indent + mark, " " * hang))
+
+    def _filled(self, text: str, width: int, first: str = "", rest: str = "") -> list[str]:
+        import textwrap
+
+        return textwrap.wrap(
+            self.fit(text),
+            max(width, 8),
+            initial_indent=first,
+            subsequent_indent=rest,
+            break_on_hyphens=False,
+            break_long_words=True,
+        )
+
+    def heading(self, text: str) -> None:
+        """A heading with an empty line before it."""
+        self.line()
+        self.paragraph(text)
+
+    def sides(self, left: str, right: str) -> None:
+        """One line with text at both sides, or two where they do not fit."""
+        left, right = self.fit(left), self.fit(right)
+        room = self.width - len(left) - len(right)
+        if room >= 2:
+            self.lines.append(left + " " * room + right)
+        else:
+            self.paragraph(left)
+            self.paragraph(right, 2)
+
+    def pairs(self, pairs: Iterable[tuple[str, str]], indent: int = 2) -> None:
+        """Labels with their text beside them; pairs without text are left out."""
+        kept = [(self.fit(a), b) for a, b in pairs if b]
+        left = max((len(a) for a, _ in kept), default=0)
+        for label, text in kept:
+            at = indent + left + 2
+            lines = self._filled(text, self.width - at)
+            self.lines.append(f"{' ' * indent}{label:<{left}}  {lines[0]}")
+            self.lines.extend(" " * at + more for more in lines[1:])
+
+    def table(
+        self,
+        columns: Sequence[Column],
+        rows: Sequence[Sequence[str]],
+        indent: int = 2,
+        widths: Sequence[int] | None = None,
+    ) -> None:
+        """A table with its heads; `widths` (see `table_widths`) lines several tables up with each other."""
+        widths = list(widths or self.table_widths(columns, rows, indent))
+        heads = [[self.fit(x) for x in c.head.split("\n")] for c in columns]
+        most = max(len(h) for h in heads)
+        for n in range(most):
+            cells = [h[n - most + len(h)] if n >= most - len(h) else "" for h in heads]
+            if any(cells):
+                self._row(columns, [[cell] for cell in cells], widths, indent)
+        self.rows(columns, rows, widths, indent)
+
+    def rows(
+        self, columns: Sequence[Column], rows: Sequence[Sequence[str]], widths: Sequence[int], indent: int = 2
+    ) -> None:
+        """Rows of a table without its heads."""
+        for row in rows:
+            cells_of = [
+                self._filled(cell, width) if column.wraps else [self.fit(cell)]
+                for column, cell, width in zip(columns, row, widths, strict=True)
+            ]
+            self._row(columns, cells_of, widths, indent)
+
+    def table_widths(
+        self, columns: Sequence[Column], rows: Iterable[Sequence[str]], indent: int = 2
+    ) -> list[int]:
+        """Widths of the columns: what their text needs, the wrapping ones sharing what is left."""
+        widths = [max(len(self.fit(x)) for x in c.head.split("\n")) for c in columns]
+        for row in rows:
+            widths = [max(w, len(self.fit(cell))) for w, cell in zip(widths, row, strict=True)]
+        room = self.width - indent - 2 * (len(columns) - 1)
+        wrapping = [n for n, c in enumerate(columns) if c.wraps]
+        fixed = sum(w for n, w in enumerate(widths) if n not in wrapping)
+        for place, n in enumerate(wrapping):
+            share = (room - fixed) // (len(wrapping) - place)
+            widths[n] = min(widths[n], max(share, 8))
+            fixed += widths[n]
+        return widths
+
+    def _row(
+        self, columns: Sequence[Column], cells: list[list[str]], widths: Sequence[int], indent: int
+    ) -> None:
+        for n in range(max(len(c) for c in cells)):
+            parts = [(c[n] if n < len(c) else "") for c in cells]
+            text = "  ".join(
+                f"{p:>{w}}" if column.right else f"{p:<{w}}"
+                for p, w, column in zip(parts, widths, columns, strict=True)
+            )
+            self.line((" " * indent + text).rstrip())
+
+    def show(self) -> None:
+        """Write the page."""
+        text = "\n".join(self.lines).replace(_NO_BREAK, " ") + "\n"
+        out = sys.stdout
+        emit("\n".join(written_for(line, out) for line in text.split("\n")) if not text.isascii() else text)

@@ -1,0 +1,116 @@
+"""Build a store from its sources, and look a store over."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from refdb.cli.common import JsonOption, shortened, store_path
+from refdb.cli.output import Page, emit_json
+from refdb.errors import BadInput, StoreUnusable
+
+FINDINGS = 1
+
+
+def build(
+    folder: Annotated[Path, typer.Option("--from", metavar="DIR", help="The folder with the CSV files.")],
+    to: Annotated[
+        Path | None,
+        typer.Option("--to", metavar="FILE", help="The store to write; by default the one in use."),
+    ] = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Build the store from its sources.
+
+    An old store is replaced only when all went well.
+
+    \b
+    Example:
+      refdb build --from data_sources --to own.db
+    """
+    try:
+        found = folder.is_dir()
+    except OSError:
+        found = False
+    if not found:
+        raise BadInput(
+            "there is no such folder",
+            f"--from {shortened(str(folder))}",
+            "give the folder that holds sources.csv, metals.csv and the others",
+        )
+    from refdb.curate.build import build as built
+
+    target = to or store_path()
+    try:
+        report = built(folder, target)
+    except OSError as error:
+        raise StoreUnusable(
+            f"the store cannot be written ({(error.strerror or 'unknown reason').lower()})",
+            shortened(str(target)),
+            "choose a folder that exists and that you may write to",
+        ) from None
+    if as_json:
+        emit_json(
+            {
+                "target": str(report.target),
+                "rows": report.rows,
+                "size_bytes": report.size_bytes,
+                "fingerprint": report.fingerprint,
+            }
+        )
+        return
+    page = Page()
+    page.paragraph(f"Built {report.target}, {report.size_bytes / 1e6:.2f} MB")
+    page.pairs([(name.replace("_", " "), f"{count:>6,}") for name, count in report.rows.items()])
+    page.pairs([("fingerprint", report.fingerprint)])
+    page.show()
+
+
+def verify(
+    file: Annotated[
+        Path | None,
+        typer.Argument(metavar="[FILE]", help="The store to look over; by default the one in use."),
+    ] = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Look a store over.
+
+    Is it whole, is every table there, does every figure have its source? Findings give exit status 1.
+
+    \b
+    Example:
+      refdb verify
+    """
+    from refdb.curate.dump import fingerprint
+    from refdb.curate.dump import verify as verified
+
+    path = file or store_path()
+    try:
+        findings = verified(path)
+        mark = "" if findings else fingerprint(path)
+    except OSError as error:
+        raise StoreUnusable(
+            f"the store cannot be read ({(error.strerror or 'unknown reason').lower()})", shortened(str(path))
+        ) from None
+    if as_json:
+        emit_json(
+            {
+                "store": str(path),
+                "rows": [{"what": f.what, "where": f.where, "todo": f.todo} for f in findings],
+                "fingerprint": mark,
+            }
+        )
+    else:
+        page = Page()
+        page.paragraph(f"{'Not sound' if findings else 'Sound'}: {path}", 0, 4)
+        for finding in findings:
+            page.paragraph(finding.what, 2, 4)
+        if findings:
+            page.paragraph(findings[0].todo, 2, 4)
+        else:
+            page.pairs([("fingerprint", mark)])
+        page.show()
+    if findings:
+        raise typer.Exit(FINDINGS)

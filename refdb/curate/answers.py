@@ -1,0 +1,52 @@
+"""The precomputed answers: numbers of every glass on every metal at the standard build-up."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from collections.abc import Iterator
+from pathlib import Path
+
+from refdb.judge.builds import Build
+from refdb.judge.glass_on_metal import STANDARD, missing_figures
+from refdb.judge.numbers import Numbers
+from refdb.records import Glass, Metal
+from refdb.store.reference import Reference
+
+
+def answered(ref: Reference, metal_key: str) -> Iterator[tuple[str, Numbers]]:
+    """Glass key and numbers for each glass on one metal; pairs that lack a figure are left out."""
+    from refdb.judge.sampled import sample
+
+    metal = ref.metal(metal_key)
+    for glass in ref.materials("glass"):
+        assert isinstance(glass, Glass)
+        if not missing_figures(glass, metal):
+            yield glass.key, sample(glass, metal, Build())
+
+
+def rows_of(store: Path, metal_key: str) -> list[tuple[str, str, str, str]]:
+    """The rows of answers.csv for one metal."""
+    with Reference(store) as ref:
+        return [(glass, metal_key, STANDARD, as_text(numbers)) for glass, numbers in answered(ref, metal_key)]
+
+
+def as_text(numbers: Numbers) -> str:
+    """Numbers as the compact JSON of the store."""
+    return json.dumps(numbers.to_plain(), separators=(",", ":"), ensure_ascii=False)
+
+
+def metal_keys(store: Path) -> list[str]:
+    """All base metals of a store."""
+    with Reference(store) as ref:
+        return [m.key for m in ref.materials("metal") if isinstance(m, Metal)]
+
+
+def as_csv(rows: list[tuple[str, str, str, str]]) -> str:
+    """answers.csv, sorted by glass, metal and build."""
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow(("glass", "metal", "build", "numbers"))
+    writer.writerows(sorted(rows))
+    return text.getvalue()

@@ -1,0 +1,1 @@
+"""Verdicts: what is known is put to the science, and the outcome is told with its reasons."""

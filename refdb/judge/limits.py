@@ -1,0 +1,125 @@
+"""Every threshold of a verdict, once, with its source and the reason in words.
+
+A threshold is data here and nowhere else: rules, pages and help read it from this file.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Limit:
+    """A threshold: up to `fine` is good, up to `care` wants care, beyond does not suit.
+
+    Values are in `unit`; `source` is a key of the sources; `words` is the limit as a verdict prints it.
+    """
+
+    key: str
+    rule: str
+    fine: float
+    care: float
+    unit: str
+    source: str
+    basis: str
+    words: str
+    why: str
+    remedy: str
+
+
+#: Annealed-glass strength 45 MPa (EN 572-1) times the duration factor of EN 16612 for permanent load, 0.29.
+#: Float-glass figures without a material factor; bubbly enamel is weaker.
+TENSION_LASTING = Limit(
+    "tension-lasting", "Tension in the glass, finished", 0.0, 45.0 * 0.29, "MPa", "en-16612", "standard",
+    "squeezed is good; stretched up to 13 MPa wants care",
+    "Glass that stays stretched at a surface cracks in time, for damp air feeds every scratch. The figure is for "
+    "sound float glass; bubbly enamel is weaker.",
+    "Thicker metal, glass of the same thickness on both faces, or a glass that shrinks less than this metal by more.")
+
+#: The same for a week on the shelf between two firings: 45 MPa times 0.663·168^(−1/16) = 0.481.
+TENSION_BETWEEN = Limit(
+    "tension-between", "Tension in the glass, between firings", 0.0, 45.0 * 0.481, "MPa", "en-16612", "standard",
+    "squeezed is good; stretched up to 22 MPa for a week wants care",
+    "While only one face carries glass the piece bends, and the free surface of the glass is stretched.",
+    "Keep the first coat thin, coat the other face soon, or take thicker metal.")
+
+GAP = Limit(
+    "gap", "Contraction gap", 4500.0, 6000.0, "ppm", "common-practice", "common practice",
+    "up to 4,500 ppm is usual; up to 6,000 wants care",
+    "From the set point down the metal shrinks more than the glass and squeezes it. Too much of it and the coat "
+    "chips off at edges and curves. The limit is set by what the trade has found to hold.",
+    "A glass of higher expansion, or a metal of lower.")
+
+#: Kelvins kept between the kiln and the first melting of the metal.
+SOLIDUS_MARGIN_K = 15.0
+#: Firing this far beyond a glass's usual range is done, with care.
+RANGE_MARGIN_K = 30.0
+
+KILN = Limit(
+    "kiln", "Kiln window", 0.0, RANGE_MARGIN_K, "K", "common-practice", "common practice",
+    f"from the low end of the glass's range to {SOLIDUS_MARGIN_K:.0f} K below the first melting of the metal",
+    "The glass has to flow before the metal begins to melt or sag.",
+    "A softer glass, or a metal that melts higher.")
+
+#: Glass of one face against the metal, and of both faces together.
+ONE_FACE_OF_METAL = Limit(
+    "glass-of-metal", "Glass against metal", 1.0, 1.0, "of the metal's thickness", "common-practice",
+    "common practice", "glass of one face no thicker than the metal; of both together no thicker either, or with care",
+    "The thicker the glass against its metal, the less the metal can carry of what the glass does to it.",
+    "Thinner coats, or thicker metal.")
+
+#: Back over front, thinner over thicker: below this the faces are uneven.
+FACES_ALIKE = Limit(
+    "faces-alike", "Glass of both faces", 0.7, 0.0, "thinner over thicker", "common-practice-guild",
+    "common practice", "the thinner face at least 0.7 of the thicker",
+    "Uneven faces pull unevenly: the piece bows, and the thin side ends up stretched.",
+    "Bring both faces to about the same thickness.")
+
+#: Metal thickness from which the trade leaves the back bare [mm]; what tension does on thinner metal is computed.
+COUNTER_ALWAYS = Limit(
+    "one-face", "One face only", 1.3, 1.3, "mm", "common-practice-suppliers", "common practice",
+    "flat metal up to 1.0 mm always carries glass on both faces; from 1.3 mm it may do without",
+    "With glass on one face only the piece bows at every firing, and the glass cracks in time.",
+    "Coat the back with glass of about the same thickness.")
+
+LEAST_METAL = Limit(
+    "least-metal", "Metal thickness", 0.0, 0.0, "mm", "common-practice", "common practice",
+    "see the metal's own least thickness",
+    "Thin metal bends with its glass and gets soft in the fire.",
+    "Thicker metal: for clay three cards or more before firing.")
+
+SETTING = Limit(
+    "setting", "Kiln setting", 0.0, RANGE_MARGIN_K, "K", "common-practice", "common practice",
+    f"inside the glass's range; up to {RANGE_MARGIN_K:.0f} K outside it wants care",
+    "Too cool, the glass does not wet the metal and chips later; too hot, it crawls, pits and eats the colour.",
+    "Set the kiln inside the range.")
+
+CURVE_END = Limit(
+    "curve-end", "Metal's expansion curve", 0.0, 0.0, "°C", "computed-here", "computed",
+    "the set point within the metal's known curve",
+    "The glass may set hotter than the metal's expansion is known, so the gap is told only up to there.",
+    "A glass that sets lower.")
+
+#: A coat between firings is left at most this long on one face, for the strength under load [h].
+HOURS_BETWEEN_FIRINGS = 168.0
+#: The first coat is sifted this thin unless told otherwise [m].
+FIRST_COAT_M = 0.20e-3
+
+#: What edges resist: plain glass on copper, and glass itself [J/m²]. Shown as a scale; never refuses.
+RELEASE_SCALE = (2.0, 8.0)
+RELEASE_SOURCE = "oh-1988"
+
+#: Below this share of the sample no outcome is told.
+LEAST_SHARE = 0.5
+
+#: Rise of a dome where none is given [m]: value, low, high.
+DOME_RISE_M = (2.0e-3, 1.0e-3, 3.0e-3)
+#: Share of the upper bound of a dome's restraint that acts: value, low, high. Its rim bends freely, and its
+#: own metal yields, so it lies anywhere between none and all.
+DOME_GRIP = (0.5, 0.05, 0.95)
+DOME_SOURCE = "from-memory"
+
+EVIDENCE_SOURCE = "common-practice"
+ALL_LIMITS = (TENSION_LASTING, TENSION_BETWEEN, GAP, KILN, SETTING, CURVE_END, ONE_FACE_OF_METAL, FACES_ALIKE,
+              COUNTER_ALWAYS, LEAST_METAL)
+BY_KEY = {limit.key: limit for limit in ALL_LIMITS}

@@ -1,0 +1,128 @@
+"""From sampled numbers to reasons in a practitioner's words, worst first."""
+
+from __future__ import annotations
+
+from refdb.judge import limits
+from refdb.judge.builds import Build
+from refdb.judge.numbers import Numbers, RuleNumbers
+from refdb.judge.verdict import CARE, NOT, RANK, SUITS, Measure, Reason
+from refdb.records import FitRule, Glass, Metal, PropertyValue
+from refdb.store.schema import WEAK_BASES
+
+_FINE_WHY = {
+    "tension-lasting": "Squeezed glass does not crack by itself; it takes a knock to start one.",
+    "tension-between": "The coat is safe to leave on one face until the other is fired.",
+    "gap": "The metal squeezes the glass enough to keep it closed and not so much that it lifts.",
+    "kiln": "The glass flows well before the metal begins to melt.",
+    "setting": "The glass flows at this setting and the metal stands it.",
+    "glass-of-metal": "There is metal enough to carry this much glass.",
+    "faces-alike": "Both faces pull alike, so the piece stays flat.",
+    "one-face": "Metal this thick resists bending by one coat.",
+    "least-metal": "The metal is thick enough for an enamel base.",
+}
+
+#: What a rule says in the sentence at the head of a verdict, for each of the two worse outcomes.
+_SHORT = {
+    "tension-lasting": ("finished, the glass may end up stretched at a surface",
+                        "finished, the glass is stretched and will crack"),
+    "tension-between": ("between firings the free face of the first coat may be stretched",
+                        "the first coat alone on one face is stretched far enough to crack"),
+    "gap": ("the metal shrinks a good deal more than the glass",
+            "the metal shrinks so much more than the glass that the coat chips off"),
+    "kiln": ("the melting of the metal narrows the kiln window",
+             "the metal begins to melt before the glass flows"),
+    "setting": ("the kiln is set a little outside the glass's range", "the kiln is set where this cannot work"),
+    "curve-end": ("the metal's expansion is not known up to where the glass sets", ""),
+    "glass-of-metal": ("both coats together are thicker than the metal", "one coat is thicker than the metal"),
+    "faces-alike": ("the two faces carry unlike amounts of glass", ""),
+    "one-face": ("only one face carries glass", "only one face carries glass, on metal this thin"),
+    "least-metal": ("the metal is thinner than the trade uses for glass", ""),
+    "evidence": ("the expansion of this class of glass is not measured on enamels for this use", ""),
+}
+
+
+def short_of(rule_key: str, outcome: str) -> str:
+    """A rule as half a sentence, for the head of a verdict; empty when it has none."""
+    pair = _SHORT.get(rule_key.partition(":")[0])
+    return "" if pair is None or outcome == SUITS else pair[1 if outcome == NOT else 0]
+
+
+def sampled_reason(key: str, numbers: RuleNumbers, all_numbers: Numbers, metal: Metal) -> Reason:
+    """The reason of one sampled rule; its outcome is the one most of the sample has."""
+    head, _, step = key.partition(":")
+    limit = limits.BY_KEY[head]
+    outcome = numbers.outcome
+    found: Measure | str = Measure(*numbers.found, limit.unit)
+    words = limit.words
+    if head == "kiln":
+        low, high = all_numbers.measures["kiln_low_c"], all_numbers.measures["kiln_high_c"]
+        found = (f"{low[0]:.0f} to {high[0]:.0f} °C" if high[0] > low[0]
+                 else f"glass from {low[0]:.0f} °C, metal to {high[0]:.0f} °C")
+    elif head == "setting":
+        found = Measure(*numbers.found, "°C")
+    elif head == "least-metal":
+        row = metal.value("least_thickness")
+        assert row is not None
+        words = f"at least {row.band.value * 1e3:.2f} mm for this metal"
+    why = limit.why if outcome != SUITS else _FINE_WHY[head]
+    source = limit.source
+    if head == "least-metal":
+        row = metal.value("least_thickness")
+        source = row.source if row else source
+    return Reason(limit.rule, outcome, found, words, why, limit.remedy if outcome != SUITS else "", source,
+                  numbers.share_at_least(outcome), step)
+
+
+def worst_stages(numbers: Numbers) -> list[str]:
+    """Keys of the sampled rules, each rule at its worst stage only: the worst stage counts."""
+    worst: dict[str, str] = {}
+    for key, rule in numbers.rules.items():
+        head = key.partition(":")[0]
+        held = numbers.rules.get(worst.get(head, ""))
+        if held is None or (rule.shares[::-1], rule.found[0]) > (held.shares[::-1], held.found[0]):
+            worst[head] = key
+    return list(worst.values())
+
+
+def rule_reason(rule: FitRule) -> Reason:
+    """The reason of a rule of surface or use."""
+    return Reason(rule.rule, rule.outcome, rule.found, rule.limit_text, rule.why, rule.remedy, rule.source)
+
+
+def evidence_reason(glass: Glass, metal: Metal) -> Reason | None:
+    """What keeps a plain `suits` away when the expansion is not a measured or published figure, if anything."""
+    for record, row in ((glass, glass.value("expansion")), (metal, metal.value("expansion"))):
+        if row is not None and row.basis in WEAK_BASES:
+            return Reason(
+                "Evidence for the expansion", CARE, f"{record.label}: {_basis_words(row)}",
+                "a measured or published figure for a plain suits",
+                "Glasses of one class and hardness differ by 3 ppm/K and more; hardness does not tell expansion.",
+                "A figure from the maker (--expansion), or a strip test of your own jar.", row.source)
+    return None
+
+
+def _basis_words(row: PropertyValue) -> str:
+    return {"analogue": "figures of similar glasses, not of enamels for this metal",
+            "common practice": "common practice, no measurement",
+            "from memory": "recalled, no source in hand",
+            "no evidence": "inherited from the glass beneath; no figure published"}[row.basis]
+
+
+def worst_first(reasons: list[Reason]) -> tuple[Reason, ...]:
+    """Reasons in order: worst outcome first, then the larger share, then as they came."""
+    return tuple(sorted(reasons, key=lambda r: (-RANK[r.outcome], -r.share if r.outcome != SUITS else r.share)))
+
+
+def sentence(outcome: str, worst: list[str], numbers: Numbers | None, build: Build) -> str:
+    """The verdict in one or two sentences: what stands against it, or what holds."""
+    if outcome == SUITS and numbers is not None:
+        last = numbers.stages[-1]
+        glass = [m for n, _, m, _ in last.layers if n != "metal"]
+        mean = sum(m[0] for m in glass) / len(glass)
+        faces = "both faces" if len(glass) > 1 else "its face"
+        text = f"Finished, the glass is squeezed on {faces} (about {mean:.0f} MPa) and should stay so"
+        return text.replace("-", "−") + ("; " + worst[0] if worst else "") + "."
+    if not worst:
+        return "What is known does not decide it."
+    text = "; ".join(worst[:2])
+    return text[0].upper() + text[1:] + "."

@@ -1,0 +1,44 @@
+"""Which glasses and metals a rule of surface and use holds for.
+
+A selector is tokens joined by "; " that must all match: `field:word|word`, a leading "!" for "not", or `any`.
+Fields of a metal: key, family, form, bare_surface. Fields of a glass: key, family, role, optical, hardness, lead,
+cadmium, made_for (one of the words in its list), undercoat (yes or no: whether it names one).
+"""
+
+from __future__ import annotations
+
+from refdb.errors import BadInput
+from refdb.records import FitRule, Glass, Metal
+
+METAL_FIELDS = ("key", "family", "form", "bare_surface")
+GLASS_FIELDS = ("key", "family", "role", "optical", "hardness", "lead", "cadmium", "made_for", "undercoat")
+
+
+def words_of(material: Glass | Metal, name: str) -> set[str]:
+    """The words a field holds: one for most, several for `made_for`."""
+    if name == "made_for" and isinstance(material, Glass):
+        return {w.strip() for w in material.made_for.split(";")}
+    if name == "undercoat" and isinstance(material, Glass):
+        return {"yes" if material.undercoat else "no"}
+    return {str(getattr(material, name))}
+
+
+def matches(selector: str, material: Glass | Metal) -> bool:
+    """Whether a selector picks this record; raises BadInput for a selector that cannot be read."""
+    fields = GLASS_FIELDS if isinstance(material, Glass) else METAL_FIELDS
+    for token in (t.strip() for t in selector.split(";")):
+        if token == "any":
+            continue
+        inverse = token.startswith("!")
+        name, colon, words = token.lstrip("!").partition(":")
+        if not colon or name not in fields or not words:
+            raise BadInput(f"the selector '{token}' cannot be read", todo=f"use field:word with {', '.join(fields)}")
+        hit = bool(words_of(material, name) & {w.strip() for w in words.split("|")})
+        if hit == inverse:
+            return False
+    return True
+
+
+def holding(rules: list[FitRule], glass: Glass, metal: Metal) -> list[FitRule]:
+    """The rules that hold for this glass on this metal."""
+    return [r for r in rules if matches(r.glass, glass) and matches(r.metal, metal)]

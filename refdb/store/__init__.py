@@ -1,0 +1,1 @@
+"""The stores: what their tables are, and how the reference is read."""

@@ -1,0 +1,264 @@
+"""The reference store, read only: look-ups by key and by words."""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+from difflib import get_close_matches
+from pathlib import Path
+from typing import Any
+
+from refdb.errors import BadInput, NotFound, StoreUnusable
+from refdb.records import FitRule, Glass, Hazard, Leaf, Material, Metal, Property, PropertyValue, Source
+from refdb.store.schema import APPLICATION_ID, SCHEMA_VERSION
+
+_KINDS: dict[str, type[Material]] = {"metal": Metal, "glass": Glass, "leaf": Leaf}
+_DETAILS = {"metal": "metal_details", "glass": "glass_details", "leaf": "leaf_details"}
+_MOST_KEY_LENGTH = 200
+
+
+def default_path() -> Path:
+    """Where the reference store is: `REFDB_STORE`, or the file shipped with the package."""
+    own = os.environ.get("REFDB_STORE", "")
+    return Path(own) if own else Path(__file__).resolve().parent.parent / "reference.db"
+
+
+def open_reference(path: str | Path | None = None) -> Reference:
+    """Open a reference store read only.
+
+    Parameters
+    ----------
+    path : str or Path, optional
+        The store; by default `default_path()`.
+
+    Raises
+    ------
+    StoreUnusable
+        There is no store there, it cannot be read, or it is of another version.
+    """
+    return Reference(Path(path) if path is not None else default_path())
+
+
+class Reference:
+    """An open reference store. Close it, or use it in a `with` statement."""
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        if not path.is_file():
+            raise StoreUnusable("no store here", str(path), "build it with: refdb build --from data_sources")
+        try:
+            uri = f"{path.resolve().as_uri()}?mode=ro&immutable=1"
+            self._db = sqlite3.connect(uri, uri=True)
+        except (sqlite3.Error, OSError) as error:
+            raise StoreUnusable(f"the store cannot be opened ({error})", str(path)) from None
+        self._db.row_factory = sqlite3.Row
+        with self._guarded():
+            application = self._db.execute("PRAGMA application_id").fetchone()[0]
+            version = self._db.execute("PRAGMA user_version").fetchone()[0]
+            if application != APPLICATION_ID:
+                raise StoreUnusable("this is not a refdb store", str(path), "build one with: refdb build")
+            if version != SCHEMA_VERSION:
+                raise StoreUnusable(f"the store has version {version}, this refdb reads {SCHEMA_VERSION}",
+                                    str(path), "build it again with: refdb build")
+            self._db.execute("SELECT count(*) FROM materials").fetchone()
+
+    def __enter__(self) -> Reference:
+        return self
+
+    def __exit__(self, *error: object) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Close the file."""
+        self._db.close()
+
+    @contextmanager
+    def _guarded(self) -> Iterator[None]:
+        try:
+            yield
+        except sqlite3.DatabaseError as error:
+            raise StoreUnusable(f"the store cannot be read ({error})", str(self.path),
+                                "build it again with: refdb build") from None
+
+    def rows(self, sql: str, *values: Any) -> list[dict[str, Any]]:
+        """All rows of a query as dictionaries; StoreUnusable when the file is damaged."""
+        with self._guarded():
+            return [dict(row) for row in self._db.execute(sql, values)]
+
+    # Materials
+
+    def metal(self, key: str) -> Metal:
+        """The base metal or clay of this key; NotFound with the nearest keys otherwise."""
+        found = self.material(key, "metal")
+        assert isinstance(found, Metal)
+        return found
+
+    def glass(self, key: str) -> Glass:
+        """The glass class of this key; NotFound with the nearest keys otherwise."""
+        found = self.material(key, "glass")
+        assert isinstance(found, Glass)
+        return found
+
+    def leaf(self, key: str) -> Leaf:
+        """The leaf or foil of this key; NotFound with the nearest keys otherwise."""
+        found = self.material(key, "leaf")
+        assert isinstance(found, Leaf)
+        return found
+
+    def material(self, key: str, kind: str | None = None) -> Material:
+        """The record of this key, of one kind or of any."""
+        clean = key.strip().lower() if len(key) <= _MOST_KEY_LENGTH else ""
+        rows = self.rows("SELECT * FROM materials WHERE key = ?", clean) if clean else []
+        if not rows or (kind and rows[0]["kind"] != kind):
+            raise self._not_found(key, kind, rows)
+        return self._material(rows[0])
+
+    def _material(self, row: dict[str, Any]) -> Material:
+        key, kind = row["key"], row["kind"]
+        details = self.rows(f"SELECT * FROM {_DETAILS[kind]} WHERE material = ?", key)[0]
+        fields: dict[str, Any] = {k: v for k, v in _words(details).items() if k != "material"}
+        fields["values"] = tuple(self._values(key))
+        if kind == "metal":
+            fields["points"] = tuple(
+                (r["temp_c"], r["strain_ppm"])
+                for r in self.rows("SELECT temp_c, strain_ppm FROM expansion_points WHERE material = ? "
+                                   "ORDER BY temp_c", key))
+            fields["fired_in_carbon"] = bool(fields["clay_family"] and self.rows(
+                "SELECT 1 FROM firing_phases WHERE clay_family = ? AND carbon_mm IS NOT NULL", fields["clay_family"]))
+        return _KINDS[kind](key=key, label=row["label"], family=row["family"], summary=row["summary"], **fields)
+
+    def _values(self, key: str) -> Iterator[PropertyValue]:
+        names = list(PropertyValue.__dataclass_fields__)
+        for row in self.rows("SELECT v.* FROM property_values v JOIN properties p ON p.key = v.property "
+                             "WHERE v.material = ? ORDER BY p.rowid, v.preferred DESC, v.source", key):
+            given: dict[str, Any] = {n: ("" if row[n] is None and n in ("locator", "note") else row[n]) for n in names}
+            given["preferred"] = bool(row["preferred"])
+            yield PropertyValue(**given)
+
+    def _not_found(self, key: str, kind: str | None, rows: list[dict[str, Any]]) -> NotFound:
+        what = {"metal": "base metal", "glass": "glass", "leaf": "leaf"}.get(kind or "", "record")
+        shown = key if len(key) <= 60 else key[:57] + "…"
+        if not key.strip():
+            return NotFound(f"no {what} is named", todo=f"give a key; {_list_of(kind)} lists them")
+        if rows:
+            return NotFound(f"'{shown}' is a {rows[0]['kind']}, not a {what}", todo=f"{_list_of(kind)} lists them")
+        near = self.near(key, kind)
+        todo = f"did you mean {' or '.join(near)}?" if near else f"{_list_of(kind)} lists them"
+        return NotFound(f"no {what} has the key '{shown}'", todo=todo, near=tuple(near))
+
+    def near(self, key: str, kind: str | None = None, most: int = 3) -> list[str]:
+        """The nearest keys: by spelling, then by words in common."""
+        if len(key) > _MOST_KEY_LENGTH:
+            return []
+        where, values = ("WHERE kind = ?", (kind,)) if kind else ("", ())
+        keys = [r["key"] for r in self.rows(f"SELECT key FROM materials {where} ORDER BY key", *values)]
+        clean = "-".join(key.lower().split())
+        found = get_close_matches(clean, keys, most, 0.6)
+        words = {w for w in clean.replace("-", " ").split() if len(w) > 2}
+        by_words = sorted((k for k in keys if words & set(k.split("-"))),
+                          key=lambda k: (-len(words & set(k.split("-"))), len(k), k))
+        return list(dict.fromkeys([*found, *by_words]))[:most]
+
+    def materials(self, kind: str | None = None) -> list[Material]:
+        """All records, of one kind or of all, in order of family and key."""
+        if kind is not None and kind not in _KINDS:
+            raise BadInput(f"no kind of material is called '{kind}'", todo="use metal, glass or leaf")
+        where, values = ("WHERE kind = ?", (kind,)) if kind else ("", ())
+        return [self._material(r)
+                for r in self.rows(f"SELECT * FROM materials {where} ORDER BY kind, family, key", *values)]
+
+    def summaries(self, view: str) -> list[dict[str, Any]]:
+        """Rows of one of the views `metals`, `glasses` and `leaf`: one row a material, preferred values in columns."""
+        if view not in ("metals", "glasses", "leaf"):
+            raise BadInput(f"no list is called '{view}'", todo="use metals, glasses or leaf")
+        return self.rows(f"SELECT * FROM {view} ORDER BY family, key")
+
+    # Sources and properties
+
+    def source(self, key: str) -> Source:
+        """The source of this key; NotFound otherwise."""
+        rows = self.rows("SELECT * FROM sources WHERE key = ?", key)
+        if not rows:
+            keys = [r["key"] for r in self.rows("SELECT key FROM sources")]
+            near = get_close_matches(key[:_MOST_KEY_LENGTH], keys, 3, 0.5)
+            raise NotFound(f"no source has the key '{key[:60]}'",
+                           todo=f"did you mean {' or '.join(near)}?" if near else "refdb sources lists them",
+                           near=tuple(near))
+        return _source(rows[0])
+
+    def sources(self) -> list[Source]:
+        """All sources in order of key."""
+        return [_source(r) for r in self.rows("SELECT * FROM sources ORDER BY key")]
+
+    def resting_on(self, source: str) -> list[dict[str, Any]]:
+        """What rests on a source: rows with table, key and what."""
+        return self.rows(
+            "SELECT 'property_values' AS place, material AS key, property AS what FROM property_values "
+            "WHERE source = ?1 "
+            "UNION ALL SELECT 'expansion_points', material, count(*) || ' points' FROM expansion_points "
+            "WHERE source = ?1 GROUP BY material "
+            "UNION ALL SELECT 'contacts', metal_a || ' on ' || metal_b, reaction FROM contacts WHERE source = ?1 "
+            "UNION ALL SELECT 'fit_rules', key, rule FROM fit_rules WHERE source = ?1 "
+            "UNION ALL SELECT 'solders', key, label FROM solders WHERE source = ?1 "
+            "UNION ALL SELECT 'firing_phases', key, title FROM firing_phases WHERE source = ?1 "
+            "UNION ALL SELECT 'practice_rules', key, topic FROM practice_rules WHERE source = ?1 "
+            "UNION ALL SELECT 'hazards', key, hazard FROM hazards WHERE source = ?1 "
+            "UNION ALL SELECT 'exposure_limits', key, agent FROM exposure_limits WHERE source = ?1", source)
+
+    def properties(self) -> list[Property]:
+        """All properties in the order of the list."""
+        return [Property(**r) for r in self.rows("SELECT * FROM properties ORDER BY rowid")]
+
+    # Rules, hazards, practice
+
+    def fit_rules(self) -> list[FitRule]:
+        """All rules of surface and use."""
+        return [FitRule(**r) for r in self.rows("SELECT * FROM fit_rules ORDER BY key")]
+
+    def hazards(self) -> list[Hazard]:
+        """All hazards, weightiest first."""
+        return [Hazard(**_words(r)) for r in self.rows("SELECT * FROM hazards ORDER BY weight, key")]
+
+    def find(self, text: str, most: int = 50) -> list[dict[str, Any]]:
+        """Full-text search over everything: rows with key, kind, title and a line of the text.
+
+        Words are joined by "and"; each may be the beginning of a word. Raises BadInput without a word.
+        """
+        words = ["".join(c if c.isalnum() else " " for c in word).split() for word in text[:_MOST_KEY_LENGTH].split()]
+        terms = [" ".join(parts) for parts in words if parts]
+        if not terms:
+            raise BadInput("nothing to look for", todo="give a word, such as: refdb find foil")
+        query = " AND ".join(f'"{term}"*' for term in terms)
+        return self.rows("SELECT key, kind, title, snippet(search, 3, '', '', ' … ', 18) AS line FROM search "
+                         "WHERE search MATCH ? ORDER BY bm25(search, 10.0, 1.0, 6.0, 1.0), key LIMIT ?", query, most)
+
+    def matching(self, table: str, words: str) -> list[dict[str, Any]]:
+        """Rows of a table that hold every word, in any column; all rows when there is no word."""
+        rows = self.rows(f"SELECT * FROM {table} ORDER BY 1")
+        wanted = [w.lower() for w in words[:_MOST_KEY_LENGTH].split()]
+        return [r for r in rows if all(any(w in str(v).lower() for v in r.values() if v is not None) for w in wanted)]
+
+    def answer(self, glass: str, metal: str, build: str) -> str | None:
+        """The precomputed numbers (JSON) of a glass on a metal at a standard build-up, or None."""
+        rows = self.rows("SELECT numbers FROM answers WHERE glass = ? AND metal = ? AND build = ?", glass, metal, build)
+        return rows[0]["numbers"] if rows else None
+
+    def answers(self, build: str, glass: str | None = None, metal: str | None = None) -> list[dict[str, Any]]:
+        """Precomputed numbers at a standard build-up, of one glass or metal or of all."""
+        return self.rows("SELECT glass, metal, numbers FROM answers WHERE build = ?1 AND (?2 IS NULL OR glass = ?2) "
+                         "AND (?3 IS NULL OR metal = ?3)", build, glass, metal)
+
+
+def _list_of(kind: str | None) -> str:
+    return {"metal": "refdb metals", "glass": "refdb glasses", "leaf": "refdb leaf"}.get(kind or "", "refdb find WORD")
+
+
+def _source(row: dict[str, Any]) -> Source:
+    return Source(**(_words(row) | {"year": row["year"]}))
+
+
+def _words(row: dict[str, Any]) -> dict[str, Any]:
+    """A row with empty text where nothing stands."""
+    return {k: "" if v is None else v for k, v in row.items()}

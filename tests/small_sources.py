@@ -1,0 +1,317 @@
+"""A tiny but whole set of data sources for tests: every file, a few rows, every reference met."""
+
+from __future__ import annotations
+
+import csv
+from pathlib import Path
+
+from refdb.store.schema import FILES
+
+#: The rows of each file by column; a column not named is blank.
+ROWS: dict[str, list[dict[str, str]]] = {
+    "sources.csv": [
+        {"key": "common-practice", "kind": "common practice", "title": "What the trade does"},
+        {
+            "key": "made-up-handbook",
+            "kind": "handbook",
+            "title": "A handbook for tests",
+            "year": "1990",
+            "doi": "10.1000/182",
+            "retrieved": "2024-05-31",
+        },
+        {"key": "made-up-standard", "kind": "standard", "title": "A standard for tests"},
+        {"key": "reckoned", "kind": "computed", "title": "Worked out in tests"},
+    ],
+    "properties.csv": [
+        {
+            "key": "density",
+            "label": "density",
+            "unit": "kg/m**3",
+            "shown_unit": "kg/m**3",
+            "description": "mass",
+        },
+        {
+            "key": "expansion",
+            "label": "expansion",
+            "unit": "ppm/K",
+            "shown_unit": "ppm/K",
+            "description": "mean",
+        },
+        {
+            "key": "leaf_thickness",
+            "label": "thickness",
+            "unit": "m",
+            "shown_unit": "um",
+            "description": "of leaf",
+        },
+        {"key": "poisson_ratio", "label": "Poisson", "unit": "1", "shown_unit": "1", "description": "ratio"},
+        {"key": "solidus", "label": "solidus", "unit": "degC", "shown_unit": "degC", "description": "melts"},
+        {
+            "key": "youngs_modulus",
+            "label": "modulus",
+            "unit": "Pa",
+            "shown_unit": "GPa",
+            "description": "stiffness",
+        },
+        {
+            "key": "zinc_content",
+            "label": "zinc",
+            "unit": "percent",
+            "shown_unit": "percent",
+            "description": "zinc",
+        },
+    ],
+    "metals.csv": [
+        {
+            "key": "copper-sheet",
+            "label": "copper sheet",
+            "family": "copper",
+            "summary": "soft, red",
+            "form": "sheet",
+            "alloy": "Cu",
+            "bare_surface": "cuprous oxide",
+            "source": "common-practice",
+        },
+        {
+            "key": "silver-sheet",
+            "label": "silver sheet",
+            "family": "silver",
+            "summary": "soft, white",
+            "form": "sheet",
+            "alloy": "Ag",
+            "bare_surface": "none",
+            "source": "common-practice",
+        },
+    ],
+    "glasses.csv": [
+        {
+            "key": "clear-hard",
+            "label": "hard clear",
+            "family": "clears",
+            "summary": "a base, free of lead",
+            "optical": "transparent",
+            "hardness": "hard",
+            "lead": "free",
+            "cadmium": "free",
+            "role": "base coat",
+            "made_for": "copper; silver",
+            "wash": "yes",
+            "source": "common-practice",
+        },
+    ],
+    "leaf.csv": [
+        {
+            "key": "silver-foil",
+            "label": "silver foil",
+            "family": "silver",
+            "summary": "thin",
+            "metal": "Ag",
+            "form": "foil",
+            "suited": "suits",
+            "why": "bright",
+            "source": "common-practice",
+        },
+    ],
+    "property_values.csv": [
+        {
+            "material": "clear-hard",
+            "property": "expansion",
+            "value": "110",
+            "low": "100",
+            "high": "120",
+            "as_printed": "110",
+            "unit": "1e-7/K",
+            "temp_low_c": "20",
+            "temp_high_c": "400",
+            "basis": "published",
+            "seen": "read",
+            "source": "made-up-handbook",
+            "preferred": "1",
+        },
+        {
+            "material": "copper-sheet",
+            "property": "expansion",
+            "value": "9.8",
+            "as_printed": "9.8e-6 per °F",
+            "unit": "1e-6/delta_degF",
+            "temp_low_c": "20",
+            "temp_high_c": "300",
+            "basis": "published",
+            "seen": "read",
+            "source": "made-up-handbook",
+            "preferred": "1",
+        },
+        {
+            "material": "copper-sheet",
+            "property": "expansion",
+            "value": "17.7",
+            "as_printed": "17.7",
+            "unit": "ppm/K",
+            "temp_low_c": "20",
+            "temp_high_c": "300",
+            "basis": "computed",
+            "seen": "computed",
+            "source": "reckoned",
+            "preferred": "0",
+        },
+        {
+            "material": "copper-sheet",
+            "property": "solidus",
+            "value": "1984",
+            "as_printed": "1984 °F",
+            "unit": "degF",
+            "basis": "published",
+            "seen": "read",
+            "source": "made-up-handbook",
+            "preferred": "1",
+        },
+        {
+            "material": "copper-sheet",
+            "property": "youngs_modulus",
+            "low": "110",
+            "high": "130",
+            "as_printed": "110-130",
+            "unit": "GPa",
+            "basis": "standard",
+            "seen": "read",
+            "source": "made-up-standard",
+            "preferred": "1",
+        },
+        {
+            "material": "silver-foil",
+            "property": "leaf_thickness",
+            "value": "10",
+            "as_printed": "10",
+            "unit": "um",
+            "basis": "common practice",
+            "seen": "read",
+            "source": "common-practice",
+            "preferred": "1",
+        },
+    ],
+    "expansion_points.csv": [
+        {
+            "material": "copper-sheet",
+            "temp_c": temp,
+            "strain_ppm": strain,
+            "seen": "computed",
+            "source": "reckoned",
+        }
+        for temp, strain in (("20", "0"), ("50", "500"), ("100", "1340"))
+    ],
+    "fit_rules.csv": [
+        {
+            "key": "no-leaded-under",
+            "rule": "lead under lead-free",
+            "glass": "lead:contains",
+            "metal": "any",
+            "outcome": "suits with care",
+            "found": "lead",
+            "limit_text": "none",
+            "why": "it seeps",
+            "remedy": "another glass",
+            "source": "common-practice",
+        },
+    ],
+    "contacts.csv": [
+        {
+            "metal_a": "Ag",
+            "metal_b": "Cu",
+            "first_melts_c": "779",
+            "low": "778",
+            "high": "780",
+            "reaction": "eutectic",
+            "basis": "published",
+            "seen": "read",
+            "source": "made-up-handbook",
+        },
+    ],
+    "solders.csv": [
+        {
+            "key": "hard-silver",
+            "label": "hard silver solder",
+            "family": "silver",
+            "composition": "Ag Cu Zn",
+            "solidus_c": "745",
+            "liquidus_c": "778",
+            "basis": "common practice",
+            "seen": "read",
+            "source": "common-practice",
+        },
+    ],
+    "firing_phases.csv": [
+        {
+            "key": "silver-once",
+            "clay_family": "fine silver",
+            "schedule": "usual",
+            "phase": "1",
+            "title": "fire",
+            "atmosphere": "air",
+            "ramp": "full",
+            "temp_low_c": "850",
+            "temp_high_c": "900",
+            "hold_low_min": "30",
+            "hold_high_min": "120",
+            "enamel": "yes",
+            "basis": "common practice",
+            "source": "common-practice",
+        },
+    ],
+    "practice_rules.csv": [
+        {
+            "key": "dry-first",
+            "topic": "drying",
+            "statement": "Dry before firing.",
+            "low": "5",
+            "high": "10",
+            "unit": "min",
+            "basis": "common practice",
+            "source": "common-practice",
+        },
+    ],
+    "hazards.csv": [
+        {
+            "key": "burns",
+            "step": "firing",
+            "hazard": "burns",
+            "caution": "Wear gloves.",
+            "trigger": "always",
+            "weight": "1",
+            "basis": "common practice",
+            "source": "common-practice",
+        },
+    ],
+    "exposure_limits.csv": [
+        {
+            "key": "silica",
+            "agent": "silica",
+            "place": "here",
+            "limit_text": "0.1 mg/m³",
+            "value": "0.1",
+            "unit": "mg/m**3",
+            "instrument": "a law",
+            "seen": "from memory",
+            "source": "common-practice",
+        },
+    ],
+    "answers.csv": [],
+}
+
+
+def write(folder: Path, rows: dict[str, list[dict[str, str]]] | None = None) -> Path:
+    """Write the files into a folder, with the given rows in place of some files' own; return the folder."""
+    folder.mkdir(parents=True, exist_ok=True)
+    for file in FILES:
+        names = [column.name for column in file.columns]
+        with (folder / file.name).open("w", encoding="utf-8", newline="") as out:
+            writer = csv.DictWriter(out, names, restval="", lineterminator="\n")
+            writer.writeheader()
+            writer.writerows({**ROWS, **(rows or {})}.get(file.name, []))
+    return folder
+
+
+def changed(file: str, at: int, **cells: str) -> dict[str, list[dict[str, str]]]:
+    """Return the rows of one file with some cells of one row changed, to give to `write`."""
+    rows = [dict(row) for row in ROWS[file]]
+    rows[at].update(cells)
+    return {file: rows}

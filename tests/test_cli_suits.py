@@ -1,0 +1,289 @@
+"""The question "does this glass suit this metal" at the terminal."""
+
+from __future__ import annotations
+
+import json
+import re
+from dataclasses import replace
+
+import pytest
+
+from refdb.cli.verdict_page import brief_page, measure_text, verdict_page
+from refdb.judge.verdict import (
+    CARE,
+    NOT,
+    SUITS,
+    TEST_TILE,
+    UNSURE,
+    Caution,
+    LayerNumbers,
+    Measure,
+    Reason,
+    Stage,
+    Verdict,
+)
+
+PAIR = ("suits", "clear-hard-lead-free", "copper-sheet")
+
+
+def stress(value: float) -> Measure:
+    return Measure(value, value - 10, value + 10, "MPa")
+
+
+VERDICT = Verdict(
+    CARE,
+    0.9,
+    "The metal is on the thin side.",
+    {
+        "glass": "g",
+        "glass_label": "Clear, hard",
+        "metal": "m",
+        "metal_label": "Copper clay",
+        "shape": "flat",
+        "metal_thickness_mm": {"value": 0.65, "low": 0.61, "high": 0.7},
+        "first_coat_mm": 0.2,
+        "kiln_c": 815.0,
+        "kiln_offset_k": -10.0,
+        "front_mm": {"value": 0.3, "low": 0.3, "high": 0.3},
+        "back_mm": {"value": 0.0, "low": 0.0, "high": 0.0},
+    },
+    (
+        Reason(
+            "metal after firing",
+            CARE,
+            Measure(0.65, 0.61, 0.7, "mm"),
+            "at least 0.75 mm",
+            "Thin metal bends.",
+            "Roll four cards.",
+            "practice-a",
+            0.8,
+        ),
+        Reason(
+            "contraction gap",
+            SUITS,
+            Measure(2700.0, 2100.0, 3300.0, "ppm"),
+            "up to 4,500 ppm",
+            "It squeezes.",
+            "Nothing.",
+            "practice-b",
+        ),
+        Reason("kiln window", SUITS, "800 to 1068 °C", "below 1068 °C", "There is room.", "", "practice-c"),
+    ),
+    {
+        "gap_ppm": Measure(2700.0, 2100.0, 3300.0, "ppm"),
+        "set_point_c": Measure(522.0, 471.0, 552.0, "°C"),
+        "kiln_low_c": Measure(800.0, 800.0, 800.0, "°C"),
+        "kiln_high_c": Measure(870.0, 870.0, 870.0, "°C"),
+    },
+    (
+        Stage(
+            "first coat, front",
+            (
+                LayerNumbers("metal", stress(58), stress(0), stress(-57)),
+                LayerNumbers("front", stress(-87), stress(-55), stress(-25)),
+            ),
+            Measure(0.4, 0.3, 0.5, "mm"),
+            Measure(0.0026, 0.001, 0.004, ""),
+            Measure(8.8, 3.4, 22.9, "J/m²"),
+        ),
+    ),
+    (Caution("Never quench a piece that carries glass.", "practice-d"),),
+    {SUITS: 0.1, CARE: 0.9, NOT: 0.0},
+    (),
+    {"practice-a": "Practice of enamellers", "practice-b": "Another text"},
+)
+
+
+def words(page) -> str:
+    return " ".join(" ".join(page.lines).replace("\u00a0", " ").split())
+
+
+def test_the_page_has_everything_in_order(plain_environment):
+    page = verdict_page(VERDICT, note="3 cards before firing")
+    text = words(page)
+    wanted = [
+        "Clear, hard on copper clay",
+        "Suits with care, sure in 9 of 10 (suits in 1 of 10)",
+        "The metal is on the thin side.",
+        "0.65 mm (0.61 to 0.70); 3 cards before firing",
+        "0.30 mm on the front, none on the back",
+        "set to 815 °C, running 10 K cooler than it shows",
+        "1 Metal after firing: suits with care in 8 of 10 draws [practice-a]",
+        "Found 0.65 mm (0.61 to 0.70). Limit: at least 0.75 mm.",
+        "Thin metal bends.",
+        "What would change it: roll four cards.",
+        "2 Contraction gap: suits [practice-b] Found 2,700 ppm (2,100 to 3,300).",
+        "3 Kiln window: suits [practice-c] 800 to 1068 °C. Limit: below 1068 °C. There is room.",
+        "contraction gap 2,700 ppm (2,100 to 3,300)",
+        "glass sets at 522 °C (471 to 552)",
+        "kiln window 800 to 870 °C",
+        "first coat, front: bow 0.40 mm (0.30 to 0.50) over 30 mm; metal yields 0.26 % (0.10 to 0.40)",
+        "front glass -25 (-35 to -15) -55 (-65 to -45) -87 (-97 to -77)",
+        "metal -57 (-67 to -47) 0 (-10 to 10) 58 (48 to 68)",
+        "Never quench a piece that carries glass. [practice-d]",
+        "practice-a: Practice of enamellers",
+        TEST_TILE,
+    ]
+    places = [text.index(w) for w in wanted]
+    assert places == sorted(places)
+    assert words(page).count("What would change it") == 1
+    assert page.lines[-1] == TEST_TILE
+
+
+def test_the_page_in_studio_units(plain_environment):
+    text = words(verdict_page(VERDICT, "studio"))
+    for wanted in (
+        "set to 1499 °F, running 18 °F cooler than it shows",
+        "glass sets at 972 °F (880 to 1026)",
+        "kiln window 1472 to 1598 °F",
+    ):
+        assert wanted in text
+
+
+def test_brief_has_the_two_worst_reasons(plain_environment):
+    text = words(brief_page(VERDICT))
+    assert "Contraction gap" in text
+    assert "Kiln window" not in text
+    assert text.endswith(TEST_TILE)
+
+
+def test_cannot_say_claims_no_sureness_and_names_what_is_missing(plain_environment):
+    unsure = replace(
+        VERDICT,
+        outcome=UNSURE,
+        confidence=0.4,
+        sentence="Not known: the expansion (ask the maker).",
+        missing=("the expansion (ask the maker)",),
+    )
+    text = words(verdict_page(unsure))
+    assert "Cannot say Not known: the expansion" in text
+    assert "sure in" not in text.partition("Reasons")[0]
+    refused = words(verdict_page(replace(unsure, outcome=NOT, sentence="It comes off.")))
+    assert "Not known the expansion (ask the maker)" in refused
+
+
+def test_numbers_do_not_claim_more_than_they_hold():
+    assert measure_text(Measure(-0.3, -0.4, 0.2, "MPa")) == "0 MPa"
+    assert measure_text(Measure(2440.4, 2440.4, 2440.4, "ppm")) == "2,440 ppm"
+    assert measure_text(Measure(0.651, 0.6, 0.7, "mm")) == "0.65 mm (0.60 to 0.70)"
+    assert measure_text(Measure(12.44, 11.5, 13.8, "ppm/K")) == "12.4 ppm/K (11.5 to 13.8)"
+    assert measure_text(Measure(30.0, 30.0, 30.0, "K"), "studio") == "54 °F"
+
+
+@pytest.mark.parametrize(
+    ("arguments", "status", "verdict"),
+    [
+        (("clear-hard-lead-free", "copper-sheet"), 0, "suits"),
+        (("borosilicate-3-3", "copper-sheet"), 1, "does not suit"),
+        (("clear-hard-lead-free", "brass-70-30"), 1, "does not suit"),
+        (("yellow-opaque-antimony", "copper-sheet"), 5, "cannot say"),
+    ],
+)
+def test_exit_status_tells_the_verdict(refdb, arguments, status, verdict):
+    ran = refdb("suits", *arguments, "--json")
+    assert ran.status == status
+    assert json.loads(ran.out)["verdict"] == verdict
+    text = refdb("suits", *arguments)
+    assert text.status == status
+    assert text.out.splitlines()[2].lower().startswith(verdict)
+    assert text.out.rstrip().endswith(TEST_TILE)
+
+
+def test_json_of_a_verdict_keeps_its_promises(refdb):
+    body = json.loads(refdb(*PAIR, "--json").out)
+    assert body["schema"] == "refdb/1"
+    assert {"question", "verdict", "confidence", "reasons", "numbers", "cautions", "sources"} <= set(body)
+    for reason in body["reasons"]:
+        assert {"rule", "outcome", "found", "limit", "why", "remedy", "source"} <= set(reason)
+        assert reason["source"] in body["sources"]
+    for stage in body["numbers"]["stages"]:
+        assert {"name", "layers", "bow_mm_per_30mm", "metal_plastic_strain", "release_j_per_m2"} <= set(stage)
+        for layer in stage["layers"]:
+            assert layer["mean_mpa"]["low"] <= layer["mean_mpa"]["value"] <= layer["mean_mpa"]["high"]
+    assert body["question"]["metal_thickness_mm"] == {"value": 0.8, "low": 0.8, "high": 0.8}
+
+
+def test_cards_of_clay_are_before_firing_and_cards_of_sheet_are_not(refdb):
+    def thickness(metal):
+        body = json.loads(
+            refdb("suits", "clear-hard-lead-free", metal, "--metal-thickness", "3 cards", "--json").out
+        )
+        return body["question"]["metal_thickness_mm"]
+
+    fired, sheet = thickness("copper-clay"), thickness("copper-sheet")
+    assert (sheet["low"], sheet["high"]) == (0.75, 0.9)
+    assert fired["high"] < sheet["high"]
+    assert fired["value"] < 0.9 * sheet["value"]
+    out = refdb("suits", "clear-hard-lead-free", "copper-clay", "--metal-thickness", "3 cards").out
+    assert f"{fired['value']:.2f} mm ({fired['low']:.2f} to {fired['high']:.2f})" in out
+    assert "before firing" in out
+
+
+def test_two_cards_are_worse_than_four(refdb):
+    def worst(cards):
+        body = json.loads(
+            refdb(
+                "suits",
+                "clear-hard-lead-free",
+                "copper-clay",
+                "--metal-thickness",
+                f"{cards} cards",
+                "--json",
+            ).out
+        )
+        return body["numbers"]["stages"][0]["layers"][-1]["top_mpa"]["value"]
+
+    assert worst(2) > worst(4)
+
+
+def test_units_of_what_is_typed_do_not_change_the_answer(refdb):
+    one = json.loads(
+        refdb(*PAIR, "--metal-thickness", "0.762mm", "--front", "0.254 mm", "--kiln", "1500F", "--json").out
+    )
+    two = json.loads(
+        refdb(
+            *PAIR, "--metal-thickness", "30 thou", "--front", "0.01 in", "--kiln", "1088.7056 K", "--json"
+        ).out
+    )
+    assert one["verdict"] == two["verdict"]
+    assert one["numbers"]["gap_ppm"]["value"] == pytest.approx(two["numbers"]["gap_ppm"]["value"], rel=1e-5)
+    assert one["question"]["kiln_c"] == pytest.approx(two["question"]["kiln_c"], abs=0.001)
+
+
+def test_own_figure_moves_the_gap_and_cubical_is_a_third(refdb):
+    def gap(*arguments):
+        return json.loads(refdb(*PAIR, *arguments, "--json").out)["numbers"]["gap_ppm"]["value"]
+
+    span = ("--span", "20-400C")
+    assert gap("--expansion", "11 ppm/K", *span) > gap("--expansion", "13 ppm/K", *span) + 500
+    assert gap("--expansion", "36 ppm/K", *span, "--cubical") == pytest.approx(
+        gap("--expansion", "12 ppm/K", *span)
+    )
+    body = json.loads(refdb(*PAIR, "--expansion", "12 ppm/K", *span, "--json").out)
+    assert body["sources"]["own-figure"]
+
+
+def test_a_weak_class_can_be_lifted_by_the_makers_figure(refdb):
+    weak = ("suits", "blue-transparent-lead-free", "copper-sheet")
+    before = json.loads(refdb(*weak, "--json").out)
+    after = json.loads(refdb(*weak, "--expansion", "12.4 ppm/K", "--span", "20-400C", "--json").out)
+    assert any("Evidence" in r["rule"] for r in before["reasons"])
+    assert not any("Evidence" in r["rule"] for r in after["reasons"])
+
+
+def test_ranking_ties_what_cannot_be_told_apart(refdb):
+    rows = json.loads(refdb("glasses", "--on", "copper-sheet", "--json").out)["rows"]
+    order = {"suits": 0, "suits with care": 1, "cannot say": 2, "does not suit": 3}
+    assert [order[r["verdict"]] for r in rows] == sorted(order[r["verdict"]] for r in rows)
+    assert [r["place"] for r in rows] == sorted(r["place"] for r in rows)
+    for row in rows:
+        assert row["tied"] == (sum(r["place"] == row["place"] for r in rows) > 1)
+        assert row["decided_by"]
+    out = refdb("glasses", "--on", "copper-sheet", "--lead-free").out
+    assert max(map(len, out.splitlines())) <= 80
+    printed = re.findall(r"(?m)^ +(\d+)([= ])  ([a-z0-9-]+) ", out)
+    wanted = {r["key"]: r for r in rows}
+    assert len(printed) > 20
+    for place, tie, key in printed:
+        assert (int(place), tie == "=") == (wanted[key]["place"], wanted[key]["tied"])
+    assert "clear-medium-leaded" not in out

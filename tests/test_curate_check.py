@@ -1,0 +1,241 @@
+"""Every kind of bad row is refused with file, line and column, and an existing store stays as it was."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+import small_sources
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from refdb.curate.build import build
+from refdb.curate.check import check
+from refdb.curate.read import BadSources, Problems, Row
+from refdb.store.schema import FILES
+
+VALUES = "property_values.csv"
+#: Places of rows in the small sources.
+GLASS_EXPANSION, COPPER_EXPANSION, COPPER_RIVAL, COPPER_SOLIDUS, COPPER_MODULUS, LEAF_THICKNESS = range(6)
+
+BAD_CELLS = [
+    # file, row, changed cells, column told, words told
+    ("metals.csv", 0, {"summary": ""}, "summary", "the cell is blank"),
+    (VALUES, 0, {"source": ""}, "source", "the cell is blank"),
+    (VALUES, 0, {"preferred": ""}, "preferred", "the cell is blank"),
+    (VALUES, 0, {"value": "NaN"}, "value", "'NaN' is not a number"),
+    (VALUES, 0, {"value": "inf"}, "value", "'inf' is not a number"),
+    (VALUES, 0, {"value": "1e999"}, "value", "1e999 is not a finite number"),
+    (VALUES, 0, {"value": "11,5"}, "value", "'11,5' has a decimal comma; write a point"),
+    (VALUES, 0, {"value": "11.5 "}, "value", "blanks around the cell"),
+    (VALUES, 0, {"value": "about 11"}, "value", "'about 11' is not a number"),
+    (VALUES, 0, {"value": "−11"}, "value", "is not a number"),
+    (VALUES, 0, {"value": "٣"}, "value", "is not a number"),
+    (VALUES, 0, {"value": "0x10"}, "value", "is not a number"),
+    (VALUES, 0, {"value": "1_0"}, "value", "is not a number"),
+    (VALUES, 0, {"preferred": "yes"}, "preferred", "'yes' is not a whole number"),
+    (VALUES, 0, {"preferred": "2"}, "preferred", "2 is out of bounds"),
+    (VALUES, 0, {"basis": "publishd"}, "basis", "'publishd' is not among the words"),
+    (VALUES, 0, {"basis": "publishd"}, "basis", "did you mean published?"),
+    ("glasses.csv", 0, {"lead": "maybe"}, "lead", "one of: free, contains, unknown"),
+    (VALUES, 0, {"value": "121"}, "value", "it lies outside its own low and high"),
+    (VALUES, 0, {"value": "99"}, "value", "it lies outside its own low and high"),
+    (VALUES, 0, {"value": "", "low": "130"}, "low", "it is above high"),
+    (VALUES, 0, {"temp_low_c": "400", "temp_high_c": "20"}, "temp_low_c", "it is above temp_high_c"),
+    (VALUES, 0, {"temp_low_c": "400"}, "temp_low_c", "this must hold"),
+    (VALUES, 0, {"temp_high_c": "4000"}, "temp_high_c", "4000 is out of bounds"),
+    (VALUES, 0, {"value": "", "low": ""}, "value", "this must hold: value IS NOT NULL"),
+    (VALUES, 0, {"unit": "per degree"}, "unit", "'per degree'"),
+    (VALUES, 0, {"unit": "GPa"}, "unit", "GPa cannot be turned into ppm/K"),
+    (VALUES, COPPER_SOLIDUS, {"unit": "F"}, "unit", "farad"),
+    (VALUES, COPPER_SOLIDUS, {"unit": "delta_degF"}, "unit", "delta_degF cannot be turned into degC"),
+    (VALUES, COPPER_MODULUS, {"unit": "mPa"}, "low", "cannot be a youngs modulus"),
+    (VALUES, 0, {"temp_low_c": "", "temp_high_c": ""}, "temp_low_c", "without its temperature span"),
+    (VALUES, 0, {"temp_high_c": ""}, "temp_high_c", "without its temperature span"),
+    (VALUES, 0, {"value": "330", "high": "360"}, "value", "it may be cubical: divide by three"),
+    (VALUES, 0, {"high": "301"}, "high", "it may be cubical: divide by three"),
+    (VALUES, 0, {"material": "clear-hrad"}, "material", "did you mean clear-hard?"),
+    (VALUES, 0, {"source": "no-such-book"}, "source", "no sources row has the key 'no-such-book'"),
+    (VALUES, 0, {"property": "expansoin"}, "property", "did you mean expansion?"),
+    ("hazards.csv", 0, {"source": "nowhere"}, "source", "no sources row has the key 'nowhere'"),
+    (VALUES, COPPER_RIVAL, {"preferred": "1"}, "preferred", "has another preferred row in line 3"),
+    (
+        VALUES,
+        COPPER_EXPANSION,
+        {"preferred": "0"},
+        "preferred",
+        "no row of copper-sheet, expansion is preferred",
+    ),
+    (VALUES, COPPER_RIVAL, {"source": "made-up-handbook"}, "material, property, source", "already given in"),
+    ("metals.csv", 1, {"key": "copper-sheet"}, "key", "already given in metals.csv line 2"),
+    ("leaf.csv", 0, {"key": "copper-sheet"}, "key", "already given in metals.csv line 2"),
+    (
+        "metals.csv",
+        1,
+        {"key": "Silver-sheet"},
+        "key",
+        "is not a key; write lower-case words joined by hyphens",
+    ),
+    ("metals.csv", 1, {"key": "silver--sheet"}, "key", "is not a key"),
+    ("metals.csv", 1, {"key": "silver_sheet"}, "key", "is not a key"),
+    ("metals.csv", 1, {"key": "silver sheet"}, "key", "is not a key"),
+    ("metals.csv", 1, {"key": "argent-feuille-é"}, "key", "is not a key"),
+    ("properties.csv", 5, {"key": "youngs-modulus"}, "key", "joined by underscores"),
+    ("metals.csv", 1, {"key": "a-sheet"}, "key", "the rows are not sorted here; run the formatter"),
+    ("expansion_points.csv", 1, {"temp_c": "200"}, "", "the rows are not sorted here; run the formatter"),
+    ("metals.csv", 0, {"summary": "soft\x07red"}, "summary", "an unseen character (U+0007)"),
+    ("metals.csv", 0, {"summary": "soft\nred"}, "summary", "an unseen character (U+000A)"),
+    ("metals.csv", 0, {"summary": "soft\u200bred"}, "summary", "an unseen character (U+200B)"),
+    ("metals.csv", 0, {"summary": " soft"}, "summary", "blanks around the cell"),
+    ("metals.csv", 0, {"summary": "soft\u00a0"}, "summary", "blanks around the cell"),
+    ("sources.csv", 1, {"retrieved": "31.5.2024"}, "retrieved", "write it as 2024-05-31"),
+    ("sources.csv", 1, {"doi": "doi:10.1000/182"}, "doi", "write it bare"),
+    ("sources.csv", 1, {"year": "1990.5"}, "year", "is not a whole number"),
+    ("sources.csv", 1, {"year": "199"}, "year", "199 is out of bounds"),
+    (
+        VALUES,
+        COPPER_MODULUS,
+        {"source": "made-up-handbook"},
+        "basis",
+        "basis 'standard', yet its source is 'handbook'",
+    ),
+    (VALUES, LEAF_THICKNESS, {"basis": "measured"}, "basis", "yet its source is 'common practice'"),
+    (VALUES, COPPER_RIVAL, {"basis": "published"}, "basis", "yet its source is 'computed'"),
+    ("properties.csv", 0, {"shown_unit": "mm"}, "shown_unit", "mm cannot be turned into kg/m**3"),
+    ("properties.csv", 0, {"unit": "pebbles"}, "unit", "'pebbles' is not a unit"),
+    ("glasses.csv", 0, {"made_for": "copper; sliver"}, "made_for", "did you mean silver?"),
+    ("solders.csv", 0, {"solidus_c": "800"}, "solidus_c", "it is above liquidus_c"),
+    ("contacts.csv", 0, {"first_melts_c": "790"}, "first_melts_c", "outside its own low and high"),
+    ("firing_phases.csv", 0, {"hold_low_min": "200"}, "hold_low_min", "it is above hold_high_min"),
+    ("firing_phases.csv", 0, {"temp_low_c": "950"}, "temp_low_c", "it is above temp_high_c"),
+    ("practice_rules.csv", 0, {"unit": ""}, "unit", "a number without its unit"),
+    ("practice_rules.csv", 0, {"low": "20"}, "low", "it is above high"),
+    ("exposure_limits.csv", 0, {"unit": ""}, "unit", "a number without its unit"),
+]
+
+
+def refusal(tmp_path: Path, rows: dict[str, list[dict[str, str]]]) -> str:
+    """Build from the changed rows over an existing store; return the message, the store being untouched."""
+    target = tmp_path / "store.db"
+    target.write_bytes(b"an older store")
+    with pytest.raises(BadSources) as caught:
+        build(small_sources.write(tmp_path / "sources", rows), target)
+    assert target.read_bytes() == b"an older store"
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["sources", "store.db"]
+    return caught.value.line
+
+
+def test_the_small_sources_themselves_are_sound(tmp_path: Path) -> None:
+    report = build(small_sources.write(tmp_path / "sources"), tmp_path / "store.db")
+    assert report.rows["property_values"] == 6
+
+
+@pytest.mark.parametrize(("file", "row", "cells", "column", "words"), BAD_CELLS)
+def test_a_bad_row_is_refused_with_its_place(
+    tmp_path: Path, file: str, row: int, cells: dict[str, str], column: str, words: str
+) -> None:
+    message = refusal(tmp_path, small_sources.changed(file, row, **cells))
+    told = [line for line in message.split("\n") if line.startswith(f"{file} line ") and words in line]
+    assert told, message
+    if "sorted" not in words and "no row of" not in words:
+        assert told[0].startswith(f"{file} line {row + 2}, column {column}"), message
+    assert ", column " in told[0]
+    assert "; " in told[0]
+
+
+@pytest.mark.parametrize(
+    ("file", "row", "cells"),
+    [
+        (VALUES, 0, {"value": "120"}),
+        (VALUES, 0, {"value": ""}),
+        (VALUES, 0, {"low": "", "high": ""}),
+        (VALUES, 0, {"value": "299", "high": "300"}),
+        (VALUES, COPPER_RIVAL, {"basis": "estimate"}),
+        (VALUES, COPPER_EXPANSION, {"seen": "from memory"}),
+        (VALUES, COPPER_MODULUS, {"low": "1.10e2"}),
+        ("glasses.csv", 0, {"made_for": "none"}),
+        ("sources.csv", 1, {"authors": "O’Brien, Å.; Müller, K."}),
+        ("metals.csv", 0, {"summary": 'red, "soft", 815\u00a0°C'}),
+        ("firing_phases.csv", 0, {"temp_low_c": "900"}),
+    ],
+)
+def test_the_nearest_sound_row_is_taken(tmp_path: Path, file: str, row: int, cells: dict[str, str]) -> None:
+    build(
+        small_sources.write(tmp_path / "s", small_sources.changed(file, row, **cells)), tmp_path / "store.db"
+    )
+
+
+def answer(**cells: str) -> dict[str, list[dict[str, str]]]:
+    sound = {"glass": "clear-hard", "metal": "copper-sheet", "build": "usual", "numbers": '{"gap": [1.5, 2]}'}
+    return {"answers.csv": [{**sound, **cells}]}
+
+
+@pytest.mark.parametrize(
+    ("cells", "column", "words"),
+    [
+        ({"glass": "copper-sheet"}, "glass", "this is a metal"),
+        ({"metal": "silver-foil"}, "metal", "this is a leaf"),
+        ({"metal": "tin"}, "metal", "no materials row has the key 'tin'"),
+        ({"numbers": '{"gap": NaN}'}, "numbers", "not JSON with finite numbers"),
+        ({"numbers": '{"gap": [1e999]}'}, "numbers", "not JSON with finite numbers"),
+        ({"numbers": "{gap}"}, "numbers", "not JSON with finite numbers"),
+        ({"numbers": "[" * 100_000}, "numbers", "not JSON with finite numbers"),
+    ],
+)
+def test_a_bad_answer_is_refused(tmp_path: Path, cells: dict[str, str], column: str, words: str) -> None:
+    message = refusal(tmp_path, answer(**cells))
+    assert f"answers.csv line 2, column {column}: {words}" in message
+
+
+def test_a_sound_answer_is_taken(tmp_path: Path) -> None:
+    report = build(small_sources.write(tmp_path / "sources", answer()), tmp_path / "store.db")
+    assert report.rows["answers"] == 1
+
+
+def test_all_problems_of_all_files_are_told_in_order(tmp_path: Path) -> None:
+    rows = {
+        **small_sources.changed("hazards.csv", 0, weight="0"),
+        **small_sources.changed("sources.csv", 0, kind="blog"),
+        **small_sources.changed(VALUES, 0, value="x", unit="y", basis="z"),
+    }
+    lines = refusal(tmp_path, rows).split("\n")
+    assert [line.split(":")[0] for line in lines] == [
+        "sources.csv line 2, column kind",
+        "property_values.csv line 2, column value",
+        "property_values.csv line 2, column basis",
+        "property_values.csv line 2, column unit",
+        "hazards.csv line 2, column weight",
+    ]
+
+
+def test_an_unreadable_file_does_not_make_its_keys_dangle(tmp_path: Path) -> None:
+    folder = small_sources.write(tmp_path / "sources")
+    (folder / "sources.csv").unlink()
+    with pytest.raises(BadSources) as caught:
+        build(folder, tmp_path / "store.db")
+    assert [problem.where for problem in caught.value.problems] == ["sources.csv"]
+
+
+PLACES = [
+    (file.name, column.name) for file in FILES for column in file.columns if small_sources.ROWS[file.name]
+]
+
+
+@settings(max_examples=300, deadline=None)
+@given(st.sampled_from(PLACES), st.text(max_size=20) | st.floats().map(str) | st.integers().map(str))
+def test_any_text_in_any_cell_is_taken_or_told(place: tuple[str, str], text: str) -> None:
+    rows = {
+        file.name: [
+            Row(file.name, line, {c.name: cells.get(c.name, "") for c in file.columns})
+            for line, cells in enumerate(small_sources.ROWS[file.name], start=2)
+        ]
+        for file in FILES
+    }
+    rows[place[0]][0].cells[place[1]] = text
+    try:
+        records = check(rows, Problems())
+    except BadSources as refused:
+        odd = [problem for problem in refused.problems if ".csv" not in problem.where or "\n" in problem.line]
+    else:
+        odd = [] if records["sources"] else ["no record of any source"]
+    assert not odd

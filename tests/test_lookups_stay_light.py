@@ -1,0 +1,77 @@
+"""A look-up starts fast because the heavy packages stay out of it."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+
+import pytest
+
+HEAVY = ("pint", "rich", "pydantic", "sqlite_utils", "datasette", "numpy", "scipy", "uvicorn", "jinja2")
+PROGRAM = """
+import sys
+from refdb.cli.main import main
+status = main(sys.argv[1:])
+print(status, *sorted({m.partition(".")[0] for m in sys.modules}), file=sys.stderr)
+"""
+
+
+def loaded(store, *arguments: str) -> tuple[int, set[str]]:
+    """The exit status and the packages loaded after one run in a process of its own."""
+    environment = {k: v for k, v in os.environ.items() if not k.startswith("REFDB")} | {
+        "REFDB_STORE": str(store)
+    }
+    done = subprocess.run(
+        [sys.executable, "-c", PROGRAM, *arguments],
+        env=environment,
+        capture_output=True,
+        text=True,
+        timeout=60,
+        check=True,
+    )
+    status, *names = done.stderr.split()
+    return int(status), set(names)
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ("metals",),
+        ("glasses", "--lead-free"),
+        ("leaf",),
+        ("show", "copper-sheet"),
+        ("find", "foil"),
+        ("sources",),
+        ("practice", "drying"),
+        ("cautions", "copper-clay"),
+        ("suits", "clear-hard-lead-free", "copper-sheet"),
+        ("suits", "clear-hard-lead-free", "copper-sheet", "--metal-thickness", "0.8mm", "--front", "0.3 mm"),
+        ("--help",),
+    ],
+)
+def test_a_look_up_loads_nothing_heavy(answered_store, arguments):
+    status, names = loaded(answered_store, *arguments)
+    assert status == 0
+    assert "refdb" in names
+    assert names & set(HEAVY) == set()
+
+
+def test_a_build_that_is_not_precomputed_does_load_numpy(answered_store):
+    status, names = loaded(
+        answered_store, "suits", "clear-hard-lead-free", "copper-sheet", "--metal-thickness", "1 mm"
+    )
+    assert status == 0
+    assert "numpy" in names
+    assert "pint" not in names
+
+
+def test_importing_the_command_loads_nothing_heavy():
+    done = subprocess.run(
+        [sys.executable, "-c", "import sys, refdb.cli.main; print(*sys.modules)"],
+        capture_output=True,
+        text=True,
+        timeout=60,
+        check=True,
+    )
+    assert {m.partition(".")[0] for m in done.stdout.split()} & set(HEAVY) == set()
