@@ -169,6 +169,8 @@ def ascii_fallback(text: str) -> str:
     "815 °C" gives "815 degC", "30 µm" "30 um", "0.65 ± 0.05" "0.65 +/- 0.05", "10⁻⁷" "10^-7"; a sign with
     no ASCII likeness gives "?".
     """
+    if text.isascii():
+        return text
     text = re.sub("10([⁺⁻⁰¹²³⁴⁵⁶⁷⁸⁹]+)", lambda power: "10^" + power[1].translate(_LEVEL), text)
     text = re.sub("⁻[⁰¹²³⁴⁵⁶⁷⁸⁹]+", lambda power: "^" + power.group().translate(_LEVEL), text)
     text = re.sub(r"(?<=[0-9])[ \u00a0\u202f\u2009]*°", " deg", text).replace("°", "deg")

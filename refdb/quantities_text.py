@@ -1,4 +1,4 @@
-"""Beneath `refdb.quantities`: what a band is, and how typed text is taken apart into numbers and units."""
+"""Beneath `refdb.quantities`: how typed text is taken apart into numbers and units."""
 
 from __future__ import annotations
 
@@ -9,9 +9,10 @@ from dataclasses import dataclass
 from typing import Literal, NoReturn
 
 from refdb.errors import BadInput
+from refdb.quantities_band import Band as Band
+from refdb.quantities_band import shown as shown
 
 LONGEST = 200  # characters looked at; longer text is refused before any pattern sees it
-SHOWN = 40  # characters of the typed text that a message repeats
 
 NUMBER = r"[+-]?(?:[0-9]+(?:\.(?!\.)[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?"
 # A power of ten needs a caret or a sign, so that "x 107" is never read as ten to the seventh.
@@ -65,49 +66,6 @@ TEMPERATURE_SCALES = {name: scale for scale, names in _SCALE_NAMES.items() for n
 
 
 @dataclass(frozen=True, slots=True)
-class Band:
-    """A value with the low and high it may have, all finite and in order; the unit is the holder's business.
-
-    Raises
-    ------
-    BadInput
-        When a number is not finite, or not low <= value <= high.
-    """
-
-    value: float
-    low: float
-    high: float
-
-    def __post_init__(self) -> None:
-        try:
-            numbers = tuple(float(number) for number in (self.value, self.low, self.high))
-        except (TypeError, ValueError, OverflowError):
-            typed = shown((self.value, self.low, self.high))
-            raise BadInput(f"a band needs three numbers, not {typed}") from None
-        for name, number in zip(("value", "low", "high"), numbers, strict=True):
-            object.__setattr__(self, name, number)
-        if not all(math.isfinite(number) for number in numbers) or not self.low <= self.value <= self.high:
-            raise BadInput(
-                f"a band of {self.value:g} with low {self.low:g} and high {self.high:g} is out of order", "",
-                "give finite numbers with low <= value <= high")
-
-    @classmethod
-    def exact(cls, value: float) -> Band:
-        """A band without width."""
-        return cls(value, value, value)
-
-    @property
-    def is_exact(self) -> bool:
-        """Whether low and high are the value itself."""
-        return self.low == self.high
-
-    def scaled(self, factor: float) -> Band:
-        """Every number times `factor`; a negative one swaps low and high."""
-        low, high = sorted((self.low * factor, self.high * factor))
-        return Band(self.value * factor, low, high)
-
-
-@dataclass(frozen=True, slots=True)
 class Reading:
     """What was typed, taken apart: one number, or two joined by a dash ("-") or a plus-minus ("±")."""
 
@@ -118,16 +76,6 @@ class Reading:
     second: float = 0.0
     second_power: float = 1.0
     unit: str = ""
-
-
-def shown(text: object) -> str:
-    """The typed text in quotes, cut to 40 characters, with control characters made harmless."""
-    try:
-        whole = str(text)
-    except ValueError:  # Python refuses to write out a whole number of thousands of digits
-        whole = type(text).__name__
-    cut = whole if len(whole) <= SHOWN else whole[: SHOWN - 3] + "..."
-    return '"' + "".join(c if c.isprintable() else "?" for c in cut) + '"'
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,10 +12,19 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from refdb.errors import BadInput
-from refdb.quantities_text import Band
+from refdb.quantities_band import Band
 
 if TYPE_CHECKING:
     from refdb.science.expansion import StrainCurve
+
+
+#: What a figure rests on.
+BASES = (
+    "measured", "standard", "published", "computed", "estimate",
+    "analogue", "common practice", "from memory", "no evidence",
+)
+#: A class value resting on one of these never earns a plain "suits".
+WEAK_BASES = ("analogue", "common practice", "from memory", "no evidence")
 
 
 @dataclass(frozen=True)
@@ -86,6 +95,54 @@ class PropertyValue:
             assert self.high is not None
             value = (self.low + self.high) / 2
         return Band(value, value if self.low is None else self.low, value if self.high is None else self.high)
+
+
+@dataclass(frozen=True)
+class ReferenceValue:
+    """One figure measured on a published glass, in the property's canonical unit; a span may be unrecorded."""
+
+    property: str
+    value: float
+    low: float | None
+    high: float | None
+    temp_low_c: float | None
+    temp_high_c: float | None
+    basis: str
+    seen: str
+
+
+@dataclass(frozen=True)
+class EstimatedValue:
+    """One property computed from a composition, with the band that holds nine measurements in ten.
+
+    `words` is the hardness class that goes with a gloss setting, and how far it may lie off.
+    """
+
+    property: str
+    value: float
+    low: float
+    high: float
+    words: str = ""
+
+
+@dataclass(frozen=True)
+class ReferenceGlass:
+    """A published glass of a class: its composition, what was measured on it, and what is computed for it.
+
+    `composition` holds components with weight per cent, most first.
+    """
+
+    key: str
+    material: str
+    label: str
+    for_metal: str
+    published_as: str
+    source: str
+    locator: str
+    note: str = ""
+    composition: tuple[tuple[str, float], ...] = ()
+    measured: tuple[ReferenceValue, ...] = ()
+    estimated: tuple[EstimatedValue, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -187,6 +244,91 @@ class FitRule:
     why: str
     remedy: str
     source: str
+
+
+@dataclass(frozen=True)
+class Contact:
+    """Where two metals that touch in the kiln first melt [°C]; the preferred row of a pair has a low and high."""
+
+    metal_a: str
+    metal_b: str
+    first_melts_c: float
+    low: float
+    high: float
+    reaction: str
+    basis: str
+    source: str
+    preferred: bool
+
+
+@dataclass(frozen=True)
+class Solder:
+    """A class of solder or braze, with where it begins and ends melting [°C]; None where not known."""
+
+    key: str
+    label: str
+    family: str
+    solidus_c: float | None
+    liquidus_c: float | None
+    hazard: str
+    source: str
+
+
+@dataclass(frozen=True)
+class Reaction:
+    """What a colour does on a metal or over a leaf; `ground` is a kind and words joined by |.
+
+    Kinds: metal (families), alloy (keys of metals), leaf and wire (chemical symbols), glass (a selector), and handled
+    (families, leaf or any) for what only the handling or the fire brings about.
+    """
+
+    key: str
+    glass: str
+    ground: str
+    outcome: str
+    change: str
+    why: str
+    remedy: str
+    basis: str
+    source: str
+
+    def holds(self, touches: tuple[str, str]) -> bool:
+        """Whether it is about this ground: ("metal", family) or ("leaf", chemical symbol)."""
+        kind, _, words = self.ground.partition(" ")
+        return kind == touches[0] and touches[1] in (w.strip() for w in words.split("|"))
+
+
+@dataclass(frozen=True)
+class Fault:
+    """One likely cause of a symptom; `rank` 1 is the likeliest, `rules` are those of a verdict that foresee it."""
+
+    key: str
+    symptom: str
+    when_seen: str
+    cause: str
+    how_to_tell: str
+    remedy: str
+    prevention: str
+    rank: int
+    rules: str
+    basis: str
+    source: str
+
+
+@dataclass(frozen=True)
+class ObservedFiring:
+    """How long a glass was seen, or is said, to take at a kiln setting [°C, min] on a metal."""
+
+    key: str
+    material: str
+    kiln_c: float
+    minutes: float
+    metal: str
+    metal_mm: float | None
+    result: str
+    basis: str
+    source: str
+    note: str = ""
 
 
 @dataclass(frozen=True)

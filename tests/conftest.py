@@ -137,3 +137,19 @@ def refdb_process(store: Path) -> Callable[..., subprocess.CompletedProcess[byte
         )
 
     return run
+
+
+#: Marks of tests that may be skipped at home, for want of a program, but never where changes are checked.
+MUST_RUN_UNDER_CI = ("solver",)
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_makereport(item: pytest.Item) -> Iterator[None]:
+    """Under CI, make a failure of a skipped test that must run."""
+    report = yield
+    marked = [name for name in MUST_RUN_UNDER_CI if item.get_closest_marker(name)]
+    if marked and report.skipped and os.environ.get("CI", "").lower() not in ("", "0", "false"):
+        report.outcome = "failed"
+        why = report.longrepr[-1] if isinstance(report.longrepr, tuple) else report.longrepr
+        report.longrepr = f"what is marked {marked[0]} must run under CI, but was skipped: {why}"
+    return report

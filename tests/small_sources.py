@@ -213,6 +213,47 @@ ROWS: dict[str, list[dict[str, str]]] = {
             "source": "common-practice",
         },
     ],
+    "colour_reactions.csv": [
+        {
+            "key": "clear-on-copper",
+            "glass": "key:clear-hard",
+            "ground": "metal copper|silver",
+            "outcome": "suits",
+            "change": "golden",
+            "why": "oxide goes",
+            "basis": "common practice",
+            "source": "common-practice",
+        },
+    ],
+    "faults.csv": [
+        {
+            "key": f"chips-{rank}",
+            "symptom": "chips at the rim",
+            "when_seen": "on cooling",
+            "cause": cause,
+            "how_to_tell": "look",
+            "remedy": "fill",
+            "prevention": "round it",
+            "rank": str(rank),
+            "rules": rules,
+            "basis": "common practice",
+            "source": "common-practice",
+        }
+        for rank, cause, rules in ((1, "shrinkage", "gap; no-leaded-under"), (2, "a knock", ""))
+    ],
+    "observed_firings.csv": [
+        {
+            "key": "clear-seen",
+            "material": "clear-hard",
+            "kiln_c": "815",
+            "minutes": "2.5",
+            "metal": "copper-sheet",
+            "metal_mm": "0.8",
+            "result": "gloss",
+            "basis": "common practice",
+            "source": "common-practice",
+        },
+    ],
     "contacts.csv": [
         {
             "metal_a": "Ag",
@@ -295,6 +336,31 @@ ROWS: dict[str, list[dict[str, str]]] = {
         },
     ],
     "answers.csv": [],
+    "sciglass/reference_glasses.csv": [
+        {
+            "key": "made-up-glass",
+            "material": "clear-hard",
+            "label": "a glass for tests",
+            "for_metal": "copper",
+            "published_as": "enamel",
+            "source": "made-up-handbook",
+            "locator": "page 1",
+        },
+    ],
+    "sciglass/compositions.csv": [
+        {"glass": "made-up-glass", "component": component, "wt_pct": amount}
+        for component, amount in (("K2O", "20"), ("PbO", "30"), ("SiO2", "50"))
+    ],
+    "sciglass/reference_values.csv": [
+        {
+            "glass": "made-up-glass",
+            "property": "density",
+            "value": "3100",
+            "basis": "published",
+            "seen": "read in a copy",
+        },
+    ],
+    "sciglass/estimates.csv": [],
 }
 
 
@@ -303,6 +369,7 @@ def write(folder: Path, rows: dict[str, list[dict[str, str]]] | None = None) -> 
     folder.mkdir(parents=True, exist_ok=True)
     for file in FILES:
         names = [column.name for column in file.columns]
+        (folder / file.name).parent.mkdir(exist_ok=True)
         with (folder / file.name).open("w", encoding="utf-8", newline="") as out:
             writer = csv.DictWriter(out, names, restval="", lineterminator="\n")
             writer.writeheader()

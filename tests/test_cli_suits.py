@@ -112,14 +112,14 @@ def test_the_page_has_everything_in_order(plain_environment):
         "Found 0.65 mm (0.61 to 0.70). Limit: at least 0.75 mm.",
         "Thin metal bends.",
         "What would change it: roll four cards.",
-        "2 Contraction gap: suits [practice-b] Found 2,700 ppm (2,100 to 3,300).",
-        "3 Kiln window: suits [practice-c] 800 to 1068 °C. Limit: below 1068 °C. There is room.",
+        "2 Contraction gap: suits. Found 2,700 ppm (2,100 to 3,300). Limit: up to 4,500 ppm [practice-b].",
+        "3 Kiln window: suits. 800 to 1068 °C. Limit: below 1068 °C [practice-c].",
         "contraction gap 2,700 ppm (2,100 to 3,300)",
         "glass sets at 522 °C (471 to 552)",
         "kiln window 800 to 870 °C",
-        "first coat, front: bow 0.40 mm (0.30 to 0.50) over 30 mm; metal yields 0.26 % (0.10 to 0.40)",
-        "front glass -25 (-35 to -15) -55 (-65 to -45) -87 (-97 to -77)",
-        "metal -57 (-67 to -47) 0 (-10 to 10) 58 (48 to 68)",
+        "edge release 8.8 J/m² (3.4 to 22.9) at most",
+        "firing glass at its free face at the metal mm %",
+        "first coat, front front -25 (-35 to -15) -87 (-97 to -77) 0.40 0.26",
         "Never quench a piece that carries glass. [practice-d]",
         "practice-a: Practice of enamellers",
         TEST_TILE,
@@ -127,7 +127,40 @@ def test_the_page_has_everything_in_order(plain_environment):
     places = [text.index(w) for w in wanted]
     assert places == sorted(places)
     assert words(page).count("What would change it") == 1
+    assert "behind the figures: practice-b" not in text
     assert page.lines[-1] == TEST_TILE
+
+
+@pytest.mark.parametrize(
+    "more",
+    [(), ("--back", "0"), ("--front", "0.4mm", "--back", "0.25mm", "--shape", "domed", "--kiln", "815C")],
+)
+@pytest.mark.parametrize(
+    "pair", [PAIR[1:], ("clear-hard-lead-free", "copper-clay"), ("window-soda-lime", "sterling-sheet")]
+)
+def test_a_page_is_short_and_fits_eighty_columns(refdb, pair, more):
+    """A page and a half of a usual window of fifty-odd lines, and one more reason for every further input."""
+    lines = refdb("suits", *pair, *more).out.splitlines()
+    assert max(map(len, lines)) <= 80
+    assert 40 < len(lines) <= 110
+    if not more and pair == PAIR[1:]:
+        assert len(lines) <= 72
+
+
+def test_both_faces_alike_share_a_row(refdb):
+    alike = refdb(*PAIR).out
+    unlike = refdb(*PAIR, "--back", "0.25mm").out
+    assert "full build         both" in alike
+    assert "full build         both" not in unlike
+    assert "full build         front" in unlike
+
+
+def test_a_source_is_one_line_and_the_figures_name_theirs(refdb):
+    body = json.loads(refdb(*PAIR, "--json").out)
+    shown = refdb(*PAIR).out.partition("Sources, in short")[2]
+    for key in body["sources"]:
+        assert re.search(rf"(^|[ ,]){re.escape(key)}[:,\n]", shown), key
+    assert "behind the figures: " in shown
 
 
 def test_the_page_in_studio_units(plain_environment):
@@ -269,6 +302,14 @@ def test_a_weak_class_can_be_lifted_by_the_makers_figure(refdb):
     after = json.loads(refdb(*weak, "--expansion", "12.4 ppm/K", "--span", "20-400C", "--json").out)
     assert any("Evidence" in r["rule"] for r in before["reasons"])
     assert not any("Evidence" in r["rule"] for r in after["reasons"])
+
+
+def test_a_ranking_tells_what_refuses_and_not_what_is_missing_besides(refdb):
+    out = " ".join(refdb("glasses", "--on", "copper-sheet").out.split())
+    refused = out.partition("does not suit")[2]
+    assert "line work on bare metal" in refused
+    assert "not known" not in refused
+    assert "not known: expansion of opaque yellow" in out.partition("cannot say")[2].partition("does not suit")[0]
 
 
 def test_ranking_ties_what_cannot_be_told_apart(refdb):

@@ -111,6 +111,22 @@ BAD_CELLS = [
     ("practice_rules.csv", 0, {"unit": ""}, "unit", "a number without its unit"),
     ("practice_rules.csv", 0, {"low": "20"}, "low", "it is above high"),
     ("exposure_limits.csv", 0, {"unit": ""}, "unit", "a number without its unit"),
+    ("fit_rules.csv", 0, {"metal": "colour:red"}, "metal", "the selector 'colour:red' cannot be read"),
+    ("fit_rules.csv", 0, {"glass": "lead"}, "glass", "the selector 'lead' cannot be read"),
+    ("colour_reactions.csv", 0, {"glass": "role:"}, "glass", "the selector 'role:' cannot be read"),
+    ("colour_reactions.csv", 0, {"ground": "metal coper"}, "ground", "did you mean copper?"),
+    ("colour_reactions.csv", 0, {"ground": "alloy copper"}, "ground", "'copper' is not known as alloy"),
+    ("colour_reactions.csv", 0, {"ground": "leaf Au"}, "ground", "'Au' is not known as leaf"),
+    ("colour_reactions.csv", 0, {"ground": "glass hue:red"}, "ground", "the selector 'hue:red' cannot be read"),
+    ("colour_reactions.csv", 0, {"ground": "copper"}, "ground", "'copper' is no kind of ground"),
+    ("colour_reactions.csv", 0, {"outcome": "bad"}, "outcome", "bad"),
+    ("faults.csv", 0, {"rules": "gapp"}, "rules", "no verdict has the rule 'gapp'"),
+    ("faults.csv", 0, {"rank": "3"}, "rank", "the causes of this symptom are ranked 2, 3"),
+    ("faults.csv", 1, {"rank": "1"}, "symptom, rank", "already given"),
+    ("faults.csv", 0, {"when_seen": "later"}, "when_seen", "disagree"),
+    ("observed_firings.csv", 0, {"metal": "clear-hard"}, "metal", "this is a glass"),
+    ("observed_firings.csv", 0, {"material": "copper-sheet"}, "material", "this is a metal"),
+    ("observed_firings.csv", 0, {"minutes": "0"}, "minutes", "0"),
 ]
 
 

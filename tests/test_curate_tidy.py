@@ -71,12 +71,12 @@ def test_tidying_keeps_every_row_of_the_same_key(folder: Path) -> None:
 def test_a_file_that_cannot_be_read_is_refused_and_nothing_is_written(folder: Path) -> None:
     (folder / "leaf.csv").write_bytes(b"key,label\nx,y\n")
     (folder / "hazards.csv").write_bytes((folder / "hazards.csv").read_bytes().replace(b"\n", b"\r\n"))
-    before = {path.name: path.read_bytes() for path in folder.iterdir()}
+    before = {path: path.read_bytes() for path in folder.rglob("*.*")}
     ran = script("--in", str(folder))
     assert ran.returncode == 2
     assert ran.stderr.startswith("leaf.csv line 1, column family: the header lacks this column")
     assert "Traceback" not in ran.stderr
-    assert {path.name: path.read_bytes() for path in folder.iterdir()} == before
+    assert {path: path.read_bytes() for path in folder.rglob("*.*")} == before
 
 
 def test_the_script_checks_then_mends_then_is_content(folder: Path) -> None:

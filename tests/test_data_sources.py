@@ -14,7 +14,8 @@ from pathlib import Path
 
 import pytest
 
-from refdb.store.schema import FILES, TABLE, WEAK_BASES
+from refdb.records import WEAK_BASES
+from refdb.store.schema import FILES, TABLE
 
 ROOT = Path(__file__).resolve().parent.parent
 FOLDER = ROOT / "data_sources"
@@ -419,10 +420,65 @@ def test_no_caution_advises_quenching_glass() -> None:
     rule = next(r for r in rows("practice_rules") if r["key"] == "never-quench-glass")
     assert not rule["low"]
     assert not rule["high"]
-    for row in (*rows("practice_rules"), *rows("hazards"), *rows("firing_phases")):
+    for row in (*rows("practice_rules"), *rows("hazards"), *rows("firing_phases"), *rows("faults")):
         for text in " ".join(row.values()).split(". "):
             if "quench" in text.lower():
                 assert any(w in text.lower() for w in ("bare", "never")), text
+
+
+@cache
+def materials() -> dict[str, list]:
+    """The materials as records, from the rows, without their figures."""
+    from refdb.records import Glass, Metal
+
+    made: dict[str, list] = {}
+    for kind, name in ((Glass, "glasses"), (Metal, "metals")):
+        own = kind.__dataclass_fields__
+        made[name] = [kind(**{k: v for k, v in r.items() if k in own}) for r in rows(name)]
+    return made
+
+
+#: A glass of old stock, of which the store holds no class.
+WITHOUT_A_CLASS = {"uranium-copper"}
+
+
+def test_every_selector_can_be_read_and_picks_something() -> None:
+    from refdb.judge.selectors import matches
+
+    for row in (*rows("fit_rules"), *rows("colour_reactions")):
+        picked = [g.key for g in materials()["glasses"] if matches(row["glass"], g)]
+        assert bool(picked) != (row["key"] in WITHOUT_A_CLASS), row["key"]
+    for row in rows("fit_rules"):
+        assert [m.key for m in materials()["metals"] if matches(row["metal"], m)], row["key"]
+    for row in rows("colour_reactions"):
+        kind, _, words = row["ground"].partition(" ")
+        if kind == "glass":
+            assert [g.key for g in materials()["glasses"] if matches(words, g)], row["key"]
+
+
+def test_colours_on_bare_metal_agree_with_the_rules_of_fit() -> None:
+    """Neither refuses what the other passes: nothing that a fused clear cures is refused for its colour."""
+    for row in rows("colour_reactions"):
+        if row["ground"].split()[0] in ("metal", "alloy", "leaf", "wire"):
+            assert row["outcome"] != "does not suit", row["key"]
+        if row["outcome"] != "suits":
+            assert row["remedy"], row["key"]
+
+
+def test_every_rule_a_fault_names_is_a_rule_of_a_verdict() -> None:
+    from refdb.judge.limits import BY_KEY
+
+    known = {*BY_KEY, "evidence", *(r["key"] for r in rows("fit_rules"))}
+    named = {w.strip() for r in rows("faults") for w in r["rules"].split(";") if w.strip()}
+    assert named <= known
+    assert {"tension-lasting", "gap", "one-face", "setting", "pull-through"} <= named
+
+
+def test_observed_firings_lie_near_the_range_of_their_glass() -> None:
+    for row in rows("observed_firings"):
+        low, high = (number(row["material"], end) for end in ("fuse_low", "fuse_high"))
+        assert low - 30 <= float(row["kiln_c"]) <= high + 30, row["key"]
+        assert 1 <= float(row["minutes"]) <= 5, row["key"]
 
 
 def test_coverage() -> None:
@@ -431,6 +487,9 @@ def test_coverage() -> None:
     assert len(rows("leaf")) >= 14
     assert len({(r["metal_a"], r["metal_b"]) for r in rows("contacts")}) >= 40
     assert len(rows("hazards")) >= 30
+    assert len(rows("colour_reactions")) >= 40
+    assert len({r["symptom"] for r in rows("faults")}) >= 25
+    assert len(rows("faults")) >= 90
     assert len(rows("exposure_limits")) >= 25
     assert len(rows("practice_rules")) >= 100
     assert {

@@ -116,6 +116,11 @@ def complete_metal(ctx: typer.Context, incomplete: str) -> list[tuple[str, str]]
     return completed("metal", ctx, incomplete)
 
 
+def complete_leaf(ctx: typer.Context, incomplete: str) -> list[tuple[str, str]]:
+    """Completion of the key of a leaf."""
+    return completed("leaf", ctx, incomplete)
+
+
 def complete_material(ctx: typer.Context, incomplete: str) -> list[tuple[str, str]]:
     """Completion of the key of any material."""
     return completed(None, ctx, incomplete)

@@ -21,10 +21,14 @@ KIND_WORDS = {
     "hazards": "caution",
     "sources": "source",
     "fit_rules": "rule of fit",
+    "colour_reactions": "colour reaction",
+    "faults": "fault",
+    "observed_firings": "firing seen",
     "contacts": "metals touching",
     "solders": "solder",
     "firing_phases": "clay schedule",
     "exposure_limits": "exposure limit",
+    "reference_glasses": "published glass",
 }
 PLACES = KIND_WORDS | {"property_values": "figures", "expansion_points": "expansion points"}
 

@@ -361,7 +361,7 @@ def _ranked(
 
 
 def _decided_by(verdict: Verdict) -> str:
-    if verdict.missing:
+    if verdict.missing and verdict.outcome == "cannot say":
         return "not known: " + verdict.missing[0].partition(" (")[0]
     if verdict.outcome == "suits":
         return "nothing against it"

@@ -22,17 +22,22 @@ CLOSED, INTERRUPTED = 141, 130
 _UsageError: type[Exception] = typer.BadParameter.__mro__[1]
 
 
-#: Every command in the order of the help page, and the file here that holds the function of its name.
+#: Every command in the order of the help page, and the file here that holds the function (or group) of its name.
 COMMANDS = {
     "suits": "suits",
     "metals": "lists",
     "glasses": "lists",
     "leaf": "lists",
+    "clears": "clears",
+    "piece": "piece",
+    "estimate": "estimate",
     "show": "show",
     "find": "find",
     "sources": "find",
+    "fault": "fault",
     "practice": "practice",
     "cautions": "practice",
+    "browse": "browse",
     "build": "store",
     "verify": "store",
 }
@@ -107,7 +112,11 @@ def application(only: str | None = None) -> typer.Typer:
     app.callback(invoke_without_command=True)(_root)
     for name, room in COMMANDS.items():
         if only in (None, name):
-            app.command(name)(getattr(import_module(f"refdb.cli.{room}"), name))
+            found = getattr(import_module(f"refdb.cli.{room}"), name)
+            if isinstance(found, typer.Typer):
+                app.add_typer(found, name=name)
+            else:
+                app.command(name)(found)
     return app
 
 

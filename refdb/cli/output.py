@@ -18,6 +18,8 @@ NARROWEST, STANDARD, WIDEST = 60, 80, 100
 #: Signs our own text uses; an encoding that lacks one gets ASCII throughout, so that columns still meet.
 _SIGNS = "°µ–−×·²³±≤≥…’“”"
 _NO_BREAK = "\u00a0"
+#: Blanks of any kind but the one that holds words together.
+_BLANKS = re.compile(r"[^\S\u00a0]+")
 _UNITS = re.compile(
     r"(?<=\d) (?=(?:mm|µm|m|MPa|GPa|ppm/K|ppm|K|°C|°F|min|h|%|J/m²|kg/m³|mg/cm²|cards?)(?![\w²³]))"
 )
@@ -151,7 +153,7 @@ class Page:
 
     def fit(self, text: str) -> str:
         """Text as the terminal shows it, on one line, with units held to their numbers."""
-        text = _UNITS.sub(_NO_BREAK, " ".join(text.replace("−", "-").split()))
+        text = _UNITS.sub(_NO_BREAK, _BLANKS.sub(" ", text.replace("−", "-")).strip())
         return ascii_fallback(text) if self.plain else text
 
     def line(self, text: str = "") -> None:
@@ -164,6 +166,12 @@ class Page:
         if text.strip():
             hang = indent + len(mark) if hang is None else hang
             self.lines.extend(self._filled(text, self.width, " " * indent + mark, " " * hang))
+
+    def clipped(self, text: str, indent: int = 0) -> None:
+        """One line, cut with an ellipsis where it is too long."""
+        whole, room = self.fit(text), self.width - indent
+        dots = "..." if self.plain else "…"
+        self.lines.append(" " * indent + (whole if len(whole) <= room else whole[: room - len(dots)].rstrip() + dots))
 
     def _filled(self, text: str, width: int, first: str = "", rest: str = "") -> list[str]:
         import textwrap

@@ -11,37 +11,13 @@ from refdb.cli.output import Column, Page, emit_json
 from refdb.errors import NotFound
 
 if TYPE_CHECKING:
-    from refdb.records import FitRule, Material, Metal, Property, PropertyValue
+    from refdb.records import Material, Metal, Property, PropertyValue, ReferenceGlass
     from refdb.store.reference import Reference
 
-#: What a record of each kind should have; what of it is missing is said.
-EXPECTED = {
-    "metal": (
-        "expansion",
-        "youngs_modulus",
-        "poisson_ratio",
-        "density",
-        "solidus",
-        "flow_stress",
-        "hardening",
-        "flow_ratio_500c",
-        "least_thickness",
-    ),
-    "glass": (
-        "expansion",
-        "set_point",
-        "youngs_modulus",
-        "poisson_ratio",
-        "density",
-        "fuse_low",
-        "fuse_high",
-    ),
-    "leaf": ("solidus", "leaf_thickness"),
-}
-EXPECTED_OF_CLAY = ("shrinkage", "relative_density")
 _KIND = {"metal": "base metal", "glass": "glass", "leaf": "leaf or foil"}
 #: Tables whose rows can be shown by their key, besides materials and sources.
-KEYED = ("practice_rules", "hazards", "fit_rules", "solders", "firing_phases", "exposure_limits")
+KEYED = ("practice_rules", "hazards", "fit_rules", "colour_reactions", "faults", "observed_firings", "solders",
+         "firing_phases", "exposure_limits", "reference_glasses")
 _STEP_C = 100
 
 
@@ -74,50 +50,15 @@ def show(
             _page(ref, record, units).show()
 
 
-def details_of(record: Material) -> dict[str, str]:
-    """What is known of a record besides figures: the columns of its own table."""
-    from refdb.store.schema import TABLE
-
-    table = TABLE[f"{_kind(record)}_details"]
-    return {
-        c.name: str(getattr(record, c.name)) for c in table.columns if c.name not in ("material", "source")
-    }
-
-
-def _kind(record: Material) -> str:
-    return str(getattr(record, "kind"))  # noqa: B009 - a class attribute of each kind, which the base does not have
-
-
-def not_known(ref: Reference, record: Material) -> list[str]:
-    """Labels of the properties that a record of this kind should have and does not."""
-    wanted = EXPECTED[_kind(record)]
-    if getattr(record, "form", "") == "clay":
-        wanted += EXPECTED_OF_CLAY
-    labels = {p.key: p.label for p in ref.properties()}
-    gone = [labels.get(name, name.replace("_", " ")) for name in wanted if record.value(name) is None]
-    if _kind(record) == "metal" and len(getattr(record, "points", ())) < 2:
-        gone.append("expansion curve")
-    return gone
-
-
-def rules_naming(ref: Reference, record: Material) -> list[FitRule]:
-    """Rules of surface and use that pick this glass or metal out, not those that hold for any."""
-    from refdb.judge.selectors import matches
-    from refdb.records import Glass, Metal
-
-    if isinstance(record, Glass):
-        return [r for r in ref.fit_rules() if r.glass != "any" and matches(r.glass, record)]
-    if isinstance(record, Metal):
-        return [r for r in ref.fit_rules() if r.metal != "any" and matches(r.metal, record)]
-    return []
-
-
 def _as_dict(ref: Reference, record: Material) -> dict[str, Any]:
+    from refdb.judge.known import details_of, kind_of, not_known, rules_naming
+
     values = [{name: getattr(v, name) for name in v.__dataclass_fields__} for v in record.values]
-    rules = rules_naming(ref, record)
+    rules = rules_naming(ref.fit_rules(), record)
     used = {record.source, *(v.source for v in record.values), *(r.source for r in rules)}
+    used |= {g.source for g in _published(ref, record)}
     body: dict[str, Any] = {
-        "kind": _kind(record),
+        "kind": kind_of(record),
         "key": record.key,
         "label": record.label,
         "family": record.family,
@@ -127,6 +68,11 @@ def _as_dict(ref: Reference, record: Material) -> dict[str, Any]:
         "units": {p.key: p.unit for p in ref.properties()},
         "values": values,
     }
+    glasses = _published(ref, record)
+    if glasses:
+        from refdb.cli.published import published_dicts
+
+        body["published_glasses"] = published_dicts(glasses)
     points = getattr(record, "points", ())
     if points:
         body["expansion_points"] = [{"temp_c": t, "strain_ppm": s} for t, s in points]
@@ -137,23 +83,29 @@ def _as_dict(ref: Reference, record: Material) -> dict[str, Any]:
 
 
 def _page(ref: Reference, record: Material, units: Units) -> Page:
+    from refdb.judge.known import details_of, kind_of, not_known, rules_naming
     from refdb.store.schema import TABLE
 
     page = Page()
     page.sides(record.label, record.key)
-    page.paragraph(f"{_KIND[_kind(record)]}, {record.family}")
+    page.paragraph(f"{_KIND[kind_of(record)]}, {record.family}")
     page.line()
     page.paragraph(record.summary)
     page.line()
-    labels = {c.name: c.label for c in TABLE[f"{_kind(record)}_details"].columns}
+    labels = {c.name: c.label for c in TABLE[f"{kind_of(record)}_details"].columns}
     page.pairs(
         [*((labels[name], text) for name, text in details_of(record).items()), ("source", record.source)]
     )
     _figures(page, ref, record, units)
+    glasses = _published(ref, record)
+    if glasses:
+        from refdb.cli.published import add_published
+
+        add_published(page, glasses, ref.properties(), units)
     points = getattr(record, "points", ())
     if points:
         _curve(page, ref, record, units)  # type: ignore[arg-type]
-    rules = rules_naming(ref, record)
+    rules = rules_naming(ref.fit_rules(), record)
     if rules:
         page.heading("Rules that hold for it, with some glasses or metals")
         for rule in rules:
@@ -161,12 +113,18 @@ def _page(ref: Reference, record: Material, units: Units) -> Page:
     gone = not_known(ref, record)
     page.heading("Not known")
     page.paragraph(", ".join(gone) + "." if gone else "Nothing that a verdict needs is missing.", 2)
-    used = {record.source, *(v.source for v in record.values)}
+    used = {record.source, *(v.source for v in record.values), *(g.source for g in glasses)}
     page.heading("Sources")
     for source in ref.sources():
         if source.key in used:
             page.paragraph(f"{source.key}: {source.citation}", 2, 6)
     return page
+
+
+def _published(ref: Reference, record: Material) -> list[ReferenceGlass]:
+    from refdb.judge.known import kind_of
+
+    return ref.reference_glasses(record.key) if kind_of(record) == "glass" else []
 
 
 def _figures(page: Page, ref: Reference, record: Material, units: Units) -> None:

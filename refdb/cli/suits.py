@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated, Any
 
 import typer
 
@@ -17,10 +17,6 @@ from refdb.cli.common import (
     typed,
 )
 from refdb.errors import BadInput
-
-if TYPE_CHECKING:
-    from refdb.quantities import Thickness
-    from refdb.records import Glass, Metal
 
 _STANDARD_METAL, _STANDARD_FACE = "0.8 mm", "0.3 mm"
 
@@ -103,45 +99,30 @@ def suits(
 
     Exit status: 0 suits or suits with care, 1 does not suit, 5 cannot say.
     """
+    from refdb.judge.asked import asked
     from refdb.judge.glass_on_metal import suits as judged
-    from refdb.quantities import length_m, temperature_c, temperature_difference_k
-    from refdb.quantities import thickness as thickness_of
 
-    shape = chosen_from(shape, ("flat", "domed"), "--shape")
+    given = {
+        "metal_thickness": metal_thickness,
+        "front": front,
+        "back": back,
+        "first": first,
+        "shape": chosen_from(shape, ("flat", "domed"), "--shape"),
+        "rise": rise,
+        "kiln": kiln,
+        "kiln_offset": kiln_offset,
+        "expansion": expansion,
+        "span": span,
+        "cubical": "yes" if cubical else None,
+    }
+    texts = {name: typed(text) for name, text in given.items() if text is not None}
+    for name, text in texts.items():
+        if not text.strip():
+            raise BadInput("nothing was typed", _option(name), "give a value, or leave the option away")
     with opened() as ref:
-        the_glass, the_metal = ref.glass(typed(glass)), ref.metal(typed(metal))
-        sheet = _metal_thickness(metal_thickness, the_metal)
-        faces = [
-            thickness_of(typed(text), where=where, zero_ok=True)
-            for text, where in ((front, "--front"), (back, "--back"))
-        ]
-        if all(face.band.value == 0 for face in faces):
-            raise BadInput(
-                "there is no glass on either face", "--front and --back", "give one of them, such as 0.3mm"
-            )
-        more: dict[str, Any] = {}
-        if first is not None:
-            more["first_m"] = thickness_of(typed(first), where="--first").band.value
-        if rise is not None:
-            if shape == "flat":
-                raise BadInput("a flat piece has no rise", "--rise", "add --shape domed")
-            more["rise_m"] = length_m(typed(rise), where="--rise")
-        if kiln is not None:
-            more["kiln_c"] = temperature_c(typed(kiln), where="--kiln")
-        if kiln_offset is not None:
-            more["kiln_offset_k"] = temperature_difference_k(typed(kiln_offset), where="--kiln-offset")
-        the_glass = _with_own_figure(the_glass, expansion, span, cubical)
-        verdict = judged(
-            ref,
-            the_glass,
-            the_metal,
-            metal_thickness_m=sheet.band,
-            front_m=faces[0].band,
-            back_m=faces[1].band,
-            shape=shape,
-            **more,
-        )
-    _tell(verdict, sheet.note, brief, units, as_json)
+        question = asked(ref.glass(typed(glass)), ref.metal(typed(metal)), texts, _option)
+        verdict = judged(ref, question.glass, question.metal, **question.arguments)
+    _tell(verdict, question.note, brief, units, as_json)
     raise typer.Exit(verdict.exit_status)
 
 
@@ -156,43 +137,5 @@ def _tell(verdict: Any, note: str, brief: bool, units: Units, as_json: bool) -> 
     (brief_page(verdict, units) if brief else verdict_page(verdict, units, note)).show()
 
 
-def _metal_thickness(text: str, metal: Metal) -> Thickness:
-    """The thickness after firing; cards of a clay shrink by what the store knows of it."""
-    from refdb.quantities import thickness as thickness_of
-
-    where = "--metal-thickness"
-    if metal.form != "clay":
-        return thickness_of(typed(text), where=where)
-    shrinkage = metal.band("shrinkage")
-    if shrinkage is None:
-        if "card" in text.lower():
-            raise BadInput(
-                "the shrinkage of this clay is not known, so cards cannot be counted",
-                where,
-                "give the thickness after firing, such as 0.7mm",
-            )
-        return thickness_of(typed(text), where=where)
-    return thickness_of(typed(text), where=where, shrinkage=shrinkage.scaled(0.01))
-
-
-def _with_own_figure(glass: Glass, expansion: str | None, span: str | None, cubical: bool) -> Glass:
-    """The glass with the expansion that was typed, or as it is when none was."""
-    if expansion is None:
-        for given, option in ((span is not None, "--span"), (cubical, "--cubical")):
-            if given:
-                raise BadInput(
-                    "there is no figure for it to belong to",
-                    option,
-                    'give --expansion too, such as "12.4 ppm/K"',
-                )
-        return glass
-    if span is None:
-        raise BadInput(
-            "an expansion says little without its span of temperature",
-            "--expansion",
-            "add the maker's span, such as --span 20-400C",
-        )
-    from refdb.quantities import expansion_per_k, span_c
-
-    band = expansion_per_k(typed(expansion), cubical=cubical, where="--expansion")
-    return glass.with_expansion(band.scaled(1e6), span_c(typed(span), where="--span"))
+def _option(name: str) -> str:
+    return f"--{name.replace('_', '-')}"

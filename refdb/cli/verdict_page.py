@@ -8,16 +8,18 @@ from refdb.cli.common import Units
 from refdb.cli.output import Column, Page
 from refdb.cli.shown import degrees, span_of, sure
 from refdb.judge.limits import RELEASE_SCALE, RELEASE_SOURCE
-from refdb.judge.verdict import CARE, NOT, SUITS, TEST_TILE, UNSURE, Measure, Reason, Stage, Verdict
+from refdb.judge.verdict import CARE, NOT, SUITS, TEST_TILE, UNSURE, LayerNumbers, Measure, Reason, Stage, Verdict
 
 _DECIMALS = {"MPa": 0, "ppm": 0, "°C": 0, "K": 0, "mm": 2, "ppm/K": 1, "J/m²": 1, "%": 2}
+_BOW_AND_YIELD = "* bow over 30 mm, above zero convex at the front; plastic strain of the metal"
+#: How the coats of a whole piece end their names: each says its face.
+_OF_PIECE = (", front", ", back")
 _MEASURES = {
     "gap_ppm": "contraction gap",
     "glass_expansion_ppm_per_k": "glass expands",
     "metal_expansion_ppm_per_k": "metal expands",
     "set_point_c": "glass sets at",
 }
-_LAYERS = {"front": "front glass", "back": "back glass"}
 
 
 def measure_text(measure: Measure, units: Units = "metric", *, with_unit: bool = True) -> str:
@@ -56,6 +58,7 @@ def verdict_page(verdict: Verdict, units: Units = "metric", note: str = "") -> P
                     if name in verdict.measures
                 ),
                 ("kiln window", _kiln_window(verdict, units)),
+                ("edge release", _release(verdict.stages)),
             ]
         )
         _stages(page, verdict.stages)
@@ -67,10 +70,7 @@ def verdict_page(verdict: Verdict, units: Units = "metric", note: str = "") -> P
         page.heading("Cautions")
         for caution in verdict.cautions:
             page.paragraph(f"{caution.text} [{caution.source}]", 2, 4)
-    if verdict.sources:
-        page.heading("Sources")
-        for key, citation in verdict.sources.items():
-            page.paragraph(f"{key}: {citation}", 2, 6)
+    _sources(page, verdict)
     page.line()
     page.paragraph(TEST_TILE)
     return page
@@ -81,6 +81,32 @@ def _kiln_window(verdict: Verdict, units: Units) -> str:
     if low is None or high is None:
         return ""
     return span_of(low.value, high.value, units) if high.value > low.value else "none"
+
+
+def _release(stages: tuple[Stage, ...]) -> str:
+    """The energy an edge sets free in the worst firing, with its scale."""
+    if not stages:
+        return ""
+    worst = max((s.release_j_per_m2 for s in stages), key=lambda m: m.value)
+    low, high = RELEASE_SCALE
+    return (
+        f"{measure_text(worst)} at most; a scale only: plain glass on copper holds about {low:g}, "
+        f"glass itself {high:g} [{RELEASE_SOURCE}]"
+    )
+
+
+def _sources(page: Page, verdict: Verdict) -> None:
+    """What the page names, a line each, then the keys of what its figures rest on."""
+    if not verdict.sources:
+        return
+    page.heading("Sources, in short (refdb sources KEY gives one in full)")
+    named = {*(r.source for r in verdict.reasons), *(c.source for c in verdict.cautions), RELEASE_SOURCE}
+    for key, citation in verdict.sources.items():
+        if key in named:
+            page.clipped(f"{key}: {citation}", 2)
+    figures = [key for key in verdict.sources if key not in named]
+    if figures:
+        page.paragraph(f"behind the figures: {', '.join(figures)}", 2, 4)
 
 
 def brief_page(verdict: Verdict, units: Units = "metric") -> Page:
@@ -97,7 +123,7 @@ def brief_page(verdict: Verdict, units: Units = "metric") -> Page:
 def _head(verdict: Verdict) -> Page:
     page = Page()
     question = verdict.question
-    glass = question.get("glass_label") or question.get("glass", "the glass")
+    glass = question.get("piece") or question.get("glass_label") or question.get("glass", "the glass")
     metal = question.get("metal_label") or question.get("metal", "the metal")
     page.paragraph(f"{glass} on {str(metal)[:1].lower()}{str(metal)[1:]}")
     page.line()
@@ -131,10 +157,12 @@ def _as_understood(question: dict[str, Any], units: Units, note: str) -> list[tu
         for name, face in (("front_mm", "front"), ("back_mm", "back"))
         if question.get(name)
     ]
+    if len(faces) == 2 and mm("front_mm") == mm("back_mm"):
+        faces = [f"{mm('front_mm')} on each face"]
     first = question.get("first_coat_mm")
     if faces and first is not None:
-        faces.append(f"the first coat at most {first:.2f} mm")
-    shape = str(question.get("shape", ""))
+        faces.append(f"first coat at most {first:.2f} mm")
+    shape = str(question.get("shape", "")).replace("flat", "")
     if question.get("rise_mm"):
         shape += f", {mm('rise_mm')} high"
     kiln = ""
@@ -164,63 +192,80 @@ def _as_understood(question: dict[str, Any], units: Units, note: str) -> list[tu
 def _reason(page: Page, number: int, reason: Reason, units: Units) -> None:
     step = f", {reason.step}" if reason.step else ""
     share = f" in {sure(reason.share)} draws" if reason.share < 0.995 else ""
-    page.paragraph(
-        f"{reason.rule[:1].upper()}{reason.rule[1:]}{step}: {reason.outcome}{share} [{reason.source}]",
-        1,
-        5,
-        f"{number:>2}  ",
-    )
+    head = f"{reason.rule[:1].upper()}{reason.rule[1:]}{step}: {reason.outcome}{share}"
     found = (
         f"Found {measure_text(reason.found, units)}"
         if isinstance(reason.found, Measure)
         else reason.found.rstrip(".")
     )
-    told = f"{found}. Limit: {reason.limit.rstrip('.')}."
+    told = f"{found}. Limit: {reason.limit.rstrip('.')}"
     if reason.outcome == SUITS:
-        page.paragraph(f"{told} {reason.why}", 5)
+        page.paragraph(f"{head}. {told} [{reason.source}].", 1, 5, f"{number:>2}  ")
         return
-    page.paragraph(told, 5)
-    page.paragraph(reason.why, 5)
+    page.paragraph(f"{head} [{reason.source}]", 1, 5, f"{number:>2}  ")
+    page.paragraph(f"{told}. {reason.why}", 5)
     if reason.remedy:
         page.paragraph(f"What would change it: {reason.remedy[:1].lower()}{reason.remedy[1:]}", 5)
 
 
 def _stages(page: Page, stages: tuple[Stage, ...]) -> None:
+    """A table of the firings: stress in the glass at its free face and at the metal, bow, yield of the metal."""
     if not stages:
         return
     page.line()
-    page.paragraph("Stress after each firing, MPa: minus is squeezed, plus is stretched", 2)
+    page.paragraph("Stress in the glass after each firing, MPa (below zero it is squeezed)", 2)
+    if any(layer.name.endswith(_OF_PIECE) for stage in stages for layer in stage.layers):
+        _stages_of_piece(page, stages)
+        return
     columns = [
-        Column("layer"),
-        Column("at its top", right=True),
-        Column("mean", right=True),
-        Column("at its bottom", right=True),
+        Column("firing", wraps=True),
+        Column("glass"),
+        Column("at its free face", right=True),
+        Column("at the metal", right=True),
+        Column("bow*\nmm", right=True),
+        Column("yield*\n%", right=True),
     ]
+    rows = []
+    for stage in stages:
+        faces = [
+            (name, *(measure_text(m, with_unit=False) for m in ends))
+            for layer in reversed(stage.layers)
+            for name, *ends in _glass_faces(layer)
+        ]
+        if len(faces) == 2 and faces[0][1:] == faces[1][1:]:
+            faces = [("both", *faces[0][1:])]
+        bow = _figure(stage.bow_mm_per_30mm.value, 2)
+        yields = _figure(stage.metal_plastic_strain.value * 100, 2)
+        rows += [
+            [stage.name, *face, bow, yields] if n == 0 else ["", *face, "", ""] for n, face in enumerate(faces)
+        ]
+    page.table(columns, rows)
+    page.paragraph(_BOW_AND_YIELD, 2)
+
+
+def _stages_of_piece(page: Page, stages: tuple[Stage, ...]) -> None:
+    """Each firing of a piece with its coats from the front to the back, a line each."""
+    columns = [Column("coat"), Column("at its front", right=True), Column("at its back", right=True)]
     tables = [
         [
-            [
-                _LAYERS.get(x.name, x.name),
-                *(measure_text(m, with_unit=False) for m in (x.top_mpa, x.mean_mpa, x.bottom_mpa)),
-            ]
+            [x.name, *(measure_text(m, with_unit=False) for m in (x.top_mpa, x.bottom_mpa))]
             for x in reversed(stage.layers)
+            if x.name.endswith(_OF_PIECE)
         ]
         for stage in stages
     ]
     widths = page.table_widths(columns, [row for table in tables for row in table], 4)
     page.table(columns, [], 4, widths)
     for stage, table in zip(stages, tables, strict=True):
-        strain = stage.metal_plastic_strain
-        percent = Measure(strain.value * 100, strain.low * 100, strain.high * 100, "%")
-        page.paragraph(
-            f"{stage.name}: bow {measure_text(stage.bow_mm_per_30mm)} over 30 mm; "
-            f"metal yields {measure_text(percent)}; edge releases {measure_text(stage.release_j_per_m2)}",
-            2,
-            4,
-        )
+        bow = _figure(stage.bow_mm_per_30mm.value, 2)
+        yields = _figure(stage.metal_plastic_strain.value * 100, 2)
+        page.paragraph(f"{stage.name}: bow* {bow} mm, yield* {yields} %", 2, 4)
         page.rows(columns, table, widths, 4)
-    low, high = RELEASE_SCALE
-    page.paragraph(
-        f"A bow above zero is convex at the front. Plain glass on copper resists a release of "
-        f"about {low:g} J/m², glass itself about {high:g} [{RELEASE_SOURCE}].",
-        2,
-    )
+    page.paragraph(_BOW_AND_YIELD, 2)
+
+
+def _glass_faces(layer: LayerNumbers) -> list[tuple[str, Measure, Measure]]:
+    """Which face a layer of glass is on, the stress at its free face and at the metal; nothing for metal."""
+    if layer.name.startswith("front"):
+        return [("front", layer.top_mpa, layer.bottom_mpa)]
+    return [("back", layer.bottom_mpa, layer.top_mpa)] if layer.name.startswith("back") else []

@@ -37,6 +37,7 @@ _PLAUSIBLE = {
     "glass_transition": (200.0, 1200.0, "degC"),
     "dilatometric_softening": (200.0, 1300.0, "degC"),
     "littleton_softening": (250.0, 1700.0, "degC"),
+    "gloss_setting": (300.0, 1800.0, "degC"),
     "fuse_low": (300.0, 1800.0, "degC"),
     "fuse_high": (300.0, 1800.0, "degC"),
     "leaf_thickness": (0.01, 2000.0, "um"),
@@ -72,6 +73,8 @@ def check(rows: Mapping[str, Iterable[Row]], problems: Problems) -> Records:
                 _check_property(row, problems)
             if file.name == "property_values.csv":
                 _to_canonical(row, cells, units, problems)
+            elif "property" in cells:
+                _check_as_stored(row, cells, units, problems)
             for table, names in file.fills.items():
                 records[table].append(Record(file.name, row.line, _values(TABLE[table], names, cells, file)))
         _check_order(rows[file.name], file, problems)
@@ -182,6 +185,15 @@ def _to_canonical(row: Row, cells: dict[str, Value], units: Mapping[str, str], p
         if isinstance(value, float):
             cells[column] = convert(value)
             _check_plausible(row, column, float(cells[column] or 0.0), name, canonical, problems)
+
+
+def _check_as_stored(row: Row, cells: dict[str, Value], units: Mapping[str, str], problems: Problems) -> None:
+    """Check value, low and high that stand in the property's own unit already."""
+    name = row.cells["property"]
+    for column in _UNIT_COLUMNS:
+        value = cells.get(column)
+        if isinstance(value, float) and name in units:
+            _check_plausible(row, column, value, name, units[name], problems)
 
 
 @lru_cache(maxsize=256)

@@ -12,6 +12,9 @@ from typing import Any
 
 from refdb.curate.cells import Value, nearest
 from refdb.curate.read import Problems
+from refdb.curate.rules import check_selections
+from refdb.science.components import COMPONENTS
+from refdb.science.composition import TOTAL_HIGH, TOTAL_LOW
 from refdb.store.schema import TABLES, Table
 
 #: Firm evidence, and the kinds of source that cannot give it.
@@ -41,6 +44,8 @@ def check_records(records: Records, problems: Problems) -> None:
     _check_preferred(records["property_values"], problems)
     _check_made_for(records, problems)
     _check_answers(records, problems)
+    _check_compositions(records, problems)
+    check_selections(records, problems)
     for table in TABLES:
         _check_rules(table, records[table.name], problems)
 
@@ -101,6 +106,35 @@ def _check_answers(records: Records, problems: Problems) -> None:
             sound = False
         if not sound and record.values["numbers"] is not None:
             problems.add(record, "numbers", "not JSON with finite numbers", "generate the answers anew")
+
+
+def _check_compositions(records: Records, problems: Problems) -> None:
+    """Each published glass has a composition in known components that adds up to 98-102, or a note says why not."""
+    totals: dict[Value, float] = defaultdict(float)
+    for record in records["compositions"]:
+        component, share = record.values["component"], record.values["wt_pct"]
+        if component is not None and component not in COMPONENTS:
+            problems.add(
+                record,
+                "component",
+                f"no component is called '{str(component)[:40]}'",
+                nearest(str(component), COMPONENTS, "write oxides or fluorides, such as SiO2, CaF2"),
+            )
+        totals[record.values["glass"]] += float(share or 0.0)
+    glasses = {record.values["key"] for record in records["materials"] if record.values["kind"] == "glass"}
+    for record in records["reference_glasses"]:
+        key, material = record.values["key"], record.values["material"]
+        if key not in totals:
+            problems.add(record, "key", "this glass has no composition", "add its components to compositions.csv")
+        elif not TOTAL_LOW <= totals[key] <= TOTAL_HIGH and not record.values["note"]:
+            problems.add(
+                record,
+                "key",
+                f"its composition adds up to {totals[key]:.4g}",
+                f"it must be {TOTAL_LOW:g} to {TOTAL_HIGH:g}, or the note must say why it is not",
+            )
+        if material not in glasses and not problems.at(record):
+            problems.add(record, "material", "this is not a class of glass", "give the key of a glass")
 
 
 def _is_finite(value: Any) -> bool:
@@ -166,7 +200,7 @@ def _check_sources(records: Records, problems: Problems) -> None:
         for record in records[table.name]:
             values = record.values
             if "basis" in names:
-                kind, basis = kinds.get(values["source"]), values["basis"]
+                kind, basis = kinds.get(values.get("source")), values["basis"]
                 if basis == "standard" and kind not in ("standard", None):
                     problems.add(
                         record,

@@ -12,7 +12,29 @@ from refdb.store.schema import FILES, Column, File
 NAME = "datapackage.json"
 _TYPES = {"TEXT": "string", "REAL": "number", "INTEGER": "integer"}
 #: Keys of materials stand in three files; only where the kind is plain can one file be named.
-_FILE_OF = {"sources.key": "sources", "properties.key": "properties"}
+_FILE_OF = {
+    "sources.key": "sources",
+    "properties.key": "properties",
+    "reference_glasses.key": "sciglass-reference-glasses",
+}
+#: What a folder holds under another licence than the rest, and whom to name for it.
+_ELSEWHERE: dict[str, dict[str, Any]] = {
+    "sciglass": {
+        "licenses": [
+            {
+                "name": "ODbL-1.0",
+                "path": "https://opendatacommons.org/licenses/odbl/1-0/",
+                "title": "Open Data Commons Open Database License v1.0",
+            }
+        ],
+        "sources": [
+            {
+                "title": "SciGlass, open release (SciGlass contributors; EPAM Systems, 2019)",
+                "path": "https://doi.org/10.5281/zenodo.8287159",
+            }
+        ],
+    },
+}
 _FILE_OF_COLUMN = {("answers", "glass"): "glasses", ("answers", "metal"): "metals"}
 
 
@@ -43,7 +65,7 @@ def datapackage(present: Collection[str]) -> str:
 
 
 def _resource(file: File) -> dict[str, Any]:
-    name = file.name.removesuffix(".csv")
+    name = file.name.removesuffix(".csv").replace("/", "-")
     schema: dict[str, Any] = {
         "fields": [_field(column) for column in file.columns],
         "missingValues": [""],
@@ -61,6 +83,7 @@ def _resource(file: File) -> dict[str, Any]:
         "name": name.replace("_", "-"),
         "path": file.name,
         "description": file.description,
+        **_ELSEWHERE.get(file.name.rpartition("/")[0], {}),
         "format": "csv",
         "mediatype": "text/csv",
         "encoding": "utf-8",

@@ -14,10 +14,14 @@ SEARCHED: dict[str, tuple[str, ...]] = {
     "hazards": ("hazard",),
     "sources": ("title",),
     "fit_rules": ("rule",),
+    "colour_reactions": ("change",),
+    "faults": ("symptom",),
+    "observed_firings": ("material", "result"),
     "contacts": ("metal_a", "metal_b"),
     "solders": ("label",),
     "firing_phases": ("clay_family", "title"),
     "exposure_limits": ("agent",),
+    "reference_glasses": ("label",),
 }
 #: So that "silver copper" finds the contact written Ag, Cu.
 _METALS = {

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from math import isfinite
 
 from refdb.errors import BadInput
 from refdb.judge.limits import DOME_RISE_M, FIRST_COAT_M
@@ -43,6 +44,8 @@ class Build:
                            "give the thickness after firing, such as 0.8mm")
         if self.front_m.value <= 0 and self.back_m.value <= 0:
             raise BadInput("there is no glass on either face", "front and back", "give one of them, such as 0.3mm")
+        if not all(isfinite(x) for x in (self.kiln_c if self.kiln_c is not None else 0.0, self.kiln_offset_k)):
+            raise BadInput("a kiln setting must be a number", "kiln", "give a temperature such as 815 °C")
         if not 0 < self.first_m <= THICKEST_M:
             raise BadInput(f"{self.first_m * 1e3:g} mm is no first coat", "first", "give a thickness such as 0.2mm")
         if self.shape == "domed" and self.rise_m.low <= 0:

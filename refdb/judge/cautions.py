@@ -7,6 +7,8 @@ from refdb.records import Glass, Hazard, Metal
 
 #: A verdict shows at most this many; `refdb cautions` has them all.
 MOST_SHOWN = 6
+#: Every verdict ends with this one, so it is not said twice.
+_SAID_ANYWAY = ("test-tile-first",)
 
 
 def triggers(glass: Glass | None, metal: Metal | None) -> set[str]:
@@ -32,6 +34,12 @@ def cautions_for(hazards: list[Hazard], glass: Glass | None, metal: Metal | None
                  most: int | None = MOST_SHOWN) -> tuple[Caution, ...]:
     """Cautions of this glass and metal: those of their own content first, then the ones that always hold."""
     wanted = triggers(glass, metal)
-    held = [h for h in hazards if h.trigger in wanted]
+    held = [h for h in hazards if h.trigger in wanted and h.key not in _SAID_ANYWAY]
     held.sort(key=lambda h: (h.trigger == "always", h.weight, h.key))
-    return tuple(Caution(h.caution, h.source) for h in held[:most])
+    return tuple(Caution(_told(h), h.source) for h in held[:most])
+
+
+def _told(hazard: Hazard) -> str:
+    """The caution with the step it belongs to, for it says little alone."""
+    step, caution = hazard.step, hazard.caution
+    return f"{step[:1].upper()}{step[1:]}: {caution[:1].lower()}{caution[1:]}"

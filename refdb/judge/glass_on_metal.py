@@ -5,12 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from refdb.errors import NotFound
 from refdb.judge import limits
 from refdb.judge.builds import Build
 from refdb.judge.cautions import cautions_for
-from refdb.judge.numbers import Numbers, Triple
+from refdb.judge.decision import clause, decide, joint, unsure
+from refdb.judge.numbers import Numbers
 from refdb.judge.reasons import (
-    evidence_reason,
+    evidence_reasons,
     rule_reason,
     sampled_reason,
     sentence,
@@ -18,11 +20,10 @@ from refdb.judge.reasons import (
     worst_first,
     worst_stages,
 )
-from refdb.judge.selectors import holding
+from refdb.judge.selectors import holding, words_of
 from refdb.judge.verdict import CARE, NOT, RANK, SUITS, UNSURE, Measure, Reason, Verdict
 from refdb.quantities import Band
-from refdb.records import FitRule, Glass, Hazard, Metal, PropertyValue
-from refdb.store.schema import WEAK_BASES
+from refdb.records import FitRule, Glass, Hazard, Metal
 
 if TYPE_CHECKING:
     from refdb.store.reference import Reference
@@ -77,7 +78,7 @@ def suits(
         limits.FIRST_COAT_M if first_m is None else first_m, shape,
         Band(*limits.DOME_RISE_M) if rise_m is None else _as_band(rise_m), kiln_c, kiln_offset_k).checked()
     missing = missing_figures(glass, metal)
-    numbers = None if missing else _numbers(ref, glass, metal, build)
+    numbers = None if missing else _numbers(ref, glass, metal, build, _as_stored(ref, glass, metal))
     return judged(glass, metal, build, numbers, missing, ref.fit_rules(), ref.hazards(), ref)
 
 
@@ -98,90 +99,57 @@ def missing_figures(glass: Glass, metal: Metal) -> tuple[str, ...]:
     return tuple(gone)
 
 
-def _numbers(ref: Reference, glass: Glass, metal: Metal, build: Build) -> Numbers:
-    if build == Build() and _own_figures(glass) == ():
-        stored = ref.answer(glass.key, metal.key, STANDARD)
-        if stored is not None:
+def _numbers(ref: Reference, glass: Glass, metal: Metal, build: Build, stored: bool) -> Numbers:
+    """Numbers of a build: the precomputed ones for records just as they are stored, else sampled."""
+    if build == Build() and stored:
+        answer = ref.answer(glass.key, metal.key, STANDARD)
+        if answer is not None:
             import json
 
-            return Numbers.from_plain(json.loads(stored))
+            return Numbers.from_plain(json.loads(answer))
     from refdb.judge.sampled import sample
 
     return sample(glass, metal, build)
 
 
-def _own_figures(glass: Glass) -> tuple[PropertyValue, ...]:
-    return tuple(v for v in glass.values if v.source == "own-figure")
+def _as_stored(ref: Reference, glass: Glass, metal: Metal) -> bool:
+    """Whether both records are those of the store, and not changed since."""
+    try:
+        return ref.glass(glass.key) == glass and ref.metal(metal.key) == metal
+    except NotFound:
+        return False
 
 
 def judged(glass: Glass, metal: Metal, build: Build, numbers: Numbers | None, missing: tuple[str, ...],
            rules: list[FitRule], hazards: list[Hazard], ref: Reference | None = None) -> Verdict:
     """The verdict from numbers already sampled: reasons, outcome, confidence, cautions and sources."""
     reasons = [rule_reason(r) for r in holding(rules, glass, metal)]
-    evidence = evidence_reason(glass, metal) if numbers is not None else None
-    if evidence:
-        reasons.append(evidence)
+    evidence = evidence_reasons(glass, metal) if numbers is not None else {}
+    reasons += evidence.values()
     keyed = {} if numbers is None else {k: sampled_reason(k, numbers.rules[k], numbers, metal)
                                         for k in worst_stages(numbers)}
     floor = max((RANK[r.outcome] for r in reasons), default=0)
-    shares = _joint(numbers.shares if numbers else None, floor)
-    outcome, confidence = _decide(shares, missing, floor)
-    heads = {id(r): short_of(k, r.outcome) for k, r in keyed.items()}
-    if evidence:
-        heads[id(evidence)] = short_of("evidence", CARE)
+    shares = joint(numbers.shares if numbers else None, floor)
+    outcome, confidence = decide(shares, missing, floor)
+    heads = {id(r): short_of(k, r.outcome) for k, r in (evidence | keyed).items()}
     ordered = worst_first([*reasons, *keyed.values()])
-    against = [heads.get(id(r)) or _clause(r.found) for r in ordered if r.outcome != SUITS]
     if outcome == UNSURE:
-        text = _unsure(missing, numbers, shares)
+        text = unsure(missing, numbers, shares)
     else:
-        text = sentence(outcome, _saying(ordered, against, outcome), numbers, build)
+        named = [heads.get(id(r)) or clause(r.found) for r in ordered if r.outcome == outcome != SUITS]
+        text = sentence(outcome, list(dict.fromkeys(named)) or _most_often(numbers, outcome), numbers)
     return Verdict(
         outcome, confidence, text, _question(glass, metal, build), ordered,
         _measures(numbers), tuple(s.as_stage() for s in numbers.stages) if numbers else (),
         cautions_for(hazards, glass, metal), dict(zip((SUITS, CARE, NOT), shares, strict=True)) if numbers else {},
-        missing, _citations(ref, ordered, glass, metal, hazards) if ref else {})
+        missing, _citations(ref, ordered, glass, metal, hazards, build) if ref else {})
 
 
-def _joint(shares: Triple | None, floor: int) -> Triple:
-    """Joint shares after the rules that hold for every draw."""
-    if shares is None:
-        return (0.0, 0.0, 0.0)
-    fine, care, bad = shares
-    return (shares, (0.0, fine + care, bad), (0.0, 0.0, 1.0))[floor]
-
-
-def _decide(shares: Triple, missing: tuple[str, ...], floor: int) -> tuple[str, float]:
-    # A definite refusal needs no figure that is missing.
-    if floor == RANK[NOT]:
-        return NOT, 1.0
-    if missing:
-        return UNSURE, 0.0
-    best = max((NOT, CARE, SUITS), key=lambda o: shares[RANK[o]])
-    share = shares[RANK[best]]
-    return (best, share) if share >= limits.LEAST_SHARE else (UNSURE, share)
-
-
-def _clause(found: Measure | str) -> str:
-    """What a rule found, as half a sentence."""
-    text = str(found).rstrip(".")
-    return text[:1].lower() + text[1:]
-
-
-def _saying(ordered: tuple[Reason, ...], against: list[str], outcome: str) -> list[str]:
-    """Which reasons the head sentence names: those of the verdict's own outcome, else the worst there is."""
-    bad = [r for r in ordered if r.outcome != SUITS]
-    named = [a for a, r in zip(against, bad, strict=True) if r.outcome == outcome]
-    return list(dict.fromkeys(named or against))
-
-
-def _unsure(missing: tuple[str, ...], numbers: Numbers | None, shares: Triple) -> str:
-    if missing:
-        return "Not known: " + "; ".join(missing) + "."
+def _most_often(numbers: Numbers | None, outcome: str) -> list[str]:
+    """What stands against it most often, where several rules together and none alone make the outcome."""
     assert numbers is not None
-    parts = ", ".join(f"{words} in {share * 10:.0f} of 10" for words, share in
-                      zip((SUITS, CARE, NOT), shares, strict=True) if round(share * 10) > 0)
-    return (f"The bands of the inputs allow more than one outcome ({parts}); what decides is the "
-            f"{numbers.decides or 'sum of them'}: narrow that down first.")
+    rules = {k: numbers.rules[k].share_at_least(outcome) for k in worst_stages(numbers)}
+    return [short_of(k, outcome) for k in sorted(rules, key=lambda k: -rules[k]) if rules[k] > 0]
 
 
 def _measures(numbers: Numbers | None) -> dict[str, Measure]:
@@ -211,8 +179,9 @@ def _question(glass: Glass, metal: Metal, build: Build) -> dict[str, Any]:
 
 
 def _citations(ref: Reference, reasons: tuple[Reason, ...], glass: Glass, metal: Metal,
-               hazards: list[Hazard]) -> dict[str, str]:
-    wanted = [r.source for r in reasons]
+               hazards: list[Hazard], build: Build) -> dict[str, str]:
+    wanted = [*(r.source for r in reasons), limits.RELEASE_SOURCE]
+    wanted += [limits.DOME_SOURCE] if build.shape == "domed" else []
     for record, needs in ((glass, _GLASS_NEEDS), (metal, _METAL_NEEDS)):
         wanted += [row.source for row in (record.value(n) for n in needs) if row is not None]
     wanted += [c.source for c in cautions_for(hazards, glass, metal)]
@@ -237,8 +206,9 @@ _ORDER = {SUITS: 0, CARE: 1, UNSURE: 2, NOT: 3}
 def rank(ref: Reference, metal: str | Metal) -> list[Ranked]:
     """Every glass of the store on one metal at the standard build-up, best first.
 
-    Glasses of the same outcome, evidence and class range tie: no order is made out of guessed expansions. Within
-    an outcome, published figures come before guesses, and then the smaller chance of refusal in tenths.
+    Within an outcome the smaller chance of refusal comes first, in tenths, then what is made for this metal, then
+    the fewer doubts, of which weak evidence is one. Glasses alike in these tie: no order is made out of guessed
+    expansions.
     """
     metal = ref.metal(metal) if isinstance(metal, str) else metal
     rules, hazards = ref.fit_rules(), ref.hazards()
@@ -247,16 +217,15 @@ def rank(ref: Reference, metal: str | Metal) -> list[Ranked]:
         assert isinstance(glass, Glass)
         missing = missing_figures(glass, metal)
         build = Build()
-        numbers = None if missing else _numbers(ref, glass, metal, build)
+        numbers = None if missing else _numbers(ref, glass, metal, build, stored=True)
         verdict = judged(glass, metal, build, numbers, missing, rules, hazards)
-        rows.append((_rank_key(glass, verdict), glass.key, glass, verdict))
+        rows.append((_rank_key(glass, metal, verdict), glass.key, glass, verdict))
     rows.sort(key=lambda r: (r[0], r[1]))
     keys = [r[0] for r in rows]
     return [Ranked(keys.index(key) + 1, keys.count(key) > 1, glass, verdict) for key, _, glass, verdict in rows]
 
 
-def _rank_key(glass: Glass, verdict: Verdict) -> tuple[Any, ...]:
-    row = glass.value("expansion")
-    weak = row is None or row.basis in WEAK_BASES
+def _rank_key(glass: Glass, metal: Metal, verdict: Verdict) -> tuple[int, int, bool, int]:
     refusals = round(verdict.shares.get(NOT, 0.0) * 10)
-    return (_ORDER[verdict.outcome], weak, refusals)
+    doubts = sum(r.outcome != SUITS for r in verdict.reasons)
+    return (_ORDER[verdict.outcome], refusals, metal.family not in words_of(glass, "made_for"), doubts)

@@ -34,7 +34,7 @@ TENSION_LASTING = Limit(
     "squeezed is good; stretched up to 13 MPa wants care",
     "Glass that stays stretched at a surface cracks in time, for damp air feeds every scratch. The figure is for "
     "sound float glass; bubbly enamel is weaker.",
-    "Thicker metal, glass of the same thickness on both faces, or a glass that shrinks less than this metal by more.")
+    "Thicker metal, glass of the same thickness on both faces, or a glass of lower expansion.")
 
 #: The same for a week on the shelf between two firings: 45 MPa times 0.663·168^(−1/16) = 0.481.
 TENSION_BETWEEN = Limit(
@@ -45,9 +45,9 @@ TENSION_BETWEEN = Limit(
 
 GAP = Limit(
     "gap", "Contraction gap", 4500.0, 6000.0, "ppm", "common-practice", "common practice",
-    "up to 4,500 ppm is usual; up to 6,000 wants care",
-    "From the set point down the metal shrinks more than the glass and squeezes it. Too much of it and the coat "
-    "chips off at edges and curves. The limit is set by what the trade has found to hold.",
+    "up to 4,500 ppm holds; up to 6,000 wants care",
+    "Once the cooling glass has set, the metal shrinks more than it does and squeezes it. When that is too much "
+    "the coat chips off at edges and curves. The limit is what the trade has found to hold.",
     "A glass of higher expansion, or a metal of lower.")
 
 #: Kelvins kept between the kiln and the first melting of the metal.
@@ -64,13 +64,13 @@ KILN = Limit(
 #: Glass of one face against the metal, and of both faces together.
 ONE_FACE_OF_METAL = Limit(
     "glass-of-metal", "Glass against metal", 1.0, 1.0, "of the metal's thickness", "common-practice",
-    "common practice", "glass of one face no thicker than the metal; of both together no thicker either, or with care",
+    "common practice", "one coat no thicker than the metal; both together thicker than it wants care",
     "The thicker the glass against its metal, the less the metal can carry of what the glass does to it.",
     "Thinner coats, or thicker metal.")
 
 #: Back over front, thinner over thicker: below this the faces are uneven.
 FACES_ALIKE = Limit(
-    "faces-alike", "Glass of both faces", 0.7, 0.0, "thinner over thicker", "common-practice-guild",
+    "faces-alike", "Glass of both faces", 0.7, 0.0, "of the thicker face", "common-practice-guild",
     "common practice", "the thinner face at least 0.7 of the thicker",
     "Uneven faces pull unevenly: the piece bows, and the thin side ends up stretched.",
     "Bring both faces to about the same thickness.")
@@ -86,13 +86,15 @@ LEAST_METAL = Limit(
     "least-metal", "Metal thickness", 0.0, 0.0, "mm", "common-practice", "common practice",
     "see the metal's own least thickness",
     "Thin metal bends with its glass and gets soft in the fire.",
-    "Thicker metal: for clay three cards or more before firing.")
+    "Thicker metal; of clay, three cards or more before firing.")
 
 SETTING = Limit(
     "setting", "Kiln setting", 0.0, RANGE_MARGIN_K, "K", "common-practice", "common practice",
-    f"inside the glass's range; up to {RANGE_MARGIN_K:.0f} K outside it wants care",
-    "Too cool, the glass does not wet the metal and chips later; too hot, it crawls, pits and eats the colour.",
-    "Set the kiln inside the range.")
+    f"inside the glass's range, up to {RANGE_MARGIN_K:.0f} K outside it with care, and "
+    f"{SOLIDUS_MARGIN_K:.0f} K below the first melting of the metal",
+    "Too cool, the glass does not wet the metal and chips later; too hot, it crawls, pits and loses its colour, or "
+    "the metal melts under it.",
+    "Set the kiln inside the kiln window shown with the numbers.")
 
 CURVE_END = Limit(
     "curve-end", "Metal's expansion curve", 0.0, 0.0, "°C", "computed-here", "computed",
@@ -111,6 +113,8 @@ RELEASE_SOURCE = "oh-1988"
 
 #: Below this share of the sample no outcome is told.
 LEAST_SHARE = 0.5
+#: From this share of the sample on, a piece that holds is told to hold, though with how much care is open.
+HOLDS_SHARE = 0.9
 
 #: Rise of a dome where none is given [m]: value, low, high.
 DOME_RISE_M = (2.0e-3, 1.0e-3, 3.0e-3)
@@ -119,7 +123,23 @@ DOME_RISE_M = (2.0e-3, 1.0e-3, 3.0e-3)
 DOME_GRIP = (0.5, 0.05, 0.95)
 DOME_SOURCE = "from-memory"
 
+#: Layered pieces. A clear over leaf covers at least this share of the face, and varies no more than by this factor.
+FULL_COVERAGE, EVEN_COAT = 0.98, 1.6
+#: Fires that thin silver on copper takes (common practice of enamellers' associations).
+SILVER_LEAF_FIRES = 4
+#: More fires than this want care; a fire longer than this warps the metal [min].
+MANY_FIRES, LONG_FIRE_MIN = 10, 5.0
+#: A solder that flows below this is soft [°C]; a join's solidus lies this far above the kiln [K].
+SOFT_SOLDER_C, SOLDER_MARGIN_K = 450.0, 30.0
+
+PULL_THROUGH = Limit(
+    "pull-through", "Coat beneath coming up", 0.6, 3.0, "of its own gloss dose", "common-practice", "common practice",
+    "the coat beneath gets at most 0.6 of its own gloss dose; beyond 3 it comes through",
+    "A coat beneath that flows as readily as the one above rises through it in spots while the grains close.",
+    "A softer glass above, a harder one beneath, or a shorter fire.")
+
 EVIDENCE_SOURCE = "common-practice"
-ALL_LIMITS = (TENSION_LASTING, TENSION_BETWEEN, GAP, KILN, SETTING, CURVE_END, ONE_FACE_OF_METAL, FACES_ALIKE,
+ALL_LIMITS = (PULL_THROUGH, TENSION_LASTING, TENSION_BETWEEN, GAP, KILN, SETTING, CURVE_END, ONE_FACE_OF_METAL,
+              FACES_ALIKE,
               COUNTER_ALWAYS, LEAST_METAL)
 BY_KEY = {limit.key: limit for limit in ALL_LIMITS}

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from refdb.judge.limits import LEAST_SHARE
 from refdb.judge.verdict import CARE, NOT, SUITS, LayerNumbers, Measure, Stage
 
 Triple = tuple[float, float, float]
@@ -21,11 +22,11 @@ class RuleNumbers:
 
     @property
     def outcome(self) -> str:
-        """The outcome with the largest share, the worse one when two are equal."""
-        fine, care, bad = self.shares
-        if bad >= care and bad >= fine:
+        """The outcome that half of the sample has or goes beyond, so no rule is worse than the whole verdict."""
+        _, care, bad = self.shares
+        if bad >= LEAST_SHARE:
             return NOT
-        return CARE if care >= fine else SUITS
+        return CARE if care + bad >= LEAST_SHARE else SUITS
 
     def share_at_least(self, outcome: str) -> float:
         """Share of the sample at this outcome or a worse one; for `suits`, the share that is fine."""
@@ -66,10 +67,10 @@ class Numbers:
     decides: str
 
     def to_plain(self) -> list[object]:
-        """Lists and numbers only, rounded to five significant digits."""
+        """Lists and numbers only: shares as they are, the rest rounded to five significant digits."""
         return [
-            _rounded(self.shares),
-            {k: [_rounded(r.shares), _rounded(r.found)] for k, r in self.rules.items()},
+            _whole(self.shares),
+            {k: [_whole(r.shares), _rounded(r.found)] for k, r in self.rules.items()},
             {k: _rounded(m) for k, m in self.measures.items()},
             [[s.name, [[n, _rounded(b), _rounded(m), _rounded(t)] for n, b, m, t in s.layers],
               _rounded(s.bow_mm), _rounded(s.plastic_strain), _rounded(s.release)] for s in self.stages],
@@ -89,6 +90,11 @@ class Numbers:
             tuple(SampledStage(name, tuple((n, _triple(b), _triple(m), _triple(t)) for n, b, m, t in layers),
                                _triple(bow), _triple(plastic), _triple(release))
                   for name, layers, bow, plastic, release in stages), str(decides))
+
+
+def _whole(shares: Triple) -> list[float]:
+    # A share of 128 draws has seven decimals; fewer would let equal shares differ once they are stored.
+    return [round(x, 7) for x in shares]
 
 
 def _rounded(triple: Triple) -> list[float]:

@@ -3,22 +3,21 @@
 from __future__ import annotations
 
 from refdb.judge import limits
-from refdb.judge.builds import Build
 from refdb.judge.numbers import Numbers, RuleNumbers
 from refdb.judge.verdict import CARE, NOT, RANK, SUITS, Measure, Reason
-from refdb.records import FitRule, Glass, Metal, PropertyValue
-from refdb.store.schema import WEAK_BASES
+from refdb.records import WEAK_BASES, FitRule, Glass, Metal, PropertyValue
 
 _FINE_WHY = {
     "tension-lasting": "Squeezed glass does not crack by itself; it takes a knock to start one.",
     "tension-between": "The coat is safe to leave on one face until the other is fired.",
-    "gap": "The metal squeezes the glass enough to keep it closed and not so much that it lifts.",
+    "gap": "The metal does not shrink so much more than the glass that the coat lifts.",
     "kiln": "The glass flows well before the metal begins to melt.",
     "setting": "The glass flows at this setting and the metal stands it.",
     "glass-of-metal": "There is metal enough to carry this much glass.",
     "faces-alike": "Both faces pull alike, so the piece stays flat.",
     "one-face": "Metal this thick resists bending by one coat.",
     "least-metal": "The metal is thick enough for an enamel base.",
+    "curve-end": "The metal's expansion is known up to where the glass sets.",
 }
 
 #: What a rule says in the sentence at the head of a verdict, for each of the two worse outcomes.
@@ -37,7 +36,8 @@ _SHORT = {
     "faces-alike": ("the two faces carry unlike amounts of glass", ""),
     "one-face": ("only one face carries glass", "only one face carries glass, on metal this thin"),
     "least-metal": ("the metal is thinner than the trade uses for glass", ""),
-    "evidence": ("the expansion of this class of glass is not measured on enamels for this use", ""),
+    "evidence-glass": ("the expansion of this class of glass is an estimate, not a measurement", ""),
+    "evidence-metal": ("the expansion of this metal is an estimate, not a measurement", ""),
 }
 
 
@@ -48,9 +48,10 @@ def short_of(rule_key: str, outcome: str) -> str:
 
 
 def sampled_reason(key: str, numbers: RuleNumbers, all_numbers: Numbers, metal: Metal) -> Reason:
-    """The reason of one sampled rule; its outcome is the one most of the sample has."""
+    """The reason of one sampled rule; its outcome is the one half of the sample has or goes beyond."""
     head, _, step = key.partition(":")
     limit = limits.BY_KEY[head]
+    source = limit.source
     outcome = numbers.outcome
     found: Measure | str = Measure(*numbers.found, limit.unit)
     words = limit.words
@@ -64,11 +65,8 @@ def sampled_reason(key: str, numbers: RuleNumbers, all_numbers: Numbers, metal: 
         row = metal.value("least_thickness")
         assert row is not None
         words = f"at least {row.band.value * 1e3:.2f} mm for this metal"
+        source = row.source
     why = limit.why if outcome != SUITS else _FINE_WHY[head]
-    source = limit.source
-    if head == "least-metal":
-        row = metal.value("least_thickness")
-        source = row.source if row else source
     return Reason(limit.rule, outcome, found, words, why, limit.remedy if outcome != SUITS else "", source,
                   numbers.share_at_least(outcome), step)
 
@@ -89,23 +87,32 @@ def rule_reason(rule: FitRule) -> Reason:
     return Reason(rule.rule, rule.outcome, rule.found, rule.limit_text, rule.why, rule.remedy, rule.source)
 
 
-def evidence_reason(glass: Glass, metal: Metal) -> Reason | None:
-    """What keeps a plain `suits` away when the expansion is not a measured or published figure, if anything."""
-    for record, row in ((glass, glass.value("expansion")), (metal, metal.value("expansion"))):
+_EVIDENCE = {
+    "glass": ("Glasses of one class and hardness differ by 3 ppm/K and more; hardness does not tell expansion.",
+              "A figure from the maker (--expansion), or a strip test of your own jar."),
+    "metal": ("What squeezes the glass is the small difference of two expansions, so a guess of one goes a long way.",
+              "A measured expansion of this alloy."),
+}
+
+
+def evidence_reasons(glass: Glass, metal: Metal) -> dict[str, Reason]:
+    """What keeps a plain `suits` away when an expansion is not a measured or published figure, by rule key."""
+    found = {}
+    for record in (glass, metal):
+        row = record.value("expansion")
         if row is not None and row.basis in WEAK_BASES:
-            return Reason(
+            why, remedy = _EVIDENCE[record.kind]
+            found[f"evidence-{record.kind}"] = Reason(
                 "Evidence for the expansion", CARE, f"{record.label}: {_basis_words(row)}",
-                "a measured or published figure for a plain suits",
-                "Glasses of one class and hardness differ by 3 ppm/K and more; hardness does not tell expansion.",
-                "A figure from the maker (--expansion), or a strip test of your own jar.", row.source)
-    return None
+                "a measured or published figure for a plain suits", why, remedy, row.source)
+    return found
 
 
 def _basis_words(row: PropertyValue) -> str:
     return {"analogue": "figures of similar glasses, not of enamels for this metal",
             "common practice": "common practice, no measurement",
             "from memory": "recalled, no source in hand",
-            "no evidence": "inherited from the glass beneath; no figure published"}[row.basis]
+            "no evidence": "no published figure; taken from related glasses"}[row.basis]
 
 
 def worst_first(reasons: list[Reason]) -> tuple[Reason, ...]:
@@ -113,16 +120,13 @@ def worst_first(reasons: list[Reason]) -> tuple[Reason, ...]:
     return tuple(sorted(reasons, key=lambda r: (-RANK[r.outcome], -r.share if r.outcome != SUITS else r.share)))
 
 
-def sentence(outcome: str, worst: list[str], numbers: Numbers | None, build: Build) -> str:
+def sentence(outcome: str, worst: list[str], numbers: Numbers | None) -> str:
     """The verdict in one or two sentences: what stands against it, or what holds."""
     if outcome == SUITS and numbers is not None:
         last = numbers.stages[-1]
         glass = [m for n, _, m, _ in last.layers if n != "metal"]
-        mean = sum(m[0] for m in glass) / len(glass)
+        mean = -sum(m[0] for m in glass) / len(glass)
         faces = "both faces" if len(glass) > 1 else "its face"
-        text = f"Finished, the glass is squeezed on {faces} (about {mean:.0f} MPa) and should stay so"
-        return text.replace("-", "−") + ("; " + worst[0] if worst else "") + "."
-    if not worst:
-        return "What is known does not decide it."
+        return f"Finished, the glass is squeezed on {faces}, by about {mean:.0f} MPa, and should stay so."
     text = "; ".join(worst[:2])
     return text[0].upper() + text[1:] + "."

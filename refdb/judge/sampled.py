@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from refdb.judge import limits
-from refdb.judge.builds import Build, Firing, firings
+from refdb.judge.builds import THINNEST_METAL_M, Build, Firing, firings
 from refdb.judge.numbers import Numbers, RuleNumbers, SampledStage, Triple
 from refdb.quantities import Band
 from refdb.records import Glass, Metal
@@ -18,6 +18,8 @@ from refdb.science.spread import SAMPLES, band_of, evenly_spread, from_band, mos
 
 #: The chord over which a bow is told [m].
 BOW_CHORD_M = 0.030
+#: A coat is never thinner than this, whatever its band [m].
+THINNEST_COAT_M = 1e-6
 
 _INPUTS = (
     "glass expansion", "set point", "metal yield", "metal thickness", "metal expansion", "glass stiffness",
@@ -26,12 +28,17 @@ _INPUTS = (
 )
 
 
-def _draw(glass: Glass, metal: Metal, build: Build, samples: int) -> tuple[dict[str, Array], dict[str, Array]]:
-    """Fractions drawn for each input, and the inputs they give (SI)."""
+def _draw(glass: Glass, metal: Metal, build: Build,
+          samples: int) -> tuple[dict[str, Array], dict[str, Array], set[str]]:
+    """Fractions drawn for each input, the inputs they give (SI), and which of them have any width."""
     fractions = evenly_spread(_INPUTS, samples)
+    wide = {name for name, band in (("front thickness", build.front_m), ("back thickness", build.back_m))
+            if not band.is_exact}
 
     def of(name: str, band: Band | None) -> Array:
         assert band is not None, name
+        if not band.is_exact:
+            wide.add(name)
         return np.asarray(from_band(fractions[name], band.value, band.low, band.high), dtype=float)
 
     row = glass.value("expansion")
@@ -54,12 +61,13 @@ def _draw(glass: Glass, metal: Metal, build: Build, samples: int) -> tuple[dict[
         "solidus_c": of("solidus", metal.band("solidus")),
         "fuse_low_c": of("kiln range low", glass.band("fuse_low")),
         "fuse_high_c": of("kiln range high", glass.band("fuse_high")),
-        "metal_m": of("metal thickness", build.metal_m),
-        "rise_m": np.maximum(of("rise of the dome", build.rise_m), 0.0) if build.shape == "domed"
-        else np.zeros(samples),
-        "grip": np.clip(of("grip of the dome", Band(*limits.DOME_GRIP)), 0.0, 1.0),
+        "metal_m": np.maximum(of("metal thickness", build.metal_m), THINNEST_METAL_M),
+        "rise_m": np.zeros(samples), "grip": np.zeros(samples),
     }
-    return fractions, drawn
+    if build.shape == "domed":
+        drawn["rise_m"] = np.maximum(of("rise of the dome", build.rise_m), 0.0)
+        drawn["grip"] = np.clip(of("grip of the dome", Band(*limits.DOME_GRIP)), 0.0, 1.0)
+    return fractions, drawn, wide
 
 
 def sample(glass: Glass, metal: Metal, build: Build, samples: int = SAMPLES) -> Numbers:
@@ -79,10 +87,10 @@ def sample(glass: Glass, metal: Metal, build: Build, samples: int = SAMPLES) -> 
     -------
     Numbers
     """
-    fractions, drawn = _draw(glass, metal, build, samples)
+    fractions, drawn, wide = _draw(glass, metal, build, samples)
     states = firings(build)
-    front = [np.maximum(np.asarray(from_band(fractions["front thickness"], *_three(s.front_m))), 0.0) for s in states]
-    back = [np.maximum(np.asarray(from_band(fractions["back thickness"], *_three(s.back_m))), 0.0) for s in states]
+    front = [_coat(fractions["front thickness"], s.front_m) for s in states]
+    back = [_coat(fractions["back thickness"], s.back_m) for s in states]
     known_to_c = metal.curve.high_c
     beyond = drawn["set_c"] > known_to_c
     set_c = drawn["set_c"]
@@ -109,13 +117,16 @@ def sample(glass: Glass, metal: Metal, build: Build, samples: int = SAMPLES) -> 
         "kiln_low_c": drawn["fuse_low_c"],
         "kiln_high_c": np.minimum(drawn["fuse_high_c"], drawn["solidus_c"] - limits.SOLIDUS_MARGIN_K),
     }
+    telling = most_telling({k: v for k, v in fractions.items() if k in wide}, overall)
     return Numbers(
         _shares(overall), {k: RuleNumbers(_shares(outcomes[k]), _band(found[k])) for k in outcomes},
-        {k: _band(v) for k, v in measures.items()}, stages, most_telling(fractions, overall))
+        {k: _band(v) for k, v in measures.items()}, stages, telling)
 
 
-def _three(band: Band) -> tuple[float, float, float]:
-    return band.value, band.low, band.high
+def _coat(fraction: Array, band: Band) -> Array:
+    """Thickness of a coat at fractions of its band [m]; a coat that is there never vanishes in a draw."""
+    least = THINNEST_COAT_M if band.value > 0 else 0.0
+    return np.asarray(np.maximum(from_band(fraction, band.value, band.low, band.high), least), dtype=float)
 
 
 def _metal_strain(metal: Metal, factor: Array) -> ByPlate:

@@ -23,18 +23,24 @@ def words_of(material: Glass | Metal, name: str) -> set[str]:
     return {str(getattr(material, name))}
 
 
-def matches(selector: str, material: Glass | Metal) -> bool:
-    """Whether a selector picks this record; raises BadInput for a selector that cannot be read."""
-    fields = GLASS_FIELDS if isinstance(material, Glass) else METAL_FIELDS
+def tokens_of(selector: str, fields: tuple[str, ...]) -> list[tuple[bool, str, set[str]]]:
+    """Each token as (inverse, field, words), `any` left out; raises BadInput for one that cannot be read."""
+    read = []
     for token in (t.strip() for t in selector.split(";")):
         if token == "any":
             continue
-        inverse = token.startswith("!")
         name, colon, words = token.lstrip("!").partition(":")
         if not colon or name not in fields or not words:
             raise BadInput(f"the selector '{token}' cannot be read", todo=f"use field:word with {', '.join(fields)}")
-        hit = bool(words_of(material, name) & {w.strip() for w in words.split("|")})
-        if hit == inverse:
+        read.append((token.startswith("!"), name, {w.strip() for w in words.split("|")}))
+    return read
+
+
+def matches(selector: str, material: Glass | Metal) -> bool:
+    """Whether a selector picks this record; raises BadInput for a selector that cannot be read."""
+    fields = GLASS_FIELDS if isinstance(material, Glass) else METAL_FIELDS
+    for inverse, name, words in tokens_of(selector, fields):
+        if bool(words_of(material, name) & words) == inverse:
             return False
     return True
 

@@ -1,0 +1,1 @@
+"""Pictures as SVG text from plain numbers. Nothing here knows a store, a verdict or a page."""

@@ -337,7 +337,8 @@ def parse_composition(text: str) -> dict[str, float]:
         second = tokens[at + 1] if at + 1 < len(tokens) else None
         name, number = (first, second) if name_first else (second, first)
         if not isinstance(name, str):
-            beside = f"{number:g}" if isinstance(number, float) else f"{first:g}"
+            amounts_there = [f"{part:g}" for part in (number, first) if isinstance(part, float)]
+            beside = amounts_there[0] if amounts_there else f"'{_shown(str(first))}'"
             raise BadInput(f"a name is missing beside {beside}", _WHERE,
                            "write each component with its amount")
         if not isinstance(number, float):

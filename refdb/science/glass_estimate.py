@@ -131,6 +131,14 @@ class GlassEstimate:
     poisson_low: float = POISSON_RATIO - POISSON_SPREAD
     poisson_high: float = POISSON_RATIO + POISSON_SPREAD
 
+    @property
+    def hardness_words(self) -> str:
+        """The hardness class and how far it may lie off, as in "hard (medium to very hard)"; empty when unknown."""
+        if self.hardness is None or self.gloss_c is None:
+            return self.hardness or ""
+        low, high = hardness_class(self.gloss_low), hardness_class(self.gloss_high)
+        return self.hardness if low == high else f"{self.hardness} ({low} to {high})"
+
     def log10_viscosity_pa_s(self, temp_c: float) -> float | None:
         """Return log10 of the viscosity in Pa s, or None outside the limits or 10^1 to 10^12.5 Pa s."""
         return self.vft.log10_viscosity_pa_s(temp_c) if self.vft else None

@@ -18,8 +18,6 @@ BAND_SHARE = 0.9
 
 # Generators of the additive recurrence: fractional parts of square roots of the first primes
 # (Richtmyer 1951; Niederreiter, Random Number Generation and Quasi-Monte Carlo Methods, SIAM 1992).
-_PRIMES = (2, 3, 5, 7, 11, 13, 17, 19, 23, 29, 31, 37, 41, 43, 47, 53, 59, 61, 67, 71, 73, 79, 83, 89, 97, 101,
-           103, 107, 109, 113, 127, 131)
 _PASSES = 4
 
 
@@ -29,7 +27,7 @@ def evenly_spread(names: Sequence[str], samples: int = SAMPLES) -> dict[str, Arr
     Parameters
     ----------
     names : sequence of str
-        The inputs that have a band, at most 32.
+        The inputs that have a band.
     samples : int
         How many draws.
 
@@ -40,15 +38,24 @@ def evenly_spread(names: Sequence[str], samples: int = SAMPLES) -> dict[str, Arr
         put in rank order, so that every input takes each of its `samples` equal slices exactly once (a Latin
         hypercube; Iman and Conover, Commun. Stat. B 11 (1982) 311, for the way).
     """
-    if len(names) > len(_PRIMES):
-        raise ValueError(f"at most {len(_PRIMES)} inputs can be sampled together")
-    roots = np.sqrt(np.array(_PRIMES[:len(names)], dtype=float))
+    roots = np.sqrt(np.array(_primes(len(names)), dtype=float))
     table = _ranked((np.arange(1, samples + 1)[:, None] * roots) % 1.0)
     if len(names) < samples // 2:
         for _ in range(_PASSES):
             factor = np.linalg.cholesky(np.corrcoef(table, rowvar=False).reshape(len(names), len(names)))
             table = _ranked(np.linalg.solve(factor, table.T).T)
     return {name: (table[:, k] + 0.5 * samples) / samples for k, name in enumerate(names)}
+
+
+def _primes(count: int) -> list[int]:
+    """The first primes."""
+    found: list[int] = []
+    candidate = 2
+    while len(found) < count:
+        if all(candidate % p for p in found):
+            found.append(candidate)
+        candidate += 1
+    return found
 
 
 def _ranked(table: Array) -> Array:

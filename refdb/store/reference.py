@@ -6,12 +6,29 @@ import os
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
-from difflib import get_close_matches
 from pathlib import Path
 from typing import Any
 
 from refdb.errors import BadInput, NotFound, StoreUnusable
-from refdb.records import FitRule, Glass, Hazard, Leaf, Material, Metal, Property, PropertyValue, Source
+from refdb.records import (
+    Contact,
+    EstimatedValue,
+    Fault,
+    FitRule,
+    Glass,
+    Hazard,
+    Leaf,
+    Material,
+    Metal,
+    ObservedFiring,
+    Property,
+    PropertyValue,
+    Reaction,
+    ReferenceGlass,
+    ReferenceValue,
+    Solder,
+    Source,
+)
 from refdb.store.schema import APPLICATION_ID, SCHEMA_VERSION
 
 _KINDS: dict[str, type[Material]] = {"metal": Metal, "glass": Glass, "leaf": Leaf}
@@ -150,6 +167,8 @@ class Reference:
 
     def near(self, key: str, kind: str | None = None, most: int = 3) -> list[str]:
         """The nearest keys: by spelling, then by words in common."""
+        from difflib import get_close_matches
+
         if len(key) > _MOST_KEY_LENGTH:
             return []
         where, values = ("WHERE kind = ?", (kind,)) if kind else ("", ())
@@ -175,12 +194,36 @@ class Reference:
             raise BadInput(f"no list is called '{view}'", todo="use metals, glasses or leaf")
         return self.rows(f"SELECT * FROM {view} ORDER BY family, key")
 
+    def reference_glasses(self, material_key: str | None = None) -> list[ReferenceGlass]:
+        """Published glasses of one class, or of all, with what was measured and what is computed for each."""
+        where, values = ("WHERE material = ?", (material_key,)) if material_key is not None else ("", ())
+        return [self._reference_glass(r)
+                for r in self.rows(f"SELECT * FROM reference_glasses {where} ORDER BY material, key", *values)]
+
+    def _reference_glass(self, row: dict[str, Any]) -> ReferenceGlass:
+        key = row["key"]
+        parts = self.rows("SELECT component, wt_pct FROM compositions WHERE glass = ? "
+                          "ORDER BY wt_pct DESC, component", key)
+        measured = self._of_glass("reference_values", key, tuple(ReferenceValue.__dataclass_fields__))
+        estimated = self._of_glass("estimates", key, tuple(EstimatedValue.__dataclass_fields__))
+        return ReferenceGlass(
+            **_words(row), composition=tuple((p["component"], p["wt_pct"]) for p in parts),
+            measured=tuple(ReferenceValue(**r) for r in measured),
+            estimated=tuple(EstimatedValue(**r | {"words": r["words"] or ""}) for r in estimated))
+
+    def _of_glass(self, table: str, key: str, names: tuple[str, ...]) -> list[dict[str, Any]]:
+        columns = ", ".join(f"v.{name}" for name in names)
+        return self.rows(f"SELECT {columns} FROM {table} v JOIN properties p ON p.key = v.property "
+                         "WHERE v.glass = ? ORDER BY p.rowid", key)
+
     # Sources and properties
 
     def source(self, key: str) -> Source:
         """The source of this key; NotFound otherwise."""
         rows = self.rows("SELECT * FROM sources WHERE key = ?", key)
         if not rows:
+            from difflib import get_close_matches
+
             keys = [r["key"] for r in self.rows("SELECT key FROM sources")]
             near = get_close_matches(key[:_MOST_KEY_LENGTH], keys, 3, 0.5)
             raise NotFound(f"no source has the key '{key[:60]}'",
@@ -201,11 +244,15 @@ class Reference:
             "WHERE source = ?1 GROUP BY material "
             "UNION ALL SELECT 'contacts', metal_a || ' on ' || metal_b, reaction FROM contacts WHERE source = ?1 "
             "UNION ALL SELECT 'fit_rules', key, rule FROM fit_rules WHERE source = ?1 "
+            "UNION ALL SELECT 'colour_reactions', key, change FROM colour_reactions WHERE source = ?1 "
+            "UNION ALL SELECT 'faults', key, symptom FROM faults WHERE source = ?1 "
+            "UNION ALL SELECT 'observed_firings', key, result FROM observed_firings WHERE source = ?1 "
             "UNION ALL SELECT 'solders', key, label FROM solders WHERE source = ?1 "
             "UNION ALL SELECT 'firing_phases', key, title FROM firing_phases WHERE source = ?1 "
             "UNION ALL SELECT 'practice_rules', key, topic FROM practice_rules WHERE source = ?1 "
             "UNION ALL SELECT 'hazards', key, hazard FROM hazards WHERE source = ?1 "
-            "UNION ALL SELECT 'exposure_limits', key, agent FROM exposure_limits WHERE source = ?1", source)
+            "UNION ALL SELECT 'exposure_limits', key, agent FROM exposure_limits WHERE source = ?1 "
+            "UNION ALL SELECT 'reference_glasses', key, label FROM reference_glasses WHERE source = ?1", source)
 
     def properties(self) -> list[Property]:
         """All properties in the order of the list."""
@@ -216,6 +263,34 @@ class Reference:
     def fit_rules(self) -> list[FitRule]:
         """All rules of surface and use."""
         return [FitRule(**r) for r in self.rows("SELECT * FROM fit_rules ORDER BY key")]
+
+    def contacts(self) -> list[Contact]:
+        """All contacts; of the rows of one pair and temperature the one with a band is preferred."""
+        return [Contact(r["metal_a"], r["metal_b"], r["first_melts_c"],
+                        r["first_melts_c"] if r["low"] is None else r["low"],
+                        r["first_melts_c"] if r["high"] is None else r["high"],
+                        r["reaction"], r["basis"], r["source"], r["low"] is not None)
+                for r in self.rows("SELECT * FROM contacts WHERE first_melts_c IS NOT NULL ORDER BY rowid")]
+
+    def solders(self) -> dict[str, Solder]:
+        """All solders by key."""
+        return {r["key"]: Solder(r["key"], r["label"], r["family"], r["solidus_c"], r["liquidus_c"],
+                                 r["hazard"] or "", r["source"])
+                for r in self.rows("SELECT * FROM solders ORDER BY key")}
+
+    def colour_reactions(self) -> list[Reaction]:
+        """All colour reactions."""
+        return [Reaction(**_words(r)) for r in self.rows("SELECT * FROM colour_reactions ORDER BY key")]
+
+    def faults(self) -> list[Fault]:
+        """All causes of faults, by symptom and likeliest first."""
+        return [Fault(**_words(r)) for r in self.rows("SELECT * FROM faults ORDER BY symptom, rank")]
+
+    def observed_firings(self, material_key: str | None = None) -> list[ObservedFiring]:
+        """Firings of one glass, or of all, as they were seen or are said to go."""
+        where, values = ("WHERE material = ?", (material_key,)) if material_key is not None else ("", ())
+        rows = self.rows(f"SELECT * FROM observed_firings {where} ORDER BY material, kiln_c, minutes", *values)
+        return [ObservedFiring(**_words(r) | {"metal_mm": r["metal_mm"]}) for r in rows]
 
     def hazards(self) -> list[Hazard]:
         """All hazards, weightiest first."""

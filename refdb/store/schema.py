@@ -7,30 +7,24 @@ Nothing here touches a database or a screen. `TABLES` lists what is stored; `FIL
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import NamedTuple
+
+from refdb.records import BASES
 
 SCHEMA_VERSION = 1
-#: Stands in the header of every store (PRAGMA application_id): the letters "RfDb".
-APPLICATION_ID = 0x52664462
-#: Marks the file as ours: the letters "refd".
+#: Stands in the header of every store (PRAGMA application_id): the letters "refd".
 APPLICATION_ID = 0x72656664
 
 SOURCE_KINDS = (
     "standard", "handbook", "paper", "dataset", "library", "common practice", "from memory", "computed",
 )
-BASES = (
-    "measured", "standard", "published", "computed", "estimate",
-    "analogue", "common practice", "from memory", "no evidence",
-)
-#: A class value resting on one of these never earns a plain "suits".
-WEAK_BASES = ("analogue", "common practice", "from memory", "no evidence")
 SEEN = ("read", "read in a copy", "from memory", "computed")
 KINDS = ("metal", "glass", "leaf")
 OUTCOMES = ("suits", "suits with care", "does not suit")
 CONTENT = ("free", "contains", "unknown")
 
 
-@dataclass(frozen=True)
-class Column:
+class Column(NamedTuple):
     """One column: its name in the store, SQLite type, label for people, unit, and what may stand in it."""
 
     name: str
@@ -45,8 +39,7 @@ class Column:
     description: str = ""
 
 
-@dataclass(frozen=True)
-class Table:
+class Table(NamedTuple):
     """One table: its columns, primary key, further CHECKs (SQL) and uniqueness, and a sentence on what it is."""
 
     name: str
@@ -184,6 +177,46 @@ TABLES: tuple[Table, ...] = (
         _text("remedy", "what would change it", required=True),
         _SOURCE,
     ), ("key",), "Facts of surface and use that no stress can tell: zinc, chromium, undercoats, line work."),
+    Table("colour_reactions", (
+        _KEY,
+        _text("glass", required=True, description="which glasses: see `judge.selectors`"),
+        _text("ground", required=True,
+              description="what the glass lies on or meets, as a kind and words joined by |: metal with families, "
+                          "alloy with keys of metals, leaf or wire with chemical symbols, glass with a selector; or handled "
+                          "with families, leaf or any, for what only the handling or the fire brings about"),
+        _text("outcome", required=True, choices=OUTCOMES),
+        _text("change", "what happens", required=True),
+        _text("why", required=True),
+        _text("remedy", "what would change it"),
+        _text("basis", required=True, choices=BASES),
+        _SOURCE,
+    ), ("key",), "What colours do on metals, over leaf and against wires."),
+    Table("faults", (
+        _KEY,
+        _text("symptom", required=True),
+        _text("when_seen", "when it is seen", required=True),
+        _text("cause", required=True),
+        _text("how_to_tell", "how to tell", required=True),
+        _text("remedy", required=True),
+        _text("prevention", required=True),
+        Column("rank", "INTEGER", "rank", required=True, low=1, high=9,
+               description="1 is the likeliest cause; the order and how to tell are our judgement"),
+        _text("rules", "rules of a verdict", description="rules that would foresee it, separated by semicolons"),
+        _text("basis", required=True, choices=BASES),
+        _SOURCE,
+    ), ("key",), "What goes wrong: one likely cause of one symptom a row.", unique=(("symptom", "rank"),)),
+    Table("observed_firings", (
+        _KEY,
+        _MATERIAL,
+        _number("kiln_c", "kiln setting", "°C", required=True, low=50, high=1600),
+        _number("minutes", "time in the kiln", "min", required=True, low=0.05, high=60),
+        _text("metal", required=True, refers="materials.key"),
+        _number("metal_mm", "metal thickness", "mm", low=0.01, high=20, description="empty where it was not said"),
+        _text("result", required=True, choices=("sugary", "orange peel", "gloss", "oxide cleared")),
+        _text("basis", required=True, choices=BASES),
+        _SOURCE,
+        _NOTE,
+    ), ("key",), "How long a glass was seen, or is said, to take in the kiln."),
     Table("contacts", (
         _text("metal_a", required=True, description="chemical symbol or alloy words"),
         _text("metal_b", required=True),
@@ -273,6 +306,45 @@ TABLES: tuple[Table, ...] = (
         _SOURCE,
         _NOTE,
     ), ("key",), "Legal and recommended limits, as pointers to the texts that govern."),
+    Table("reference_glasses", (
+        _KEY,
+        _MATERIAL,
+        _text("label", required=True),
+        _text("for_metal", "made for", description="the metal it was published for; empty where none is stated"),
+        _text("published_as", "published as", required=True),
+        _SOURCE,
+        _text("locator", "where in it", required=True),
+        _NOTE,
+    ), ("key",), "Published glasses of a class, each with its composition and what was measured on it."),
+    Table("compositions", (
+        _text("glass", required=True, refers="reference_glasses.key"),
+        _text("component", required=True, description="an oxide, fluoride or halogen as recorded"),
+        _number("wt_pct", "weight per cent", "wt%", required=True, low=0, high=100),
+        _number("low", "low", "wt%", low=0, high=100),
+        _number("high", "high", "wt%", low=0, high=100),
+    ), ("glass", "component"), "What the published glasses are made of, as recorded, mostly as batched.",
+        ("(low IS NULL OR low <= wt_pct) AND (high IS NULL OR wt_pct <= high)",)),
+    Table("reference_values", (
+        _text("glass", required=True, refers="reference_glasses.key"),
+        _text("property", required=True, refers="properties.key"),
+        _number("value", required=True, description="in the unit of its property"),
+        _number("low"),
+        _number("high"),
+        _number("temp_low_c", "from", "°C", low=-273.15, high=2500,
+                description="empty for an expansion whose span was not recorded"),
+        _number("temp_high_c", "to", "°C", low=-273.15, high=2500),
+        _text("basis", required=True, choices=BASES),
+        _text("seen", "how seen", required=True, choices=SEEN),
+    ), ("glass", "property"), "What was measured on the published glasses.", (_SPAN_CHECK, _BAND_CHECK)),
+    Table("estimates", (
+        _text("glass", required=True, refers="reference_glasses.key"),
+        _text("property", required=True, refers="properties.key"),
+        _number("value", required=True, description="in the unit of its property; an expansion over 20 to 400 °C"),
+        _number("low", required=True),
+        _number("high", required=True),
+        _text("words", description="the hardness class that goes with a gloss setting"),
+    ), ("glass", "property"), "The same properties computed from the compositions, with bands that hold nine in ten.",
+        (_BAND_CHECK,)),
     Table("answers", (
         _text("glass", required=True, refers="materials.key"),
         _text("metal", required=True, refers="materials.key"),
@@ -299,9 +371,9 @@ class File:
     description: str = ""
 
 
-def _plain(table: str) -> File:
+def _plain(table: str, folder: str = "") -> File:
     found = TABLE[table]
-    return File(f"{table}.csv", found.columns, {table: tuple(c.name for c in found.columns)},
+    return File(f"{folder}{table}.csv", found.columns, {table: tuple(c.name for c in found.columns)},
                 description=found.description)
 
 
@@ -329,7 +401,9 @@ FILES: tuple[File, ...] = (
     _material_file("metals", "metal", "metal_details"),
     _material_file("glasses", "glass", "glass_details"),
     _material_file("leaf", "leaf", "leaf_details"),
-    _FILE_VALUES, _plain("expansion_points"), _plain("fit_rules"), _plain("contacts"), _plain("solders"),
+    _FILE_VALUES, _plain("expansion_points"), _plain("fit_rules"), _plain("colour_reactions"), _plain("faults"),
+    _plain("observed_firings"), _plain("contacts"), _plain("solders"),
     _plain("firing_phases"), _plain("practice_rules"), _plain("hazards"), _plain("exposure_limits"),
     _plain("answers"),
+    *(_plain(name, "sciglass/") for name in ("reference_glasses", "compositions", "reference_values", "estimates")),
 )

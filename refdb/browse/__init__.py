@@ -1,0 +1,1 @@
+"""The browse view: our own pages beside Datasette's tables, read only."""

@@ -1,0 +1,112 @@
+"""Numbers and labels as the pages print them: true minus, no-break spaces, commas between thousands."""
+
+from __future__ import annotations
+
+import re
+
+from refdb.judge.verdict import CARE, NOT, SUITS, UNSURE, Measure, Verdict
+from refdb.pictures.drawing import MINUS, NO_BREAK, Triple, figure, span
+from refdb.pictures.marks import tenths
+from refdb.records import Property, PropertyValue
+from refdb.records_print import number_of
+
+_UNITS = re.compile(r"(?<=\d) (?=(?:mm|µm|m|MPa|GPa|ppm/K|ppm|K|°C|°F|min|h|%|J/m²|kg/m³|mg/cm²|cards?)(?![\w²³]))")
+DECIMALS = {"MPa": 0, "ppm": 0, "°C": 0, "K": 0, "mm": 2, "ppm/K": 1, "J/m²": 1, "%": 2}
+
+
+def lower_first(label: str) -> str:
+    """A label as it stands inside a sentence."""
+    return label[:1].lower() + label[1:]
+
+
+def upper_first(label: str) -> str:
+    """A label at the head of a sentence."""
+    return label[:1].upper() + label[1:]
+
+
+def held(text: str) -> str:
+    """Text whose units stay on the line of their numbers."""
+    return _UNITS.sub(NO_BREAK, text)
+
+
+def with_unit(number: str, unit: str) -> str:
+    """A printed number with its unit held to it."""
+    return f"{number}{NO_BREAK}{unit}" if unit else number
+
+
+def value_text(measure: Measure) -> str:
+    """The value of a measure with its unit."""
+    return with_unit(figure(measure.value, DECIMALS.get(measure.unit, 2)), measure.unit)
+
+
+def range_text(measure: Measure) -> str:
+    """Low to high of a measure; empty where both print alike."""
+    decimals = DECIMALS.get(measure.unit, 2)
+    text = span(measure.low, measure.high, decimals)
+    return text if " to " in text else ""
+
+
+def whole_text(measure: Measure) -> str:
+    """Value with unit, and low to high in brackets."""
+    held = range_text(measure)
+    return f"{value_text(measure)} ({held})" if held else value_text(measure)
+
+
+def triple(measure: Measure, factor: float = 1.0) -> Triple:
+    """A measure as the pictures take it."""
+    return Triple(measure.value * factor, measure.low * factor, measure.high * factor)
+
+
+def typeset(number: str) -> str:
+    """A plainly printed number with a true minus and commas between thousands."""
+    head, point, tail = number.partition(".")
+    sign = MINUS if head.startswith("-") else ""
+    digits = head.lstrip("-")
+    if digits.isdigit() and len(digits) > 3:
+        digits = f"{int(digits):,}"
+    return f"{sign}{digits}{point}{tail}" if digits.replace(",", "").isdigit() else number.replace("-", MINUS)
+
+
+def property_text(value: float, prop: Property) -> str:
+    """A stored value in the unit in which people see it, without the unit."""
+    return typeset(number_of(value, prop))
+
+
+def property_range(row: PropertyValue, prop: Property) -> str:
+    """Low to high of a stored row; empty where it is a single figure."""
+    if row.low is None and row.high is None:
+        return ""
+    low, high = property_text(row.band.low, prop), property_text(row.band.high, prop)
+    return "" if low == high else f"{low} to {high}"
+
+
+def temperature_span(low_c: float | None, high_c: float | None) -> str:
+    """A span of temperature such as "20–400 °C"; empty where none is given."""
+    if low_c is None or high_c is None:
+        return ""
+    return with_unit(f"{typeset(f'{low_c:.0f}')}–{typeset(f'{high_c:.0f}')}", "°C")
+
+
+def how_sure(verdict: Verdict) -> str:
+    """How sure a verdict is, in tenths."""
+    sure = tenths(verdict.confidence)
+    if verdict.outcome != UNSURE:
+        return f"Sure in {sure} of 10."
+    if not verdict.shares:
+        return "No draw could be made."
+    best = max((SUITS, CARE, NOT), key=lambda o: verdict.shares.get(o, 0.0))
+    return f"The likeliest outcome, {best}, has {sure} of 10."
+
+
+def how_the_rest(verdict: Verdict) -> str:
+    """One small sentence on what the other draws gave."""
+    if not verdict.shares:
+        return ""
+    if verdict.outcome == UNSURE:
+        return "Under five of ten, no outcome is told."
+    percent = {o: round(verdict.shares.get(o, 0.0) * 100) for o in (SUITS, CARE, NOT)}
+    rest = [o for o in (SUITS, CARE, NOT) if o != verdict.outcome and percent[o] > 0]
+    if not rest:
+        return "Every draw from the bands of the inputs came out so."
+    told = " and ".join(f"{o} in {percent[o]}" for o in rest)
+    return f"In {percent[verdict.outcome]} of 100 draws from the bands of the inputs this was the outcome; {told}."

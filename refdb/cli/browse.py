@@ -1,0 +1,50 @@
+"""The store in a browser."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from refdb.cli.common import store_path
+from refdb.cli.output import complain, emit
+from refdb.errors import BadInput
+
+
+def browse(
+    port: Annotated[
+        int | None,
+        typer.Option("--port", metavar="NUMBER", help="The port; without it the usual one, or a free one."),
+    ] = None,
+    no_open: Annotated[bool, typer.Option("--no-open", help="Do not open a browser.")] = False,
+    host: Annotated[
+        str,
+        typer.Option(
+            "--host", metavar="ADDRESS", help="Where to listen; anything but 127.0.0.1 lets others in."
+        ),
+    ] = "127.0.0.1",
+) -> None:
+    """Open the store in a browser, until Ctrl-C.
+
+    Pages are served to this computer alone unless --host says otherwise.
+
+    \b
+    Example:
+      refdb browse --port 8800
+    """
+    if port is not None and not 1 <= port <= 65535:
+        raise BadInput(f"{port} is no port", "--port", "give 1 to 65535, or leave it away")
+    from refdb.browse.server import is_loopback, serve
+
+    if not is_loopback(host):
+        complain(f"--host {host}: everyone who reaches this computer on the network can read these pages")
+
+    def ready(address: str) -> None:
+        emit(f"Reading at {address} (Ctrl-C ends it)\n")
+        if not no_open:
+            import threading
+            import webbrowser
+
+            threading.Thread(target=webbrowser.open, args=(address,), daemon=True).start()
+
+    serve(store_path(), host, port, ready)

@@ -1,0 +1,179 @@
+"""What went wrong: a symptom in a person's words, its likely causes, how to tell them apart, and what to do."""
+
+from __future__ import annotations
+
+import re
+from difflib import SequenceMatcher
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from refdb.cli.common import CsvOption, JsonOption, one_form, opened, shortened, typed
+from refdb.cli.output import Column, Page, emit_csv, emit_json
+from refdb.errors import BadInput, NotFound
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from refdb.records import Fault
+
+_LONGEST = 200
+_MOST_NEAR = 3
+#: Words that name no symptom, as people put them round one.
+_IDLE = frozenset(
+    ("a", "after", "again", "all", "an", "and", "are", "at", "came", "come", "did", "do", "does", "enamel", "glass",
+     "got", "had", "has", "have", "how", "in", "is", "it", "its", "me", "my", "not", "of", "off", "on", "or", "piece",
+     "so", "still", "that", "the", "there", "this", "to", "up", "was", "went", "were", "what", "when", "why", "with",
+     ))  # fmt: skip
+#: Words people use for the same sight; they are looked for where the word itself finds nothing.
+_ALIKE = (
+    ("spot", "speck", "dot", "mark"), ("crack", "craze", "hairline", "split", "fissure", "fracture"),
+    ("chip", "spall", "flake", "shell", "lift", "pop", "detach", "fell", "fall"),
+    ("bow", "warp", "bend", "bent", "curl", "buckle"), ("cloud", "milky", "haze", "dull", "fog", "mist", "matt"),
+    ("pit", "pinhole", "hole", "crater", "void"), ("yellow", "lemon", "amber"), ("brown", "dark", "black", "burn"),
+    ("leaf", "foil"), ("blister", "bubble", "foam"), ("bead", "crawl"), ("bump", "peel", "rough", "uneven"),
+    ("vanish", "disappear", "dissolve", "melt", "sink"), ("scratch", "scrape", "rub"), ("stick", "stuck", "glue"),
+    ("tear", "torn", "split"), ("film", "bloom", "scum"),
+)  # fmt: skip
+_ENDINGS = ("ings", "ing", "ies", "ied", "ers", "es", "ed", "er", "s", "y", "e")
+_EITHER = re.compile(r"[,;/?!.]| or | and ")
+_CLOSING = "Fire a test tile of what you change. Which cause is likeliest, and how to tell, are our own judgement."
+
+
+def fault(
+    words: Annotated[
+        list[str] | None,
+        typer.Argument(metavar="[WORDS]...", help="What is seen, in words; without any, the list of symptoms."),
+    ] = None,
+    as_json: JsonOption = False,
+    as_csv: CsvOption = False,
+) -> None:
+    """Tell why it cracked, chipped or clouded, and what to do.
+
+    \b
+    Example:
+      refdb fault chips at the edge
+    """
+    one_form(as_json, as_csv)
+    text = typed(" ".join(words or []))[:_LONGEST]
+    if words and not any(c.isalnum() for c in text):
+        raise BadInput("nothing to look for", todo="give a word, such as: refdb fault cracks")
+    with opened() as ref:
+        every = ref.faults()
+        found = every if not words else matching(every, text)
+        if not found:
+            near = nearest_symptoms(every, text)
+            raise NotFound(
+                f"no fault is described as '{shortened(text, 40)}'",
+                todo=f"the nearest are: {'; '.join(near)}",
+                near=tuple(near),
+            )
+        used = {f.source for f in found}
+        sources = {s.key: s.citation for s in ref.sources() if s.key in used}
+    names = list(found[0].__dataclass_fields__)
+    if as_json:
+        emit_json({"question": {"words": text}, "rows": [{n: getattr(f, n) for n in names} for f in found],
+                   "sources": sources})
+    elif as_csv:
+        emit_csv([{n: getattr(f, n) for n in names} for f in found], names)
+    elif not words:
+        _symptoms(every)
+    else:
+        _causes(found, sources)
+
+
+def stems_of(text: str) -> list[str]:
+    """The words of a question without endings and without idle words."""
+    return [_stem(w) for w in re.findall(r"[^\W_]+", text.lower()) if w not in _IDLE]
+
+
+def _stem(word: str) -> str:
+    for ending in _ENDINGS:
+        if word.endswith(ending) and len(word) - len(ending) >= 3:
+            word = word[: -len(ending)]
+            break
+    return word[:-1] if len(word) > 3 and word[-1] == word[-2] else word
+
+
+def matching(faults: Sequence[Fault], text: str) -> list[Fault]:
+    """The faults meant, for each thing named between commas, "or" and "and"."""
+    hits: dict[str, Fault] = {}
+    for one in _EITHER.split(f" {text.lower()} "):
+        hits |= {f.key: f for f in _matching_all(faults, stems_of(one))}
+    return list(hits.values())
+
+
+def _matching_all(faults: Sequence[Fault], stems: Sequence[str]) -> list[Fault]:
+    """Faults whose symptom holds every word, else with like words, else those whose causes do."""
+    if not stems:
+        return []
+    symptom, broad = ("symptom", "when_seen"), ("symptom", "when_seen", "cause", "how_to_tell")
+    for columns, alike in ((symptom[:1], False), (symptom, False), (symptom, True), (broad, False), (broad, True)):
+        hits = [f for f in faults if all(_held(stem, f, columns, alike) for stem in stems)]
+        if hits:
+            return sorted(hits, key=lambda f: (-_share_named(f, stems), f.symptom, f.rank))
+    return []
+
+
+def _share_named(fault: Fault, stems: Sequence[str]) -> float:
+    """How much of a symptom the words name."""
+    return sum(_held(s, fault, ("symptom",), True) for s in stems) / len(stems_of(fault.symptom))
+
+
+def _held(stem: str, fault: Fault, columns: Sequence[str], alike: bool) -> bool:
+    """Whether a word, or one like it, stands in these columns of a fault."""
+    sought = {stem}
+    if alike:
+        sought.update(*(group for group in (set(map(_stem, g)) for g in _ALIKE) if stem in group))
+    words = stems_of(" ".join(str(getattr(fault, c)) for c in columns))
+    return any(word.startswith(one) for word in words for one in sought)
+
+
+def nearest_symptoms(faults: Iterable[Fault], text: str) -> list[str]:
+    """The symptoms whose words are spelt most like the words of a question."""
+    stems = stems_of(text)
+
+    def likeness(symptom: str) -> float:
+        words = stems_of(symptom)
+        return sum(max((SequenceMatcher(None, s, w).ratio() for w in words), default=0.0) for s in stems)
+
+    symptoms = list(dict.fromkeys(f.symptom for f in faults))
+    return sorted(symptoms, key=lambda s: (-likeness(s), s))[:_MOST_NEAR]
+
+
+def _symptoms(faults: Sequence[Fault]) -> None:
+    counts: dict[tuple[str, str], int] = {}
+    for f in faults:
+        counts[f.symptom, f.when_seen] = counts.get((f.symptom, f.when_seen), 0) + 1
+    page = Page()
+    columns = [Column("symptom", wraps=True), Column("seen", wraps=True), Column("causes", right=True)]
+    page.table(columns, [[symptom, when, str(n)] for (symptom, when), n in counts.items()], 0)
+    page.line()
+    page.paragraph("Causes and remedies: refdb fault WORDS")
+    page.show()
+
+
+def _causes(faults: Sequence[Fault], sources: dict[str, str]) -> None:
+    page = Page()
+    for symptom in dict.fromkeys(f.symptom for f in faults):
+        held = [f for f in faults if f.symptom == symptom]
+        page.heading(symptom)
+        page.paragraph(f"seen {held[0].when_seen}", 2)
+        for f in held:
+            page.line()
+            page.paragraph(f"{f.cause} [{f.source}]", 2, None, f"{f.rank}  ")
+            page.pairs(
+                [
+                    ("tell", f.how_to_tell),
+                    ("do", f.remedy),
+                    ("avoid", f.prevention),
+                    ("rules", f.rules.replace(";", ",")),
+                ],
+                5,
+            )
+    page.heading("Sources")
+    for key, citation in sources.items():
+        page.paragraph(f"{key}: {citation}", 2, 6)
+    page.line()
+    page.paragraph(_CLOSING)
+    page.show()

@@ -1,0 +1,274 @@
+"""A whole piece: write its file, judge it firing by firing, and plan it."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from refdb.cli.common import JsonOption, UnitsOption, opened, typed
+from refdb.cli.output import complain, emit, emit_json
+from refdb.errors import BadInput, RefdbError
+
+if TYPE_CHECKING:
+    from refdb.judge.verdict import Verdict
+    from refdb.plan.lines import Plan
+    from refdb.plan.packing import Container
+
+_USUAL_NAME = "piece.toml"
+_PLAN_FOLDER = Path(__file__).resolve().parent.parent / "plan"
+
+piece = typer.Typer(
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    help="Describe a whole piece, learn whether it will work, and plan it.",
+)
+
+_Files = Annotated[list[Path], typer.Argument(metavar="FILE...", help="Piece files; refdb piece new writes one.")]
+
+
+@piece.callback(invoke_without_command=True)
+def _piece(context: typer.Context) -> None:
+    if context.invoked_subcommand is None:
+        emit(context.get_help() + "\n")
+        raise typer.Exit
+
+
+@piece.command("new")
+def new(
+    file: Annotated[Path, typer.Argument(metavar="[FILE]", help="Where to write it.")] = Path(_USUAL_NAME),
+) -> None:
+    """Write a piece file with remarks, to be changed; it never overwrites.
+
+    \b
+    Example:
+      refdb piece new moth.toml
+    """
+    text = (_PLAN_FOLDER / "new_piece.toml").read_text(encoding="utf-8").replace("THIS_FILE", file.name)
+    try:
+        with file.open("x", encoding="utf-8", newline="\n") as target:
+            target.write(text)
+    except FileExistsError:
+        raise BadInput("there is a file of this name already", str(file), "give another name") from None
+    except (OSError, ValueError) as error:
+        raise BadInput(
+            f"it cannot be written ({(getattr(error, 'strerror', None) or 'no such name').lower()})",
+            str(file),
+            "give another place",
+        ) from None
+    emit(f"Wrote {shown_path(file)}. Change it, then: refdb piece check {shown_path(file)}\n")
+
+
+@piece.command("schema")
+def schema() -> None:
+    """Print the JSON Schema of a piece file, for editors that check TOML.
+
+    \b
+    Example:
+      refdb piece schema > piece.schema.json
+    """
+    emit((_PLAN_FOLDER / "piece.schema.json").read_text(encoding="utf-8"))
+
+
+@piece.command("check")
+def check(files: _Files, units: UnitsOption = "metric", as_json: JsonOption = False) -> None:
+    """Judge pieces, firing by firing.
+
+    \b
+    Example:
+      refdb piece check moth.toml
+
+    Exit status: 0 suits or suits with care, 1 does not suit, 5 cannot say; 2 or 3 when a file cannot be read.
+    """
+    from refdb.judge.layered_piece import judge_piece
+    from refdb.plan.piecefile import read_piece
+
+    statuses: list[int] = []
+    rows: list[dict[str, Any]] = []
+    with opened() as ref:
+        for file, fault in _each(files, "judging"):
+            try:
+                found = read_piece(file, ref)
+                verdict = judge_piece(ref, found)
+            except RefdbError as error:
+                fault(error)
+                statuses.append(error.exit_status)
+                rows.append({"file": shown_path(file), "fault": error.line})
+                continue
+            statuses.append(verdict.exit_status)
+            rows.append({"file": shown_path(file), **_without_schema(verdict.as_dict())})
+            if not as_json:
+                from refdb.cli.verdict_page import verdict_page
+
+                if len(statuses) > 1:
+                    emit("\n")
+                verdict_page(verdict, units, found.base.note).show()
+    if as_json:
+        emit_json(rows[0] if len(files) == 1 else {"rows": rows})
+    raise typer.Exit(worst_status(statuses))
+
+
+@piece.command("plan")
+def plan(
+    files: _Files,
+    html: Annotated[
+        Path | None,
+        typer.Option("--html", metavar="OUT", help="Write a sheet to print: a file, or a folder for several."),
+    ] = None,
+    container: Annotated[
+        str | None,
+        typer.Option(
+            "--container", metavar="SIZE", help='Inner size of a firing container, "200x150x80 mm": how many fit.'
+        ),
+    ] = None,
+    units: UnitsOption = "metric",
+    as_json: JsonOption = False,
+) -> None:
+    """Plan pieces: what to do in order, each firing, and how much of everything.
+
+    \b
+    Examples:
+      refdb piece plan moth.toml
+      refdb piece plan moth.toml --html moth.html --container "200x150x80 mm"
+
+    Exit status: as for refdb piece check.
+    """
+    from refdb.judge.layered_piece import judge_piece
+    from refdb.plan.packing import container_of
+    from refdb.plan.piecefile import read_piece
+    from refdb.plan.schedule import plan_of
+
+    box: Container | None = None if container is None else container_of(typed(container))
+    targets = _targets(files, html)
+    statuses: list[int] = []
+    rows: list[dict[str, Any]] = []
+    with opened() as ref:
+        for file, fault in _each(files, "planning"):
+            try:
+                found = read_piece(file, ref)
+                verdict, planned = judge_piece(ref, found), plan_of(ref, found, box)
+                if file in targets:
+                    _write_sheet(targets[file], planned, verdict, file.name)
+            except RefdbError as error:
+                fault(error)
+                statuses.append(error.exit_status)
+                rows.append({"file": shown_path(file), "fault": error.line})
+                continue
+            statuses.append(verdict.exit_status)
+            rows.append({"file": shown_path(file), **_plan_row(planned, verdict)})
+            if not as_json:
+                _show_plan(planned, verdict, units, targets.get(file), len(statuses) > 1)
+    if as_json:
+        emit_json(rows[0] if len(files) == 1 else {"rows": rows})
+    raise typer.Exit(worst_status(statuses))
+
+
+def worst_status(statuses: Sequence[int]) -> int:
+    """One exit status for several: a fault first, then does not suit, then cannot say."""
+    for status in (4, 2, 3, 1, 5):
+        if status in statuses:
+            return status
+    return 0
+
+
+def shown_path(path: Path) -> str:
+    """A path as it can be printed, whatever bytes it holds."""
+    return "".join(c if c.isprintable() else "?" for c in typed(str(path)))
+
+
+class _Progress:
+    """One line on a terminal that says which of several files is at work; nothing in a pipe or for one file."""
+
+    def __init__(self, count: int, doing: str) -> None:
+        self.count, self.doing = count, doing
+        self.shown = count > 1 and sys.stderr is not None and sys.stderr.isatty()
+
+    def say(self, number: int, name: str) -> None:
+        """Say what is at work."""
+        if self.shown:
+            self._write(f"\r\x1b[K{self.doing} {number} of {self.count}: {name[:50]}")
+
+    def clear(self) -> None:
+        """Take the line away."""
+        if self.shown:
+            self._write("\r\x1b[K")
+
+    def _write(self, text: str) -> None:
+        try:
+            sys.stderr.write("".join(c if c.isprintable() or c in "\r\x1b" else "?" for c in text))
+            sys.stderr.flush()
+        except (OSError, UnicodeEncodeError):
+            self.shown = False
+
+
+def _each(files: Sequence[Path], doing: str) -> Iterator[tuple[Path, Any]]:
+    """Each file with what to do about its faults: raised for a single file, told in one line among several."""
+    progress = _Progress(len(files), doing)
+
+    def fault(error: RefdbError) -> None:
+        if len(files) == 1:
+            raise error
+        progress.clear()
+        complain(error.line)
+
+    for number, file in enumerate(files, 1):
+        progress.say(number, file.name)
+        yield file, fault
+    progress.clear()
+
+
+def _without_schema(whole: dict[str, Any]) -> dict[str, Any]:
+    return {k: v for k, v in whole.items() if k != "schema"}
+
+
+def _plan_row(planned: Plan, verdict: Verdict) -> dict[str, Any]:
+    judged = verdict.as_dict()
+    head = {k: judged[k] for k in ("question", "verdict", "confidence", "sentence", "shares", "missing")}
+    return head | planned.as_dict()
+
+
+def _targets(files: Sequence[Path], html: Path | None) -> dict[Path, Path]:
+    """Where the sheet of each file goes; BadInput when that cannot be."""
+    if html is None:
+        return {}
+    several = len(files) > 1 or html.is_dir()
+    if not several:
+        if html.suffix.lower() not in (".html", ".htm"):
+            raise BadInput("a sheet is a .html file", "--html", f"write for example --html {files[0].stem}.html")
+        return {files[0]: html}
+    if html.exists() and not html.is_dir():
+        raise BadInput("several sheets need a folder, and this is a file", "--html", "name a folder")
+    names = [f"{file.stem}.html" for file in files]
+    twice = next((n for n in names if names.count(n) > 1), None)
+    if twice is not None:
+        raise BadInput(f"two sheets would be called {twice[:60]}", "--html", "plan those files one at a time")
+    try:
+        html.mkdir(parents=True, exist_ok=True)
+    except (OSError, ValueError) as error:
+        why = (getattr(error, "strerror", None) or "no such name").lower()
+        raise BadInput(f"the folder cannot be made ({why})", str(html), "name another") from None
+    return {file: html / name for file, name in zip(files, names, strict=True)}
+
+
+def _write_sheet(target: Path, planned: Plan, verdict: Verdict, name: str) -> None:
+    from refdb.plan.sheet import sheet
+
+    try:
+        target.write_text(sheet(planned, verdict, name), encoding="utf-8")
+    except (OSError, ValueError) as error:
+        why = (getattr(error, "strerror", None) or "no such name").lower()
+        raise BadInput(f"the sheet cannot be written ({why})", str(target), "name another place") from None
+
+
+def _show_plan(planned: Plan, verdict: Verdict, units: Any, target: Path | None, apart: bool) -> None:
+    from refdb.cli.piece_page import plan_page
+
+    if target is not None:
+        emit(f"{planned.piece.title}: {verdict.outcome}; the sheet is in {shown_path(target)}\n")
+        return
+    if apart:
+        emit("\n")
+    plan_page(planned, verdict, units).show()

@@ -1,0 +1,144 @@
+"""A plan as a page of text: what to do before the kiln, each firing, the amounts, and what can hurt."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from refdb.cli.common import Units
+from refdb.cli.output import Column, Page
+from refdb.cli.shown import degrees, sure
+from refdb.judge.verdict import TEST_TILE, UNSURE, Verdict
+from refdb.plan.amounts import Amount
+from refdb.plan.lines import ClaySchedule, Firing, Line, Plan, by_firing
+from refdb.plan.packing import Packed
+from refdb.plan.words import amount_span
+
+
+def plan_page(plan: Plan, verdict: Verdict, units: Units = "metric") -> Page:
+    """The whole page of one plan."""
+    page = Page()
+    piece = plan.piece
+    many = f", {piece.quantity:,} pieces" if piece.quantity > 1 else ""
+    page.paragraph(f"{piece.title}: the plan{many}")
+    page.line()
+    certain = "" if verdict.outcome == UNSURE else f", sure in {sure(verdict.confidence)}"
+    page.paragraph(f"{verdict.outcome[:1].upper()}{verdict.outcome[1:]}{certain}: {verdict.sentence}")
+    page.paragraph("Why: refdb piece check FILE")
+    for number, phase in enumerate(plan.before):
+        page.heading(phase.title)
+        _lines(page, phase.lines)
+        if number == 0 and plan.schedules:
+            _clay(page, plan.schedules, units)
+    _firings(page, plan.firings, units)
+    page.heading("After each firing")
+    _lines(page, plan.between)
+    if plan.after:
+        page.heading("At the end")
+        _lines(page, plan.after)
+    page.heading("Time at the kiln")
+    _lines(page, plan.times)
+    _amounts(page, plan)
+    if plan.packed is not None:
+        _packing(page, plan.packed)
+    page.heading("Cautions")
+    for caution in plan.cautions:
+        page.paragraph(f"{caution.text} [{caution.source}]", 2, 4)
+    page.heading("Sources, in short (refdb sources KEY gives one in full)")
+    for key, citation in plan.sources.items():
+        page.clipped(f"{key}: {citation}", 2)
+    page.line()
+    page.paragraph(TEST_TILE)
+    return page
+
+
+def _lines(page: Page, lines: Iterable[Line]) -> None:
+    for line in lines:
+        page.paragraph(f"{line.text} [{line.source}]", 2, 4)
+
+
+def _clay(page: Page, schedules: tuple[ClaySchedule, ...], units: Units) -> None:
+    page.heading("Firing the clay: rival schedules side by side; its maker's leaflet governs")
+    for schedule in schedules:
+        page.paragraph(f"{schedule.name} (for glass: {schedule.fit})", 2, 4)
+        for phase in schedule.phases:
+            heat = _span([degrees(t, units).partition(" ")[0] for t in phase.temp_c])
+            unit = "°F" if units == "studio" else "°C"
+            hold = _span([f"{x:g}" for x in phase.hold_min])
+            carbon = "" if phase.carbon_mm is None else f", {phase.carbon_mm:g} mm around"
+            told = "; ".join((f"{heat} {unit}, {hold} min, {phase.atmosphere}{carbon}", *phase.more))
+            page.paragraph(f"{phase.title}: {told} [{phase.source}]", 4, 6)
+
+
+def _span(ends: list[str]) -> str:
+    return ends[0] if ends[0] == ends[1] else f"{ends[0]}-{ends[1]}"
+
+
+def _firings(page: Page, firings: tuple[Firing, ...], units: Units) -> None:
+    page.heading("At the kiln")
+    heads = ["°F", "°C"] if units == "studio" else ["°C", "°F"]
+    columns = [
+        Column("", right=True),
+        Column("what goes in", wraps=True),
+        *(Column(h, right=True) for h in heads),
+        Column("minutes"),
+    ]
+    table = []
+    for firing in firings:
+        heat = [f"{firing.kiln_c:.0f}", f"{firing.kiln_f:.0f}"]
+        table.append(
+            [
+                str(firing.number),
+                "; ".join(firing.what),
+                *(reversed(heat) if units == "studio" else heat),
+                firing.minutes.words.replace(" min", ""),
+            ]
+        )
+    page.table(columns, table)
+    for firing in firings:
+        minutes = firing.minutes
+        page.line()
+        page.paragraph(f"{firing.number}  {minutes.words}: {minutes.note} [{minutes.source}]", 2, 5)
+        for lines in (firing.prepare, firing.right, firing.notes):
+            for line in lines:
+                page.paragraph(f"{line.text} [{line.source}]", 5, 7)
+    page.heading("Not right yet, or too much")
+    for line, numbers in (*by_firing(firings, "under"), *by_firing(firings, "over")):
+        page.paragraph(f"{line.text} ({numbers}) [{line.source}]", 2, 4)
+
+
+def _amounts(page: Page, plan: Plan) -> None:
+    page.heading("Amounts" + (f" for all {plan.piece.quantity:,}" if plan.piece.quantity > 1 else ""))
+    columns = [
+        Column("what", wraps=True),
+        Column("on the piece", right=True),
+        Column("take, low to high", right=True),
+        Column(""),
+    ]
+    table = [
+        [a.what, amount_span(a.needed) if a.needed else "", amount_span(a.band), a.unit]
+        for a in plan.amounts.rows
+    ]
+    page.table(columns, table)
+    for words, keys in _hows(plan.amounts.rows):
+        page.paragraph(f"{words} [{', '.join(keys)}]", 2, 4)
+    for gone in plan.amounts.missing:
+        page.paragraph(f"Not known: {gone}", 2, 4)
+
+
+def _hows(rows: tuple[Amount, ...]) -> list[tuple[str, tuple[str, ...]]]:
+    """How each amount is made up, those that are made up alike together."""
+    told: dict[str, tuple[str, ...]] = {}
+    for row in rows:
+        words = f"{row.what}: {row.how}" if row.note or row.unit != "g" or not row.steps else f"Powder: {row.how}"
+        words += f"; {row.note}" if row.note else ""
+        told[words] = tuple(dict.fromkeys((*told.get(words, ()), *row.sources)))
+    return list(told.items())
+
+
+def _packing(page: Page, packed: Packed) -> None:
+    box = packed.container
+    sizes = " x ".join(f"{x * 1e3:g}" for x in (box.width_m, box.depth_m, box.height_m))
+    page.heading(f"In a container of {sizes} mm")
+    page.paragraph(f"{packed.words} [{', '.join(packed.sources)}]", 2, 4)
+    if packed.note:
+        page.paragraph(packed.note, 2, 4)

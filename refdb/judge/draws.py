@@ -1,0 +1,141 @@
+"""Drawing the inputs of a verdict within their bands, each by its name, the same every time."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+
+from refdb.judge import limits
+from refdb.quantities_text import Band
+from refdb.records import Glass, Metal
+from refdb.science.expansion import contraction_gap_ppm, glass_mean_20_400
+from refdb.science.plate import Array, ByPlate, HardeningYield
+from refdb.science.spread import SAMPLES, evenly_spread, from_band
+
+METAL_INPUTS = ("metal yield", "metal expansion", "yield at heat", "solidus", "metal stiffness",
+                "metal Poisson's ratio")
+GLASS_INPUTS = ("glass expansion", "set point", "glass stiffness", "kiln range low", "kiln range high",
+                "glass Poisson's ratio")
+DOME_INPUTS = ("rise of the dome", "grip of the dome")
+
+
+def of_glass(name: str, glass: Glass) -> str:
+    """The name of a glass's input where several glasses take part."""
+    return f"{name} of {glass.label.lower()}"
+
+
+@dataclass(frozen=True)
+class MetalDraws:
+    """A metal's inputs over the sample, SI; `strain` is its free strain in every draw."""
+
+    strain: ByPlate
+    youngs_pa: Array
+    poisson: Array
+    flow: HardeningYield
+    solidus_c: Array
+
+
+@dataclass(frozen=True)
+class GlassDraws:
+    """A glass's inputs over the sample, SI; `beyond` marks draws whose set point the metal's curve does not reach."""
+
+    per_k: Array
+    set_c: Array
+    youngs_pa: Array
+    poisson: Array
+    fuse_low_c: Array
+    fuse_high_c: Array
+    beyond: Array
+
+
+class Draws:
+    """Fractions of every named input, and values drawn from bands by them.
+
+    Parameters
+    ----------
+    names : iterable of str
+        Every input that may be asked for.
+    samples : int
+        How many draws.
+    """
+
+    def __init__(self, names: Iterable[str], samples: int = SAMPLES) -> None:
+        self.samples = samples
+        self._fractions = evenly_spread(tuple(names), samples)
+        self._wide: set[str] = set()
+
+    def of(self, name: str, band: Band | None) -> Array:
+        """Values of an input (samples,); the band must be known."""
+        assert band is not None, name
+        if not band.is_exact:
+            self._wide.add(name)
+        return np.asarray(from_band(self._fractions[name], band.value, band.low, band.high), dtype=float)
+
+    def thickness(self, name: str, band: Band, least_m: float) -> Array:
+        """Thickness of a layer that is there [m]: never below `least_m`, whatever its band."""
+        return np.maximum(self.of(name, band), least_m if band.value > 0 else 0.0)
+
+    @property
+    def wide(self) -> dict[str, Array]:
+        """The fractions of the inputs that have any width."""
+        return {name: column for name, column in self._fractions.items() if name in self._wide}
+
+    def metal(self, metal: Metal) -> MetalDraws:
+        """The inputs of a metal."""
+        expansion = metal.band("expansion")
+        assert expansion is not None
+        curve = metal.curve
+        factor = self.of("metal expansion", expansion) / expansion.value
+        return MetalDraws(
+            ByPlate(lambda temp_c, k: curve(temp_c) * k, (factor,)),
+            self.of("metal stiffness", metal.band("youngs_modulus")),
+            np.minimum(self.of("metal Poisson's ratio", metal.band("poisson_ratio")), 0.49),
+            HardeningYield(np.maximum(self.of("metal yield", metal.band("flow_stress")), 1e6),
+                           np.maximum(self.of("metal yield", metal.band("hardening")), 0.0),
+                           np.clip(self.of("yield at heat", metal.band("flow_ratio_500c")), 0.05, 1.0)),
+            self.of("solidus", metal.band("solidus")))
+
+    def glass(self, glass: Glass, metal: Metal, several: bool = False) -> GlassDraws:
+        """The inputs of a glass on a metal; `several` where more than one glass takes part."""
+        row = glass.value("expansion")
+        assert row is not None
+        assert row.temp_low_c is not None
+        assert row.temp_high_c is not None
+
+        def named(name: str) -> str:
+            return of_glass(name, glass) if several else name
+
+        set_c = self.of(named("set point"), glass.band("set_point"))
+        known_to_c = metal.curve.high_c
+        return GlassDraws(
+            glass_mean_20_400(self.of(named("glass expansion"), row.band) * 1e-6, row.temp_low_c, row.temp_high_c),
+            np.minimum(set_c, known_to_c), self.of(named("glass stiffness"), glass.band("youngs_modulus")),
+            self.of(named("glass Poisson's ratio"), glass.band("poisson_ratio")),
+            self.of(named("kiln range low"), glass.band("fuse_low")),
+            self.of(named("kiln range high"), glass.band("fuse_high")), (set_c > known_to_c).astype(float))
+
+    def dome(self, rise_m: Band | None) -> tuple[Array, Array]:
+        """Rise [m] and grip [-] of a dome over the sample; zeros for a flat piece."""
+        if rise_m is None:
+            return np.zeros(self.samples), np.zeros(self.samples)
+        return (np.maximum(self.of("rise of the dome", rise_m), 0.0),
+                np.clip(self.of("grip of the dome", Band(*limits.DOME_GRIP)), 0.0, 1.0))
+
+
+def gap_ppm(metal: MetalDraws, glass: GlassDraws) -> Array:
+    """The contraction gap of a glass on a metal over the sample [ppm]."""
+    return np.asarray(contraction_gap_ppm(metal.strain, glass.per_k, glass.set_c), dtype=float)
+
+
+def graded(value: Array, fine: float, care: float) -> Array:
+    """0, 1 or 2 in each draw: up to `fine`, up to `care`, beyond."""
+    return np.where(value > care, 2, np.where(value > fine, 1, 0)).astype(float)
+
+
+def shares(outcome: Array) -> tuple[float, float, float]:
+    """Share of the draws at each outcome."""
+    count = float(len(outcome))
+    return (float((outcome == 0).sum() / count), float((outcome == 1).sum() / count),
+            float((outcome == 2).sum() / count))

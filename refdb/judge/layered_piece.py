@@ -1,0 +1,166 @@
+"""The verdict on a whole piece, firing by firing: stresses, order, heat, surface and use."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+from refdb.judge import limits
+from refdb.judge.cautions import cautions_for
+from refdb.judge.decision import clause, decide, joint, unsure
+from refdb.judge.glass_on_metal import missing_figures
+from refdb.judge.layered_rules import Known, findings
+from refdb.judge.numbers import Numbers, RuleNumbers
+from refdb.judge.piece import Piece, Step
+from refdb.judge.pull_through import rises
+from refdb.judge.reasons import evidence_reasons, short_of, worst_first
+from refdb.judge.verdict import CARE, NOT, RANK, SUITS, UNSURE, Caution, Measure, Reason, Verdict
+from refdb.judge.walk import Walk, walk
+from refdb.records import Metal
+
+if TYPE_CHECKING:
+    from refdb.store.reference import Reference
+
+_FINE = {
+    "tension-lasting": "Finished, the glass is squeezed, and squeezed glass does not crack by itself.",
+    "tension-between": "The glass holds at this stage.",
+    "gap": "The metal squeezes this glass enough and not too much.",
+    "setting": "The glass flows at this setting.",
+    "setting-again": "What is already fused stands this heat.",
+    "metal-melts": "The metal stays well below its melting.",
+    "glass-of-metal": "There is metal enough to carry this much glass.",
+    "faces-alike": "Both faces pull alike, so the piece stays flat.",
+    "one-face": "Metal this thick resists bending by glass on one face.",
+    "least-metal": "The metal is thick enough for an enamel base.",
+}
+
+
+def judge_piece(ref: Reference, piece: Piece) -> Verdict:
+    """Judge a piece.
+
+    Parameters
+    ----------
+    ref : Reference
+        The open store.
+    piece : Piece
+        As read from its file.
+
+    Returns
+    -------
+    Verdict
+        One stage a firing; each reason names its step.
+
+    Raises
+    ------
+    NotFound, BadInput, StoreUnusable
+    """
+    metal = ref.metal(piece.base.metal)
+    glasses = {k: ref.glass(k) for k in {s.glass for s in piece.steps if s.glass}}
+    leaves = {k: ref.leaf(k) for k in {s.leaf for s in piece.steps if s.leaf}}
+    trail = walk(piece, glasses, leaves)
+    known = Known(metal, ref.fit_rules(), ref.contacts(), ref.solders(), ref.colour_reactions())
+    fixed = [*findings(trail, known), *rises(trail, metal)]
+    solid = list({c.glass.key: c.glass for c in trail.coats if not c.line}.values())
+    missing = tuple(dict.fromkeys(m for glass in solid for m in missing_figures(glass, metal)))
+    numbers: Numbers | None = None
+    if solid and trail.fires and not missing:
+        from refdb.judge.layered_sample import sample_piece
+
+        numbers = sample_piece(trail, metal)
+        for glass in solid:
+            first = next(c.step for c in trail.coats if c.glass.key == glass.key)
+            fixed += [replace(r, step=first.title) for k, r in evidence_reasons(glass, metal).items()
+                      if k == "evidence-glass" or glass is solid[0]]
+    return _verdict(ref, trail, metal, fixed, numbers, missing)
+
+
+def _verdict(ref: Reference, trail: Walk, metal: Metal, fixed: list[Reason], numbers: Numbers | None,
+             missing: tuple[str, ...]) -> Verdict:
+    piece = trail.piece
+    sampled = {} if numbers is None else {k: _sampled(k, r, trail, metal) for k, r in numbers.rules.items()}
+    floor = max((RANK[r.outcome] for r in fixed), default=0)
+    shares = joint(numbers.shares if numbers else None, floor)
+    if numbers is None and not missing and floor < RANK[NOT]:
+        missing = ("any glass (lay a coat and fire it)",)
+    outcome, confidence = decide(shares, missing, floor)
+    ordered = worst_first([*fixed, *sampled.values()])
+    heads = {id(r): short_of(_plain(k), r.outcome) for k, r in sampled.items()}
+    if outcome == UNSURE:
+        text = unsure(missing, numbers, shares)
+    elif outcome == SUITS:
+        text = "Every firing holds, and the finished glass is squeezed on every face it lies on."
+    else:
+        named = {heads.get(id(r)) or clause(_found(r)): r for r in reversed(ordered) if r.outcome == outcome}
+        told = [f"{words} ({_where(r)})" if r.step else words for words, r in reversed(named.items())]
+        text = "; ".join(told[:2] or ["several things together stand against it, none alone"])
+        text = text[0].upper() + text[1:] + "."
+    hazards = ref.hazards()
+    cautions: dict[str, Caution] = {}
+    for glass in {c.glass.key: c.glass for c in trail.coats}.values():
+        cautions |= {c.text: c for c in cautions_for(hazards, glass, metal)}
+    known = {s.key: s.citation for s in ref.sources()}
+    wanted = [r.source for r in ordered] + [c.source for c in cautions.values()]
+    units = {"metal_thickness_mm": "mm", "front_mm": "mm", "back_mm": "mm"}
+    return Verdict(
+        outcome, confidence, text, _question(piece, metal), ordered,
+        {k: Measure(*v, units[k]) for k, v in numbers.measures.items()} if numbers else {},
+        tuple(s.as_stage() for s in numbers.stages) if numbers else (), tuple(cautions.values()),
+        dict(zip((SUITS, CARE, NOT), shares, strict=True)) if numbers else {}, missing,
+        {k: known[k] for k in dict.fromkeys(wanted) if k in known})
+
+
+def _plain(key: str) -> str:
+    head = key.partition(":")[0]
+    return {"setting-again": "setting", "metal-melts": "kiln"}.get(head, head)
+
+
+def _found(reason: Reason) -> str:
+    return reason.rule if isinstance(reason.found, Measure) else reason.found
+
+
+def _where(reason: Reason) -> str:
+    return reason.step.partition(",")[0]
+
+
+def _sampled(key: str, numbers: RuleNumbers, trail: Walk, metal: Metal) -> Reason:
+    """The reason of one sampled rule of a piece, with the step it is about."""
+    head, _, rest = key.partition(":")
+    number, _, glass = rest.partition(":")
+    step: Step | None = trail.piece.steps[int(number) - 1] if number else None
+    limit = limits.BY_KEY[_plain(key)]
+    outcome = numbers.outcome
+    found: Measure | str = Measure(*numbers.found, limit.unit)
+    rule, words, source = limit.rule, limit.words, limit.source
+    why = limit.why if outcome != SUITS else _FINE[head]
+    record = next((c.glass for c in trail.coats if c.glass.key == glass), None)
+    if head in ("setting", "setting-again") and record is not None:
+        low, high = record.band("fuse_low"), record.band("fuse_high")
+        assert low is not None
+        assert high is not None
+        found = f"{numbers.found[0]:.0f} °C for {record.label.lower()}"
+        words = f"{low.value:.0f} to {high.value:.0f} °C; up to {limits.RANGE_MARGIN_K:.0f} K outside wants care"
+        if head == "setting-again":
+            rule, words = "Kiln setting for what is fused", f"up to {high.value:.0f} °C"
+    elif head == "metal-melts":
+        rule = "Metal in the fire"
+        assert step is not None
+        found = f"{step.kiln_c:.0f} °C; this metal is safe to {numbers.found[0]:.0f} °C"
+        words = f"{limits.SOLIDUS_MARGIN_K:.0f} K below its first melting"
+    elif head == "gap" and record is not None:
+        rule = f"Contraction gap, {record.label.lower()}"
+    elif head == "least-metal":
+        row = metal.value("least_thickness")
+        assert row is not None
+        words, source = f"at least {row.band.value * 1e3:.2f} mm for this metal", row.source
+    return Reason(rule, outcome, found, words, why, limit.remedy if outcome != SUITS else "", source,
+                  numbers.share_at_least(outcome), step.title if step else "")
+
+
+def _question(piece: Piece, metal: Metal) -> dict[str, Any]:
+    band = piece.base.thickness_m
+    return {
+        "piece": piece.title, "metal": metal.key, "metal_label": metal.label,
+        "metal_thickness_mm": {n: round(getattr(band, n) * 1e3, 4) for n in ("value", "low", "high")},
+        "said": piece.base.said, "width_mm": round(piece.width_m * 1e3, 3), "height_mm": round(piece.height_m * 1e3, 3),
+        "area_mm2": round(piece.area_m2 * 1e6, 2), "quantity": piece.quantity, "use": piece.use, "shape": piece.shape,
+        "steps": [s.title for s in piece.steps]}

@@ -1,0 +1,195 @@
+"""What a plan consists of: lines with their source, phases, firings, and the whole."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from refdb.judge.piece import Piece
+from refdb.judge.verdict import TEST_TILE, Caution
+from refdb.plan.amounts import Amounts
+from refdb.plan.packing import Packed
+from refdb.quantities_text import Band
+from refdb.records import Metal
+
+#: Source of what the person wrote in the file.
+OWN = "own-figure"
+OWN_CITATION = "What the piece file says"
+
+
+@dataclass(frozen=True)
+class Line:
+    """One sentence of a plan, and the key of its source; `step` is the step of the file it comes from, 0 for none."""
+
+    text: str
+    source: str
+    step: int = 0
+
+    def as_dict(self) -> dict[str, Any]:
+        """Ready for JSON."""
+        return {"text": self.text, "source": self.source} | ({"step": self.step} if self.step else {})
+
+
+@dataclass(frozen=True)
+class Phase:
+    """A part of the work with its lines in order."""
+
+    title: str
+    lines: tuple[Line, ...]
+
+
+@dataclass(frozen=True)
+class ClayPhase:
+    """One phase of a schedule for a clay, as its row says it."""
+
+    title: str
+    atmosphere: str
+    ramp: str
+    temp_c: tuple[float, float]
+    hold_min: tuple[float, float]
+    cover: str
+    carbon_mm: float | None
+    spacing_mm: float | None
+    note: str
+    source: str
+
+    @property
+    def more(self) -> tuple[str, ...]:
+        """Ramp, cover, spacing and note, where there is something to say of them."""
+        return tuple(x for x in (
+            f"ramp: {self.ramp}" if self.ramp != "any" else "",
+            f"cover: {self.cover}" if self.cover not in ("", "none") else "",
+            f"pieces {self.spacing_mm:g} mm apart" if self.spacing_mm is not None else "",
+            self.note) if x)
+
+
+@dataclass(frozen=True)
+class ClaySchedule:
+    """One of the rival schedules of a clay family; `fit` says whether its metal is fit for glass."""
+
+    name: str
+    fit: str
+    phases: tuple[ClayPhase, ...]
+
+    @property
+    def for_glass(self) -> bool:
+        """Whether it is meant to carry glass."""
+        return not self.fit.startswith("no")
+
+    @property
+    def in_carbon(self) -> bool:
+        """Whether a phase of it is buried in carbon."""
+        return any(p.carbon_mm is not None for p in self.phases)
+
+    @property
+    def hold_min(self) -> tuple[float, float]:
+        """All holds together [min]."""
+        return sum(p.hold_min[0] for p in self.phases), sum(p.hold_min[1] for p in self.phases)
+
+
+@dataclass(frozen=True)
+class Minutes:
+    """How long a firing takes [min]: a band whose high end may be open, in words, and what it rests on.
+
+    `band` is None where no figure can be given; `open_ended` when gloss may not come at this setting at all.
+    """
+
+    band: Band | None
+    words: str
+    source: str
+    open_ended: bool = False
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Firing:
+    """One firing: its step, what goes in new, the setting, the time, and what to look for."""
+
+    number: int
+    step: int
+    what: tuple[str, ...]
+    kiln_c: float
+    minutes: Minutes
+    prepare: tuple[Line, ...]
+    right: tuple[Line, ...]
+    under: tuple[Line, ...]
+    over: tuple[Line, ...]
+    notes: tuple[Line, ...] = ()
+
+    @property
+    def kiln_f(self) -> float:
+        """The setting in °F."""
+        return self.kiln_c * 1.8 + 32.0
+
+
+@dataclass(frozen=True)
+class Plan:
+    """The order of work of a piece, with the kiln, the amounts, and how it is packed where that was asked."""
+
+    piece: Piece
+    metal: Metal
+    schedules: tuple[ClaySchedule, ...]
+    before: tuple[Phase, ...]
+    firings: tuple[Firing, ...]
+    between: tuple[Line, ...]
+    after: tuple[Line, ...]
+    times: tuple[Line, ...]
+    kiln_minutes: Band
+    amounts: Amounts
+    cautions: tuple[Caution, ...]
+    build: tuple[tuple[str, str, float, str], ...]
+    sources: dict[str, str]
+    packed: Packed | None = None
+
+    def as_dict(self) -> dict[str, Any]:
+        """The plan ready for JSON; a figure that is open above has no "high"."""
+        def lines(some: tuple[Line, ...]) -> list[dict[str, Any]]:
+            return [x.as_dict() for x in some]
+
+        found: dict[str, Any] = {
+            "clay_schedules": [
+                {"name": s.name, "fit_for_enamel": s.fit, "phases": [
+                    {"title": p.title, "atmosphere": p.atmosphere, "ramp": p.ramp, "temp_c": list(p.temp_c),
+                     "hold_min": list(p.hold_min), "cover": p.cover, "carbon_mm": p.carbon_mm,
+                     "spacing_mm": p.spacing_mm, "note": p.note, "source": p.source} for p in s.phases]}
+                for s in self.schedules],
+            "before": [{"title": p.title, "lines": lines(p.lines)} for p in self.before],
+            "firings": [
+                {"number": f.number, "step": f.step, "what": list(f.what), "kiln_c": round(f.kiln_c, 1),
+                 "kiln_f": round(f.kiln_f, 1), "minutes": _minutes(f.minutes), "prepare": lines(f.prepare),
+                 "right": lines(f.right), "under": lines(f.under), "over": lines(f.over), "notes": lines(f.notes)}
+                for f in self.firings],
+            "between": lines(self.between), "after": lines(self.after), "times": lines(self.times),
+            "kiln_minutes": _band(self.kiln_minutes),
+            "amounts": [a.as_dict() for a in self.amounts.rows],
+            "amounts_missing": list(self.amounts.missing),
+        }
+        if self.packed is not None:
+            found["packing"] = self.packed.as_dict()
+        return found | {"cautions": [{"text": c.text, "source": c.source} for c in self.cautions],
+                        "test_tile": TEST_TILE, "sources": self.sources}
+
+
+def _minutes(minutes: Minutes) -> dict[str, Any]:
+    found: dict[str, Any] = {"words": minutes.words, "source": minutes.source}
+    if minutes.band is not None:
+        found |= _band(minutes.band)
+        if minutes.open_ended:
+            found["high"] = None
+    return found | ({"note": minutes.note} if minutes.note else {})
+
+
+def _band(band: Band) -> dict[str, float]:
+    return {k: round(getattr(band, k), 2) for k in ("value", "low", "high")}
+
+
+def by_firing(firings: tuple[Firing, ...], which: str) -> list[tuple[Line, str]]:
+    """Signs of one kind, each once, with the firings it may be seen in: "firing 1" or "firings 1, 2"."""
+    found: dict[Line, list[int]] = {}
+    for firing in firings:
+        for line in getattr(firing, which):
+            found.setdefault(line, []).append(firing.number)
+    return [
+        (line, f"firing{'s' if len(numbers) > 1 else ''} {', '.join(map(str, numbers))}")
+        for line, numbers in found.items()
+    ]

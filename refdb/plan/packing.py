@@ -1,0 +1,202 @@
+"""How many pieces of clay fit a firing container, in how many layers and batches."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+from refdb.errors import BadInput
+from refdb.quantities import length_m
+
+#: Lengths are packed as whole numbers of this [m], pieces rounded up and the container down.
+_GRAIN_M = 1e-5
+_LARGEST_M = 2.0
+#: Above so many pieces in a layer, rows of one orientation lie within a hundredth of the best mixture.
+_MIXED_UP_TO = 150
+_TIMES = re.compile(r"\s*(?:[x×*]|by)\s*", re.IGNORECASE)
+_UNIT = re.compile(r'[A-Za-zµμ"][A-Za-z. ]*$')
+
+
+@dataclass(frozen=True)
+class Container:
+    """Inner size of a firing container [m]."""
+
+    width_m: float
+    depth_m: float
+    height_m: float
+
+
+@dataclass(frozen=True)
+class Place:
+    """Where a piece lies in its layer: its near left corner and its size as laid [m]."""
+
+    x_m: float
+    y_m: float
+    width_m: float
+    height_m: float
+
+
+@dataclass(frozen=True)
+class Packed:
+    """How a quantity fits: places of one full layer, layers, and batches of the whole quantity."""
+
+    container: Container
+    spacing_m: float
+    carbon_m: float
+    places: tuple[Place, ...]
+    layers: int
+    quantity: int
+    sources: tuple[str, ...]
+    note: str = ""
+
+    @property
+    def per_layer(self) -> int:
+        """Pieces in a full layer."""
+        return len(self.places)
+
+    @property
+    def per_batch(self) -> int:
+        """Pieces in a full container."""
+        return self.per_layer * self.layers
+
+    @property
+    def batches(self) -> int:
+        """Firings of the container for the whole quantity."""
+        return math.ceil(self.quantity / self.per_batch)
+
+    @property
+    def layers_used(self) -> int:
+        """Layers in use in the fullest batch."""
+        return math.ceil(min(self.quantity, self.per_batch) / self.per_layer)
+
+    @property
+    def words(self) -> str:
+        """How the quantity fits, in a sentence."""
+        layers = f"{self.layers} layer{'s' if self.layers != 1 else ''}"
+        batches = f"{self.batches} batch{'es' if self.batches != 1 else ''}"
+        used = "" if self.batches > 1 or self.layers_used == self.layers else f" ({self.layers_used} in use)"
+        return (f"{self.per_layer} to a layer, {layers}, {self.per_batch} in all; "
+                f"{self.quantity:,} in {batches}{used}, "
+                f"{_mm(self.spacing_m):g} mm apart and to the wall, {_mm(self.carbon_m):g} mm of carbon below, above "
+                "and between.")
+
+    def as_dict(self) -> dict[str, Any]:
+        """Ready for JSON, lengths in mm."""
+        box = self.container
+        return {"container_mm": [_mm(x) for x in (box.width_m, box.depth_m, box.height_m)],
+                "spacing_mm": _mm(self.spacing_m), "carbon_mm": _mm(self.carbon_m), "per_layer": self.per_layer,
+                "layers": self.layers, "per_batch": self.per_batch, "quantity": self.quantity,
+                "batches": self.batches,
+                "places_mm": [[_mm(x) for x in (p.x_m, p.y_m, p.width_m, p.height_m)] for p in self.places],
+                "sources": list(self.sources)} | ({"note": self.note} if self.note else {})
+
+
+def container_of(text: str, where: str = "--container") -> Container:
+    """A container as typed: "200x150x80 mm", "20 x 15 x 8 cm", "8 in x 6 in x 3 in".
+
+    Raises
+    ------
+    BadInput
+        When these are not three lengths above zero and up to 2 m.
+    """
+    example = "200x150x80 mm"
+    parts = [p.strip() for p in _TIMES.split(text.strip())] if len(text) <= 100 else []
+    if len(parts) != 3 or not all(parts):
+        raise BadInput("not three inner lengths", where, f"write width x depth x height, such as {example}")
+    unit = _UNIT.search(parts[2])
+    sizes = [length_m(p if _UNIT.search(p) or unit is None else f"{p} {unit[0]}", where=where) for p in parts]
+    if max(sizes) > _LARGEST_M:
+        raise BadInput(f"{max(sizes):g} m is no size of a firing container", where, f"write for example {example}")
+    return Container(*sizes)
+
+
+def packed(width_m: float, height_m: float, depth_m: float, quantity: int, container: Container, *,
+           spacing_m: float, carbon_m: float, sources: tuple[str, ...] = (), note: str = "") -> Packed:
+    """Pack pieces of one size, lying flat, into layers of a container.
+
+    Parameters
+    ----------
+    width_m, height_m, depth_m : float
+        Size of a piece before firing: its outline as a rectangle, and how high it stands [m].
+    quantity : int
+        Pieces in all.
+    container : Container
+        Inner size.
+    spacing_m : float
+        Least gap between pieces and to the wall [m].
+    carbon_m : float
+        Least carbon below, above and between layers [m].
+
+    Returns
+    -------
+    Packed
+        The most pieces found for a layer, over the packing rules tried; it may fall short of the best possible.
+
+    Raises
+    ------
+    BadInput
+        One piece alone does not fit.
+    """
+    layers = math.floor((container.height_m - carbon_m + 1e-9) / (depth_m + carbon_m))
+    room = (container.width_m - spacing_m, container.depth_m - spacing_m)
+    wide, high = (math.ceil((x + spacing_m) / _GRAIN_M - 1e-6) for x in (width_m, height_m))
+    across, along = (math.floor(x / _GRAIN_M + 1e-6) for x in room)
+    fits = (wide <= across and high <= along) or (high <= across and wide <= along)
+    if layers < 1 or not fits:
+        gap, carbon = (f"{_mm(x):g} mm" for x in (spacing_m, carbon_m))
+        raise BadInput(
+            f"a piece of {_mm(width_m):g} x {_mm(height_m):g} x {_mm(depth_m):g} mm before firing does not fit "
+            f"{_mm(container.width_m):g} x {_mm(container.depth_m):g} x {_mm(container.height_m):g} mm with {gap} to "
+            f"the wall and {carbon} of carbon above and below", "--container", "give a larger container")
+    best: list[tuple[int, int, int, int]] = []
+    for found in _layers(across, along, wide, high):
+        if len(found) > len(best):
+            best = found
+    off = spacing_m
+    places = tuple(Place(x * _GRAIN_M + off, y * _GRAIN_M + off, w * _GRAIN_M - off, h * _GRAIN_M - off)
+                   for x, y, w, h in sorted(best, key=lambda r: (r[1], r[0])))
+    return Packed(container, spacing_m, carbon_m, places, layers, quantity, sources, note)
+
+
+def _layers(across: int, along: int, wide: int, high: int) -> Iterator[list[tuple[int, int, int, int]]]:
+    """Layers to choose from: one orientation, the other, and mixtures of both in several orders."""
+    from rectpack import MaxRectsBaf, MaxRectsBl, MaxRectsBssf, SkylineBl
+
+    most = across * along // (wide * high)
+    upright, turned = [(wide, high)], [(high, wide)]
+    for shape in (upright, turned):
+        yield _packed_once(across, along, shape * most, SkylineBl)
+    if most > _MIXED_UP_TO or wide == high:
+        return
+    for rule in (MaxRectsBssf, MaxRectsBaf, MaxRectsBl):
+        yield _packed_once(across, along, upright * most, rule, turning=True)
+        for count in _spread(most):
+            yield _packed_once(across, along, upright * count + turned * most, rule)
+            yield _packed_once(across, along, turned * count + upright * most, rule)
+            yield _packed_once(across, along, upright * count + turned * 2 * count + upright * most, rule)
+            yield _packed_once(across, along, turned * count + upright * 2 * count + turned * most, rule)
+
+
+def _spread(most: int) -> list[int]:
+    """Counts from one to `most`, all of them while they are few."""
+    step = max(1, most // 16)
+    return list(range(1, most, step))
+
+
+def _packed_once(across: int, along: int, shapes: list[tuple[int, int]], rule: Any, *, turning: bool = False
+                 ) -> list[tuple[int, int, int, int]]:
+    from rectpack import SORT_NONE, PackingMode, newPacker
+
+    packer = newPacker(mode=PackingMode.Offline, pack_algo=rule, sort_algo=SORT_NONE, rotation=turning)
+    for width, height in shapes:
+        packer.add_rect(width, height)
+    packer.add_bin(across, along)
+    packer.pack()
+    return [(x, y, w, h) for _, x, y, w, h, _ in packer.rect_list()]
+
+
+def _mm(metres: float) -> float:
+    return round(metres * 1e3, 2)

@@ -1,0 +1,265 @@
+"""The piece file: TOML in, a `Piece` out; every fault is one line that says where and what to do."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Callable, Mapping
+from difflib import get_close_matches
+from pathlib import Path
+from typing import Any
+
+from refdb.errors import BadInput
+from refdb.judge.piece import COLD_JOINS, DOINGS, FACES, SHAPES, USES, Base, Piece, Step
+from refdb.quantities import duration_min, fraction, length_m, temperature_c, thickness
+from refdb.quantities_text import Band
+from refdb.store.reference import Reference
+
+MOST_BYTES = 1_000_000
+MOST_STEPS = 200
+MOST_PIECES = 100_000
+#: Fired thickness that one sifting leaves [m]: value, low, high; common practice.
+SIFTING_M = (0.12e-3, 0.10e-3, 0.20e-3)
+#: A line of drawing is about this thick when fired [m].
+LINE_M = (0.03e-3, 0.01e-3, 0.06e-3)
+
+_PIECE_KEYS = ("title", "width", "height", "area", "quantity", "use", "shape", "rise")
+_BASE_KEYS = ("metal", "thickness", "fresh_width", "fresh_height")
+#: What a step may say, beside `do` and `note`.
+STEP_KEYS: dict[str, tuple[str, ...]] = {
+    "coat": ("face", "glass", "thickness", "siftings", "coverage", "washed"),
+    "leaf": ("face", "leaf", "coverage"),
+    "line": ("face", "glass", "thickness", "coverage"),
+    "fire": ("kiln", "minutes"),
+    "mask": ("face",),
+    "clean": ("face",),
+    "join": ("solder",),
+    "stone": ("face",),
+}
+
+
+def read_piece(path: Path, ref: Reference) -> Piece:
+    """Read a piece file.
+
+    Parameters
+    ----------
+    path : Path
+        A TOML file of at most `MOST_BYTES`.
+    ref : Reference
+        The store, for its keys and the shrinkage of clays.
+
+    Raises
+    ------
+    BadInput, NotFound
+    """
+    try:
+        with path.open("rb") as file:
+            content = file.read(MOST_BYTES + 1)
+    except OSError as error:
+        raise BadInput(f"the file cannot be read ({error.strerror})", str(path), "refdb piece new writes one") from None
+    if len(content) > MOST_BYTES:
+        raise BadInput(f"the file is larger than {MOST_BYTES / 1e6:.0f} MB", str(path),
+                       "a piece file is a page of text")
+    try:
+        text = content.decode("utf-8")
+    except UnicodeDecodeError:
+        raise BadInput("the file is not text in UTF-8", str(path), "save it as UTF-8") from None
+    return parse_piece(text, ref, str(path))
+
+
+def parse_piece(text: str, ref: Reference, where: str = "piece") -> Piece:
+    """Read a piece from the text of its file; `where` names it in faults."""
+    if len(text.encode()) > MOST_BYTES:
+        raise BadInput(f"the piece is longer than {MOST_BYTES / 1e6:.0f} MB", where, "a piece file is a page of text")
+    try:
+        data = tomllib.loads(text)
+    except (tomllib.TOMLDecodeError, RecursionError) as error:
+        raise BadInput(f"not TOML ({error})", where, "see refdb piece new") from None
+    return _Reader(ref, where).piece(data)
+
+
+class _Reader:
+    """Reads the tables of one file; every fault names the file and the place in it."""
+
+    def __init__(self, ref: Reference, where: str) -> None:
+        self.ref, self.file = ref, where
+
+    def fault(self, what: str, place: str, todo: str = "") -> BadInput:
+        return BadInput(what, f"{self.file}, {place}", todo)
+
+    def piece(self, data: Mapping[str, Any]) -> Piece:
+        self.known(data, ("piece", "base", "step"), "top level")
+        piece = self.table(data, "piece")
+        base_table = self.table(data, "base")
+        steps = data.get("step")
+        self.known(piece, _PIECE_KEYS, "[piece]")
+        self.known(base_table, _BASE_KEYS, "[base]")
+        if not isinstance(steps, list) or not steps:
+            raise self.fault("there is no step", "[[step]]", "list what is done, in order, as [[step]] tables")
+        if len(steps) > MOST_STEPS:
+            raise self.fault(f"{len(steps):,} steps", "[[step]]", f"give at most {MOST_STEPS}")
+        shape = self.word(piece, "shape", SHAPES, "[piece]", "flat")
+        return Piece(
+            self.words(piece, "title", "[piece]", "Untitled piece"),
+            self.length(piece, "width", "[piece]"), self.length(piece, "height", "[piece]"),
+            self.base(base_table), tuple(self.step(k, s) for k, s in enumerate(steps, 1)),
+            self.whole(piece, "quantity", "[piece]", 1, MOST_PIECES),
+            self.word(piece, "use", USES, "[piece]", "adult"), shape,
+            self.thick(piece["rise"], "[piece] rise").band if "rise" in piece else None,
+            self.area(piece["area"]) if "area" in piece else None)
+
+    def base(self, table: Mapping[str, Any]) -> Base:
+        if "metal" not in table:
+            raise self.fault("the metal is missing", "[base]", 'say metal = "copper-sheet"')
+        metal = self.ref.metal(self.text(table["metal"], "[base] metal"))
+        if "thickness" not in table:
+            raise self.fault("the thickness is missing", "[base]", 'say thickness = "0.8 mm" or "3 cards"')
+        band = metal.band("shrinkage")
+        shrinkage = band.scaled(0.01) if band is not None else None
+        fired = self.thick(table["thickness"], "[base] thickness", shrinkage)
+        fresh = self.thick(table["thickness"], "[base] thickness").band if "card" in fired.said.lower() else None
+        return Base(metal.key, fired.band, fired.said, fired.note, fresh if shrinkage else None,
+                    *(self.length(table, k, "[base]") if k in table else None for k in ("fresh_width", "fresh_height")))
+
+    def step(self, number: int, table: Any) -> Step:
+        place = f"step {number}"
+        if not isinstance(table, dict):
+            raise self.fault("a step is a table", place, "write [[step]]")
+        do = self.word(table, "do", DOINGS, place)
+        self.known(table, ("do", "note", *STEP_KEYS[do]), place)
+        face = self.word(table, "face", FACES, place, "front") if "face" in STEP_KEYS[do] else "front"
+        made: dict[str, Any] = {"number": number, "do": do, "face": face,
+                                "note": self.words(table, "note", place, "")}
+        if do in ("coat", "line"):
+            if "glass" not in table:
+                raise self.fault("the glass is missing", place, 'say glass = "clear-hard-lead-free"')
+            made["glass"] = self.ref.glass(self.text(table["glass"], f"{place} glass")).key
+            made |= self.coat_thickness(table, do, place)
+        if do == "leaf":
+            if "leaf" not in table:
+                raise self.fault("the leaf is missing", place, 'say leaf = "fine-silver-foil"')
+            made["leaf"] = self.ref.leaf(self.text(table["leaf"], f"{place} leaf")).key
+        if "coverage" in table:
+            made["coverage"] = self.share(table["coverage"], f"{place} coverage")
+        if "washed" in table:
+            if not isinstance(table["washed"], bool):
+                raise self.fault("not a yes or no", f"{place} washed", "say true or false")
+            made["washed"] = table["washed"]
+        if do == "fire":
+            if "kiln" not in table:
+                raise self.fault("the kiln setting is missing", place, 'say kiln = "800 C"')
+            made["kiln_c"] = self.read(temperature_c, table["kiln"], f"{place} kiln")
+            if not 100 <= made["kiln_c"] <= 1400:
+                raise self.fault(f"{made['kiln_c']:.0f} °C is no kiln setting", f"{place} kiln", 'say kiln = "800 C"')
+            if "minutes" in table:
+                made["minutes"] = self.minutes(table["minutes"], f"{place} minutes")
+        if do == "join":
+            made["solder"] = self.solder(table, place)
+        return Step(**made)
+
+    def coat_thickness(self, table: Mapping[str, Any], do: str, place: str) -> dict[str, Any]:
+        if "thickness" in table and "siftings" in table:
+            raise self.fault("thickness and siftings are both given", place, "give one of them")
+        if "thickness" in table:
+            return {"thickness_m": self.thick(table["thickness"], f"{place} thickness").band}
+        if do == "line":
+            return {"thickness_m": Band(*LINE_M)}
+        if "siftings" in table:
+            count = self.whole(table, "siftings", place, 1, 20)
+            return {"siftings": count, "thickness_m": Band(*SIFTING_M).scaled(count)}
+        raise self.fault("the thickness is missing", place, 'say thickness = "0.15 mm" or siftings = 1')
+
+    def solder(self, table: Mapping[str, Any], place: str) -> str:
+        if "solder" not in table:
+            raise self.fault("the solder is missing", place,
+                             f"name one of the store's solders, or {', '.join(COLD_JOINS)}")
+        key = self.text(table["solder"], f"{place} solder").strip().lower()
+        known = [r["key"] for r in self.ref.rows("SELECT key FROM solders ORDER BY key")]
+        if key not in known and key not in COLD_JOINS:
+            near = get_close_matches(key, [*known, *COLD_JOINS], 3, 0.4)
+            raise self.fault(f"no solder is called '{key[:60]}'", f"{place} solder",
+                             f"did you mean {' or '.join(near)}?" if near else "refdb find solder lists them")
+        return key
+
+    # Plain values
+
+    def table(self, data: Mapping[str, Any], name: str) -> Mapping[str, Any]:
+        found = data.get(name)
+        if not isinstance(found, dict):
+            raise self.fault(f"the table [{name}] is missing", "top level", "see refdb piece new")
+        return found
+
+    def known(self, table: Mapping[str, Any], keys: tuple[str, ...], place: str) -> None:
+        for key in table:
+            if key not in keys:
+                near = get_close_matches(key, keys, 1, 0.5)
+                raise self.fault(f"'{key[:60]}' is not known here", place,
+                                 f"did you mean {near[0]}?" if near else f"use {', '.join(keys)}")
+
+    def text(self, value: Any, place: str) -> str:
+        if not isinstance(value, str):
+            raise self.fault("not a text", place, 'write it in quotes, such as "copper-sheet"')
+        return value
+
+    def words(self, table: Mapping[str, Any], key: str, place: str, default: str) -> str:
+        found = self.text(table.get(key, default), f"{place} {key}")
+        if len(found) > 200:
+            raise self.fault("longer than 200 characters", f"{place} {key}", "shorten it")
+        return "".join(c if c.isprintable() else "?" for c in " ".join(found.split()))
+
+    def word(self, table: Mapping[str, Any], key: str, words: tuple[str, ...], place: str, default: str = "") -> str:
+        found = self.text(table.get(key, default), f"{place} {key}").strip().lower()
+        if found not in words:
+            near = get_close_matches(found, words, 1, 0.5)
+            what = f"'{found[:60]}' is not known" if found else "is missing"
+            raise self.fault(what, f"{place} {key}",
+                             f"did you mean {near[0]}?" if near else f"use {', '.join(words)}")
+        return found
+
+    def whole(self, table: Mapping[str, Any], key: str, place: str, default: int, most: int) -> int:
+        found = table.get(key, default)
+        if not isinstance(found, int) or isinstance(found, bool) or not 1 <= found <= most:
+            raise self.fault(f"{str(found)[:40]} is no number of {key}" if key == "siftings" else
+                             f"a {key} of {str(found)[:40]}", f"{place} {key}",
+                             f"give a whole number from 1 to {most:,}")
+        return found
+
+    def read(self, parser: Callable[..., Any], value: Any, place: str) -> Any:
+        return parser(self.text(value, place), where=f"{self.file}, {place}")
+
+    def length(self, table: Mapping[str, Any], key: str, place: str) -> float:
+        if key not in table:
+            raise self.fault(f"the {key} is missing", place, f'say {key} = "30 mm"')
+        found: float = self.read(length_m, table[key], f"{place} {key}")
+        if not 1e-3 <= found <= 1.0:
+            raise self.fault(f"{found * 1e3:g} mm is no size of a small piece", f"{place} {key}", "give 1 mm to 1 m")
+        return found
+
+    def thick(self, value: Any, place: str, shrinkage: Band | None = None) -> Any:
+        return thickness(self.text(value, place), where=f"{self.file}, {place}", shrinkage=shrinkage)
+
+    def area(self, value: Any) -> float:
+        """An area in mm² or cm², as number and unit."""
+        text = self.text(value, "[piece] area").replace("²", "2").replace("^", "").strip()
+        for unit, size in (("mm2", 1e-6), ("cm2", 1e-4)):
+            if text.endswith(unit):
+                try:
+                    found = float(text.removesuffix(unit)) * size
+                except ValueError:
+                    break
+                if 1e-6 <= found <= 1.0:
+                    return found
+        raise self.fault(f"'{text[:40]}' is no area", "[piece] area", 'write it as "7.2 cm2" or "720 mm2"')
+
+    def share(self, value: Any, place: str) -> float:
+        found: float = float(value) if isinstance(value, (int, float)) and not isinstance(value, bool) \
+            else self.read(fraction, value, place)
+        if not 0 < found <= 1:
+            raise self.fault(f"a coverage of {found:g}", place, 'give a share above 0 and up to 1, such as "40 %"')
+        return found
+
+    def minutes(self, value: Any, place: str) -> float:
+        found: float = float(value) if isinstance(value, (int, float)) and not isinstance(value, bool) \
+            else self.read(duration_min, value, place)
+        if not 0.1 <= found <= 60:
+            raise self.fault(f"{found:g} minutes in the kiln", place, "give 0.1 to 60, or leave it out")
+        return found

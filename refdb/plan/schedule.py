@@ -1,0 +1,358 @@
+"""The order of work of a piece: the clay, the metal, the powders, each firing, and what to do between them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+
+from refdb.judge.cautions import cautions_for
+from refdb.judge.limits import DOME_SOURCE
+from refdb.judge.piece import COLD_JOINS, Piece, Step
+from refdb.judge.verdict import Caution
+from refdb.judge.walk import Coat, Fire, Item, LeafOn, Walk, walk
+from refdb.plan.allowances import Allowances
+from refdb.plan.amounts import amounts_of, fresh_depth_m, fresh_size_m, is_washed
+from refdb.plan.lines import (
+    OWN,
+    OWN_CITATION,
+    ClayPhase,
+    ClaySchedule,
+    Firing,
+    Line,
+    Minutes,
+    Phase,
+    Plan,
+)
+from refdb.plan.minutes import minutes_of_firing
+from refdb.plan.packing import Container, Packed, packed
+from refdb.plan.signs import practice_lines, signs_of
+from refdb.plan.words import listed, millimetres, minutes_span, small
+from refdb.quantities_text import Band
+from refdb.records import Metal
+from refdb.store.reference import Reference
+
+_LEAFLET = "Where schedules differ, the leaflet of the clay's maker governs."
+_FAMILIES_OF_RULES = {
+    "copper, carbon-fired": ("clay-families", "clay-dense-bright", "clay-sinter-check", "clay-no-acid", "clay-burnish"),
+    "copper, open-fired": ("clay-families", "clay-sinter-check", "clay-open-pickle", "clay-burnish"),
+}
+#: Hazards that a way of working calls for, beside those of the glass and the metal.
+_OF_USE = {"child": "child", "food": "food"}
+
+
+def plan_of(ref: Reference, piece: Piece, container: Container | None = None) -> Plan:
+    """Plan a piece.
+
+    Parameters
+    ----------
+    ref : Reference
+        The open store.
+    piece : Piece
+        As read from its file. It is planned as it stands; whether it is sound is for `judge_piece`.
+    container : Container, optional
+        A firing container into which the unfired pieces are to be packed.
+
+    Returns
+    -------
+    Plan
+        Every line with the key of its source.
+
+    Raises
+    ------
+    NotFound, BadInput, StoreUnusable
+    """
+    allowed = Allowances(ref)
+    metal = ref.metal(piece.base.metal)
+    trail = walk(piece, {k: ref.glass(k) for k in {s.glass for s in piece.steps if s.glass}},
+                 {k: ref.leaf(k) for k in {s.leaf for s in piece.steps if s.leaf}})
+    schedules = clay_schedules(ref, metal)
+    firings = tuple(_firings(ref, trail, metal, allowed))
+    times, kiln_minutes = _times(piece, firings, schedules, allowed)
+    plan = Plan(
+        piece, metal, schedules, tuple(_before(ref, trail, metal, allowed)), firings,
+        _between(trail, metal, allowed), _after(ref, trail, allowed), times, kiln_minutes,
+        amounts_of(ref, piece, allowed), _cautions(ref, trail, metal), build_order(trail, metal), {},
+        _packed(piece, metal, schedules, container, allowed) if container is not None else None)
+    return _with_sources(ref, plan)
+
+
+# Clay
+
+def clay_schedules(ref: Reference, metal: Metal) -> tuple[ClaySchedule, ...]:
+    """The rival schedules of this clay's family, those fit for glass first; none for a metal that is no clay."""
+    if not metal.clay_family:
+        return ()
+    rows = ref.rows("SELECT * FROM firing_phases WHERE clay_family = ? ORDER BY schedule, phase", metal.clay_family)
+    found = []
+    for name in dict.fromkeys(r["schedule"] for r in rows):
+        of_it = [r for r in rows if r["schedule"] == name]
+        found.append(ClaySchedule(name, of_it[-1]["enamel"], tuple(
+            ClayPhase(r["title"], r["atmosphere"], r["ramp"], (r["temp_low_c"], r["temp_high_c"]),
+                      (r["hold_low_min"], r["hold_high_min"]), r["cover"] or "", r["carbon_mm"], r["spacing_mm"],
+                      r["note"] or "", r["source"]) for r in of_it)))
+    return tuple(sorted(found, key=lambda s: (not s.for_glass, "weaker" in s.fit, -max(p.temp_c[1] for p in s.phases))))
+
+
+def _before(ref: Reference, trail: Walk, metal: Metal, allowed: Allowances) -> Iterable[Phase]:
+    piece = trail.piece
+    if metal.form == "clay":
+        lines = [*practice_lines(allowed, ("clay-least-cards", "clay-thickest"))]
+        wide, high, thick = fresh_size_m(piece, metal)
+        shrinks = metal.value("shrinkage")
+        if shrinks is not None:
+            lines.append(Line(
+                f"Make it {millimetres(wide)} by {millimetres(high)} and {millimetres(thick, 2)} thick before firing, "
+                f"for {piece.width_m * 1e3:g} by {piece.height_m * 1e3:g} mm after it.", shrinks.source))
+        lines += practice_lines(allowed, ("clay-dry-slowly", "clay-dry-time"))
+        yield Phase("The clay", tuple(lines))
+        keys = _FAMILIES_OF_RULES.get(metal.clay_family, ("clay-burnish",))
+        yield Phase("After the clay is fired", practice_lines(allowed, keys))
+    metal_lines = []
+    if metal.preparation:
+        metal_lines.append(Line(metal.preparation, metal.source))
+    if piece.shape == "domed" and metal.form != "clay":
+        metal_lines += practice_lines(allowed, ("dome-first",))
+    metal_lines += practice_lines(allowed, ("water-break", "handle-edges"))
+    first = trail.fires[0] if trail.fires else None
+    if first is not None and first.bare and metal.bare_surface != "none":
+        metal_lines += practice_lines(allowed, ("scale-inhibitor",))
+    if first is not None:
+        metal_lines += [_step_line(ref, s, allowed) for s in trail.piece.steps
+                        if s.number < first.step.number and s.do in ("join", "clean", "mask")]
+    if any(s.do == "join" and s.solder not in COLD_JOINS for s in piece.steps):
+        metal_lines += practice_lines(allowed, ("solder-not-under",))
+    yield Phase("The metal", tuple(metal_lines))
+    yield Phase("The powders", tuple(_powder_lines(trail, metal, allowed)))
+    yield Phase("Drying", practice_lines(allowed, ("dry-first", "dry-time", "dry-then-fire")))
+    yield Phase("The kiln", practice_lines(allowed, ("preheat", "support-edges", "support-wash")))
+
+
+def _powder_lines(trail: Walk, metal: Metal, allowed: Allowances) -> Iterable[Line]:
+    washed: dict[str, Coat] = {}
+    plain: dict[str, Coat] = {}
+    for coat in trail.coats:
+        (washed if is_washed(coat.step, coat.glass) else plain).setdefault(coat.glass.key, coat)
+    if washed:
+        names = listed([small(c.glass.label) for c in washed.values()])
+        row = allowed.row("wash-transparents")
+        yield Line(f"Wash {names} in clean water until it runs clear.", row["source"])
+        if metal.family == "silver" or any(leaf.leaf.metal.startswith("Ag") for leaf in trail.leaves):
+            yield from practice_lines(allowed, ("wash-over-silver",))
+    rest = [c for k, c in plain.items() if k not in washed]
+    if any(c.glass.optical == "opaque" for c in rest):
+        yield from practice_lines(allowed, ("wash-opaques",))
+    yield from practice_lines(allowed, ("agent-sifting",))
+    if trail.leaves:
+        yield from practice_lines(allowed, ("agent-leaf", "leaf-no-fingers"))
+
+
+# Firings
+
+def _firings(ref: Reference, trail: Walk, metal: Metal, allowed: Allowances) -> Iterable[Firing]:
+    seen: set[int] = set()
+    done = 0
+    for fire in trail.fires:
+        new = [i for face in fire.faces.values() for i in face if i.step.number not in seen]
+        new.sort(key=lambda i: i.step.number)
+        seen |= {i.step.number for i in new}
+        steps = [s for s in trail.piece.steps if done < s.number < fire.step.number]
+        glass_m = sum(trail.coats[n].thickness_m.value for n in fire.coats)
+        fresh = [i for i in new if isinstance(i, Coat)]
+        assert fire.step.kiln_c is not None
+        stoned = any(s.do == "stone" for s in steps)
+        minutes = minutes_of_firing(fire.step.minutes, fire.step.kiln_c, fresh, metal,
+                                    trail.piece.base.thickness_m.value, glass_m, allowed)
+        if not new and stoned and fire.step.minutes is None:
+            row = allowed.row("flash-fire")
+            minutes = Minutes(Band(1.0, 0.5, 1.5), "about 1 min", row["source"], False, row["note"])
+        right, under, over, notes = signs_of(fire, new, metal)
+        yield Firing(
+            fire.number, fire.step.number, _what(fire, new), fire.step.kiln_c, minutes,
+            tuple(_prepare(ref, steps, fire, allowed)), practice_lines(allowed, right), practice_lines(allowed, under),
+            practice_lines(allowed, over),
+            practice_lines(allowed, notes) + ((Line(fire.step.note, OWN, fire.step.number),) if fire.step.note else ()))
+        done = fire.step.number
+
+
+def _prepare(ref: Reference, steps: Sequence[Step], fire: Fire, allowed: Allowances) -> Iterable[Line]:
+    """What is done before this firing, step by step; what comes before the first firing stands with the metal."""
+    for step in steps:
+        if fire.number == 1 and step.do in ("join", "clean", "mask"):
+            continue
+        yield _step_line(ref, step, allowed)
+        if step.do == "leaf":
+            thick = ref.leaf(step.leaf).band("leaf_thickness")
+            thin_gold = ref.leaf(step.leaf).metal.startswith("Au") and thick is not None and thick.high <= 5e-6
+            yield from practice_lines(allowed, ("leaf-gold-porous" if thin_gold else "leaf-prick",), step.number)
+        if step.do == "stone":
+            yield from practice_lines(allowed, ("stoning-grit", "flash-fire"), step.number)
+
+
+def _step_line(ref: Reference, step: Step, allowed: Allowances) -> Line:
+    """A step of the file as a sentence to tick."""
+    note = f" {step.note[:1].upper()}{step.note[1:]}" if step.note else ""
+    note += "" if not note or note.endswith((".", "?")) else "."
+    face = f"the {step.face}"
+    if step.do in ("coat", "line"):
+        thick = step.thickness_m
+        assert thick is not None
+        how = f"{step.siftings} siftings, " if (step.siftings or 0) > 1 else "one sifting, " if step.siftings else ""
+        cover = "" if step.coverage >= 1.0 else f" over {step.coverage * 100:.0f} % of it"
+        verb = "Draw with" if step.do == "line" else "Lay"
+        return Line(f"{verb} {small(ref.glass(step.glass).label)} on {face}{cover}: {how}{millimetres(thick, 2)} "
+                    f"once fired, then dry.{note}", OWN, step.number)
+    if step.do == "leaf":
+        cover = "" if step.coverage >= 1.0 else f", {step.coverage * 100:.0f} % of it"
+        return Line(f"Lay {small(ref.leaf(step.leaf).label)} on {face}{cover}.{note}", OWN, step.number)
+    if step.do == "join":
+        if step.solder in COLD_JOINS:
+            words = {"none": "Join nothing.", "rivet": "Rivet the joint.", "setting": "Set it.",
+                     "adhesive": "Glue it.", "fusion": "Fuse the joint."}
+            return Line(f"{words[step.solder]}{note}", OWN, step.number)
+        row = ref.rows("SELECT * FROM solders WHERE key = ?", step.solder)[0]
+        begins = row["solidus_c"] if row["solidus_c"] is not None else row["liquidus_c"]
+        word = "begins to melt" if row["solidus_c"] is not None else "is liquid"
+        melts = f"; it {word} at {begins:.0f} °C" if begins is not None else ""
+        return Line(f"Solder with {small(row['label'])}{melts}.{note}", row["source"], step.number)
+    if step.do == "mask":
+        return Line(f"Brush {face} with a scale-inhibiting wash.{note}", allowed.row("scale-inhibitor")["source"],
+                    step.number)
+    if step.do == "clean":
+        return Line(f"Clean {face} until water stays on as one unbroken film.{note}",
+                    allowed.row("water-break")["source"], step.number)
+    return Line(f"Stone {face} wet, rinse and brush it clean.{note}", allowed.row("stoning-grit")["source"],
+                step.number)
+
+
+def _what(fire: Fire, new: Sequence[Item]) -> tuple[str, ...]:
+    if not new:
+        return ("again, nothing new",) if fire.coats else ("the bare metal",)
+    return tuple(_item_words(i) for i in new)
+
+
+def _item_words(item: Item) -> str:
+    step = item.step
+    cover = f", {step.coverage * 100:.0f} %" if step.coverage < 1.0 else ""
+    note = f" ({step.note.rstrip('.')})" if step.note else ""
+    if isinstance(item, LeafOn):
+        return f"{small(item.leaf.label)}, {step.face}{cover}{note}"
+    kind = "drawing in " if item.line else ""
+    return f"{kind}{small(item.glass.label)}, {item.face}{cover}, {millimetres(item.thickness_m, 2)}{note}"
+
+
+def _between(trail: Walk, metal: Metal, allowed: Allowances) -> tuple[Line, ...]:
+    keys = ["never-quench-glass", "cool-slowly", "cool-time", "look-colour-cold", "look-edge-lift"]
+    if metal.bare_surface != "none":
+        keys.append("edges-clean")
+    if len(trail.fires) > 2:
+        keys.append("inner-orange-peel")
+    if trail.leaves:
+        keys.append("leaf-cover")
+    return practice_lines(allowed, keys, reasons=True)
+
+
+def _after(ref: Reference, trail: Walk, allowed: Allowances) -> tuple[Line, ...]:
+    last = max((f.step.number for f in trail.fires), default=0)
+    steps = [_step_line(ref, s, allowed) for s in trail.piece.steps if s.number > last]
+    return (*steps, *practice_lines(allowed, ("after-care-wear",)))
+
+
+# Time
+
+def _times(piece: Piece, firings: Sequence[Firing], schedules: Sequence[ClaySchedule], allowed: Allowances
+           ) -> tuple[tuple[Line, ...], Band]:
+    recovery, heat, cool = (allowed[k] for k in ("kiln-recovery", "kiln-heat-up", "cool-time"))
+    bands = [f.minutes.band for f in firings if f.minutes.band is not None]
+    one = Band(*(sum(getattr(b, k) for b in bands) + len(firings) * getattr(recovery.band, k)
+                 for k in ("value", "low", "high")))
+    is_open = any(f.minutes.open_ended for f in firings)
+    most = " and more" if is_open else ""
+    lines = [Line(f"{len(firings)} firing{'s' if len(firings) != 1 else ''}; door to door {minutes_span(one)}{most} "
+                  "for one piece, with the kiln's recovery.", recovery.source)]
+    if piece.quantity > 1:
+        lines.append(Line(f"{minutes_span(one.scaled(piece.quantity))}{most} for all {piece.quantity:,} fired one at a "
+                          "time.", recovery.source))
+    lines.append(Line(f"Before that the kiln heats up for {heat.band.low:g} to {heat.band.high:g} min, and after each "
+                      f"firing a piece cools for {cool.band.low:g} to {cool.band.high:g} min.", heat.source))
+    fit = [s for s in schedules if s.for_glass]
+    if fit:
+        low, high = min(s.hold_min[0] for s in fit), max(s.hold_min[1] for s in fit)
+        hold = f"{low:g}" if low == high else f"{low:g} to {high:g}"
+        lines.append(Line(f"The clay before that: {hold} min at heat by the schedules here, and the ramps.",
+                          fit[0].phases[-1].source))
+    return tuple(lines), one
+
+
+# Cautions, packing, sources
+
+def _cautions(ref: Reference, trail: Walk, metal: Metal) -> tuple[Caution, ...]:
+    hazards = ref.hazards()
+    found: dict[str, Caution] = {}
+    wanted = _OF_USE.get(trail.piece.use)
+    first = [h for h in hazards if wanted is not None and h.trigger == wanted]
+    keys = [s.solder for s in trail.piece.steps if s.do == "join" and s.solder not in COLD_JOINS]
+    torch = [h for h in hazards if keys and h.key in ("torch-gas", "torch-eyes", "cadmium-solder")
+             and (h.key != "cadmium-solder" or _has_cadmium(ref, keys))]
+    stone = [h for h in hazards if h.key == "stoning-slurry" and any(s.do == "stone" for s in trail.piece.steps)]
+    for hazard in (*first, *torch, *stone):
+        found[hazard.caution] = Caution(f"{hazard.hazard[:1].upper()}{hazard.hazard[1:]}: {small(hazard.caution)}",
+                                        hazard.source)
+    own = list(found.values())
+    general: dict[str, Caution] = {}
+    for glass in {c.glass.key: c.glass for c in trail.coats}.values():
+        general |= {c.text: c for c in cautions_for(hazards, glass, metal, None)}
+    if not trail.coats:
+        general |= {c.text: c for c in cautions_for(hazards, None, metal, None)}
+    return (*general.values(), *own)
+
+
+def _has_cadmium(ref: Reference, solders: Sequence[str]) -> bool:
+    marks = ",".join("?" * len(solders))
+    return bool(ref.rows(f"SELECT 1 FROM solders WHERE key IN ({marks}) AND hazard LIKE '%cadmium%'", *solders))
+
+
+def _packed(piece: Piece, metal: Metal, schedules: Sequence[ClaySchedule], container: Container,
+            allowed: Allowances) -> Packed:
+    depth, spacing = allowed["carbon-depth"], allowed["carbon-spacing"]
+    wide, high, _ = fresh_size_m(piece, metal)
+    stands = fresh_depth_m(piece, metal)
+    note = ""
+    if not any(s.in_carbon and s.for_glass for s in schedules):
+        what = "no clay" if metal.form != "clay" else "fired in the open by every schedule here that is fit for glass"
+        note = f"{metal.label} is {what}; a container of carbon is not needed for it."
+    sources = tuple(dict.fromkeys((depth.source, spacing.source, *((DOME_SOURCE,) if piece.shape == "domed" else ()))))
+    return packed(wide.high, high.high, stands.high, piece.quantity, container, spacing_m=spacing.band.high,
+                  carbon_m=depth.band.high, sources=sources, note=note)
+
+
+def build_order(trail: Walk, metal: Metal) -> tuple[tuple[str, str, float, str], ...]:
+    """The build from the front down: label, kind (glass, leaf, line, metal), thickness [m] and its firing."""
+    fired = {i.step.number: f.number for f in reversed(trail.fires) for face in f.faces.values() for i in face}
+    rows: list[tuple[str, str, float, str]] = []
+
+    def row(item: Item) -> tuple[str, str, float, str]:
+        firing = str(fired.get(item.step.number, ""))
+        if isinstance(item, LeafOn):
+            thick = item.leaf.band("leaf_thickness")
+            return small(item.leaf.label), "leaf", thick.value if thick else 0.0, firing
+        return small(item.glass.label), "line" if item.line else "glass", item.thickness_m.value, firing
+
+    rows += [row(i) for i in reversed(trail.faces["front"])]
+    thickness = trail.piece.base.thickness_m
+    rows.append((small(metal.label), "metal", thickness.value, ""))
+    rows += [row(i) for i in trail.faces["back"]]
+    return tuple(rows)
+
+
+def _with_sources(ref: Reference, plan: Plan) -> Plan:
+    known = {s.key: s.citation for s in ref.sources()} | {OWN: OWN_CITATION}
+    wanted: list[str] = [p.source for s in plan.schedules for p in s.phases]
+    for phase in plan.before:
+        wanted += [x.source for x in phase.lines]
+    for f in plan.firings:
+        wanted += [f.minutes.source, *(x.source for x in (*f.prepare, *f.right, *f.under, *f.over, *f.notes))]
+    wanted += [x.source for x in (*plan.between, *plan.after, *plan.times)]
+    wanted += [k for a in plan.amounts.rows for k in a.sources]
+    wanted += [c.source for c in plan.cautions]
+    wanted += list(plan.packed.sources) if plan.packed else []
+    return replace(plan, sources={k: known[k] for k in dict.fromkeys(wanted) if k in known})

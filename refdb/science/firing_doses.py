@@ -1,0 +1,148 @@
+"""One firing, followed for a typical piece and for a spread of what is not known exactly: doses and their times."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from refdb.errors import BadInput
+from refdb.science.firing_curve import FiringCurve
+from refdb.science.heating import LONGEST_S, Blank, HeatUp, Kiln, heat_up
+from refdb.science.levelling import GLOSS_SLOPE, gloss_dose_m
+from refdb.science.sintering import CLOSED_DENSITY, SUGARY_DENSITY, USUAL_GRAINS, Grains, sintering_dose_m
+from refdb.science.spread import evenly_spread, from_band
+from refdb.science.surface_tension import TYPICAL_N_PER_M
+
+Array = NDArray[np.float64]
+
+SAMPLES = 64
+LONGEST_MINUTES = LONGEST_S / 60.0
+#: Bands of what a firing does not tell (estimates; nine tenths of what is believed): error of the kiln's own
+#: thermometer, K; fall at the door and recovery, as factors; thickness as fired and grain volume, as factors; the
+#: slope that people call gloss, as a factor.
+KILN_ERROR_K = 11.0
+DOOR_FACTOR, RECOVERY_FACTOR = 1.67, 2.0
+THICKNESS_FACTOR, GRAIN_FACTOR, SLOPE_FACTOR = 1.25, 1.6, 1.25
+_INPUTS = ("kiln", "door", "recovery", "tension", "thickness", "grains", "slope", "curve", "curve beneath")
+
+
+class Ranged(NamedTuple):
+    """A figure with the ends of its 90 % band; infinite where it lies beyond what was followed."""
+
+    value: float
+    low: float
+    high: float
+
+
+@lru_cache(maxsize=1)
+def drawn() -> dict[str, Array]:
+    """Fractions drawn for each input, the same every time; shape (samples,) each."""
+    return evenly_spread(_INPUTS, SAMPLES)
+
+
+def by_factor(name: str, value: float, factor: float) -> Array:
+    """Value first, then its draws over a band from value/factor to value·factor, even in the logarithm."""
+    width = math.log(factor)
+    return np.concatenate([[value], value * np.exp(from_band(drawn()[name], 0.0, -width, width))])
+
+
+def by_band(name: str, value: float, low: float, high: float) -> Array:
+    """Value first, then its draws over a band."""
+    return np.concatenate([[value], from_band(drawn()[name], value, low, high)])
+
+
+@lru_cache(maxsize=32)
+def sampled_heat_up(kiln_c: float, blank: Blank, glass_m: float, kiln: Kiln) -> HeatUp:
+    """The piece over time: column 0 as given, the others with the kiln's reading, fall and recovery drawn."""
+    return heat_up(
+        by_band("kiln", kiln_c, kiln_c - KILN_ERROR_K, kiln_c + KILN_ERROR_K), blank, glass_m, kiln,
+        door_drop_k=by_factor("door", kiln.door_drop_k, DOOR_FACTOR) if kiln.door_drop_k else None,
+        recovery_s=by_factor("recovery", kiln.recovery_s, RECOVERY_FACTOR))
+
+
+def tension_drawn() -> Array:
+    """Surface tension, N/m: typical, then drawn."""
+    low, typical, high = TYPICAL_N_PER_M
+    return by_band("tension", typical, low, high)
+
+
+def dose_over_time(time_s: Array, piece_c: Array, curve: FiringCurve, tension_n_per_m: ArrayLike,
+                   moved_k: ArrayLike = 0.0) -> Array:
+    """Return the dose ∫γ dt/η, m, at each time; shape of `piece_c`.
+
+    Parameters
+    ----------
+    time_s : array (t,)
+    piece_c : array (t,) or (t, n)
+    curve : FiringCurve
+    tension_n_per_m, moved_k : float or array (n,)
+        Surface tension, and how far the curve is moved.
+    """
+    flow = np.asarray(tension_n_per_m) * curve.fluidity_per_pa_s(piece_c, moved_k)
+    steps = np.diff(time_s).reshape(-1, *(1,) * (flow.ndim - 1))
+    whole = np.zeros_like(flow)
+    np.cumsum((flow[1:] + flow[:-1]) / 2.0 * steps, axis=0, out=whole[1:])
+    return whole
+
+
+def time_of_dose_s(time_s: Array, dose_m: Array, wanted_m: ArrayLike) -> Array:
+    """Return when each column of doses reaches what is wanted, s; infinite when it does not."""
+    wanted = np.broadcast_to(np.asarray(wanted_m, dtype=float), dose_m.shape[1:])
+    flat, goals = dose_m.reshape(dose_m.shape[0], -1), wanted.reshape(-1)
+    found = [float(np.interp(goal, column, time_s)) if column[-1] >= goal else math.inf
+             for goal, column in zip(goals, flat.T, strict=True)]
+    return np.array(found).reshape(wanted.shape)
+
+
+def dose_at(time_s: Array, dose_m: Array, when_s: Array) -> Array:
+    """Return the dose of each column at its own time."""
+    return np.array([float(np.interp(when, time_s, column)) for when, column in zip(when_s, dose_m.T, strict=True)])
+
+
+def band_around(sample: Array) -> Ranged:
+    """First entry as the value, with the 5 and 95 % ends of the others; infinite entries count as latest."""
+    drawn_sorted = np.sort(sample[1:])
+    last = drawn_sorted.size - 1
+    low, high = drawn_sorted[round(0.05 * last)], drawn_sorted[round(0.95 * last)]
+    value = float(sample[0])
+    return Ranged(value, min(float(low), value), max(float(high), value))
+
+
+@dataclass(frozen=True)
+class Coat:
+    """One coat of powdered glass: which glass, its curve (None: not known), and its thickness once fired."""
+
+    glass: str
+    curve: FiringCurve | None
+    thickness_m: float
+
+
+def checked_thickness(thickness_m: float) -> float:
+    """The thickness, when a coat can be so thick; BadInput otherwise."""
+    if not 5e-6 <= thickness_m <= 5e-3:
+        raise BadInput("a coat is between 0.005 and 5 mm thick", "glass thickness", "give it in metres as fired")
+    return thickness_m
+
+
+def stage_doses_m(thickness_m: ArrayLike, volume_m3: ArrayLike = USUAL_GRAINS.volume_m3,
+                  slope: ArrayLike = GLOSS_SLOPE, grains: Grains = USUAL_GRAINS) -> tuple[float, float, Array]:
+    """Return the doses, m, at which a coat stops being sugary, closes to an orange peel, and shines."""
+    sugary, closed = sintering_dose_m(SUGARY_DENSITY, grains), sintering_dose_m(CLOSED_DENSITY, grains)
+    return sugary, closed, np.maximum(gloss_dose_m(thickness_m, volume_m3, slope), closed)
+
+
+def together(coats: Sequence[Coat]) -> list[Coat]:
+    """The same coats with identical neighbours made one."""
+    merged: list[Coat] = []
+    for coat in coats:
+        if merged and merged[-1].glass == coat.glass and merged[-1].curve == coat.curve:
+            merged[-1] = Coat(coat.glass, coat.curve, merged[-1].thickness_m + coat.thickness_m)
+        else:
+            merged.append(coat)
+    return merged

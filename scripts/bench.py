@@ -1,0 +1,309 @@
+"""Measure how fast and how lean refdb is, as ratios to yardsticks taken in the same run.
+
+    python scripts/bench.py            everything, some minutes
+    python scripts/bench.py --quick    under a minute
+
+The yardsticks are a bare Python process that imports sqlite3, the import of numpy, and the laminate package
+lamfail. A measure whose yardstick or subject is absent prints "not measured" and is counted; one that fails or
+misses its goal makes the exit status 1. Each measure is one function in MEASURES.
+"""
+
+from __future__ import annotations
+
+import argparse
+import compileall
+import csv
+import os
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parent.parent
+sys.path[:0] = [str(ROOT), str(ROOT / "tests")]
+for _name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
+    os.environ[_name] = "1"
+for _name in [name for name in os.environ if name.startswith("REFDB_")]:
+    del os.environ[_name]
+
+SOURCES = ROOT / "data_sources"
+ROUNDS = 15
+BARE = ("-c", "import sqlite3")
+PAIR = ("clear-hard-lead-free", "copper-sheet")
+FREE_BUILD = ("--metal-thickness", "0.7-0.9mm", "--front", "0.25mm", "--back", "0.2mm")
+COMPONENTS = ("SiO2", "B2O3", "Al2O3", "Na2O", "K2O", "CaO", "ZnO", "TiO2")
+FIRST = ("SiO2", "55"), ("B2O3", "10"), ("Na2O", "14"), ("K2O", "9"), ("CaO", "5"), ("ZnO", "4"), ("TiO2", "3")
+
+
+@dataclass(frozen=True)
+class Row:
+    """One line of the table; `goal` is the most (or, where `at_least`, the least) that is wanted."""
+
+    what: str
+    found: float | None
+    unit: str = "x"
+    goal: float | None = None
+    at_least: bool = False
+    note: str = ""
+    failed: bool = False
+
+    @property
+    def verdict(self) -> str:
+        """Whether the goal is met, where there is one and something was measured."""
+        if self.failed:
+            return "FAILED"
+        if self.found is None:
+            return "not measured"
+        if self.goal is None:
+            return "shown"
+        return "ok" if (self.found >= self.goal if self.at_least else self.found <= self.goal) else "MISS"
+
+    def text(self) -> str:
+        """The line as printed."""
+        found = "-" if self.found is None else f"{self.found:,.4g} {self.unit}"
+        goal = "" if self.goal is None else f"{'>=' if self.at_least else '<='} {self.goal:g} {self.unit}"
+        return f"{self.what:<52} {found:>13} {goal:>10}  {self.verdict:<12} {self.note}".rstrip()
+
+
+def seconds(arguments: Sequence[str]) -> float:
+    """Wall time of one Python process; RuntimeError when it fails."""
+    begun = time.perf_counter()
+    done = subprocess.run([sys.executable, *arguments], cwd=ROOT, stdin=subprocess.DEVNULL,
+                          stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True, check=False)
+    taken = time.perf_counter() - begun
+    if done.returncode not in (0, 1):
+        raise RuntimeError(f"{' '.join(arguments)[:80]}: {done.stderr.strip()[-200:]}")
+    return taken
+
+
+def medians(*commands: Sequence[str], rounds: int = ROUNDS) -> list[float]:
+    """Median wall time of each command, all of them run in turn so that a slow spell falls on all alike."""
+    for command in commands:
+        seconds(command)  # Fills the caches of the system and of compiled files.
+    taken = [[seconds(command) for command in commands] for _ in range(rounds)]
+    return [statistics.median(column) for column in zip(*taken, strict=True)]
+
+
+def refdb(*words: str) -> tuple[str, ...]:
+    """The arguments that run the command: the script beside the interpreter, or the module where there is none."""
+    script = Path(sys.executable).with_name("refdb")
+    return (str(script), *words) if script.is_file() else ("-m", "refdb", *words)
+
+
+def commands_exist(*names: str) -> bool:
+    """Whether this refdb has the commands."""
+    from refdb.cli.main import COMMANDS
+
+    return all(name in COMMANDS for name in names)
+
+
+def answers_at_once(quick: bool) -> Iterator[Row]:
+    """Look-ups and verdicts as a person waits for them, against a bare process."""
+    estimate = refdb("estimate", ", ".join(f"{name} {amount}" for name, amount in FIRST))
+    wanted: list[tuple[str, Sequence[str], float | None]] = [
+        ("import numpy", ("-c", "import numpy"), None),
+        ("look-up: show copper-sheet", refdb("show", "copper-sheet"), 6),
+        ("look-up: metals", refdb("metals"), 6),
+        ("look-up: find foil", refdb("find", "foil"), 6),
+        ("suits, standard build", refdb("suits", *PAIR), 7),
+        ("suits, a build of one's own, with its band", refdb("suits", *PAIR, *FREE_BUILD), 15),
+    ]
+    if commands_exist("estimate"):
+        wanted.append(("estimate, one composition", estimate, 10))
+    bare, *taken = medians(BARE, *(command for _, command, _ in wanted), rounds=ROUNDS if quick else 2 * ROUNDS)
+    yield Row("bare process: import sqlite3", bare * 1e3, "ms")
+    for (what, _, goal), time_ in zip(wanted, taken, strict=True):
+        yield Row(what, time_ / bare, goal=goal)
+    if not commands_exist("estimate"):
+        yield Row("estimate, one composition", None, goal=10, note="no such command")
+
+
+def memory(quick: bool) -> Iterator[Row]:
+    """Peak memory of a look-up; a small process stands between, since a child inherits its parent's peak."""
+    for words in (("show", "copper-sheet"), ("metals",)):
+        between = ("import resource, subprocess, sys; subprocess.run(sys.argv[1:], check=True, "
+                   "stdout=subprocess.DEVNULL); print(resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss)")
+        done = subprocess.run([sys.executable, "-S", "-c", between, sys.executable, *refdb(*words)], cwd=ROOT,
+                              capture_output=True, text=True, check=True)
+        unit = 1.0 if sys.platform == "darwin" else 1024.0
+        yield Row(f"peak memory: {' '.join(words)}", float(done.stdout) * unit / 1e6, "MB", 40)
+
+
+def plates(quick: bool) -> Iterator[Row]:
+    """Plates a second: ours yield and cool in steps, those of lamfail are elastic and solved one by one."""
+    import numpy as np
+
+    from refdb import open_reference
+    from refdb.science.expansion import glass_strain
+    from refdb.science.plate import ByPlate, HardeningYield, Plates, cool_many
+
+    try:
+        from laminate_plate import Sheet, cooled
+    except ImportError as missing:
+        yield Row("cool_many against lamfail, plates a second", None, goal=1, at_least=True, note=str(missing))
+        return
+    n, calls = (5_000, 1_000) if quick else (100_000, 5_000)
+    draw = np.random.default_rng(20)
+
+    def of(low: float, high: float) -> np.ndarray:
+        return draw.uniform(low, high, n)
+
+    back, metal, front = of(1e-4, 4e-4), of(6e-4, 1.2e-3), of(1e-4, 4e-4)
+    glass_e, metal_e, set_c, per_k = of(60e9, 75e9), of(110e9, 125e9), of(470, 560), of(10e-6, 14e-6)
+    with open_reference() as ref:
+        curve = ref.metal("copper-sheet").curve
+    glass, even = ByPlate(glass_strain, (per_k,)), np.ones(n)
+    batch = Plates(
+        ("back", "metal", "front"), np.stack((back, metal, front), 1), np.stack((glass_e, metal_e, glass_e), 1),
+        np.stack((0.22 * even, 0.34 * even, 0.22 * even), 1), (glass, curve, glass),
+        np.stack((set_c, np.nan * even, set_c), 1),
+        (None, HardeningYield(of(28e6, 65e6), of(1.5e9, 2.5e9), of(0.6, 0.8)), None))
+
+    def outside(first: int) -> float:
+        begun = time.perf_counter()
+        for k in range(first, first + calls):
+            cooled([Sheet(back[k], glass_e[k], 0.22, per_k[k]), Sheet(metal[k], metal_e[k], 0.34, 17.8e-6),
+                    Sheet(front[k], glass_e[k], 0.22, per_k[k])], 20.0 - set_c[k])
+        return calls / (time.perf_counter() - begun)
+
+    before = outside(0)
+    begun = time.perf_counter()
+    many = cool_many(batch)
+    ours = n / (time.perf_counter() - begun)
+    theirs = statistics.mean((before, outside(calls)))
+    force = np.abs((many.mean_pa * batch.thickness_m).sum(axis=1))
+    size = np.maximum(np.abs(many.bottom_pa), np.abs(many.top_pa)).max(axis=1) * batch.thickness_m.sum(axis=1)
+    yield Row(f"cool_many on {n:,} plates against lamfail", ours / theirs, goal=1, at_least=True,
+              note=f"{ours:,.0f} and {theirs:,.0f} a second; five times is hoped for")
+    yield Row("  worst force left over, from the mean stresses", float((force / size).max()), "", 1e-6)
+
+
+def store(quick: bool) -> Iterator[Row]:
+    """Build of the store and its size, and how both and a look-up grow with the number of materials."""
+    bare = medians(BARE, rounds=5)[0]
+    with tempfile.TemporaryDirectory() as folder:
+        first = Path(folder, "1.db")
+        taken = seconds(("scripts/build_store.py", "--to", str(first)))
+        yield Row("store: build", taken, "s", 20)
+        yield Row("store: size", first.stat().st_size / 1e6, "MB", 5)
+        for times in () if quick else (10, 100):
+            sources, target = Path(folder, str(times)), Path(folder, f"{times}.db")
+            multiplied(SOURCES, sources, times)
+            seconds(("scripts/format_data.py", "--in", str(sources)))
+            taken = seconds(("scripts/build_store.py", "--from", str(sources), "--to", str(target)))
+            size = target.stat().st_size / 1e6
+            look_up, listed = (t / bare for t in medians(
+                refdb("--store", str(target), "show", "copper-sheet"), refdb("--store", str(target), "metals"),
+                rounds=5))
+            yield Row(f"store: build, {times} x the materials", taken, "s")
+            yield Row(f"store: size, {times} x the materials", size, "MB")
+            yield Row(f"look-up: show copper-sheet, {times} x the materials", look_up)
+            yield Row(f"look-up: metals, {times} x the materials", listed)
+
+
+#: Columns that name a material, in the files that grow with the materials; answers only of a copy with its own.
+_NAMING = {
+    "metals.csv": ("key", "label"), "glasses.csv": ("key", "label"), "leaf.csv": ("key", "label"),
+    "property_values.csv": ("material",), "expansion_points.csv": ("material",), "answers.csv": ("glass", "metal"),
+}
+
+
+def multiplied(sources: Path, target: Path, times: int) -> None:
+    """Write the sources again with every material standing there so many times, under names of its own."""
+    for path in sorted(p for p in sources.rglob("*") if p.is_file()):
+        copy = target / path.relative_to(sources)
+        copy.parent.mkdir(parents=True, exist_ok=True)
+        if path.name not in _NAMING:
+            copy.write_bytes(path.read_bytes())
+            continue
+        with path.open(encoding="utf-8", newline="") as file:
+            header, *rows = csv.reader(file)
+        named = [header.index(name) for name in _NAMING[path.name]]
+        with copy.open("w", encoding="utf-8", newline="") as file:
+            writer = csv.writer(file, lineterminator="\n")
+            writer.writerow(header)
+            writer.writerows(rows)
+            for k in range(2, times + 1):
+                writer.writerows([f"{cell}-{k}" if at in named else cell for at, cell in enumerate(row)]
+                                 for row in rows)
+
+
+_ESTIMATE = """import csv, sys, numpy
+from refdb.science.glass_properties import estimate_many
+with open(sys.argv[1]) as file:
+    names = next(csv.reader(file))
+    print(estimate_many(numpy.loadtxt(file, delimiter=","), names).expansion_ppm_per_k.sum())
+"""
+_MULTIPLY = """import sys, numpy
+table = numpy.loadtxt(sys.argv[1], delimiter=",", skiprows=1)
+print((table @ numpy.arange(table.shape[1])).sum())
+"""
+
+
+def estimates(quick: bool) -> Iterator[Row]:
+    """Ten thousand compositions from a file, against numpy that loads the same file and multiplies it once."""
+    import random
+
+    draw = random.Random(5)
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder, "glasses.csv")
+        with path.open("w", encoding="utf-8", newline="") as file:
+            writer = csv.writer(file, lineterminator="\n")
+            writer.writerow(COMPONENTS)
+            for _ in range(10_000):
+                rest = [draw.uniform(*span) for span in ((4, 15), (0, 4), (6, 16), (0, 8), (0, 8), (0, 5), (0, 5))]
+                writer.writerow([f"{x:.2f}" for x in (100 - sum(round(r, 2) for r in rest), *rest)])
+        wanted: list[tuple[str, Sequence[str], float | None]] = [
+            ("estimate_many, 10,000 compositions of a file", ("-c", _ESTIMATE, str(path)), 3)]
+        if commands_exist("estimate"):
+            # The command also writes two dozen columns a glass, which the yardstick does not; so no goal.
+            wanted.append(("estimate --from-csv --csv, the same file",
+                           refdb("estimate", "--from-csv", str(path), "--csv"), None))
+        plain, *taken = medians(("-c", _MULTIPLY, str(path)), *(c for _, c, _ in wanted),
+                                rounds=5 if quick else ROUNDS)
+        yield Row("numpy loads and multiplies that file", plain * 1e3, "ms")
+        for (what, _, goal), time_ in zip(wanted, taken, strict=True):
+            yield Row(what, time_ / plain, goal=goal)
+        if not commands_exist("estimate"):
+            yield Row("estimate --from-csv --csv, the same file", None, note="no such command")
+
+
+MEASURES: list[Callable[[bool], Iterator[Row]]] = [answers_at_once, memory, plates, estimates, store]
+
+
+def main() -> int:
+    """Measure, print the table, and return 1 when a goal is missed."""
+    parser = argparse.ArgumentParser(description="Measure refdb against yardsticks taken in the same run.")
+    parser.add_argument("--quick", action="store_true", help="fewer plates and no growth of the store")
+    parser.add_argument("--only", metavar="NAME", choices=[m.__name__ for m in MEASURES],
+                        help=f"one of: {', '.join(m.__name__ for m in MEASURES)}")
+    options = parser.parse_args()
+    if not (ROOT / "refdb" / "reference.db").is_file():
+        print("refdb/reference.db: no store here; build it with: python scripts/build_store.py", file=sys.stderr)
+        return 4
+    # As an installer does; without compiled files a process spends its time compiling.
+    compileall.compile_dir(ROOT / "refdb", quiet=1)
+    rows: list[Row] = []
+    for measure in MEASURES:
+        if options.only in (None, measure.__name__):
+            try:
+                for row in measure(options.quick):
+                    rows.append(row)
+                    print(row.text(), flush=True)
+            except RuntimeError as failed:
+                rows.append(Row(measure.__name__, None, note=str(failed), failed=True))
+                print(rows[-1].text(), flush=True)
+    missed = [row.what.strip() for row in rows if row.verdict in ("MISS", "FAILED")]
+    absent = sum(row.verdict == "not measured" for row in rows)
+    print(f"\n{sum(row.verdict == 'ok' for row in rows)} ok, {len(missed)} missed, {absent} not measured")
+    if missed:
+        print(f"missed: {'; '.join(missed)}")
+    return 1 if missed else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,111 @@
+"""Questions to the browse view without a network: through Datasette's own client, or byte for byte."""
+
+from __future__ import annotations
+
+import asyncio
+from dataclasses import dataclass
+from html.parser import HTMLParser
+from pathlib import Path
+from typing import Any
+
+VOID = {"meta", "link", "input", "br", "hr", "img"}
+#: Elements of drawings that stand alone with a slash.
+DRAWN = {"path", "rect", "circle", "use", "polygon", "polyline"}
+
+
+@dataclass(frozen=True)
+class Answer:
+    """Status, headers (lower case, joined) and body of one answer."""
+
+    status: int
+    headers: dict[str, str]
+    body: str
+
+
+class Asking:
+    """An application and a loop to ask it on."""
+
+    def __init__(self, store: Path, local: bool = True) -> None:
+        from refdb.browse.server import build
+
+        self.loop = asyncio.new_event_loop()
+        self.application = build(store, local=local)
+        self.asgi = self.application.client.app
+
+    def close(self) -> None:
+        """Close the loop."""
+        self.loop.close()
+
+    def get(self, path: str, **headers: str) -> Answer:
+        """The answer to an address as a browser would ask for it; redirects are not followed."""
+        found = self.loop.run_until_complete(self.application.client.get(path, headers=headers))
+        return Answer(found.status_code, dict(found.headers), found.text)
+
+    def raw(self, path: bytes, query: bytes = b"", method: str = "GET", host: bytes = b"localhost") -> Answer:
+        """The answer to bytes that no client would send."""
+        sent: list[dict[str, Any]] = []
+        scope = {"type": "http", "asgi": {"version": "3.0"}, "http_version": "1.1", "method": method, "scheme": "http",
+                 "path": path.decode("latin-1"), "raw_path": path, "query_string": query, "root_path": "",
+                 "headers": [(b"host", host)], "client": ("127.0.0.1", 1), "server": ("127.0.0.1", 80)}
+
+        async def receive() -> dict[str, Any]:
+            return {"type": "http.request", "body": b"", "more_body": False}
+
+        async def send(message: dict[str, Any]) -> None:
+            sent.append(message)
+
+        self.loop.run_until_complete(self.asgi(scope, receive, send))
+        headers = {k.decode().lower(): v.decode() for k, v in sent[0]["headers"]}
+        return Answer(sent[0]["status"], headers, b"".join(m.get("body", b"") for m in sent[1:]).decode())
+
+
+class Outline(HTMLParser):
+    """What a page is made of: its tags in order, ids, links, labels, and what is wrong with its nesting."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__(convert_charrefs=True)
+        self.open: list[str] = []
+        self.faults: list[str] = []
+        self.ids: list[str] = []
+        self.links: list[str] = []
+        self.tags: list[tuple[str, dict[str, str | None]]] = []
+        self.words: list[str] = []
+        self.feed(text)
+        self.close()
+        self.faults += [f"<{tag}> is never closed" for tag in self.open]
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        given = dict(attrs)
+        if len(given) != len(attrs):
+            self.faults.append(f"<{tag}> has an attribute twice")
+        self.tags.append((tag, given))
+        if given.get("id"):
+            self.ids.append(str(given["id"]))
+        if tag == "a" and given.get("href") is not None:
+            self.links.append(str(given["href"]))
+        if tag not in VOID:
+            self.open.append(tag)
+
+    def handle_startendtag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        if tag not in DRAWN:
+            self.faults.append(f"<{tag}/> closes itself")
+        self.handle_starttag(tag, attrs)
+        self.open.pop()
+
+    def handle_endtag(self, tag: str) -> None:
+        if not self.open or self.open[-1] != tag:
+            self.faults.append(f"</{tag}> where {self.open[-1:]} is open")
+        else:
+            self.open.pop()
+
+    def handle_data(self, data: str) -> None:
+        self.words.append(data)
+
+    @property
+    def text(self) -> str:
+        """All words, with every blank a plain one."""
+        return " ".join("".join(self.words).replace("\u00a0", " ").split())
+
+    def all(self, tag: str) -> list[dict[str, str | None]]:
+        """Attributes of every element of one kind."""
+        return [given for name, given in self.tags if name == tag]

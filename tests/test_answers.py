@@ -1,0 +1,128 @@
+"""The precomputed answers: each is worked out again and compared, and tells the same verdict as a fresh sample."""
+
+from __future__ import annotations
+
+import csv
+import json
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from refdb.curate.answers import answered, as_csv, as_text, metal_keys
+from refdb.judge.builds import Build
+from refdb.judge.glass_on_metal import STANDARD, judged, missing_figures, suits
+from refdb.judge.numbers import Numbers, Triple
+from refdb.judge.verdict import Verdict
+from refdb.store.reference import Reference, open_reference
+
+SOURCES = Path(__file__).resolve().parent.parent / "data_sources"
+with (SOURCES / "metals.csv").open(encoding="utf-8", newline="") as _file:
+    METALS = [row["key"] for row in csv.DictReader(_file)]
+
+STALE = "answers.csv is out of date: run scripts/make_answers.py"
+#: Another processor may round a draw to the other side of a limit, but hardly more than two of 128.
+SHARE = 2 / 128 + 1e-5
+#: Numbers are stored with five digits; besides, what is nearly nothing may differ by a hair of its own scale.
+RELATIVE = 1e-3
+NEARLY_NOTHING = {"mpa": 0.05, "bow": 1e-3, "strain": 1e-5, "release": 1e-2, "measure": 1e-2, "found": 5e-2}
+
+
+@pytest.fixture(scope="module")
+def ref(store) -> Iterator[Reference]:
+    with open_reference(store) as opened:
+        yield opened
+
+
+def numbers_of(answer: Numbers) -> Iterator[tuple[str, str, Triple]]:
+    """Every number of an answer with what it is and of which kind."""
+    for key, rule in answer.rules.items():
+        yield f"rule {key}", "found", rule.found
+    for key, measure in answer.measures.items():
+        yield key, "measure", measure
+    for stage in answer.stages:
+        for name, *faces in stage.layers:
+            for face, values in zip(("bottom", "mean", "top"), faces, strict=True):
+                yield f"{stage.name} {name} {face}", "mpa", values
+        yield f"{stage.name} bow", "bow", stage.bow_mm
+        yield f"{stage.name} plastic strain", "strain", stage.plastic_strain
+        yield f"{stage.name} release", "release", stage.release
+
+
+def told(verdict: Verdict) -> list[tuple[str, str, str, str]]:
+    return [(r.rule, r.step, r.outcome, r.source) for r in verdict.reasons]
+
+
+def compare(stored: Numbers, fresh: Numbers) -> None:
+    assert stored.shares == pytest.approx(fresh.shares, abs=SHARE), STALE
+    assert list(stored.rules) == list(fresh.rules), STALE
+    for key, rule in fresh.rules.items():
+        assert stored.rules[key].shares == pytest.approx(rule.shares, abs=SHARE), (key, STALE)
+    pairs = list(zip(numbers_of(stored), numbers_of(fresh), strict=True))
+    assert len(pairs) > 20
+    for (name, kind, old), (fresh_name, _, new) in pairs:
+        assert name == fresh_name, STALE
+        assert old == pytest.approx(new, rel=RELATIVE, abs=NEARLY_NOTHING[kind]), (name, STALE)
+    if stored.shares == pytest.approx(fresh.shares, abs=1e-5):
+        assert stored.decides == fresh.decides, STALE
+
+
+@pytest.mark.parametrize("metal_key", METALS)
+def test_stored_answers_are_what_the_calculation_gives(ref, metal_key):
+    metal = ref.metal(metal_key)
+    rules, hazards = ref.fit_rules(), ref.hazards()
+    stored = {r["glass"]: Numbers.from_plain(json.loads(r["numbers"])) for r in ref.answers(STANDARD, metal=metal_key)}
+    seen = set()
+    for glass_key, fresh in answered(ref, metal_key):
+        assert glass_key in stored, STALE
+        compare(stored[glass_key], fresh)
+        glass = ref.glass(glass_key)
+        from_store, from_sample = (judged(glass, metal, Build(), numbers, (), rules, hazards)
+                                   for numbers in (stored[glass_key], fresh))
+        assert from_store.outcome == from_sample.outcome, glass_key
+        assert told(from_store) == told(from_sample), glass_key
+        seen.add(glass_key)
+    assert seen == set(stored)
+    assert len(seen) > 30
+
+
+def test_there_is_an_answer_for_every_pair_whose_figures_are_known(ref):
+    glasses, metals = ref.materials("glass"), ref.materials("metal")
+    assert sorted(m.key for m in metals) == sorted(METALS)
+    wanted = {(g.key, m.key) for g in glasses for m in metals if not missing_figures(g, m)}
+    assert {(r["glass"], r["metal"]) for r in ref.answers(STANDARD)} == wanted
+    assert len(wanted) < len(glasses) * len(metals)
+
+
+def test_the_standard_question_is_told_from_the_stored_numbers(ref, monkeypatch):
+    def not_sampled(*_: object) -> None:
+        raise AssertionError("the standard build was sampled again")
+
+    stored = json.loads(ref.answer("clear-hard-lead-free", "copper-clay", STANDARD))
+    monkeypatch.setattr("refdb.judge.sampled.sample", not_sampled)
+    verdict = suits(ref, "clear-hard-lead-free", "copper-clay")
+    assert verdict.stages == tuple(s.as_stage() for s in Numbers.from_plain(stored).stages)
+    with pytest.raises(AssertionError, match="sampled again"):
+        suits(ref, "clear-hard-lead-free", "copper-clay", front_m=0.31e-3)
+
+
+def test_a_changed_number_is_noticed(ref):
+    plain = json.loads(ref.answer("clear-hard-lead-free", "copper-clay", STANDARD))
+    stored = Numbers.from_plain(plain)
+    compare(stored, stored)
+    for change in ({"decides": "the moon"}, {"shares": (0.5, 0.25, 0.25)}, {"stages": stored.stages[:-1]},
+                   {"measures": stored.measures | {"gap_ppm": tuple(x * 1.01 for x in stored.measures["gap_ppm"])}}):
+        other = replace(stored, **change)
+        with pytest.raises((AssertionError, ValueError)):
+            compare(stored, other)
+
+
+def test_the_file_is_sorted_and_compact(ref, store):
+    assert metal_keys(store) == [m.key for m in ref.materials("metal")]
+    answer = Numbers.from_plain(json.loads(ref.answer("clear-hard-lead-free", "copper-clay", STANDARD)))
+    text = as_text(answer)
+    assert " " not in text.replace("first coat, front", "").replace("then the back", "").replace(
+        "full build", "").replace("front glass", "").replace("back glass", "").replace(answer.decides, "")
+    lines = as_csv([("b", "x", STANDARD, text), ("a", "y", STANDARD, text)]).splitlines()
+    assert [line[:2] for line in lines] == ["gl", "a,", "b,"]

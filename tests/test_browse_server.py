@@ -1,0 +1,123 @@
+"""The server of the browse view as a process of its own: where it listens, what it says, how it ends."""
+
+from __future__ import annotations
+
+import os
+import re
+import signal
+import socket
+import subprocess
+import sys
+import urllib.request
+from contextlib import contextmanager
+from pathlib import Path
+
+import pytest
+
+from refdb.browse.server import USUAL_PORT, is_loopback, open_socket
+from refdb.errors import BadInput
+
+ROOT = Path(__file__).resolve().parent.parent
+
+
+@contextmanager
+def browsing(store, *options):
+    """The command, and the address it tells."""
+    environment = {k: v for k, v in os.environ.items() if not k.startswith("REFDB")} | {"REFDB_STORE": str(store)}
+    process = subprocess.Popen(
+        [sys.executable, "-m", "refdb", "browse", "--no-open", *options], cwd=ROOT, env=environment, text=True,
+        stdout=subprocess.PIPE, stderr=subprocess.PIPE)
+    try:
+        line = process.stdout.readline()
+        found = re.search(r"http://\S+", line)
+        assert found, line + process.stderr.read()
+        yield process, found[0]
+    finally:
+        if process.poll() is None:
+            process.kill()
+        process.wait(20)
+        process.stdout.close()
+        process.stderr.close()
+
+
+def free_port():
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        return taken.getsockname()[1]
+
+
+def test_it_answers_where_it_says_and_ctrl_c_is_quiet(store):
+    port = free_port()
+    with browsing(store, "--port", str(port)) as (process, address):
+        assert address == f"http://127.0.0.1:{port}/"
+        with urllib.request.urlopen(f"{address}suits?glass=clear-hard-lead-free&metal=copper-sheet") as answer:
+            assert b"on copper sheet</h1>" in answer.read()
+            assert answer.headers["content-security-policy"]
+        process.send_signal(signal.SIGINT)
+        out, err = process.communicate(timeout=20)
+        assert (process.returncode, out, err) == (0, "", "")
+
+
+def test_a_head_too_long_is_answered_in_words(store):
+    with browsing(store, "--port", str(free_port())) as (process, address):
+        with pytest.raises(urllib.request.HTTPError) as caught:
+            urllib.request.urlopen(f"{address}find?q={'a' * 1_000_000}")
+        assert caught.value.code == 414
+        assert b"What to do" in caught.value.read()
+        caught.value.close()
+        with urllib.request.urlopen(address) as answer:
+            assert answer.status == 200
+        process.send_signal(signal.SIGINT)
+        assert process.communicate(timeout=20)[1] == ""
+
+
+def test_wrong_addresses_leave_no_trace_in_the_log(store):
+    with browsing(store, "--port", str(free_port())) as (process, address):
+        for path in ("nosuch", "suits?glass=x&metal=y", "reference?sql=select+1", "-/patterns"):
+            with pytest.raises(urllib.request.HTTPError) as caught:
+                urllib.request.urlopen(address + path)
+            caught.value.close()
+        process.send_signal(signal.SIGINT)
+        assert process.communicate(timeout=20)[1] == ""
+
+
+def test_another_host_says_what_it_means(store):
+    with browsing(store, "--host", "0.0.0.0", "--port", str(free_port())) as (process, _):
+        process.send_signal(signal.SIGINT)
+        _, err = process.communicate(timeout=20)
+        assert "can read these pages" in err
+        assert err.count("\n") == 1
+
+
+def test_the_usual_port_gives_way_and_one_that_was_asked_for_does_not():
+    with socket.socket() as taken:
+        try:
+            taken.bind(("127.0.0.1", USUAL_PORT))
+            taken.listen()
+        except OSError:
+            pass  # someone else has it, which is as good
+        with open_socket("127.0.0.1", None) as other:
+            assert other.getsockname()[1] != USUAL_PORT
+        with pytest.raises(BadInput, match=f"port {USUAL_PORT} cannot be used"):
+            open_socket("127.0.0.1", USUAL_PORT)
+
+
+@pytest.mark.parametrize(("host", "alone"), [("127.0.0.1", True), ("localhost", True), ("::1", True), ("[::1]", True),
+                                             ("127.8.8.8", True), ("0.0.0.0", False), ("::", False), ("bench", False)])
+def test_which_hosts_are_this_computer_alone(host, alone):
+    assert is_loopback(host) is alone
+
+
+@pytest.mark.parametrize("options", [("--port", "0"), ("--port", "70000"), ("--host", "no.such.host.invalid"),
+                                     ("--host", "a" * 300)])
+def test_a_port_or_host_that_cannot_be_is_one_line(refdb, options):
+    ran = refdb("browse", "--no-open", *options)
+    assert ran.status == 2
+    assert ran.out == ""
+    assert "Traceback" not in ran.err
+
+
+def test_a_missing_store_is_one_line(refdb, tmp_path):
+    ran = refdb("browse", "--no-open", on=tmp_path / "none.db")
+    assert ran.status == 4
+    assert ran.err.count("\n") == 1

@@ -1,0 +1,120 @@
+"""The command that goes from a symptom to its causes."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+
+from refdb.cli.fault import matching, nearest_symptoms, stems_of
+from refdb.records import Fault
+from refdb.store.reference import open_reference
+
+
+@pytest.fixture
+def faults(store) -> list[Fault]:
+    with open_reference(store) as ref:
+        return ref.faults()
+
+
+def symptoms(found: list[Fault]) -> list[str]:
+    return list(dict.fromkeys(f.symptom for f in found))
+
+
+@pytest.mark.parametrize(
+    ("asked", "first"),
+    [
+        ("chips at the edge", "Chips and spalls at the edges"),
+        ("why did it chip", "Chips and spalls at the edges"),
+        ("crazed", "Crazing: a network of fine cracks"),
+        ("hairline", "Hairline: a single crack or a few"),
+        ("cloudy", "Cloudy or milky clear"),
+        ("my clear went milky", "Cloudy or milky clear"),
+        ("it bent", "The plate bows"),
+        ("warped", "The plate bows"),
+        ("bubbles", "Bubbles in the glass"),
+        ("black spots", "Black dots in an opaque"),
+        ("yellow over silver", "A lemon or amber cast over silver or silver leaf"),
+        ("leaf disappeared", "Leaf has vanished"),
+        ("the copper is still red", "Copper stays dull red under a clear"),
+        ("a bumpy surface", "Orange peel: a bumpy surface"),
+        ("line work scratches off", "Line work scrapes off"),
+        ("stuck to the trivet support", "The back sticks to its support"),
+        ("eutectic", "Leaf has vanished"),
+        ("BUBBLES!", "Bubbles in the glass"),
+    ],
+)
+def test_words_of_a_person_find_the_symptom(faults, asked, first):
+    assert symptoms(matching(faults, asked))[0] == first
+
+
+def test_causes_stand_in_order_of_likelihood(faults):
+    for symptom in symptoms(faults):
+        held = [f for f in matching(faults, symptom) if f.symptom == symptom]
+        assert [f.rank for f in held] == list(range(1, len(held) + 1)), symptom
+        assert len(held) >= 2
+
+
+def test_several_sights_are_looked_for_each_on_its_own(faults):
+    both = symptoms(matching(faults, "why did it chip, craze or cloud?"))
+    assert {"Chips and spalls at the edges", "Crazing: a network of fine cracks", "Cloudy or milky clear"} <= set(both)
+    one = matching(faults, "bubbles")
+    assert matching(faults, "bubbles and bubbles") == one
+    assert matching(faults, "bubbles, qqqq") == one
+
+
+def test_idle_words_find_nothing(faults):
+    assert stems_of("why is it on the glass") == []
+    assert matching(faults, "the") == []
+    assert len(nearest_symptoms(faults, "the")) == 3
+
+
+def test_a_page_gives_cause_check_remedy_and_prevention(refdb):
+    ran = refdb("fault", "crazing")
+    assert ran.status == 0
+    for word in ("tell", "do", "avoid", "rules", "tension-lasting", "[common-practice]", "Sources", "test tile"):
+        assert word in ran.out
+    assert ran.out.index("  1  ") < ran.out.index("  2  ") < ran.out.index("  3  ")
+
+
+def test_without_words_every_symptom_is_listed_once(refdb, faults):
+    ran = refdb("fault")
+    assert ran.status == 0
+    rows = json.loads(refdb("fault", "--json").out)["rows"]
+    assert len(rows) == len(faults)
+    for symptom in symptoms(faults):
+        assert ran.out.count(symptom[:24]) >= 1, symptom
+    assert len(symptoms(faults)) >= 25
+
+
+def test_nothing_found_names_the_nearest(refdb):
+    ran = refdb("fault", "bublies")
+    assert ran.status == 3
+    assert ran.out == ""
+    assert "Bubbles in the glass" in ran.err
+    assert ran.err.count("\n") == 1
+
+
+@pytest.mark.parametrize("words", ["?!", " ", "--", "\x1b[31m", "x" * 100_000, "%_*\"'", "é" * 300])
+def test_hostile_words_are_one_line(refdb, words):
+    ran = refdb("fault", "--", words)
+    assert ran.status in (2, 3)
+    assert ran.err.count("\n") == 1
+    assert len(ran.err) < 500
+    assert "\x1b" not in ran.err
+
+
+def test_json_and_csv_exclude_each_other(refdb):
+    assert refdb("fault", "--json", "--csv").status == 2
+
+
+def test_a_cause_can_be_shown_and_found(refdb):
+    assert refdb("show", "crazing-expansion").status == 0
+    assert "crazing-expansion" in refdb("find", "network", "cracks").out
+    assert "fault" in refdb("sources", "edinburgh-encyclopaedia").out
+
+
+def test_every_source_of_a_row_is_cited(refdb):
+    body = json.loads(refdb("fault", "cracked", "--json").out)
+    assert {r["source"] for r in body["rows"]} == set(body["sources"])
+    assert body["question"] == {"words": "cracked"}

@@ -1,0 +1,238 @@
+"""The whole piece: facts of the trade (common practice, each with its nearest counter-example), and consistency."""
+
+import pytest
+from pieces import piece
+
+from refdb.judge.glass_on_metal import suits
+from refdb.judge.layered_piece import judge_piece
+from refdb.judge.verdict import CARE, NOT, SUITS, UNSURE
+from refdb.store.reference import Reference
+
+HARD, MEDIUM, SOFT = "clear-hard-lead-free", "clear-medium-lead-free", "clear-soft-lead-free"
+TURQUOISE = "turquoise-opaque-lead-free"
+BASE = ["clean front", "mask back", f"coat front {HARD} 0.12", "fire 815", "clean back", f"coat back {HARD} 0.28",
+        "fire 815"]
+FOIL = [*BASE, "leaf fine-silver-foil", "fire 800", f"coat front {MEDIUM} 0.15 washed", "fire 795"]
+
+
+@pytest.fixture(scope="module")
+def ref(store):
+    with Reference(store) as found:
+        yield found
+
+
+def told(ref, lines, rule, **more):
+    """Outcomes of the reasons whose rule begins with these words."""
+    verdict = judge_piece(ref, piece(lines, **more))
+    return [r.outcome for r in verdict.reasons if r.rule.startswith(rule)]
+
+
+def test_a_sound_piece_suits(ref):
+    """A balanced copper piece with foil under a softer clear, everything in order: plain suits."""
+    verdict = judge_piece(ref, piece(FOIL))
+    assert verdict.outcome == SUITS, verdict.sentence
+    assert len(verdict.stages) == 4
+    assert all(r.step or r.rule in ("Glass against metal", "Glass of both faces", "Metal thickness")
+               for r in verdict.reasons)
+
+
+@pytest.mark.parametrize("gone", range(len(FOIL)))
+def test_removing_any_step_of_a_sound_piece_changes_something(ref, gone):
+    """Every step of a sound piece carries a number or a reason."""
+    whole = judge_piece(ref, piece(FOIL))
+    less = judge_piece(ref, piece([line for k, line in enumerate(FOIL) if k != gone]))
+    plain = [[(r.rule, r.outcome, str(r.found)) for r in v.reasons] for v in (whole, less)]
+    assert sorted(plain[0]) != sorted(plain[1])
+
+
+@pytest.mark.trade
+def test_the_same_hardness_over_a_colour_pulls_it_through_and_a_softer_one_does_not(ref):
+    """Common practice: a clear of the colour's own hardness lets it come up; a softer clear does not."""
+    colour = [*BASE, f"coat front {TURQUOISE} 0.12", "fire 795"]
+    rule = "Coat beneath coming up: opaque turquoise"
+    assert told(ref, [*colour, f"coat front {MEDIUM} 0.12", "fire 795"], rule) == [CARE]
+    assert told(ref, [*colour, f"coat front {SOFT} 0.12", "fire 740"], rule) == [SUITS]
+    assert told(ref, [*colour, f"coat front {HARD} 0.12", "fire 830"], rule)[0] != SUITS
+
+
+@pytest.mark.trade
+def test_hard_again_over_a_hard_white_and_a_softer_clear(ref):
+    """Common practice: hard clear again over a hard colour comes through in spots, a medium one does not."""
+    white = [*BASE, "coat front white-opaque-lead-free 0.12", "fire 820"]
+    rule = "Coat beneath coming up: opaque white"
+    assert told(ref, [*white, f"coat front {HARD} 0.12", "fire 830"], rule)[0] in (CARE, NOT)
+    assert told(ref, [*white, f"coat front {SOFT} 0.12", "fire 740"], rule) == [SUITS]
+
+
+@pytest.mark.trade
+def test_foil_on_bare_copper_melts_above_the_eutectic_and_not_below(ref):
+    """Common practice and the Ag-Cu diagram: 779 °C; at 800 °C the foil sinks in, at 760 °C it does not melt."""
+    def bare(heat):
+        return ["clean front", "mask back", "leaf fine-silver-foil", f"fire {heat}"]
+
+    assert told(ref, bare(800), "Leaf on bare metal") == [NOT]
+    assert told(ref, bare(760), "Leaf on bare metal") == [CARE]
+    assert told(ref, FOIL, "Leaf on bare metal") == []
+    assert told(ref, ["clean front", "leaf gold-foil-24k", "fire 800"], "Leaf on bare metal",
+                metal="fine-silver-sheet") == [CARE]
+
+
+@pytest.mark.trade
+def test_line_work_goes_on_glass_and_never_on_bare_leaf(ref):
+    """Common practice: drawing on bare foil scrapes off; on the clear over the foil it holds."""
+    on_leaf = [*BASE, "leaf fine-silver-foil", "fire 800", "line front painting-black", "fire 780"]
+    on_glass = [*FOIL, "line front painting-black", "fire 780"]
+    assert told(ref, on_leaf, "Line work on bare leaf") == [NOT]
+    assert judge_piece(ref, piece(on_leaf)).outcome == NOT
+    assert told(ref, on_glass, "Line work on bare leaf") == []
+    assert judge_piece(ref, piece(on_glass)).outcome in (SUITS, CARE)
+    assert NOT in told(ref, ["clean front", "mask back", "line front painting-black", "fire 780"], "line work")
+
+
+@pytest.mark.trade
+def test_line_work_last_or_under_a_clear(ref):
+    """Common practice: a clear may lie over the drawing, an opaque may not."""
+    drawn = [*FOIL, "line front painting-black", "fire 780"]
+    assert told(ref, [*drawn, f"coat front {SOFT} 0.1", "fire 740"], "Line work covered") == []
+    assert told(ref, [*drawn, f"coat front {TURQUOISE} 0.1", "fire 780"], "Line work covered") == [CARE]
+
+
+@pytest.mark.trade
+def test_leaf_wants_an_even_washed_clear_over_the_whole_face(ref):
+    """Common practice: part cover, uneven or unwashed clear over foil each want care; the whole even coat does not."""
+    foil = [*BASE, "leaf fine-silver-foil", "fire 800"]
+    good = [*foil, f"coat front {MEDIUM} 0.15 washed", "fire 795"]
+    rules = ("Clear over the whole face", "An even coat over leaf", "Clarity over leaf", "Leaf hidden",
+             "Leaf left bare")
+    assert [told(ref, good, rule) for rule in rules] == [[]] * 5
+    assert told(ref, [*foil, f"coat front {MEDIUM} 0.15 washed part=0.5", "fire 795"], rules[0]) == [CARE]
+    assert told(ref, [*foil, f"coat front {MEDIUM} 0.10 to=0.30 washed", "fire 795"], rules[1]) == [CARE]
+    assert told(ref, [*foil, f"coat front {MEDIUM} 0.15 unwashed", "fire 795"], rules[2]) == [CARE]
+    assert told(ref, [*foil, f"coat front {TURQUOISE} 0.15", "fire 795"], rules[3]) == [CARE]
+    assert told(ref, foil, rules[4]) == [CARE]
+
+
+@pytest.mark.trade
+def test_both_faces_hold_where_one_face_does_not(ref):
+    """Common practice: 0.30 mm on one face of thin copper cracks in time; the same on both faces holds."""
+    first = ["clean front", "mask back", f"coat front {HARD} 0.12", "fire 815"]
+    one = [*first, f"coat front {HARD} 0.18", "fire 815"]
+    both = [*first, "clean back", f"coat back {HARD} 0.3", "fire 815", f"coat front {HARD} 0.18", "fire 815"]
+    alone, pair = (judge_piece(ref, piece(lines, mm=0.5)) for lines in (one, both))
+    assert alone.outcome == NOT
+    assert pair.outcome in (SUITS, CARE)
+    assert told(ref, one, "One face only") == [CARE]
+    assert told(ref, both, "One face only") == []
+
+
+@pytest.mark.trade
+def test_uneven_faces_want_care_and_even_ones_do_not(ref):
+    """Common practice: 0.12 mm against 0.40 mm is uneven; 0.28 against 0.30 is not."""
+    def faces(front, back):
+        return ["clean front", "mask back", f"coat front {HARD} {front}", "fire 815", "clean back",
+                f"coat back {HARD} {back}", "fire 815"]
+
+    assert told(ref, faces(0.40, 0.12), "Glass of both faces") == [CARE]
+    assert told(ref, faces(0.30, 0.28), "Glass of both faces") == [SUITS]
+
+
+@pytest.mark.trade
+def test_a_flash_fire_follows_stoning_and_a_refire_is_never_refused(ref):
+    """Common practice: stone, then fire short and hot; a re-fire to heal a crack is normal."""
+    assert told(ref, [*FOIL, "stone front", "fire 800 1"], "Stoned and fired again") == [SUITS]
+    assert told(ref, [*FOIL, "stone front"], "Stoned and left") == [CARE]
+    again = judge_piece(ref, piece([*FOIL, "fire 795"]))
+    assert again.outcome in (SUITS, CARE)
+    assert [r.outcome for r in again.reasons if r.rule == "Fired again"] == [SUITS]
+
+
+@pytest.mark.trade
+def test_leaded_goes_over_lead_free_and_never_under(ref):
+    """Common practice: leaded over lead-free holds; turned around it does not."""
+    rule = "Leaded over lead-free only"
+    over = [*BASE, "coat front clear-medium-leaded 0.12", "fire 760"]
+    under = ["clean front", "mask back", "coat front clear-medium-leaded 0.12", "fire 760",
+             f"coat front {MEDIUM} 0.12", "fire 790"]
+    assert told(ref, over, rule) == []
+    assert told(ref, under, rule) == [NOT]
+    assert told(ref, [*BASE, "coat front ruby-gold-transparent 0.1", "fire 790", f"coat front {SOFT} 0.1", "fire 740"],
+                rule) == [CARE]
+
+
+@pytest.mark.trade
+def test_scale_is_cleaned_off_before_the_second_face(ref):
+    """Common practice: on copper the back scales in the first fire and is cleaned; fine silver does not scale."""
+    dirty = [line for line in BASE if line != "clean back"]
+    assert told(ref, dirty, "Scale under the glass") == [NOT]
+    assert told(ref, BASE, "Scale under the glass") == []
+    assert told(ref, dirty, "Scale under the glass", metal="fine-silver-sheet") == []
+    bare = [line for line in BASE if line != "mask back"]
+    assert told(ref, bare, "Scale on the bare face") == [CARE]
+    assert told(ref, BASE, "Scale on the bare face") == []
+
+
+@pytest.mark.trade
+def test_joins_melt_or_hold(ref):
+    """Solidus against the kiln: an easy solder lets go at 800 °C, a silver-manganese braze stays; hard joins first."""
+    assert NOT in told(ref, ["join ag-155", *BASE], "Join in the fire")
+    assert told(ref, ["join bag-23", *BASE], "Join in the fire") == []
+    assert told(ref, ["join fusion", *BASE], "Join") == []
+    assert told(ref, [*BASE, "join ag-155"], "Join after glass") == [NOT]
+    assert told(ref, [*BASE, "join soft-sac305"], "Join") == []
+    assert NOT in told(ref, ["join soft-sac305", *BASE], "Join in the fire")
+
+
+@pytest.mark.trade
+def test_sterling_melts_where_fine_silver_stands(ref):
+    """Ag-Cu diagram: sterling begins to melt near 779-803 °C, fine silver at 962 °C."""
+    lines = ["clean front", "clean back", f"coat front {MEDIUM} 0.15", f"coat back {MEDIUM} 0.15", "fire 800"]
+    assert NOT in told(ref, lines, "Metal in the fire", metal="sterling-sheet")
+    assert told(ref, lines, "Metal in the fire", metal="fine-silver-sheet") == [SUITS]
+    cool = [line.replace("800", "765") for line in lines]
+    assert told(ref, cool, "Metal in the fire", metal="sterling-sheet") != [NOT]
+
+
+@pytest.mark.parametrize("use", ["child", "food"])
+def test_child_and_food_never_earn_a_plain_suits(ref, use):
+    """Lead-free for a child or food wants a test; unknown or contained lead refuses; an adult's piece does not."""
+    assert judge_piece(ref, piece(FOIL, use=use)).outcome == CARE
+    assert judge_piece(ref, piece([*BASE, "coat front ruby-gold-transparent 0.1", "fire 790"], use=use)).outcome == NOT
+    assert judge_piece(ref, piece(FOIL, use="adult")).outcome == SUITS
+
+
+def test_the_kiln_is_held_against_every_range(ref):
+    """Inside, just outside and far outside the range of the new glass."""
+    def fired(heat):
+        return told(ref, ["clean front", "mask back", f"coat front {HARD} 0.15", f"fire {heat}"], "Kiln setting")
+
+    assert [fired(h) for h in (830, 890, 950, 780, 700)] == [[SUITS], [CARE], [NOT], [CARE], [NOT]]
+
+
+def test_unfired_layers_and_empty_pieces_are_told(ref):
+    assert judge_piece(ref, piece([*BASE, f"coat front {SOFT} 0.1"])).outcome == NOT
+    assert judge_piece(ref, piece([f"coat front {SOFT} 0.1"])).outcome == NOT
+    assert judge_piece(ref, piece(["clean front", "fire 800"])).outcome == UNSURE
+
+
+def test_missing_figures_are_named(ref):
+    """An opaque antimony yellow has no known expansion: cannot say, and the figure is named."""
+    verdict = judge_piece(ref, piece([*BASE, "coat front yellow-opaque-antimony 0.1", "fire 780"]))
+    assert verdict.outcome in (UNSURE, NOT)
+    assert any("expansion" in m for m in verdict.missing)
+
+
+def test_the_plain_build_gives_the_numbers_of_the_plain_question(ref):
+    """The same glass on both faces, built up as `suits` builds it: finished stresses agree within 3 MPa."""
+    lines = ["clean front", "mask back", f"coat front {HARD} 0.2", "fire 830", "clean back", f"coat back {HARD} 0.3",
+             "fire 830", f"coat front {HARD} 0.1", "fire 830"]
+    whole = judge_piece(ref, piece(lines)).stages
+    plain = suits(ref, HARD, "copper-sheet").stages
+    for mine, other in ((whole[0], plain[0]), (whole[-1], plain[-1])):
+        a = next(x for x in mine.layers if x.name.endswith("front"))
+        b = next(x for x in other.layers if x.name == "front glass")
+        assert a.bottom_mpa.value == pytest.approx(b.bottom_mpa.value, abs=3)
+    assert abs(whole[-1].bow_mm_per_30mm.value) < 0.02
+
+
+def test_the_same_piece_gives_the_same_verdict(ref):
+    assert judge_piece(ref, piece(FOIL)).as_dict() == judge_piece(ref, piece(FOIL)).as_dict()

@@ -1,0 +1,259 @@
+"""Facts of the trade, each with its nearest counter-example and the opposite outcome.
+
+All of these are common practice without a source that could be cited; none of them was used to fit a number except
+the limits of the contraction gap, which say so.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import pytest
+
+from refdb.judge.glass_on_metal import suits
+from refdb.judge.verdict import CARE, NOT, SUITS, Verdict
+from refdb.quantities import thickness
+from refdb.quantities_text import Band
+from refdb.store.reference import Reference, open_reference
+
+pytestmark = pytest.mark.trade
+
+HARD, MEDIUM, COPPER = "clear-hard-lead-free", "clear-medium-lead-free", "copper-sheet"
+PASSES = (SUITS, CARE)
+
+
+@pytest.fixture(scope="module")
+def ref(store) -> Iterator[Reference]:
+    with open_reference(store) as opened:
+        yield opened
+
+
+def reason(verdict: Verdict, rule: str) -> str:
+    """Outcome of the rule of this name; it must be there once."""
+    found = [r.outcome for r in verdict.reasons if r.rule.lower() == rule.lower()]
+    assert len(found) == 1, (rule, [r.rule for r in verdict.reasons])
+    return found[0]
+
+
+def rules_of(verdict: Verdict) -> set[str]:
+    return {r.rule.lower() for r in verdict.reasons}
+
+
+def free_face(verdict: Verdict, stage: int = -1) -> float:
+    """Median stress at the free face of the front glass after one firing [MPa]."""
+    return next(x.top_mpa.value for x in verdict.stages[stage].layers if x.name == "front glass")
+
+
+def cards(ref: Reference, count: int) -> Band:
+    """Thickness after firing of so many cards of copper clay [m]."""
+    shrinkage = ref.metal("copper-clay").band("shrinkage")
+    assert shrinkage is not None
+    return thickness(f"{count} cards", where="metal", shrinkage=shrinkage.scaled(0.01)).band
+
+
+@pytest.mark.parametrize("glass", [HARD, MEDIUM])
+def test_three_cards_of_copper_clay_carry_one_face_and_two_do_not(ref, glass):
+    """Common practice: three cards carry one coat of 0.2 mm on one face; on two cards it cracks."""
+    def one_face(count: int) -> Verdict:
+        return suits(ref, glass, "copper-clay", metal_thickness_m=cards(ref, count), front_m=0.2e-3, back_m=0.0)
+
+    three, two = one_face(3), one_face(2)
+    assert three.outcome in PASSES
+    assert free_face(three) < 0
+    assert two.outcome == NOT
+    assert free_face(two) > 0
+    assert "stretched" in two.sentence
+
+
+def test_a_balanced_piece_passes_where_a_one_faced_one_does_not(ref):
+    """Common practice: both faces need glass; on thin metal one face alone cracks."""
+    both = suits(ref, HARD, COPPER, metal_thickness_m=0.6e-3, front_m=0.3e-3, back_m=0.3e-3)
+    alone = suits(ref, HARD, COPPER, metal_thickness_m=0.6e-3, front_m=0.3e-3, back_m=0.0)
+    assert both.outcome in PASSES
+    assert reason(both, "Tension in the glass, finished") == SUITS
+    assert alone.outcome == NOT
+    assert reason(alone, "Tension in the glass, finished") == NOT
+
+
+def test_thick_metal_may_do_without_a_back_and_thin_metal_may_not(ref):
+    """Common practice: metal of 1.3 mm and more may leave its back bare; 0.8 mm carries glass on both faces."""
+    def alone(metal_m: float) -> str:
+        return reason(suits(ref, HARD, COPPER, metal_thickness_m=metal_m, front_m=0.2e-3, back_m=0.0), "One face only")
+
+    assert alone(1.4e-3) == SUITS
+    assert alone(0.8e-3) == CARE
+
+
+def test_a_thin_first_coat_passes_as_a_stage_and_a_thick_one_does_not(ref):
+    """Common practice: the first coat on one face is kept thin until the other face is coated."""
+    def first(coat_m: float) -> Verdict:
+        return suits(ref, HARD, COPPER, metal_thickness_m=0.6e-3, front_m=0.4e-3, back_m=0.4e-3, first_m=coat_m)
+
+    thin, thick = first(0.2e-3), first(0.4e-3)
+    assert reason(thin, "Tension in the glass, between firings") == SUITS
+    assert reason(thick, "Tension in the glass, between firings") == NOT
+    assert thin.outcome in PASSES
+    assert thick.outcome == NOT
+
+
+def test_uneven_faces_want_care_and_even_ones_do_not(ref):
+    """Common practice: uneven thickness bows the piece and cracks it; both faces alike stay flat."""
+    even = suits(ref, HARD, COPPER, front_m=0.3e-3, back_m=0.28e-3)
+    uneven = suits(ref, HARD, COPPER, front_m=0.3e-3, back_m=0.15e-3)
+    assert reason(even, "Glass of both faces") == SUITS
+    assert reason(uneven, "Glass of both faces") == CARE
+    assert abs(uneven.stages[-1].bow_mm_per_30mm.value) > 3 * abs(even.stages[-1].bow_mm_per_30mm.value)
+
+
+def test_a_copper_clear_suits_copper_and_borosilicate_does_not(ref):
+    """Common practice: glass for copper holds on copper; laboratory glass falls off it."""
+    assert suits(ref, MEDIUM, COPPER).outcome == SUITS
+    assert suits(ref, HARD, COPPER).outcome == SUITS
+    foil = suits(ref, "borosilicate-3-3", COPPER)
+    assert foil.outcome == NOT
+    assert reason(foil, "Contraction gap") == NOT
+
+
+def test_window_glass_on_copper_earns_no_plain_suits_and_a_copper_clear_does(ref):
+    """Common practice: people try window glass on copper; it holds sometimes, a copper clear always."""
+    window = suits(ref, "window-soda-lime", COPPER)
+    assert window.outcome != SUITS
+    assert reason(window, "Contraction gap") == CARE
+    assert reason(suits(ref, MEDIUM, COPPER), "Contraction gap") == SUITS
+
+
+def on_steel(ref: Reference, ppm_per_k: float) -> Verdict:
+    glass = ref.glass("steel-ground-coat").with_expansion(Band.exact(ppm_per_k), (20.0, 400.0))
+    return suits(ref, glass, "low-carbon-steel")
+
+
+def test_a_glass_for_copper_or_more_crazes_on_steel_and_one_for_steel_does_not(ref):
+    """Common practice: a glass of 17 ppm/K shrinks more than steel and crazes; one of 10 is squeezed."""
+    crazed, sound = on_steel(ref, 17.0), on_steel(ref, 10.0)
+    assert crazed.outcome == NOT
+    assert reason(crazed, "Tension in the glass, finished") == NOT
+    assert crazed.measures["gap_ppm"].value < 0 < sound.measures["gap_ppm"].value
+    assert sound.outcome in PASSES
+    assert reason(sound, "Tension in the glass, finished") == SUITS
+
+
+def test_an_ordinary_steel_cover_coat_is_not_refused_on_steel_but_laboratory_glass_is(ref):
+    """Common practice: cover coats of 9.5 ppm/K are everyday ware on steel; a glass of 3.3 ppm/K is not."""
+    cover = ref.glass("steel-cover-coat-titania").with_expansion(Band(9.5, 9.2, 9.8), (20.0, 400.0))
+    assert suits(ref, cover, "low-carbon-steel").outcome in PASSES
+    assert on_steel(ref, 9.5).outcome in PASSES
+    assert suits(ref, "borosilicate-3-3", "low-carbon-steel").outcome == NOT
+
+
+def test_brass_is_refused_for_its_zinc_and_gilding_metal_is_not(ref):
+    """Common practice: brass 70/30 boils zinc through the glass; gilding metal 95/5 is a good base."""
+    brass, gilding = suits(ref, HARD, "brass-70-30"), suits(ref, HARD, "gilding-95-5")
+    assert brass.outcome == NOT
+    assert reason(brass, "zinc in the metal") == NOT
+    assert "zinc" in brass.sentence
+    assert gilding.outcome == SUITS
+    assert "zinc in the metal" not in rules_of(gilding)
+
+
+@pytest.mark.parametrize("glass", [MEDIUM, "clear-for-silver"])
+def test_sterling_narrows_the_kiln_by_its_solidus_and_fine_silver_does_not(ref, glass):
+    """Common practice: sterling begins to melt close above the usual settings; fine silver leaves room."""
+    sterling, fine = suits(ref, glass, "sterling-sheet"), suits(ref, glass, "fine-silver-sheet")
+    assert reason(sterling, "Kiln window") == CARE
+    assert reason(fine, "Kiln window") == SUITS
+    assert sterling.measures["kiln_high_c"].value < 800 < fine.measures["kiln_high_c"].value
+
+
+def test_a_hard_clear_cannot_be_fired_out_on_sterling_and_can_on_fine_silver(ref):
+    """Common practice: hard glass matures where sterling already melts."""
+    assert reason(suits(ref, HARD, "sterling-sheet"), "Kiln window") == NOT
+    assert reason(suits(ref, HARD, "fine-silver-sheet"), "Kiln window") == SUITS
+
+
+@pytest.mark.parametrize(("kiln_c", "outcome"), [
+    (700.0, NOT), (780.0, CARE), (815.0, SUITS), (860.0, SUITS), (890.0, CARE), (950.0, NOT)])
+def test_a_kiln_setting_inside_the_range_passes_and_far_outside_does_not(ref, kiln_c, outcome):
+    """Common practice: the hard clear is fired near 815 °C; at 700 °C it stays under-fired, at 950 °C it burns out."""
+    assert reason(suits(ref, HARD, COPPER, kiln_c=kiln_c), "Kiln setting") == outcome
+
+
+def test_a_kiln_that_reads_wrong_is_judged_by_its_heat(ref):
+    """Common practice: a kiln that runs 60 K cool under-fires at a setting that would be right."""
+    assert reason(suits(ref, HARD, COPPER, kiln_c=815.0), "Kiln setting") == SUITS
+    assert reason(suits(ref, HARD, COPPER, kiln_c=815.0, kiln_offset_k=-60.0), "Kiln setting") == NOT
+    assert reason(suits(ref, HARD, COPPER, kiln_c=755.0, kiln_offset_k=60.0), "Kiln setting") == SUITS
+
+
+def test_a_setting_that_melts_sterling_is_refused_and_a_cooler_one_is_not(ref):
+    """Common practice: a medium glass goes on sterling at 770 °C, and not at 800 °C, where the metal melts."""
+    assert reason(suits(ref, MEDIUM, "sterling-sheet", kiln_c=770.0), "Kiln setting") == SUITS
+    assert reason(suits(ref, MEDIUM, "sterling-sheet", kiln_c=800.0), "Kiln setting") == NOT
+    assert reason(suits(ref, MEDIUM, "fine-silver-sheet", kiln_c=800.0), "Kiln setting") == SUITS
+
+
+@pytest.mark.parametrize(("glass", "metal", "low", "high"), [
+    (HARD, COPPER, 2400, 2800), (MEDIUM, COPPER, 2400, 2800), (HARD, "fine-silver-sheet", 3600, 4200),
+    ("clear-for-silver", "fine-silver-sheet", 3600, 4200),
+])
+def test_good_clears_lie_where_the_trade_finds_them_good(ref, glass, metal, low, high):
+    """Common practice calibrates the gap: some 2,400-2,800 ppm on copper, 3,600-4,200 on fine silver, and both hold.
+
+    The class range must cover that, with its middle within 300 ppm of it; the foils must lie outside.
+    """
+    verdict = suits(ref, glass, metal)
+    gap = verdict.measures["gap_ppm"]
+    assert gap.low < low
+    assert gap.high > high
+    assert low - 300 < gap.value < high + 300
+    assert reason(verdict, "Contraction gap") == SUITS
+    for foil in ("window-soda-lime", "borosilicate-3-3"):
+        assert suits(ref, foil, metal).measures["gap_ppm"].low > high
+
+
+@pytest.mark.parametrize(("glass", "metal", "low", "high"), [
+    ("window-soda-lime", COPPER, 4900, 5300), ("borosilicate-3-3", COPPER, 8000, 9500),
+])
+def test_foils_lie_where_they_fail(ref, glass, metal, low, high):
+    """Common practice: window glass on copper near 5,100 ppm holds sometimes, borosilicate near 8,000-9,500 never."""
+    verdict = suits(ref, glass, metal)
+    assert low < verdict.measures["gap_ppm"].value < high
+    assert reason(verdict, "Contraction gap") == (CARE if high < 6000 else NOT)
+
+
+def test_a_steel_cover_coat_lies_far_below_a_foil(ref):
+    """Common practice: an everyday steel cover coat has a gap near 1,200-2,500 ppm; laboratory glass has over 5,000."""
+    assert 1000 < suits(ref, "steel-cover-coat-titania", "low-carbon-steel").measures["gap_ppm"].value < 2500
+    assert 1200 < on_steel(ref, 9.5).measures["gap_ppm"].value < 2500
+    assert suits(ref, "borosilicate-3-3", "low-carbon-steel").measures["gap_ppm"].value > 5000
+
+
+def test_lead_goes_over_lead_free_and_is_warned_of_as_a_first_coat(ref):
+    """Common practice: a leaded glass is no first coat; the lead-free clear of the same hardness is."""
+    assert reason(suits(ref, "clear-medium-leaded", COPPER), "lead glass as a first coat") == CARE
+    assert "lead glass as a first coat" not in rules_of(suits(ref, MEDIUM, COPPER))
+
+
+def test_line_work_stays_off_bare_metal_and_a_base_white_does_not(ref):
+    """Common practice: line-work black goes on fused glass; a base white goes on the metal."""
+    assert suits(ref, "painting-black", COPPER).outcome == NOT
+    assert suits(ref, "white-opaque-lead-free", COPPER).outcome in PASSES
+
+
+def test_bronze_clay_is_left_bare_and_copper_clay_is_not(ref):
+    """Common practice: porous tin bronze takes no glass; dense copper clay does."""
+    assert suits(ref, HARD, "bronze-clay").outcome == NOT
+    assert suits(ref, HARD, "copper-clay").outcome == SUITS
+
+
+def test_ordinary_glass_does_not_go_on_aluminium_or_titanium_but_goes_on_copper(ref):
+    """Common practice: aluminium melts and titanium scales under ordinary glass."""
+    assert suits(ref, HARD, "aluminium-sheet").outcome == NOT
+    assert suits(ref, HARD, "titanium-sheet").outcome == NOT
+    assert suits(ref, "titanium-low-expansion", "titanium-sheet").outcome in PASSES
+    assert suits(ref, HARD, COPPER).outcome == SUITS
+
+
+def test_steel_wants_its_ground_coat_first(ref):
+    """Common practice: colours come off bare steel; the ground coat bonds."""
+    assert reason(suits(ref, HARD, "low-carbon-steel"), "steel needs a ground coat") == CARE
+    assert "steel needs a ground coat" not in rules_of(suits(ref, "steel-ground-coat", "low-carbon-steel"))
