@@ -19,9 +19,19 @@ _WORDS = {
     "kg/m**3": "kg/m³",
     "mg/cm**2": "mg/cm²",
     "kg/m**2": "kg/m²",
+    "g/cm**3": "g/cm³",
+    "g/cm**2": "g/cm²",
+    "ml/cm**2": "ml/cm²",
+    "cm**2": "cm²",
     "percent": "%",
+    "delta_degC": "K",
     "1": "",
 }
+
+
+def unit_words(unit: str) -> str:
+    """A unit as pint writes it, in words; empty for a pure number."""
+    return _WORDS.get(unit, unit)
 
 
 def unit_of(prop: Property, units: str = "metric") -> str:
@@ -33,7 +43,7 @@ def unit_of(prop: Property, units: str = "metric") -> str:
         if (prop.unit, prop.shown_unit) in SCALES or prop.unit == prop.shown_unit
         else prop.unit
     )
-    return _WORDS.get(unit, unit)
+    return unit_words(unit)
 
 
 def number_of(value: float, prop: Property, units: str = "metric") -> str:

@@ -66,6 +66,8 @@ def test_every_build_begins_on_one_face_grows_and_ends_whole(front, back, first)
     ({"front_m": 0.0, "back_m": 0.0}, "either face"), ({"first_m": 0.0}, "first"), ({"first_m": math.nan}, "first"),
     ({"shape": "bowl"}, "shape"), ({"shape": "domed", "rise_m": 0.0}, "rise"), ({"kiln_c": math.nan}, "kiln"),
     ({"kiln_c": math.inf}, "kiln"), ({"kiln_c": 800.0, "kiln_offset_k": math.nan}, "kiln"),
+    ({"kiln_c": -273.15}, "kiln"), ({"kiln_c": 20.0}, "kiln"), ({"kiln_c": 1500.0}, "kiln"),
+    ({"kiln_offset_k": 900.0}, "kiln offset"), ({"shape": "domed", "rise_m": 90.0}, "rise"),
 ])
 def test_a_build_that_cannot_be_is_refused_in_one_line(ref, given_, where):
     with pytest.raises(BadInput) as caught:

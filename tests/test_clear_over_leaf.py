@@ -38,6 +38,15 @@ def test_a_softer_clear_goes_over_a_hard_bed_and_its_equal_wants_care(over_foil)
     assert "Bed under the leaf" in over_foil[HARD].because
 
 
+def test_a_clear_with_nothing_against_it_stands_before_one_with(ref):
+    """What holds for all of them (22 carat leaf wants care) does not hide what one alone has against it."""
+    ranked = {r.glass.key: r for r in clears(ref, "gold-leaf-22k", "fine-silver-sheet")}
+    assert ranked[MEDIUM].because == ""
+    assert ranked[HARD].because
+    assert ranked[MEDIUM].verdict.outcome == ranked[HARD].verdict.outcome == CARE
+    assert ranked[MEDIUM].place == 1 < ranked[HARD].place
+
+
 @pytest.mark.trade
 def test_a_soft_bed_is_turned_around(ref):
     """Common practice: over a soft bed a hard clear moves the bed; over a hard bed a soft clear does not."""

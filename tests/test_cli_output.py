@@ -316,6 +316,46 @@ def test_a_source_tells_what_rests_on_it(refdb, store):
     assert sum(row["place"] == "figures" for row in rows) == count
 
 
+def test_a_source_of_a_limit_says_so(refdb):
+    assert "tension-lasting" in refdb("sources", "en-16612").out
+    rows = json.loads(refdb("sources", "trade-calibrated", "--json").out)["rows"]
+    assert {"gap", "pull-through"} <= {row["key"] for row in rows if row["place"] == "limits of a verdict"}
+    assert "No row of the store is taken from it" in refdb("sources", "timoshenko-1925").out
+
+
+def test_materials_called_by_the_word_are_found_first(refdb):
+    rows = json.loads(refdb("find", "silver", "--json").out)["rows"]
+    kinds = [row["kind"] in ("base metal", "glass", "leaf") for row in rows]
+    assert 5 < sum(kinds) < len(kinds)
+    assert kinds == sorted(kinds, reverse=True)
+    assert "silver" in f"{rows[0]['key']} {rows[0]['title']}".lower()
+
+
+@pytest.mark.parametrize("word", ["handled", "brass", "sterling", "steel"])
+def test_what_find_prints_is_words(refdb, word):
+    """Not the marks by which rules pick their materials, and no sentence that ends twice."""
+    out = refdb("find", word).out
+    assert not re.search(r"\b(key|family|optical|role|made_for|lead|cadmium|undercoat):\S|\||\.\.", out)
+
+
+def test_amounts_of_practice_have_their_units_in_words(refdb):
+    pages = [refdb("practice", topic).out for topic in ("amounts", "cleaning", "firing", "grain", "thickness")]
+    assert "ml/cm²" in pages[0]
+    for page in pages:
+        assert not re.search(r"delta_|\*\*|\bum\b|\d 1(;| \[)|\d percent\b", page)
+    assert "60 to 150 K" in pages[2]
+    assert "108 to 270 °F" in refdb("practice", "preheat", "--units", "studio").out
+    assert "no lid" in refdb("practice", "sinter").out
+
+
+def test_cautions_may_be_asked_for_by_a_word(refdb):
+    lead = refdb("cautions", "lead")
+    assert lead.status == 0
+    assert "Lead poisoning" in lead.out
+    assert "arbon monoxide" not in lead.out
+    assert refdb("cautions", "leadx").status == 3
+
+
 def test_cautions_of_a_glass_hold_for_its_content(refdb):
     leaded, free = (
         " ".join(refdb("cautions", key).out.split())

@@ -252,6 +252,16 @@ def test_cards_of_clay_are_before_firing_and_cards_of_sheet_are_not(refdb):
     assert "before firing" in out
 
 
+def test_a_share_that_is_refused_is_told_with_its_rule(refdb):
+    """Two cards are thin: the head says how often it does not suit, and a reason says which rule does that."""
+    out = " ".join(
+        refdb("suits", "clear-hard-lead-free", "copper-clay", "--metal-thickness", "2 cards", "--brief").out.split()
+    )
+    refused = re.search(r"\(does not suit in (\d) of 10\)", out)
+    assert refused
+    assert re.search(rf"1 Tension .*?: suits with care in \d of 10 draws, does not suit in {refused[1]} \[", out)
+
+
 def test_two_cards_are_worse_than_four(refdb):
     def worst(cards):
         body = json.loads(

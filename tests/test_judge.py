@@ -256,6 +256,35 @@ def test_every_metal_can_be_ranked_and_no_reason_beats_its_verdict(ref):
                 assert worst <= RANK[verdict.outcome], (row.glass.key, metal.key)
 
 
+def test_a_rule_that_may_refuse_stands_before_those_that_only_want_care(ref):
+    """A share beyond the outcome is told, adds up, and counts before how often the rule wants care."""
+    verdict = suits(ref, CLEAR, "copper-clay", metal_thickness_m=Band(0.45e-3, 0.38e-3, 0.51e-3))
+    assert verdict.outcome == CARE
+    first, *others = verdict.reasons
+    assert first.rule == "Tension in the glass, between firings"
+    assert first.worse == pytest.approx(verdict.shares[NOT])
+    assert 0.05 < first.at_outcome < first.share == pytest.approx(first.at_outcome + first.worse)
+    assert any(r.outcome == CARE and r.worse == 0.0 and r.share == 1.0 for r in others)
+    body = verdict.as_dict()["reasons"]
+    assert body[0]["share_worse"] == pytest.approx(first.worse, abs=1e-4)
+    assert all("share_worse" not in r for r in body if r["outcome"] == SUITS)
+
+
+def test_glass_that_shrinks_more_than_its_metal_is_not_told_to_thin_its_coats(ref):
+    """On titanium an ordinary glass is stretched wherever it lies; on thin copper it is the bending that does it."""
+    titanium = suits(ref, CLEAR, "titanium-sheet")
+    copper = suits(ref, CLEAR, COPPER, metal_thickness_m=0.3e-3)
+    pulled, bent = (next(r for r in v.reasons if r.rule == "Tension in the glass, between firings")
+                    for v in (titanium, copper))
+    assert pulled.outcome == bent.outcome == NOT
+    assert titanium.measures["gap_ppm"].high < 0 < copper.measures["gap_ppm"].low
+    assert "shrinks more than the metal" in pulled.why
+    assert "shrinks more than the metal" in titanium.sentence
+    assert "one face" not in titanium.sentence
+    assert "one face carries glass" in bent.why
+    assert "one face" in copper.sentence
+
+
 # The form of an answer
 
 def test_the_stable_form_has_these_keys_and_no_others(ref):
@@ -268,7 +297,7 @@ def test_the_stable_form_has_these_keys_and_no_others(ref):
         "shape", "rise_mm", "kiln_c", "kiln_offset_k", "glass_expansion"}
     triple = {"value", "low", "high"}
     for reason in body["reasons"]:
-        assert set(reason) - {"step"} == {"rule", "outcome", "found", "limit", "why", "remedy", "source", "share"}
+        assert set(reason) - {"step", "share_worse"} == {"rule", "outcome", "found", "limit", "why", "remedy", "source", "share"}
         assert set(reason["found"]) in (triple | {"unit"}, {"text"})
         assert reason["source"] in body["sources"]
     assert any("step" in reason for reason in body["reasons"])

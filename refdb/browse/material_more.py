@@ -16,7 +16,7 @@ from refdb.records_print import unit_of
 
 _MOST_NAMED = 3
 _GROUNDS = {"metal": "on", "alloy": "on", "leaf": "over leaf of", "wire": "against wire of",
-            "glass": "with other glass", "handled": "by the handling of"}
+            "glass": "with other glass", "handled": "on"}
 
 
 def _meets(reaction: Reaction, record: Material) -> bool:
@@ -54,8 +54,9 @@ def _ground_words(site: Site, ground: str) -> str:
         labels = {m.key: lower_first(m.label) for m in site.metals}
         names = [labels.get(name, name) for name in names]
     if kind == "handled" and names == ["any"]:
-        return "by the handling"
-    return f"{_GROUNDS.get(kind, kind)} {', '.join(names)}"
+        return "by handling or fire"
+    tail = ", by handling or fire" if kind == "handled" else ""
+    return f"{_GROUNDS.get(kind, kind)} {', '.join(names)}{tail}"
 
 
 def _glass_words(site: Site, reaction: Reaction) -> str:

@@ -38,19 +38,20 @@ _worker = ThreadPoolExecutor(1, thread_name_prefix="refdb-verdict")
 
 @dataclass(frozen=True)
 class Route:
-    """One of our pages: its address, what builds it, and the parameters it takes."""
+    """One of our pages: its address, what builds it, its parameters, and which questions take a while."""
 
     address: str
     build: Builder
     parameters: tuple[str, ...] = ()
+    slow: Callable[[Site, dict[str, str]], bool] = lambda site, query: False
 
 
 ROUTES = (
     Route("/", plain_pages.home),
     Route("/find", lists_page.find, ("q",)),
-    Route("/suits", suits_page.build, suits_page.PARAMETERS),
+    Route("/suits", suits_page.build, suits_page.PARAMETERS, lambda site, query: not suits_page.is_standard(query)),
     Route("/materials", lists_page.materials, lists_page.PARAMETERS),
-    Route("/grid", grid_page.build, grid_page.PARAMETERS),
+    Route("/grid", grid_page.build, grid_page.PARAMETERS, lambda site, query: "outcomes" not in vars(site)),
     Route("/faults", plain_pages.faults, ("words",)),
     Route("/practice", plain_pages.practice, ("words", "topic")),
     Route("/cautions", plain_pages.cautions, ("material",)),
@@ -60,7 +61,7 @@ ROUTES = (
 
 
 async def _tell(send: Any, body: bytes, kind: str = _HTML, keep: str = "") -> None:
-    """Send an answer. It is not handed back: Datasette would hold it in a knot of frames until the next great clearing."""
+    """Send an answer, and hand nothing back, which Datasette would hold in a knot of frames for long."""
     await Response(body, content_type=kind, headers={"cache-control": keep} if keep else {}).asgi_send(send)
 
 
@@ -80,8 +81,7 @@ def _view(site: Site, route: Route) -> Callable[[Any, Any], Awaitable[None]]:
         body = site.kept(route.address, text)
         if body is None:
             query = read_query(text, route.parameters)
-            slow = route.build is suits_page.build and not suits_page.is_standard(query)
-            body = await _answer(site, route.address, text, lambda: route.build(site, query), slow)
+            body = await _answer(site, route.address, text, lambda: route.build(site, query), route.slow(site, query))
         await _tell(send, body)
 
     return view

@@ -92,8 +92,6 @@ def how_sure(verdict: Verdict) -> str:
     sure = tenths(verdict.confidence)
     if verdict.outcome != UNSURE:
         return f"Sure in {sure} of 10."
-    if not verdict.shares:
-        return "No draw could be made."
     best = max((SUITS, CARE, NOT), key=lambda o: verdict.shares.get(o, 0.0))
     return f"The likeliest outcome, {best}, has {sure} of 10."
 

@@ -41,7 +41,7 @@ def clears(
     as_json: JsonOption = False,
     as_csv: CsvOption = False,
 ) -> None:
-    """Rank the clears that can go over a leaf, in the whole stack on a metal.
+    """Rank the clears that can go over a leaf on a metal.
 
     \b
     Example:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -49,7 +50,7 @@ def find(
     with opened() as ref:
         rows = [
             row
-            | {"kind": KIND_WORDS.get(row["kind"], row["kind"]), "line": "; ".join(row["line"].splitlines())}
+            | {"kind": KIND_WORDS.get(row["kind"], row["kind"]), "line": _plain("; ".join(row["line"].splitlines()))}
             for row in ref.find(words)
         ]
         if not rows:
@@ -67,10 +68,21 @@ def find(
         page = Page()
         for row in rows:
             page.sides(row["key"], row["kind"])
-            page.paragraph(f"{row['title']}. {row['line']}", 4)
+            title = row["title"].rstrip(".")
+            page.paragraph(f"{title}. {row['line']}" if row["line"] else f"{title}.", 4)
         page.line()
         page.paragraph("All of one record: refdb show KEY")
         page.show()
+
+
+def _plain(line: str) -> str:
+    """A line of the store without the marks by which a rule picks its materials, such as "key:a|b"."""
+    def words(mark: re.Match[str]) -> str:
+        kept = mark[2].replace("_", " ") + " " if mark[2] in ("made_for", "lead", "cadmium", "undercoat") else ""
+        return ("not " if mark[1] else "") + kept
+
+    line = re.sub(r"(!?)\b(key|family|optical|role|made_for|lead|cadmium|undercoat):(?=\S)", words, line)
+    return ", ".join(line.split("|"))
 
 
 def sources(
@@ -114,10 +126,23 @@ def sources(
     page.show()
 
 
+def _limits_of(key: str) -> list[dict[str, str]]:
+    """The limits of a verdict that rest on a source."""
+    from refdb.judge.limits import ALL_LIMITS, DOME_SOURCE, RELEASE_SOURCE
+
+    rows = [(x.key, f"{x.rule}: {x.words}") for x in ALL_LIMITS if x.source == key]
+    if key == RELEASE_SOURCE:
+        rows.append(("edge-release", "what an edge of glass on copper resists, the scale of the release rate"))
+    if key == DOME_SOURCE:
+        rows.append(("dome", "how much of a dome's restraint acts"))
+    return [{"place": "limits of a verdict", "key": name, "what": what} for name, what in rows]
+
+
 def show_source(ref: Reference, key: str, as_json: bool, as_csv: bool = False) -> None:
     """Print one source and what rests on it."""
     source = ref.source(key.strip().lower())
     rows = [row | {"place": PLACES.get(row["place"], row["place"])} for row in ref.resting_on(source.key)]
+    rows += _limits_of(source.key)
     if as_json:
         emit_json(
             {
@@ -135,7 +160,10 @@ def show_source(ref: Reference, key: str, as_json: bool, as_csv: bool = False) -
     page.paragraph(source.citation)
     page.pairs([("licence", source.licence), ("read on", source.retrieved), ("note", source.note)])
     if not rows:
-        page.heading("Nothing in the store rests on it yet.")
+        page.line()
+        page.paragraph(
+            "No row of the store is taken from it; it stands behind a calculation, or is kept for comparison."
+        )
     for place in dict.fromkeys(row["place"] for row in rows):
         held = [row for row in rows if row["place"] == place]
         page.heading(f"{place} ({len(held)})")

@@ -121,18 +121,22 @@ def _ended(text: str) -> str:
 
 
 def _amount(rule: dict[str, Any], units: str) -> str:
-    ends = [f"{x:g}" for x in (rule["low"], rule["high"]) if x is not None]
-    unit = (rule["unit"] or "").replace("degC", "°C")
-    if unit == "°C" and units == "studio":
-        ends = [f"{x * 1.8 + 32:.0f}" for x in (rule["low"], rule["high"]) if x is not None]
-        unit = "°F"
+    from refdb.cli.shown import unit_words
+
+    unit = unit_words(rule["unit"] or "")
+    scale, zero, unit = (
+        {"°C": (1.8, 32.0, "°F"), "K": (1.8, 0.0, "°F")} if units == "studio" else {}
+    ).get(unit, (1.0, 0.0, unit))
+    known = [x for x in (rule["low"], rule["high"]) if x is not None]
+    ends = [f"{x:g}" if scale == 1.0 else f"{x * scale + zero:.0f}" for x in known]
     if not ends:
         return ""
     if len(ends) == 1:
         ends = [("at most " if rule["low"] is None else "at least ") + ends[0]]
     elif ends[0] == ends[1]:
         ends = ends[:1]
-    return f"{rule['quantity'] or ''} {' to '.join(ends)} {unit}".strip()
+    quantity = rule["quantity"] or ""
+    return f"{'' if quantity == unit else quantity} {' to '.join(ends)} {unit}".strip()
 
 
 def _schedules(page: Page, phases: list[dict[str, Any]], units: str) -> None:
@@ -151,7 +155,7 @@ def _schedules(page: Page, phases: list[dict[str, Any]], units: str) -> None:
                 f"hold {hold} min",
                 p["ramp"],
                 p["atmosphere"],
-                p["cover"] or "",
+                {"none": "no lid", "lid": "lid on"}.get(p["cover"] or "", p["cover"] or ""),
                 f"{p['carbon_mm']:g} mm of carbon around" if p["carbon_mm"] else "",
                 f"{p['spacing_mm']:g} mm between pieces" if p["spacing_mm"] else "",
                 p["note"] or "",
@@ -185,7 +189,7 @@ def cautions(
     key: Annotated[
         str | None,
         typer.Argument(
-            metavar="[KEY]", autocompletion=complete_material, help="A glass or metal, for what concerns it."
+            metavar="[KEY]", autocompletion=complete_material, help="A glass or metal, or a word such as lead."
         ),
     ] = None,
     as_json: JsonOption = False,
@@ -222,7 +226,7 @@ def cautions(
         emit_csv([{n: getattr(h, n) for n in names} for h in hazards], names)
         return
     page = Page()
-    page.paragraph(f"Cautions for {label}" if label else "Cautions, weightiest first")
+    page.paragraph(f"Cautions {label}" if label else "Cautions, weightiest first")
     if label:
         for hazard in hazards:
             _caution(page, hazard)
@@ -254,15 +258,24 @@ def _caution(page: Page, hazard: Hazard) -> None:
 
 
 def _concerning(ref: Reference, key: str, hazards: list[Hazard]) -> tuple[str, list[Hazard]]:
-    """The label of a material and the hazards that hold for it, those of its own content first."""
+    """What the cautions are for, and the hazards: those of a material, its own content first, or those named so."""
+    import re
+
     from refdb.judge.cautions import triggers
     from refdb.records import Glass, Metal
 
-    record = ref.material(key)
+    try:
+        record = ref.material(key)
+    except NotFound:
+        word = re.compile(rf"\b{re.escape(key.strip())}\b", re.IGNORECASE)
+        named = [h for h in hazards if key.strip() and word.search(f"{h.step}; {h.hazard}")]
+        if not named:
+            raise
+        return f"on {shortened(key.strip(), 40)}", named
     wanted = triggers(
         record if isinstance(record, Glass) else None, record if isinstance(record, Metal) else None
     )
     held = sorted(
         (h for h in hazards if h.trigger in wanted), key=lambda h: (h.trigger == "always", h.weight, h.key)
     )
-    return record.label, held
+    return f"for {record.label}", held

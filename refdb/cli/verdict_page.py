@@ -191,7 +191,9 @@ def _as_understood(question: dict[str, Any], units: Units, note: str) -> list[tu
 
 def _reason(page: Page, number: int, reason: Reason, units: Units) -> None:
     step = f", {reason.step}" if reason.step else ""
-    share = f" in {sure(reason.share)} draws" if reason.share < 0.995 else ""
+    share = f" in {sure(reason.at_outcome)} draws" if reason.at_outcome < 0.995 else ""
+    if reason.outcome == CARE and reason.worse >= 0.05:
+        share += f", {NOT} in {sure(reason.worse).partition(' ')[0]}"
     head = f"{reason.rule[:1].upper()}{reason.rule[1:]}{step}: {reason.outcome}{share}"
     found = (
         f"Found {measure_text(reason.found, units)}"

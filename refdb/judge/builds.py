@@ -12,6 +12,11 @@ from refdb.quantities import Band
 SHAPES = ("flat", "domed")
 #: Nothing at a jeweller's bench is thicker or thinner than this [m].
 THINNEST_METAL_M, THICKEST_M = 0.02e-3, 20e-3
+#: No dome of a piece is higher [m], and no kiln for enamel is set cooler or hotter [°C].
+HIGHEST_RISE_M = 100e-3
+COOLEST_KILN_C, HOTTEST_KILN_C = 100.0, 1400.0
+#: No kiln is off by more [K].
+MOST_OFFSET_K = 300.0
 
 
 @dataclass(frozen=True)
@@ -46,10 +51,19 @@ class Build:
             raise BadInput("there is no glass on either face", "front and back", "give one of them, such as 0.3mm")
         if not all(isfinite(x) for x in (self.kiln_c if self.kiln_c is not None else 0.0, self.kiln_offset_k)):
             raise BadInput("a kiln setting must be a number", "kiln", "give a temperature such as 815 °C")
+        if self.kiln_c is not None and not COOLEST_KILN_C <= self.kiln_c <= HOTTEST_KILN_C:
+            raise BadInput(f"{self.kiln_c:.0f} °C is no setting of a kiln for enamel", "kiln",
+                           f"give {COOLEST_KILN_C:.0f} to {HOTTEST_KILN_C:.0f} °C, such as 815C or 1500F")
+        if abs(self.kiln_offset_k) > MOST_OFFSET_K:
+            raise BadInput(f"no kiln is off by {abs(self.kiln_offset_k):.0f} K", "kiln offset",
+                           f"give at most {MOST_OFFSET_K:.0f} K, such as 10K or 18F")
         if not 0 < self.first_m <= THICKEST_M:
             raise BadInput(f"{self.first_m * 1e3:g} mm is no first coat", "first", "give a thickness such as 0.2mm")
         if self.shape == "domed" and self.rise_m.low <= 0:
             raise BadInput("a dome needs a rise above zero", "rise", "give its height over the rim, such as 2mm")
+        if self.shape == "domed" and self.rise_m.high > HIGHEST_RISE_M:
+            raise BadInput(f"{self.rise_m.value * 1e3:g} mm is no rise of a dome", "rise",
+                           f"give its height over the rim, at most {HIGHEST_RISE_M * 1e3:g} mm")
         return self
 
 

@@ -9,6 +9,7 @@ from refdb.errors import BadInput
 from refdb.judge import limits
 from refdb.judge.layered_piece import judge_piece
 from refdb.judge.piece import Base, Piece, Step
+from refdb.judge.pull_through import BED_MOVES, BED_RULE
 from refdb.judge.verdict import CARE, NOT, SUITS, UNSURE, Measure, Reason, Verdict
 from refdb.quantities_text import Band
 from refdb.records import WEAK_BASES, Glass, Metal
@@ -59,7 +60,8 @@ def clears(ref: Reference, leaf: str, metal: str, under: str | None = None) -> l
     Returns
     -------
     list of RankedClear
-        Clears of the same outcome, evidence and chance of refusal in tenths tie.
+        Best first: by outcome, evidence, whether anything stands against this clear alone, and the chance of
+        refusal in tenths. Clears alike in all four tie.
 
     Raises
     ------
@@ -74,15 +76,14 @@ def clears(ref: Reference, leaf: str, metal: str, under: str | None = None) -> l
     for glass in ref.materials("glass"):
         assert isinstance(glass, Glass)
         if is_clear(glass):
-            verdict = judge_piece(ref, piece_of(leaf, base, bed, glass))
-            rows.append((_key(glass, verdict), glass, verdict))
-    rows.sort(key=lambda r: (r[0], r[1].key))
-    keys = [r[0] for r in rows]
-    against = [{(r.rule, str(r.found)): r for r in v.reasons if r.outcome != SUITS} for _, _, v in rows]
+            rows.append((glass, judge_piece(ref, piece_of(leaf, base, bed, glass))))
+    against = [{(r.rule, str(r.found)): r for r in v.reasons if r.outcome != SUITS} for _, v in rows]
     common = set.intersection(*(set(a) for a in against)) if against else set()
     own = [[r for key, r in a.items() if key not in common] for a in against]
-    return [RankedClear(keys.index(k) + 1, keys.count(k) > 1, g, v, _because(mine))
-            for (k, g, v), mine in zip(rows, own, strict=True)]
+    ranked = sorted(((_key(g, v, mine), g, v, mine) for (g, v), mine in zip(rows, own, strict=True)),
+                    key=lambda r: (r[0], r[1].key))
+    keys = [r[0] for r in ranked]
+    return [RankedClear(keys.index(k) + 1, keys.count(k) > 1, g, v, _because(mine)) for k, g, v, mine in ranked]
 
 
 def _because(reasons: list[Reason]) -> str:
@@ -90,7 +91,9 @@ def _because(reasons: list[Reason]) -> str:
     if not reasons:
         return ""
     worst = reasons[0]
-    return worst.rule if isinstance(worst.found, Measure) else worst.found.rstrip(".")
+    if not isinstance(worst.found, Measure):
+        return worst.found.rstrip(".")
+    return BED_MOVES if worst.rule.startswith(BED_RULE) else worst.rule
 
 
 def piece_of(leaf: str, metal: Metal, bed: Glass | None, clear: Glass) -> Piece:
@@ -135,7 +138,7 @@ def setting(glass: Glass, metal: Metal) -> float | None:
     return round(middle)
 
 
-def _key(glass: Glass, verdict: Verdict) -> tuple[int, bool, int]:
+def _key(glass: Glass, verdict: Verdict, own: list[Reason]) -> tuple[int, bool, bool, int]:
     row = glass.value("expansion")
     weak = row is None or row.basis in WEAK_BASES
-    return _ORDER[verdict.outcome], weak, round(verdict.shares.get(NOT, 0.0) * 10)
+    return _ORDER[verdict.outcome], weak, bool(own), round(verdict.shares.get(NOT, 0.0) * 10)

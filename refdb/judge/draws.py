@@ -47,6 +47,7 @@ class GlassDraws:
     poisson: Array
     fuse_low_c: Array
     fuse_high_c: Array
+    set_asked_c: Array
     beyond: Array
 
 
@@ -114,7 +115,7 @@ class Draws:
             np.minimum(set_c, known_to_c), self.of(named("glass stiffness"), glass.band("youngs_modulus")),
             self.of(named("glass Poisson's ratio"), glass.band("poisson_ratio")),
             self.of(named("kiln range low"), glass.band("fuse_low")),
-            self.of(named("kiln range high"), glass.band("fuse_high")), (set_c > known_to_c).astype(float))
+            self.of(named("kiln range high"), glass.band("fuse_high")), set_c, (set_c > known_to_c).astype(float))
 
     def dome(self, rise_m: Band | None) -> tuple[Array, Array]:
         """Rise [m] and grip [-] of a dome over the sample; zeros for a flat piece."""

@@ -131,7 +131,7 @@ def judged(glass: Glass, metal: Metal, build: Build, numbers: Numbers | None, mi
     floor = max((RANK[r.outcome] for r in reasons), default=0)
     shares = joint(numbers.shares if numbers else None, floor)
     outcome, confidence = decide(shares, missing, floor)
-    heads = {id(r): short_of(k, r.outcome) for k, r in (evidence | keyed).items()}
+    heads = {id(r): short_of(k, r.outcome, numbers) for k, r in (evidence | keyed).items()}
     ordered = worst_first([*reasons, *keyed.values()])
     if outcome == UNSURE:
         text = unsure(missing, numbers, shares)
@@ -149,7 +149,7 @@ def _most_often(numbers: Numbers | None, outcome: str) -> list[str]:
     """What stands against it most often, where several rules together and none alone make the outcome."""
     assert numbers is not None
     rules = {k: numbers.rules[k].share_at_least(outcome) for k in worst_stages(numbers)}
-    return [short_of(k, outcome) for k in sorted(rules, key=lambda k: -rules[k]) if rules[k] > 0]
+    return [short_of(k, outcome, numbers) for k in sorted(rules, key=lambda k: -rules[k]) if rules[k] > 0]
 
 
 def _measures(numbers: Numbers | None) -> dict[str, Measure]:

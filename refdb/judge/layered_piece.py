@@ -153,7 +153,7 @@ def _sampled(key: str, numbers: RuleNumbers, trail: Walk, metal: Metal) -> Reaso
         assert row is not None
         words, source = f"at least {row.band.value * 1e3:.2f} mm for this metal", row.source
     return Reason(rule, outcome, found, words, why, limit.remedy if outcome != SUITS else "", source,
-                  numbers.share_at_least(outcome), step.title if step else "")
+                  numbers.share_at_least(outcome), step.title if step else "", numbers.share_beyond(outcome))
 
 
 def _question(piece: Piece, metal: Metal) -> dict[str, Any]:

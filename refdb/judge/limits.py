@@ -44,10 +44,10 @@ TENSION_BETWEEN = Limit(
     "Keep the first coat thin, coat the other face soon, or take thicker metal.")
 
 GAP = Limit(
-    "gap", "Contraction gap", 4500.0, 6000.0, "ppm", "common-practice", "common practice",
+    "gap", "Contraction gap", 4500.0, 6000.0, "ppm", "trade-calibrated", "computed",
     "up to 4,500 ppm holds; up to 6,000 wants care",
     "Once the cooling glass has set, the metal shrinks more than it does and squeezes it. When that is too much "
-    "the coat chips off at edges and curves. The limit is what the trade has found to hold.",
+    "the coat chips off at edges and curves. The limit is set so that pairs the trade knows fall on the right side.",
     "A glass of higher expansion, or a metal of lower.")
 
 #: Kelvins kept between the kiln and the first melting of the metal.
@@ -133,7 +133,7 @@ MANY_FIRES, LONG_FIRE_MIN = 10, 5.0
 SOFT_SOLDER_C, SOLDER_MARGIN_K = 450.0, 30.0
 
 PULL_THROUGH = Limit(
-    "pull-through", "Coat beneath coming up", 0.6, 3.0, "of its own gloss dose", "common-practice", "common practice",
+    "pull-through", "Coat beneath coming up", 0.6, 3.0, "of its own gloss dose", "trade-calibrated", "computed",
     "the coat beneath gets at most 0.6 of its own gloss dose; beyond 3 it comes through",
     "A coat beneath that flows as readily as the one above rises through it in spots while the grains close.",
     "A softer glass above, a harder one beneath, or a shorter fire.")

@@ -33,6 +33,11 @@ class RuleNumbers:
         fine, care, bad = self.shares
         return {SUITS: fine, CARE: care + bad, NOT: bad}[outcome]
 
+    def share_beyond(self, outcome: str) -> float:
+        """Share of the sample at a worse outcome than this one."""
+        _, care, bad = self.shares
+        return {SUITS: care + bad, CARE: bad, NOT: 0.0}[outcome]
+
 
 @dataclass(frozen=True)
 class SampledStage:

@@ -14,7 +14,9 @@ if TYPE_CHECKING:
     from refdb.science.firing_curve import FiringCurve
 
 
-_BED_RULE = "Bed under the leaf"
+BED_RULE = "Bed under the leaf"
+#: The same in one sentence, where both glasses are already named.
+BED_MOVES = f"{BED_RULE}: it flows as readily as this clear, and may tear the leaf"
 _BED_WHY = "A bed that flows as readily as the clear above it moves, and tears the leaf or lets it wander."
 
 
@@ -34,11 +36,15 @@ def rises(trail: Walk, metal: Metal) -> Iterator[Reason]:
         if fire is None or fire.step.kiln_c is None:
             continue
         told: set[str] = set()
-        leaf = False
+        leaf = between = False
         for item in trail.beneath(over):
             if isinstance(item, LeafOn):
+                # The bed matters to the coat that lies on the leaf; leaf hides it from those above.
+                if between:
+                    break
                 leaf = True
                 continue
+            between = True
             # Identical neighbours count as one.
             if item.line or item.glass.key in told or not trail.is_fused(item, over.step):
                 continue
@@ -53,7 +59,7 @@ def _reason(over: Coat, under: Coat, fire: Fire, metal: Metal, metal_m: float, l
     index = dose_share(over, under, fire, metal, metal_m)
     limit = limits.PULL_THROUGH
     names = f"{under.glass.label.lower()} under {over.glass.label.lower()}"
-    rule, why = (_BED_RULE, _BED_WHY) if leaf else (limit.rule, limit.why)
+    rule, why = (BED_RULE, _BED_WHY) if leaf else (limit.rule, limit.why)
     if index is None:
         return Reason(rule, CARE, f"How {names} flow against each other is not known at this heat.", limit.words, why,
                       limit.remedy, limit.source, step=over.step.title)

@@ -41,9 +41,23 @@ _SHORT = {
 }
 
 
-def short_of(rule_key: str, outcome: str) -> str:
+#: What the tension rules say where the glass shrinks more than the metal: then no build helps, only another pair.
+_PULLED_WHY = "The glass shrinks more than the metal as both cool, and ends up stretched wherever it lies."
+_PULLED_REMEDY = "A glass of lower expansion, or a metal of higher."
+_PULLED_SHORT = ("the glass shrinks more than the metal and may end up stretched",
+                 "the glass shrinks more than the metal, is stretched and will crack")
+
+
+def pulled(rule_key: str, numbers: Numbers) -> bool:
+    """Whether a rule is about tension that comes of the glass shrinking more than the metal."""
+    return rule_key.startswith("tension") and numbers.measures["gap_ppm"][0] < 0
+
+
+def short_of(rule_key: str, outcome: str, numbers: Numbers | None = None) -> str:
     """A rule as half a sentence, for the head of a verdict; empty when it has none."""
     pair = _SHORT.get(rule_key.partition(":")[0])
+    if numbers is not None and pulled(rule_key, numbers):
+        pair = _PULLED_SHORT
     return "" if pair is None or outcome == SUITS else pair[1 if outcome == NOT else 0]
 
 
@@ -66,9 +80,11 @@ def sampled_reason(key: str, numbers: RuleNumbers, all_numbers: Numbers, metal: 
         assert row is not None
         words = f"at least {row.band.value * 1e3:.2f} mm for this metal"
         source = row.source
-    why = limit.why if outcome != SUITS else _FINE_WHY[head]
-    return Reason(limit.rule, outcome, found, words, why, limit.remedy if outcome != SUITS else "", source,
-                  numbers.share_at_least(outcome), step)
+    why, remedy = (limit.why, limit.remedy) if outcome != SUITS else (_FINE_WHY[head], "")
+    if outcome != SUITS and pulled(key, all_numbers):
+        why, remedy = _PULLED_WHY, _PULLED_REMEDY
+    return Reason(limit.rule, outcome, found, words, why, remedy, source, numbers.share_at_least(outcome), step,
+                  numbers.share_beyond(outcome))
 
 
 def worst_stages(numbers: Numbers) -> list[str]:
@@ -116,8 +132,10 @@ def _basis_words(row: PropertyValue) -> str:
 
 
 def worst_first(reasons: list[Reason]) -> tuple[Reason, ...]:
-    """Reasons in order: worst outcome first, then the larger share, then as they came."""
-    return tuple(sorted(reasons, key=lambda r: (-RANK[r.outcome], -r.share if r.outcome != SUITS else r.share)))
+    """Reasons in order: worst outcome first, then the larger share beyond it, then at it, then as they came."""
+    # A chance of refusal in less than a twentieth of the sample is not shown, so it does not order either.
+    return tuple(sorted(reasons, key=lambda r: (-RANK[r.outcome], -r.worse if r.worse >= 0.05 else 0.0, -r.share)
+                        if r.outcome != SUITS else (0, 0.0, r.share)))
 
 
 def sentence(outcome: str, worst: list[str], numbers: Numbers | None) -> str:

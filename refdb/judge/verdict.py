@@ -26,8 +26,8 @@ class Measure:
 class Reason:
     """One rule: what was found, the limit, why it matters and what would change it.
 
-    `share` is how much of the sample the rule put at `outcome` or worse, 1 for rules that are not sampled;
-    `found` is a `Measure` or words.
+    `share` is how much of the sample the rule put at `outcome` or worse, 1 for rules that are not sampled, and
+    `worse` how much of it beyond `outcome`; `found` is a `Measure` or words.
     """
 
     rule: str
@@ -39,6 +39,12 @@ class Reason:
     source: str
     share: float = 1.0
     step: str = ""
+    worse: float = 0.0
+
+    @property
+    def at_outcome(self) -> float:
+        """Share of the sample that the rule put at `outcome` itself."""
+        return self.share if self.outcome == SUITS else self.share - self.worse
 
 
 @dataclass(frozen=True)
@@ -117,7 +123,8 @@ class Verdict:
             found = _measure(r.found) | {"unit": r.found.unit} if isinstance(r.found, Measure) else {"text": r.found}
             reason = {"rule": r.rule, "outcome": r.outcome, "found": found, "limit": r.limit, "why": r.why,
                       "remedy": r.remedy, "source": r.source, "share": round(r.share, 4)}
-            reasons.append(reason | ({"step": r.step} if r.step else {}))
+            worse = {"share_worse": round(r.worse, 4)} if r.worse and r.outcome != SUITS else {}
+            reasons.append(reason | ({"step": r.step} if r.step else {}) | worse)
         return {
             "schema": "refdb/1", "question": self.question, "verdict": self.outcome,
             "confidence": round(self.confidence, 4), "sentence": self.sentence,

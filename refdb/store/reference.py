@@ -299,7 +299,8 @@ class Reference:
     def find(self, text: str, most: int = 50) -> list[dict[str, Any]]:
         """Full-text search over everything: rows with key, kind, title and a line of the text.
 
-        Words are joined by "and"; each may be the beginning of a word. Raises BadInput without a word.
+        Words are joined by "and"; each may be the beginning of a word. Materials called by all the words come
+        first. Raises BadInput without a word.
         """
         words = ["".join(c if c.isalnum() else " " for c in word).split() for word in text[:_MOST_KEY_LENGTH].split()]
         terms = [" ".join(parts) for parts in words if parts]
@@ -307,7 +308,9 @@ class Reference:
             raise BadInput("nothing to look for", todo="give a word, such as: refdb find foil")
         query = " AND ".join(f'"{term}"*' for term in terms)
         return self.rows("SELECT key, kind, title, snippet(search, 3, '', '', ' … ', 18) AS line FROM search "
-                         "WHERE search MATCH ? ORDER BY bm25(search, 10.0, 1.0, 6.0, 1.0), key LIMIT ?", query, most)
+                         "WHERE search MATCH ?1 ORDER BY kind IN ('metal', 'glass', 'leaf') AND rowid IN "
+                         "(SELECT rowid FROM search WHERE search MATCH ?2) DESC, "
+                         "bm25(search, 10.0, 1.0, 6.0, 1.0), key LIMIT ?3", query, f"{{key title}} : ({query})", most)
 
     def matching(self, table: str, words: str) -> list[dict[str, Any]]:
         """Rows of a table that hold every word, in any column; all rows when there is no word."""

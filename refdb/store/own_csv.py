@@ -1,0 +1,326 @@
+"""CSV files of a person's own: imported line by line into a staging table, then all at once; and exported."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import os
+import sqlite3
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from contextlib import closing
+from dataclasses import dataclass, field
+from difflib import get_close_matches
+from pathlib import Path
+from typing import TextIO
+
+from refdb.errors import BadInput, RefdbError, StoreUnusable
+from refdb.store.own_package import package
+from refdb.store.own_rows import Cells, guarded, key_of, shortened
+from refdb.store.workshop import Workshop
+from refdb.store.workshop_schema import NAMED, OWN, PREFIX, Own
+
+_LONGEST_LINE = 20_000
+_MOST_COLUMNS = 200
+#: Lines between two tellings of how far it is.
+STEP = 5000
+_IMPORT_ONLY = ("cubical",)
+
+
+@dataclass
+class Report:
+    """What came of an import: rows by kind, those that stood there already, and the bad lines (with their files)."""
+
+    good: dict[str, int] = field(default_factory=dict)
+    there: int = 0
+    bad: int = 0
+    done: bool = False
+
+
+class Importer:
+    """Imports files; bad lines are told as they are met.
+
+    Parameters
+    ----------
+    known : mapping
+        Keys of the reference by kind of material.
+    tell : callable
+        Gets every bad line as one `BadInput`.
+    progress : callable
+        Gets the file and the number of lines read, every `STEP` lines.
+    defaults : mapping
+        What stands where a cell is empty.
+    """
+
+    def __init__(self, known: Mapping[str, Collection[str]], tell: Callable[[BadInput], None],
+                 progress: Callable[[str, int], None] = lambda name, lines: None,
+                 defaults: Mapping[str, str] | None = None) -> None:
+        self.known, self.tell, self.progress = known, tell, progress
+        self.defaults = dict(defaults or {})
+        self.report = Report()
+
+    def run(self, files: Sequence[Path], workshop: Path, kind: str | None = None, *, check: bool = False,
+            keep_good: bool = False) -> Report:
+        """Import files in one transaction: all their lines, or with `keep_good` the good ones, or nothing.
+
+        Raises
+        ------
+        BadInput
+            A file or its header cannot be used.
+        StoreUnusable
+            The workshop cannot be used; nothing was changed.
+        """
+        if check and not workshop.exists():
+            with closing(sqlite3.connect("", isolation_level=None)) as db:
+                self._stage(db, files, kind)
+            return self.report
+        with Workshop(workshop, write=not check) as shop:
+            db = shop.connection
+            try:
+                self._stage(db, files, kind)
+                self._compare(db)
+                if check or (self.report.bad and not keep_good):
+                    return self.report
+                with shop.change():
+                    # Another process may have added one of the names meanwhile.
+                    self._compare(db)
+                    if not self.report.bad or keep_good:
+                        self._move(db)
+                        self.report.done = True
+            except sqlite3.Error as error:
+                raise shop.fault(error) from None
+        return self.report
+
+    # Reading into the staging tables
+
+    def _stage(self, db: sqlite3.Connection, files: Sequence[Path], kind: str | None) -> None:
+        db.execute("PRAGMA temp_store=FILE")
+        for own in OWN.values():
+            names = ("key", *own.names) if own.named else own.names
+            unique = "key" if own.named or own.kind == "stock" else "number"
+            # No types: what goes in is checked already.
+            db.execute(f"CREATE TEMP TABLE new_{own.kind} (file, line, {', '.join(names)}, UNIQUE ({unique}))")
+        db.execute("BEGIN")
+        try:
+            for path in files:
+                self._file(db, path, kind)
+            db.execute("COMMIT")
+        finally:
+            if db.in_transaction:
+                db.execute("ROLLBACK")
+
+    def _file(self, db: sqlite3.Connection, path: Path, kind: str | None) -> None:
+        try:
+            with path.open(encoding="utf-8-sig", errors="surrogateescape", newline="") as file:
+                self._lines(db, path.name, lines_of(file), kind)
+        except OSError as error:
+            raise BadInput(f"cannot read the file ({(error.strerror or 'unknown reason').lower()})",
+                           shortened(str(path), 60), "give a CSV file") from None
+        except ValueError as error:
+            if isinstance(error, RefdbError):
+                raise
+            raise BadInput("no such file", shortened(str(path), 60), "give a CSV file") from None
+
+    def _lines(self, db: sqlite3.Connection, name: str, lines: Iterator[tuple[int, str]], kind: str | None) -> None:
+        own, header, mark = None, [], ","
+        for number, text in lines:
+            if text.strip():
+                try:
+                    own, header, mark = header_of(text, name, kind, self.defaults)
+                except BadInput as error:
+                    raise BadInput(error.what, f"{name} line {number}, the header", error.todo) from None
+                break
+        if own is None:
+            raise BadInput("the file is empty", name, "begin it with a header; refdb mine columns tells which")
+        defaults = {n: v for n, v in self.defaults.items() if n in own.names}
+        reader, width = Cells(own, header, self.known, defaults), len(header)
+        names = ["file", "line", *(("key",) if own.named else ()), *own.names]
+        insert = f"INSERT OR IGNORE INTO new_{own.kind} ({', '.join(names)}) VALUES ({', '.join('?' * len(names))})"
+        columns, named, good = own.names, own.named, 0
+        for number, text in lines:
+            if not number % STEP:
+                self.progress(name, number)
+            try:
+                cells = cells_of(text, mark)
+                if not cells:
+                    continue
+                if len(cells) != width:
+                    raise BadInput(f"{len(cells)} cells instead of {width}", "", _todo_cells(cells, width))
+                row = reader.row(cells)
+                values = [row.get(n) for n in columns]
+                if named:
+                    values.insert(0, key_of(row["name"]))
+                if db.execute(insert, [name, number, *values]).rowcount:
+                    good += 1
+                    continue
+                raise self._twice(db, own, row)
+            except BadInput as error:
+                self._bad(name, number, error)
+        self.report.good[own.kind] = self.report.good.get(own.kind, 0) + good
+
+    def _twice(self, db: sqlite3.Connection, own: Own, row: Mapping[str, object]) -> BadInput:
+        column = "number" if "number" in own.names else "key"
+        value = key_of(str(row["name"])) if own.named else row[column]
+        file, line = db.execute(f"SELECT file, line FROM new_{own.kind} WHERE {column} = ?", (value,)).fetchone()
+        return BadInput(f"the same {'name' if own.named else column} stands in line {line} of {file}",
+                        "name" if own.named else column, "give each its own")
+
+    def _bad(self, name: str, number: int, error: BadInput) -> None:
+        self.report.bad += 1
+        self.tell(BadInput(error.what, f"{name} line {number}{f', {error.where}' if error.where else ''}", error.todo))
+
+    # Comparing with what is there, and moving
+
+    def _compare(self, db: sqlite3.Connection) -> None:
+        """Take out of the staging tables what stands there already, and tell what clashes with it."""
+        for kind, count in self.report.good.items():
+            own = OWN[kind]
+            if not count:
+                continue
+            column = "number" if "number" in own.names else "key"
+            same = " AND ".join(f"n.{c} IS o.{c}" for c in own.names)
+            self.report.there += db.execute(
+                f"DELETE FROM temp.new_{kind} AS n WHERE EXISTS (SELECT 1 FROM main.{own.table} o "
+                f"WHERE o.{column} = n.{column} AND {same})").rowcount
+            places = [(own.table, kind)] + ([(OWN[k].table, k) for k in NAMED if k != kind] if own.named else [])
+            for table, word in places:
+                clashes = f"temp.new_{kind} n JOIN main.{table} o ON o.{column} = n.{column}"
+                for file, line, key in db.execute(f"SELECT n.file, n.line, n.{column} FROM {clashes} ORDER BY 1, 2"):
+                    shown = f"{PREFIX}{key}" if own.named else str(key)
+                    self._bad(file, line, BadInput(f"you have another {word} {shown} already",
+                                                   "name" if own.named else column,
+                                                   "change that one with refdb mine edit, or remove it first"))
+                db.execute(f"DELETE FROM temp.new_{kind} WHERE rowid IN (SELECT n.rowid FROM {clashes})")
+            if own.named:
+                for other in NAMED[NAMED.index(kind) + 1:]:
+                    both = f"temp.new_{kind} a JOIN temp.new_{other} b ON a.key = b.key"
+                    for file, line, key in db.execute(f"SELECT b.file, b.line, b.key FROM {both} ORDER BY 1, 2"):
+                        self._bad(file, line, BadInput(f"{PREFIX}{key} is a {kind} too", "name", "give each its own"))
+                    db.execute(f"DELETE FROM temp.new_{other} WHERE rowid IN (SELECT b.rowid FROM {both})")
+            self.report.good[kind] = db.execute(f"SELECT count(*) FROM temp.new_{kind}").fetchone()[0]
+
+    def _move(self, db: sqlite3.Connection) -> None:
+        for kind, count in self.report.good.items():
+            if count:
+                own = OWN[kind]
+                names = ", ".join((*(("key",) if own.named else ()), *own.names))
+                order = "key" if own.named or kind == "stock" else "number IS NULL, number, line"
+                db.execute(f"INSERT INTO main.{own.table} ({names}) SELECT {names} FROM temp.new_{kind} "
+                           f"ORDER BY {order}")
+
+
+def lines_of(file: TextIO) -> Iterator[tuple[int, str]]:
+    """Lines with their numbers; one that is far too long is cut, so that memory stays small."""
+    number = 0
+    while text := file.readline(_LONGEST_LINE):
+        number += 1
+        rest = text
+        while rest[-1] != "\n" and (rest := file.readline(_LONGEST_LINE)):
+            text = text[:_LONGEST_LINE] + "…"
+        yield number, text
+
+
+def cells_of(text: str, mark: str) -> list[str]:
+    """The cells of a line without the blanks around them; none for a blank line."""
+    if '"' not in text:
+        cells = [cell.strip() for cell in text.split(mark)]
+    else:
+        try:
+            rows = list(csv.reader([text.rstrip("\r\n")], delimiter=mark, strict=True))
+        except csv.Error as error:
+            raise BadInput(f"not sound CSV ({error})", "", "check the double quotes; a cell holds no line end") from None
+        cells = [cell.strip() for cell in rows[0]] if rows else []
+    if len(text) > _LONGEST_LINE:
+        raise BadInput("the line is too long", "", "is a line end missing?")
+    return cells if any(cells) else []
+
+
+def _todo_cells(cells: Sequence[str], width: int) -> str:
+    if len(cells) > width:
+        return "put a cell with a comma in it between double quotes, and write decimals with a point"
+    return "the header says what is due; an empty cell still has its comma"
+
+
+def header_of(text: str, name: str, kind: str | None, defaults: Mapping[str, str]) -> tuple[Own, list[str], str]:
+    """The kind of a file, its columns, and what separates them.
+
+    Raises
+    ------
+    BadInput
+        The kind is not plain, or a column is unknown, stands twice or is missing.
+    """
+    if "\x00" in text:
+        raise BadInput("the file is not text in UTF-8", "", "save it as CSV in UTF-8")
+    mark = max(",;\t", key=text.count)
+    header = [h.lower() for h in cells_of(text, mark)]
+    if len(header) > _MOST_COLUMNS:
+        raise BadInput(f"{len(header)} columns", "", "refdb mine columns tells which there are")
+    own = _kind_of(header, name, kind)
+    allowed = (*own.names, *(_IMPORT_ONLY if own.kind in ("glass", "metal") else ()))
+    for head in header:
+        if head not in allowed:
+            near = get_close_matches(head[:60], allowed, 1, 0.6)
+            raise BadInput(f"no column of a {own.kind} is called '{shortened(head)}'", "",
+                           f"did you mean {near[0]}?" if near else f"refdb mine columns {own.kind} tells which there are")
+        if header.count(head) > 1:
+            raise BadInput(f"the column {head} stands twice", "", "keep one")
+    for column in own.columns:
+        if column.required and column.name not in header and column.name not in defaults:
+            option = f", or give --{column.name}" if column.name in ("basis", "date") else ""
+            raise BadInput(f"the column {column.name} is missing", "", f"add it{option}")
+    return own, header, mark
+
+
+def _kind_of(header: Sequence[str], name: str, kind: str | None) -> Own:
+    if kind is not None:
+        return OWN[kind]
+    by_name = next((own for own in OWN.values() if own.file == name.lower()), None)
+    if by_name is not None:
+        return by_name
+    fits = [own for own in OWN.values() if set(header) <= {*own.names, *_IMPORT_ONLY}]
+    if len(fits) == 1:
+        return fits[0]
+    raise BadInput("it is not plain what the rows are", "", f"say --kind and one of: {', '.join(OWN)}")
+
+
+def export(shop: Workshop, folder: Path) -> dict[str, int]:
+    """Write every kind as a CSV file with datapackage.json beside them; rows by kind.
+
+    Raises
+    ------
+    BadInput
+        The folder holds one of the files already, or cannot be written.
+    """
+    counts: dict[str, int] = {}
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        names = [own.file for own in OWN.values()] + ["datapackage.json"]
+        there = next((n for n in names if (folder / n).exists()), None)
+        if there is not None:
+            raise BadInput(f"{there} is there already", shortened(str(folder), 60), "give an empty folder")
+        for kind, own in OWN.items():
+            part = folder / f"{own.file}.part"
+            with part.open("w", encoding="utf-8", newline="") as file:
+                counts[kind] = _written(shop, own, file)
+            os.replace(part, folder / own.file)
+        (folder / "datapackage.json").write_text(json.dumps(package(), ensure_ascii=False, indent=2) + "\n", "utf-8")
+    except OSError as error:
+        raise StoreUnusable(f"it cannot be written ({(error.strerror or 'unknown reason').lower()})",
+                            shortened(str(folder), 60), "give another folder") from None
+    return counts
+
+
+def _written(shop: Workshop, own: Own, file: io.TextIOBase) -> int:
+    writer = csv.writer(file, lineterminator="\n")
+    writer.writerow(own.names)
+    free = [c.type == "TEXT" and not c.choices and not c.name.endswith("date") for c in own.columns]
+    count = 0
+    for row in shop.stream(own.kind):
+        writer.writerow(["" if v is None else guarded(v) if text else _figure(v)
+                         for v, text in zip(row, free, strict=True)])
+        count += 1
+    return count
+
+
+def _figure(value: object) -> object:
+    return repr(value).removesuffix(".0") if isinstance(value, float) else value

@@ -1,0 +1,336 @@
+"""One row of a person's own, from text cells or typed options to checked values: nothing wrong gets past here."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Collection, Mapping, Sequence
+from datetime import date
+from functools import lru_cache
+from typing import Any
+
+from refdb.errors import BadInput
+from refdb.store.schema import Column
+from refdb.store.workshop import key_of
+from refdb.store.workshop_schema import MOST_NAME, MOST_TEXT, OWN, PREFIX, TILE_OUTCOMES, Own
+
+Row = dict[str, Any]
+#: Text that a spreadsheet would take for a formula.
+FORMULA = ("=", "+", "-", "@")
+_COMMA = re.compile(r"[+-]?[0-9]*,[0-9]+")
+_LIKE_OF = {"glass": "glass", "metal": "metal", "leaf": "leaf"}
+#: Figures with a value, low and high: the stem of their columns and the unit at the end.
+BANDS = {"glass": (("expansion", "ppm_per_k"), ("set_point", "c")),
+         "metal": (("expansion", "ppm_per_k"), ("solidus", "c"), ("shrinkage", "percent")),
+         "leaf": (("leaf_thickness", "um"),)}
+
+
+def shortened(text: str, most: int = 40) -> str:
+    """Text cut to a length that fits a message."""
+    return text if len(text) <= most else text[: most - 1] + "…"
+
+
+def guarded(text: str) -> str:
+    """Text as it is exported: a quote before what a spreadsheet would take for a formula, or before a quote."""
+    return "'" + text if text.startswith((*FORMULA, "'")) else text
+
+
+def text_of(cell: str, column: str) -> str:
+    """The text of a cell of a CSV file; BadInput where it could be a formula."""
+    if cell.startswith(FORMULA):
+        raise BadInput(f"'{shortened(cell, 20)}' begins like a formula", column,
+                       "if it is meant as text, put a ' before it")
+    return cell[1:] if cell.startswith(tuple("'" + sign for sign in (*FORMULA, "'"))) else cell
+
+
+def plain(text: str, column: str, most: int = MOST_TEXT) -> str:
+    """Text on one line, without blanks around it or signs that cannot be seen."""
+    text = text.strip()
+    if not text.isprintable():
+        text = "".join(" " if c.isspace() and ord(c) > 0x9F else c for c in text)
+        odd = next((c for c in text if not c.isprintable()), "")
+        if 0xDC00 <= ord(odd or " ") <= 0xDFFF:
+            raise BadInput("not UTF-8", column, "save the file as UTF-8")
+        if odd:
+            raise BadInput(f"a sign that cannot be seen (U+{ord(odd):04X})", column, "type it anew")
+    if len(text) > most:
+        raise BadInput(f"{len(text):,} signs", column, f"use at most {most}")
+    return text
+
+
+def number_reader(column: Column) -> Callable[[str], float]:
+    """A function that reads the cells of a column of numbers; other units of the same kind are converted."""
+    low, high = column.low, column.high
+    assert low is not None
+    assert high is not None
+
+    def read(text: str) -> float:
+        try:
+            if "_" in text or not text.isascii():
+                raise ValueError
+            value = float(text)
+        except ValueError:
+            value = _with_unit(text, column)
+        if not low <= value <= high:
+            raise BadInput(f"{shortened(text, 20)} is out of bounds", column.name, _bounds(column, value))
+        return value
+
+    return read
+
+
+def _bounds(column: Column, value: float) -> str:
+    if column.unit == "ppm/K" and column.low == 0.1:
+        if value > 30:
+            return "above 30 ppm/K it may be cubical (divide by 3), or the 125 of a label, which is 12.5 ppm/K"
+        return "it is in ppm/K: 12.4 stands for 12.4e-6/K"
+    return f"it must lie between {column.low:g} and {column.high:g} {column.unit}".rstrip()
+
+
+def _with_unit(text: str, column: Column) -> float:
+    """A number with its unit in the unit of the column."""
+    if _COMMA.fullmatch(text):
+        raise BadInput(f"'{shortened(text, 20)}' has a decimal comma", column.name, "write a point")
+    if text.endswith("%") and column.unit != "percent":
+        raise BadInput(f"'{shortened(text, 20)}' is a per cent", column.name, f"give it in {column.unit or 'numbers'}")
+    if not re.search(r"[0-9].*[A-Za-z°%µ]", text):
+        raise BadInput(f"'{shortened(text, 20)}' is not a number", column.name,
+                       "write digits with a point; an empty cell means not known")
+    from refdb import quantities as q
+
+    where = column.name
+    readers: dict[str, Callable[[], float]] = {
+        "°C": lambda: q.temperature_c(text, where=where), "ppm/K": lambda: _one(q.expansion_per_k(text, where=where)),
+        "mm": lambda: q.length_m(text, where=where) * 1e3, "µm": lambda: q.length_m(text, where=where) * 1e6,
+        "min": lambda: q.duration_min(text, where=where), "g": lambda: q.mass_kg(text, where=where) * 1e3,
+        "percent": lambda: q.fraction(text, where=where) * 100}
+    if column.unit not in readers:
+        raise BadInput(f"'{shortened(text, 20)}' is not a number", where, "write digits")
+    return float(f"{readers[column.unit]():.9g}")
+
+
+def _one(band: Any) -> float:
+    if not band.is_exact:
+        raise BadInput("a range in one cell", "expansion_ppm_per_k", "give the ends in the columns for low and high")
+    return float(band.value) * 1e6
+
+
+def _whole(text: str) -> int:
+    if not re.fullmatch(r"[0-9]{1,9}", text) or text == "0":
+        raise BadInput(f"'{shortened(text, 20)}' is not a number of a row", "number", "leave it empty for a new one")
+    return int(text)
+
+
+@lru_cache(maxsize=1000)
+def iso_date(text: str, column: str = "date") -> str:
+    """An ISO date between 1900 and 2100."""
+    try:
+        found = date.fromisoformat(text)
+    except ValueError:
+        found = None
+    if found is None or len(text) != 10 or not 1900 <= found.year <= 2100:
+        raise BadInput(f"'{shortened(text, 20)}' is not a date", column, "write it as 2024-05-31")
+    return text
+
+
+def choice(text: str, column: Column) -> str:
+    """The word of a column's choices that was meant, whatever its case and blanks."""
+    if text in column.choices:
+        return text
+    wanted = " ".join(text.lower().replace("-", " ").replace("_", " ").replace("’", "'").split())
+    for word in column.choices:
+        if word.replace("-", " ") == wanted or word.replace("'", "").replace("-", " ") == wanted:
+            return word
+    raise BadInput(f"'{shortened(text, 30)}' is not among the words allowed here", column.name,
+                   f"use one of: {', '.join(column.choices)}")
+
+
+class Cells:
+    """Reads rows of text cells of one kind.
+
+    Parameters
+    ----------
+    own : Own
+        The kind.
+    header : sequence of str
+        Names of the cells, in order; "cubical" may stand beside the columns of the kind.
+    defaults : mapping
+        What stands where a cell is empty, such as a basis or a date.
+    known : mapping
+        Keys of the reference by kind of material.
+    """
+
+    def __init__(self, own: Own, header: Sequence[str], known: Mapping[str, Collection[str]],
+                 defaults: Mapping[str, str] | None = None) -> None:
+        self.own, self.known, self.defaults = own, known, dict(defaults or {})
+        columns = {c.name: c for c in own.columns}
+        if "cubical" in header:
+            # Three times as much, until it is divided.
+            columns |= {n: c._replace(high=90.0) for n, c in columns.items() if c.unit == "ppm/K"}
+        self._readers = [(name, self._reader(columns.get(name))) for name in header]
+        self._required = [c.name for c in own.columns if c.required]
+
+    def _reader(self, column: Column | None) -> Callable[[str], Any]:
+        if column is None:
+            return lambda text: text
+        if column.type == "INTEGER":
+            return _whole
+        if column.type == "REAL":
+            return number_reader(column)
+        name = column.name
+        if column.choices:
+            return lambda text: choice(text, column)
+        if name.endswith("date"):
+            return lambda text: iso_date(text, name)
+        most = MOST_NAME if name == "name" else MOST_TEXT
+        return lambda text: plain(text_of(text, name), name, most)
+
+    def row(self, cells: Sequence[str]) -> Row:
+        """The checked values of one row; BadInput names the column in `where`."""
+        row: Row = dict(self.defaults)
+        for (name, read), cell in zip(self._readers, cells, strict=True):
+            if cell:
+                row[name] = read(cell)
+        return checked(self.own, row, self.known, self._required)
+
+
+def checked(own: Own, row: Row, known: Mapping[str, Collection[str]], required: Sequence[str] | None = None) -> Row:
+    """The row with what holds between its columns seen to.
+
+    Parameters
+    ----------
+    own : Own
+        Its kind.
+    row : dict
+        Values by column; columns without a value may be absent or None. "cubical" says that an expansion is one of
+        volume.
+    known : mapping
+        Keys of the reference by kind of material.
+
+    Returns
+    -------
+    dict
+        The row, "cubical" worked in.
+
+    Raises
+    ------
+    BadInput
+        `where` is the column.
+    """
+    for name in ([c.name for c in own.columns if c.required] if required is None else required):
+        if row.get(name) is None:
+            raise BadInput("the cell is blank", name, "it is needed")
+    if own.kind in BANDS:
+        if not (slug := key_of(row["name"])) or len(slug) > MOST_NAME:
+            raise BadInput(f"'{shortened(row['name'], 20)}' makes no key", "name", "use letters or digits")
+        _like(own.kind, row, known[own.kind])
+        cubical = str(row.pop("cubical", None) or "no").lower()
+        if cubical not in ("no", "yes"):
+            raise BadInput(f"'{shortened(cubical, 20)}' is neither yes nor no", "cubical", "say yes or no")
+        for stem, unit in BANDS[own.kind]:
+            _band(stem, unit, row)
+        if own.kind != "leaf":
+            _expansion(row, cubical == "yes")
+        if own.kind == "glass":
+            _fuse(row)
+    elif own.kind == "tile":
+        row["outcome"] = outcomes(row["outcome"])
+        if row.get("front_mm") == 0 and row.get("back_mm") == 0:
+            raise BadInput("there is no glass on either face", "front_mm", "give one of them")
+    if own.kind in ("tile", "strip"):
+        for name in ("glass", "metal"):
+            _key(name, row, known[name])
+    elif own.kind == "stock":
+        _key("key", row, [k for keys in known.values() for k in keys])
+    return row
+
+
+def _like(kind: str, row: Row, known: Collection[str]) -> None:
+    like = row.get("like")
+    if like is None:
+        return
+    row["like"] = like = like.lower()
+    if like not in known:
+        from difflib import get_close_matches
+
+        near = get_close_matches(like[:80], list(known), 2, 0.5)
+        raise BadInput(f"the reference has no {kind} '{shortened(like)}'", "like",
+                       f"did you mean {' or '.join(near)}?" if near else "give a key of the reference")
+
+
+def _key(name: str, row: Row, known: Collection[str]) -> None:
+    text = row[name].strip()
+    if text.lower().startswith(PREFIX):
+        slug = key_of(text[len(PREFIX):])
+        if not slug:
+            raise BadInput(f"'{shortened(text)}' is no key", name, "write my: and a name")
+        row[name] = PREFIX + slug
+        return
+    row[name] = text.lower()
+    if row[name] not in known:
+        from difflib import get_close_matches
+
+        near = get_close_matches(row[name][:80], list(known), 2, 0.5)
+        raise BadInput(f"no record has the key '{shortened(text)}'", name,
+                       f"did you mean {' or '.join(near)}?" if near else "give a key of the reference, or my:NAME")
+
+
+def _band(stem: str, unit: str, row: Row) -> None:
+    value, low, high = (row.get(f"{stem}{end}_{unit}") for end in ("", "_low", "_high"))
+    if value is None and low is None and high is None:
+        return
+    if value is None:
+        if low is None or high is None:
+            raise BadInput("one end of a range is missing", f"{stem}_{unit}", "give both, or the value")
+        value = row[f"{stem}_{unit}"] = round((low + high) / 2, 9)
+    if (low is not None and low > value) or (high is not None and high < value):
+        raise BadInput("low, value and high are out of order", f"{stem}_{unit}", "give low <= value <= high")
+    if (row.get(f"{stem}_basis") or row.get("basis")) == "guess" and (low is None or high is None or low == high):
+        raise BadInput("a guess without a range", f"{stem}_{unit}", "say how low and how high it may be")
+
+
+def _expansion(row: Row, cubical: bool) -> None:
+    low, high, value = (row.get(f"expansion_{n}") for n in ("from_c", "to_c", "ppm_per_k"))
+    if value is None:
+        if low is not None or high is not None:
+            raise BadInput("a span without its expansion", "expansion_ppm_per_k", "give the figure too")
+        return
+    if low is None or high is None:
+        raise BadInput("an expansion says little without its span of temperature", "expansion_from_c",
+                       "give the span, such as 20 to 400 °C")
+    if low >= high:
+        raise BadInput("the span does not rise", "expansion_from_c", "put the lower temperature first")
+    if not cubical and max(value, row.get("expansion_high_ppm_per_k") or 0.0) > 30:
+        column = next(c for c in OWN["glass"].columns if c.name == "expansion_ppm_per_k")
+        raise BadInput(f"{value:g} is out of bounds", column.name, _bounds(column, 31.0))
+    if cubical:
+        row.setdefault("expansion_as_given", f"{value:g} ppm/K, cubical")
+        for name in ("expansion_ppm_per_k", "expansion_low_ppm_per_k", "expansion_high_ppm_per_k"):
+            if row.get(name) is not None:
+                row[name] = float(f"{row[name] / 3:.9g}")
+
+
+def _fuse(row: Row) -> None:
+    low, high = row.get("fuse_low_c"), row.get("fuse_high_c")
+    if (low is None) != (high is None):
+        raise BadInput("one end of the firing range is missing", "fuse_low_c", "give both")
+    if low is not None and high is not None and low > high:
+        raise BadInput("the firing range does not rise", "fuse_low_c", "put the lower temperature first")
+
+
+def outcomes(text: str) -> str:
+    """Outcome words of a tile, in the order of the list, joined by semicolons."""
+    words = [" ".join(w.lower().replace("-", " ").split()) for w in re.split("[;,]", text) if w.strip()]
+    unknown = next((w for w in words if w not in TILE_OUTCOMES), None)
+    if unknown is not None or not words:
+        raise BadInput(f"no outcome is called '{shortened(unknown or '', 30)}'", "outcome",
+                       f"use one or more of: {', '.join(TILE_OUTCOMES)}")
+    found = [w for w in TILE_OUTCOMES if w in words]
+    if "sound" in found and len(found) > 1 and {"crazed", "chipped", "cracked"} & set(found):
+        raise BadInput("a tile cannot be both sound and broken", "outcome", "say what it was at the end")
+    return "; ".join(found)
+
+
+def own_of(kind: str) -> Own:
+    """The kind of this word; BadInput otherwise."""
+    if kind not in OWN:
+        raise BadInput(f"no kind is called '{shortened(kind, 20)}'", "kind", f"use one of: {', '.join(OWN)}")
+    return OWN[kind]

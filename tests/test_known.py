@@ -1,0 +1,43 @@
+"""What is known of a record besides its figures, and what is not."""
+
+from __future__ import annotations
+
+import pytest
+
+from refdb.judge.known import details_of, kind_of, missing_of, not_known, rules_naming
+from refdb.store.reference import open_reference
+
+
+@pytest.fixture(scope="module")
+def ref(store):
+    with open_reference(store) as opened:
+        yield opened
+
+
+def test_kind_and_details_come_from_the_table_of_the_kind(ref):
+    assert kind_of(ref.leaf("fine-silver-foil")) == "leaf"
+    assert details_of(ref.glass("clear-hard-lead-free"))["hardness"] == "hard"
+    assert "source" not in details_of(ref.metal("copper-sheet"))
+
+
+def test_what_is_missing_is_named(ref):
+    assert "expansion" in missing_of(ref.glass("painting-black"))
+    assert not_known(ref, ref.glass("painting-black"))[0] == "thermal expansion"
+    assert "expansion" not in missing_of(ref.glass("clear-hard-lead-free"))
+
+
+def test_a_clay_should_have_its_shrinkage(ref):
+    from dataclasses import replace
+
+    clay = ref.metal("copper-clay")
+    without = replace(clay, values=tuple(v for v in clay.values if v.property != "shrinkage"), points=())
+    assert "shrinkage" not in missing_of(clay)
+    assert {"shrinkage", "expansion curve"} <= set(missing_of(without))
+
+
+def test_rules_that_hold_for_any_are_not_its_own(ref):
+    rules = ref.fit_rules()
+    named = rules_naming(rules, ref.metal("brass-70-30"))
+    assert any("zinc" in r.rule for r in named)
+    assert all(r.metal != "any" for r in named)
+    assert rules_naming(rules, ref.leaf("fine-silver-foil")) == []
