@@ -177,6 +177,8 @@ class Metal(Material):
     preparation: str = ""
     points: tuple[tuple[float, float], ...] = field(default=(), repr=False)
     fired_in_carbon: bool = False
+    #: Of a person's own: the class of the reference that it is like.
+    like: str = ""
     kind = "metal"
 
     @cached_property
@@ -207,6 +209,8 @@ class Glass(Material):
     undercoat: str = ""
     wash: str = "optional"
     hazard: str = ""
+    #: Of a person's own: the class of the reference that it is like.
+    like: str = ""
     kind = "glass"
 
     def with_expansion(self, ppm_per_k: Band, span_c: tuple[float, float], basis: str = "measured") -> Glass:
@@ -344,3 +348,24 @@ class Hazard:
     basis: str
     source: str
     note: str = ""
+
+
+@dataclass(frozen=True)
+class OwnTile:
+    """A fired test of a person's own: thicknesses [mm], kiln setting [°C], minutes, what came of it and when.
+
+    `outcome` is words joined by semicolons; what was not written down is None.
+    """
+
+    number: int
+    glass: str
+    metal: str
+    metal_mm: float | None
+    front_mm: float | None
+    back_mm: float | None
+    kiln_c: float | None
+    minutes: float | None
+    outcome: str
+    showed: str | None
+    date: str
+    note: str | None

@@ -34,6 +34,8 @@ SOURCES = ROOT / "data_sources"
 ROUNDS = 15
 BARE = ("-c", "import sqlite3")
 PAIR = ("clear-hard-lead-free", "copper-sheet")
+BENT = ("--metal", "copper-sheet", "--metal-thickness", "0.5mm", "--glass-thickness", "0.3mm", "--length", "100mm",
+        "--bow", "4.4mm")
 FREE_BUILD = ("--metal-thickness", "0.7-0.9mm", "--front", "0.25mm", "--back", "0.2mm")
 COMPONENTS = ("SiO2", "B2O3", "Al2O3", "Na2O", "K2O", "CaO", "ZnO", "TiO2")
 FIRST = ("SiO2", "55"), ("B2O3", "10"), ("Na2O", "14"), ("K2O", "9"), ("CaO", "5"), ("ZnO", "4"), ("TiO2", "3")
@@ -114,6 +116,8 @@ def answers_at_once(quick: bool) -> Iterator[Row]:
     ]
     if commands_exist("estimate"):
         wanted.append(("estimate, one composition", estimate, 10))
+    if commands_exist("mine"):
+        wanted.append(("mine strip, with its interval", refdb("mine", "strip", *BENT), 15))
     bare, *taken = medians(BARE, *(command for _, command, _ in wanted), rounds=ROUNDS if quick else 2 * ROUNDS)
     yield Row("bare process: import sqlite3", bare * 1e3, "ms")
     for (what, _, goal), time_ in zip(wanted, taken, strict=True):

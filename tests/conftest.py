@@ -17,7 +17,7 @@ import pytest
 
 ROOT = Path(__file__).resolve().parent.parent
 SOURCES = ROOT / "data_sources"
-_OWN_SETTINGS = ("REFDB_STORE", "REFDB_UNITS", "LC_ALL", "COLUMNS", "_REFDB_COMPLETE")
+_OWN_SETTINGS = ("REFDB_STORE", "REFDB_WORKSHOP", "REFDB_UNITS", "LC_ALL", "COLUMNS", "_REFDB_COMPLETE")
 
 
 @dataclass(frozen=True)
@@ -93,10 +93,11 @@ def answered_store(store: Path, tmp_path_factory: pytest.TempPathFactory) -> Pat
 
 
 @pytest.fixture
-def plain_environment(monkeypatch: pytest.MonkeyPatch) -> None:
-    """No setting of the person who runs the tests reaches the command."""
+def plain_environment(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    """No setting and no workshop of the person who runs the tests reaches the command."""
     for name in _OWN_SETTINGS:
         monkeypatch.delenv(name, raising=False)
+    monkeypatch.setenv("REFDB_WORKSHOP", str(tmp_path / "workshop.db"))
 
 
 @pytest.fixture
@@ -120,7 +121,8 @@ def refdb_process(store: Path) -> Callable[..., subprocess.CompletedProcess[byte
         *arguments: str, settings: dict[str, str | None] | None = None, stdout: int = subprocess.PIPE
     ) -> subprocess.CompletedProcess[bytes]:
         environment = {k: v for k, v in os.environ.items() if k not in _OWN_SETTINGS} | {
-            "REFDB_STORE": str(store)
+            "REFDB_STORE": str(store),
+            "REFDB_WORKSHOP": str(store.with_name("no-workshop.db")),
         }
         for name, value in (settings or {}).items():
             environment.pop(name, None)

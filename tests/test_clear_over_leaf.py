@@ -68,6 +68,13 @@ def test_foil_on_bare_copper_is_refused_where_the_clear_fires_above_the_eutectic
     assert all(r.verdict.outcome != SUITS for r in bare.values())
 
 
+def test_what_one_clear_alone_has_against_it_is_told_though_others_want_care_for_it(ref):
+    """On bare copper a hard clear melts the foil into the metal, and a soft one only wants care for the same rule."""
+    bare = {r.glass.key: r for r in clears(ref, "fine-silver-foil", "copper-sheet", "bare")}
+    assert bare[HARD].verdict.outcome == NOT != bare[SOFT].verdict.outcome
+    assert bare[HARD].because
+
+
 @pytest.mark.trade
 def test_leaf_that_burns_is_refused_under_every_clear(ref):
     """Common practice: aluminium leaf melts below the fire; gold foil stands it."""

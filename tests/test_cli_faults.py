@@ -303,10 +303,10 @@ def small_folder(tmp_path):
 
 
 def test_interruption(refdb, monkeypatch):
-    def interrupted(path=None):
+    def interrupted(*given):
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("refdb.store.reference.open_reference", interrupted)
+    monkeypatch.setattr("refdb.store.shelf.Shelf", interrupted)
     ran = refdb("metals")
     assert ran.status == 130
     assert "Traceback" not in ran.err

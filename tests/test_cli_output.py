@@ -68,7 +68,7 @@ def helps() -> dict[str, str]:
 
 
 #: A command that holds others, and one that stays up until it is stopped.
-GROUPS, SERVERS = {"piece"}, {"browse"}
+GROUPS, SERVERS = {"mine", "piece"}, {"browse"}
 
 
 def examples() -> list[str]:

@@ -262,6 +262,23 @@ def test_a_share_that_is_refused_is_told_with_its_rule(refdb):
     assert re.search(rf"1 Tension .*?: suits with care in \d of 10 draws, does not suit in {refused[1]} \[", out)
 
 
+@pytest.mark.parametrize(
+    ("outcome", "shares", "confidence", "told"),
+    [
+        (SUITS, (0.55, 0.38, 0.07), 0.55, "Suits, sure in 6 of 10 (suits with care in 3 of 10, does not suit in 1"),
+        (CARE, (0.0, 0.75, 0.25), 0.75, "Suits with care, sure in 8 of 10 (does not suit in 2 of 10)"),
+        (CARE, (0.0, 0.58, 0.42), 0.58, "Suits with care, sure in 6 of 10 (does not suit in 4 of 10)"),
+        (CARE, (0.47, 0.48, 0.05), 0.95, "Suits with care, sure in 9 of 10 (plain suits in 5 of them)"),
+        (NOT, (0.0, 0.0, 1.0), 1.0, "Does not suit, sure in 10 of 10"),
+    ],
+)
+def test_tenths_come_to_no_more_than_ten(outcome, shares, confidence, told):
+    verdict = replace(
+        VERDICT, outcome=outcome, confidence=confidence, shares=dict(zip((SUITS, CARE, NOT), shares, strict=True))
+    )
+    assert told in words(verdict_page(verdict))
+
+
 def test_two_cards_are_worse_than_four(refdb):
     def worst(cards):
         body = json.loads(

@@ -285,6 +285,12 @@ def test_glass_that_shrinks_more_than_its_metal_is_not_told_to_thin_its_coats(re
     assert "one face" in copper.sentence
 
 
+def test_a_figure_that_was_typed_is_not_called_measured(ref):
+    own = ref.glass(CLEAR).with_expansion(Band.exact(12.4), (20.0, 400.0))
+    assert suits(ref, own, COPPER).question["glass_expansion"]["basis"] == "as given"
+    assert suits(ref, CLEAR, COPPER).question["glass_expansion"]["basis"] == "published"
+
+
 # The form of an answer
 
 def test_the_stable_form_has_these_keys_and_no_others(ref):
@@ -297,7 +303,8 @@ def test_the_stable_form_has_these_keys_and_no_others(ref):
         "shape", "rise_mm", "kiln_c", "kiln_offset_k", "glass_expansion"}
     triple = {"value", "low", "high"}
     for reason in body["reasons"]:
-        assert set(reason) - {"step", "share_worse"} == {"rule", "outcome", "found", "limit", "why", "remedy", "source", "share"}
+        assert set(reason) - {"step", "share_worse"} == {
+            "rule", "outcome", "found", "limit", "why", "remedy", "source", "share"}
         assert set(reason["found"]) in (triple | {"unit"}, {"text"})
         assert reason["source"] in body["sources"]
     assert any("step" in reason for reason in body["reasons"])

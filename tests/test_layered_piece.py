@@ -3,9 +3,12 @@
 import pytest
 from pieces import piece
 
+from refdb.judge import limits
+from refdb.judge.clear_over_leaf import piece_of
 from refdb.judge.glass_on_metal import suits
 from refdb.judge.layered_piece import judge_piece
-from refdb.judge.verdict import CARE, NOT, SUITS, UNSURE
+from refdb.judge.pull_through import coming_up
+from refdb.judge.verdict import CARE, NOT, SUITS, UNSURE, Reason
 from refdb.store.reference import Reference
 
 HARD, MEDIUM, SOFT = "clear-hard-lead-free", "clear-medium-lead-free", "clear-soft-lead-free"
@@ -219,6 +222,19 @@ def test_missing_figures_are_named(ref):
     verdict = judge_piece(ref, piece([*BASE, "coat front yellow-opaque-antimony 0.1", "fire 780"]))
     assert verdict.outcome in (UNSURE, NOT)
     assert any("expansion" in m for m in verdict.missing)
+
+
+def test_the_head_of_a_verdict_is_told_in_sentences(ref):
+    """Which coat may come up through which, and whose expansion is an estimate; not the name of a rule."""
+    verdict = judge_piece(ref, piece_of("gold-foil-24k", ref.metal("copper-sheet"), ref.glass(HARD), ref.glass(HARD)))
+    assert "the bed under the leaf" in verdict.sentence.lower()
+    assert "flows as readily as clear, hard, lead-free above it" in verdict.sentence
+    over = piece_of("gold-foil-24k", ref.metal("copper-sheet"), ref.glass(HARD), ref.glass("clear-for-gold"))
+    assert "the expansion of clear for gold is an estimate" in judge_piece(ref, over).sentence.lower()
+    rule = f"{limits.PULL_THROUGH.rule}: a under b"
+    assert [coming_up(Reason(rule, outcome, "", "", "", "", "")) for outcome in (CARE, NOT)] == [
+        "a may come up through b", "a comes up through b"]
+    assert coming_up(Reason("contraction gap, a", CARE, "", "", "", "", "")) == ""
 
 
 def test_the_plain_build_gives_the_numbers_of_the_plain_question(ref):

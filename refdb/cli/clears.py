@@ -100,7 +100,7 @@ def clears(
 
 def _common(page: Page, ranked: list[RankedClear]) -> None:
     """What stands against every clear alike, once."""
-    sets = [{(r.rule, str(r.found)): r for r in x.verdict.reasons if r.outcome != "suits"} for x in ranked]
+    sets = [{(r.rule, r.outcome, str(r.found)): r for r in x.verdict.reasons if r.outcome != "suits"} for x in ranked]
     shared = [r for key, r in sets[0].items() if all(key in s for s in sets)]
     if not shared:
         return

@@ -12,7 +12,7 @@ import typer
 from refdb.errors import BadInput, StoreUnusable
 
 if TYPE_CHECKING:
-    from refdb.store.reference import Reference
+    from refdb.store.shelf import Shelf
 
 Units = Literal["metric", "studio"]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print JSON of the schema refdb/1.")]
@@ -27,13 +27,20 @@ FamilyOption = Annotated[
     str, typer.Option("--family", metavar="NAME", help="Only this family, such as copper.")
 ]
 
-#: The store named by --store for this run; None means the usual one.
-_chosen: list[Path | None] = [None]
+#: The store and the workshop named by --store and --workshop for this run; None means the usual one.
+_chosen: list[Path | None] = [None, None]
 
 
-def choose_store(path: Path | None) -> None:
-    """Remember which store this run looks into."""
-    _chosen[0] = path
+def choose_store(path: Path | None, workshop: Path | None = None) -> None:
+    """Remember which store, and which workshop, this run looks into."""
+    _chosen[:] = path, workshop
+
+
+def workshop_path() -> Path:
+    """The workshop of this run, which need not exist."""
+    from refdb.store.own_keys import default_path
+
+    return default_path() if _chosen[1] is None else _chosen[1]
 
 
 def store_path() -> Path:
@@ -44,13 +51,13 @@ def store_path() -> Path:
 
 
 @contextmanager
-def opened() -> Iterator[Reference]:
-    """The store of this run, closed afterwards; StoreUnusable when it cannot be read."""
-    from refdb.store.reference import open_reference
+def opened() -> Iterator[Shelf]:
+    """The store of this run with the person's own shelf, closed afterwards; StoreUnusable when it cannot be read."""
+    from refdb.store.shelf import Shelf
 
     path = store_path()
     try:
-        ref = open_reference(path)
+        ref = Shelf(path, workshop_path())
     except OSError as error:
         raise StoreUnusable(
             f"the store cannot be opened ({(error.strerror or 'unknown reason').lower()})",
@@ -59,6 +66,10 @@ def opened() -> Iterator[Reference]:
         ) from None
     with ref:
         yield ref
+        if ref.left_out:
+            from refdb.cli.output import complain
+
+            complain(f"{ref.left_out:,} records of your own are left out here; refdb mine list has them all")
 
 
 def shortened(text: str, most: int = 80) -> str:
@@ -91,16 +102,21 @@ def chosen_from(text: str, known: Sequence[str], option: str) -> str:
 def completed(kind: str | None, context: typer.Context, incomplete: str) -> list[tuple[str, str]]:
     """Keys that begin so, with their labels; nothing when the store cannot be read."""
     try:
-        from refdb.store.reference import default_path, open_reference
+        from refdb.store.own_keys import default_path as usual_workshop
+        from refdb.store.reference import default_path
+        from refdb.store.shelf import Shelf
 
-        named: Any = context.find_root().params.get("store")
-        with open_reference(Path(named) if named else default_path()) as ref:
+        given: Any = context.find_root().params
+        store, workshop = given.get("store"), given.get("workshop")
+        with Shelf(Path(store) if store else default_path(),
+                   Path(workshop) if workshop else usual_workshop()) as ref:
             rows = ref.rows(
                 "SELECT key, label FROM materials WHERE (?1 IS NULL OR kind = ?1) "
                 "AND substr(key, 1, length(?2)) = ?2 ORDER BY key",
                 kind,
                 incomplete.lower(),
             )
+            rows += ref.own_keys(kind, incomplete)
         return [(row["key"], row["label"]) for row in rows]
     except Exception:  # a shell asks while someone types: whatever is wrong, say nothing
         return []

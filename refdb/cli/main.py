@@ -37,6 +37,7 @@ COMMANDS = {
     "fault": "fault",
     "practice": "practice",
     "cautions": "practice",
+    "mine": "mine",
     "browse": "browse",
     "build": "store",
     "verify": "store",
@@ -44,23 +45,27 @@ COMMANDS = {
 
 
 class Root(TyperGroup):
-    """The group of all commands; --store may also stand after the name of a command."""
+    """The group of all commands; --store and --workshop may also stand after the name of a command."""
 
     def parse_args(self, ctx: typer.Context, args: list[str]) -> list[str]:  # type: ignore[override]
-        """Bring --store to the front, where it belongs."""
+        """Bring --store and --workshop to the front, where they belong."""
         return super().parse_args(ctx, hoisted(args))
 
 
+#: Options of the whole command that may stand anywhere.
+_ANYWHERE = ("--store", "--workshop")
+
+
 def hoisted(arguments: Sequence[str]) -> list[str]:
-    """The arguments with `--store PATH` or `--store=PATH` first; what follows `--` is left alone."""
+    """The arguments with the options of `_ANYWHERE` and their values first; what follows `--` is left alone."""
     front: list[str] = []
     rest = list(arguments)
     at = 0
     while at < len(rest) and rest[at] != "--":
-        if rest[at] == "--store":
+        if rest[at] in _ANYWHERE:
             front += rest[at : at + 2]
             del rest[at : at + 2]
-        elif rest[at].startswith("--store="):
+        elif rest[at].startswith(tuple(f"{option}=" for option in _ANYWHERE)):
             front.append(rest.pop(at))
         else:
             at += 1
@@ -79,6 +84,10 @@ def _root(
         Path | None,
         typer.Option("--store", envvar="REFDB_STORE", metavar="PATH", help="The store to look into."),
     ] = None,
+    workshop: Annotated[
+        Path | None,
+        typer.Option("--workshop", envvar="REFDB_WORKSHOP", metavar="PATH", help="The file of your own shelf."),
+    ] = None,
     version: Annotated[
         bool, typer.Option("--version", callback=_version, is_eager=True, help="Print the version.")
     ] = False,
@@ -92,14 +101,14 @@ def _root(
     Exit status: 0 answered, suits, or suits with care; 1 does not suit; 2 bad input; 3 no such record;
     4 the store is missing or unusable; 5 cannot say.
     """
-    choose_store(store)
+    choose_store(store, workshop)
     if context.invoked_subcommand is None:
         emit(context.get_help() + "\n")
         raise typer.Exit
 
 
-def application(only: str | None = None) -> typer.Typer:
-    """The commands as one application: all of them, or one alone, which starts sooner."""
+def application(only: str | None = None, part: str | None = None) -> typer.Typer:
+    """The commands as one application: all of them, or one alone (of a group, one of its own), which starts sooner."""
     from importlib import import_module
 
     app = typer.Typer(
@@ -114,20 +123,34 @@ def application(only: str | None = None) -> typer.Typer:
         if only in (None, name):
             found = getattr(import_module(f"refdb.cli.{room}"), name)
             if isinstance(found, typer.Typer):
-                app.add_typer(found, name=name)
+                app.add_typer(_narrowed(found, part), name=name)
             else:
                 app.command(name)(found)
     return app
 
 
-def command_in(arguments: Sequence[str]) -> str | None:
-    """The command that the arguments name, where that is beyond doubt; None asks for all of them."""
+def _narrowed(group: typer.Typer, part: str | None) -> typer.Typer:
+    """A group with one of its commands alone; the whole group where it has none of that name."""
+    if all(c.name != part for c in group.registered_commands):
+        return group
+    from copy import copy
+
+    narrow = copy(group)
+    narrow.registered_commands = [c for c in group.registered_commands if c.name == part]
+    narrow.registered_groups = []
+    return narrow
+
+
+def commands_in(arguments: Sequence[str]) -> tuple[str | None, str | None]:
+    """The command that the arguments name, where that is beyond doubt, and what follows it; None asks for all."""
     if "_REFDB_COMPLETE" in os.environ:
-        return None
+        return None, None
     rest = hoisted(arguments)
-    while rest and (rest[0] == "--store" or rest[0].startswith("--store=")):
-        del rest[: 2 if rest[0] == "--store" else 1]
-    return rest[0] if rest and rest[0] in COMMANDS else None
+    while rest and rest[0].partition("=")[0] in _ANYWHERE:
+        del rest[: 2 if rest[0] in _ANYWHERE else 1]
+    if not rest or rest[0] not in COMMANDS:
+        return None, None
+    return rest[0], rest[1] if len(rest) > 1 else None
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -141,7 +164,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     given = list(sys.argv[1:] if arguments is None else arguments)
     out = sys.stdout
     try:
-        command = typer.main.get_command(application(command_in(given)))
+        command = typer.main.get_command(application(*commands_in(given)))
         status = command.main(given, prog_name="refdb", standalone_mode=False)
         if sys.stdout is not None:
             sys.stdout.flush()

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from refdb.cli.common import JsonOption, shortened, store_path
+from refdb.cli.common import JsonOption, shortened, store_path, workshop_path
 from refdb.cli.output import Page, emit_json
 from refdb.errors import BadInput, StoreUnusable
 
@@ -75,7 +75,7 @@ def verify(
     ] = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Look a store over.
+    """Look a store over, and your own shelf with it.
 
     Is it whole, is every table there, does every figure have its source? Findings give exit status 1.
 
@@ -87,6 +87,11 @@ def verify(
     from refdb.curate.dump import verify as verified
 
     path = file or store_path()
+    own = workshop_path() if file is None else path if _is_workshop(path) else None
+    wrong = _wrong_of(own) if own is not None and own.is_file() else None
+    if own is not None and own == path:
+        _tell_workshop_alone(path, wrong or [], as_json)
+        return
     try:
         findings = verified(path)
         mark = "" if findings else fingerprint(path)
@@ -100,6 +105,7 @@ def verify(
                 "store": str(path),
                 "rows": [{"what": f.what, "where": f.where, "todo": f.todo} for f in findings],
                 "fingerprint": mark,
+                **({} if wrong is None else {"workshop": str(own), "workshop_rows": wrong}),
             }
         )
     else:
@@ -111,6 +117,45 @@ def verify(
             page.paragraph(findings[0].todo, 2, 4)
         else:
             page.pairs([("fingerprint", mark)])
+        if wrong is not None:
+            _add_workshop(page, own, wrong)
         page.show()
-    if findings:
+    if findings or wrong:
+        raise typer.Exit(FINDINGS)
+
+
+def _is_workshop(path: Path) -> bool:
+    """Whether a file bears the mark of a workshop in its header."""
+    from refdb.store.workshop_schema import APPLICATION_ID
+
+    try:
+        with path.open("rb") as file:
+            return file.read(72)[68:] == APPLICATION_ID.to_bytes(4, "big")
+    except OSError:
+        return False
+
+
+def _wrong_of(path: Path) -> list[str]:
+    from refdb.store.workshop import Workshop
+
+    with Workshop(path) as shop:
+        return shop.findings()
+
+
+def _add_workshop(page: Page, path: Path | None, wrong: list[str]) -> None:
+    page.paragraph(f"{'Not sound' if wrong else 'Sound'}: your own shelf, {path}", 0, 4)
+    for what in wrong:
+        page.paragraph(what, 2, 4)
+    if wrong:
+        page.paragraph("put a copy made with refdb mine backup in its place", 2, 4)
+
+
+def _tell_workshop_alone(path: Path, wrong: list[str], as_json: bool) -> None:
+    if as_json:
+        emit_json({"workshop": str(path), "workshop_rows": wrong})
+    else:
+        page = Page()
+        _add_workshop(page, path, wrong)
+        page.show()
+    if wrong:
         raise typer.Exit(FINDINGS)

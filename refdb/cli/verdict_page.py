@@ -14,6 +14,7 @@ _DECIMALS = {"MPa": 0, "ppm": 0, "°C": 0, "K": 0, "mm": 2, "ppm/K": 1, "J/m²":
 _BOW_AND_YIELD = "* bow over 30 mm, above zero convex at the front; plastic strain of the metal"
 #: How the coats of a whole piece end their names: each says its face.
 _OF_PIECE = (", front", ", back")
+_MOST_TILES = 5
 _MEASURES = {
     "gap_ppm": "contraction gap",
     "glass_expansion_ppm_per_k": "glass expands",
@@ -66,6 +67,7 @@ def verdict_page(verdict: Verdict, units: Units = "metric", note: str = "") -> P
         page.heading("Not known")
         for gone in verdict.missing:
             page.paragraph(gone, 2, 4)
+    _tiles(page, verdict)
     if verdict.cautions:
         page.heading("Cautions")
         for caution in verdict.cautions:
@@ -115,9 +117,20 @@ def brief_page(verdict: Verdict, units: Units = "metric") -> Page:
     page.line()
     for number, reason in enumerate(verdict.reasons[:2], 1):
         _reason(page, number, reason, units)
+    _tiles(page, verdict)
     page.line()
     page.paragraph(TEST_TILE)
     return page
+
+
+def _tiles(page: Page, verdict: Verdict) -> None:
+    """The person's own tiles that bear on the question, beside the verdict."""
+    if verdict.tiles:
+        page.heading("Your own tiles of this glass on this metal")
+        for seen in verdict.tiles[:_MOST_TILES]:
+            page.paragraph(seen.text, 2, 4)
+        if len(verdict.tiles) > _MOST_TILES:
+            page.paragraph(f"and {len(verdict.tiles) - _MOST_TILES} more: refdb mine tiles", 2)
 
 
 def _head(verdict: Verdict) -> Page:
@@ -139,11 +152,18 @@ def _head(verdict: Verdict) -> Page:
 def _how_sure(verdict: Verdict) -> str:
     if verdict.outcome == UNSURE:
         return ""
-    others = [
-        f"{name} in {sure(verdict.shares[name])}"
-        for name in (SUITS, CARE, NOT)
-        if name != verdict.outcome and round(verdict.shares.get(name, 0.0) * 10) >= 1
-    ]
+    # Where it holds but with how much care is open, the confidence counts the plain `suits` too.
+    counted = {verdict.outcome} | ({SUITS} if verdict.confidence > verdict.shares.get(verdict.outcome, 1.0) else set())
+    tenths = {
+        name: round(verdict.shares.get(name, 0.0) * 10) for name in (SUITS, CARE, NOT) if name not in counted
+    }
+    # Tenths that were each rounded up must not come to more than ten; the largest of the rest gives way.
+    left = 10 - int(sure(verdict.confidence).partition(" ")[0])
+    while sum(tenths.values()) > max(left, 1):
+        tenths[max(tenths, key=lambda name: tenths[name])] -= 1
+    others = [f"{name} in {n} of 10" for name, n in tenths.items() if n]
+    if SUITS in counted and verdict.outcome != SUITS:
+        others.insert(0, f"plain {SUITS} in {round(verdict.shares[SUITS] * 10)} of them")
     return f"sure in {sure(verdict.confidence)}" + (f" ({', '.join(others)})" if others else "")
 
 

@@ -8,7 +8,7 @@ from typing import Any
 
 from refdb.errors import BadInput
 from refdb.judge.builds import SHAPES, Build
-from refdb.judge.limits import DOME_RISE_M, FIRST_COAT_M
+from refdb.judge.limits import DOME_RISE_M, FIRST_COAT_M, OWN_EXPANSION_PPM_PER_K
 from refdb.quantities import (
     Band,
     Thickness,
@@ -107,4 +107,9 @@ def _with_own_figure(glass: Glass, given: Mapping[str, str], where: Callable[[st
         raise BadInput("an expansion says little without its span of temperature", where("expansion"),
                        f"add the maker's span in {where('span')}, such as 20-400C")
     band = expansion_per_k(given["expansion"], cubical="cubical" in given, where=where("expansion"))
-    return glass.with_expansion(band.scaled(1e6), span_c(given["span"], where=where("span")))
+    shown = band.scaled(1e6)
+    if shown.is_exact:
+        # A single figure is no surer than the dilatometer and the batch.
+        apart = min(OWN_EXPANSION_PPM_PER_K, shown.value / 2)
+        shown = Band(shown.value, shown.value - apart, shown.value + apart)
+    return glass.with_expansion(shown, span_c(given["span"], where=where("span")))

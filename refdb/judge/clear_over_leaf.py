@@ -77,7 +77,8 @@ def clears(ref: Reference, leaf: str, metal: str, under: str | None = None) -> l
         assert isinstance(glass, Glass)
         if is_clear(glass):
             rows.append((glass, judge_piece(ref, piece_of(leaf, base, bed, glass))))
-    against = [{(r.rule, str(r.found)): r for r in v.reasons if r.outcome != SUITS} for _, v in rows]
+    # The same rule at another outcome is not the same objection.
+    against = [{(r.rule, r.outcome, str(r.found)): r for r in v.reasons if r.outcome != SUITS} for _, v in rows]
     common = set.intersection(*(set(a) for a in against)) if against else set()
     own = [[r for key, r in a.items() if key not in common] for a in against]
     ranked = sorted(((_key(g, v, mine), g, v, mine) for (g, v), mine in zip(rows, own, strict=True)),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from refdb.errors import NotFound
@@ -21,6 +21,7 @@ from refdb.judge.reasons import (
     worst_stages,
 )
 from refdb.judge.selectors import holding, words_of
+from refdb.judge.tiles import tiles_seen
 from refdb.judge.verdict import CARE, NOT, RANK, SUITS, UNSURE, Measure, Reason, Verdict
 from refdb.quantities import Band
 from refdb.records import FitRule, Glass, Hazard, Metal
@@ -79,7 +80,9 @@ def suits(
         Band(*limits.DOME_RISE_M) if rise_m is None else _as_band(rise_m), kiln_c, kiln_offset_k).checked()
     missing = missing_figures(glass, metal)
     numbers = None if missing else _numbers(ref, glass, metal, build, _as_stored(ref, glass, metal))
-    return judged(glass, metal, build, numbers, missing, ref.fit_rules(), ref.hazards(), ref)
+    verdict = judged(glass, metal, build, numbers, missing, ref.fit_rules(), ref.hazards(), ref)
+    tiles = tiles_seen(ref, glass.key, metal.key, build, verdict.outcome)
+    return replace(verdict, tiles=tiles) if tiles else verdict
 
 
 def _as_band(value: float | Band) -> Band:
@@ -172,9 +175,11 @@ def _question(glass: Glass, metal: Metal, build: Build) -> dict[str, Any]:
     row = glass.value("expansion")
     if row is not None:
         band = row.band
+        # A maker's figure that was typed is not known to have been measured on this jar.
+        basis = "as given" if row.source == "own-figure" and row.basis == "measured" else row.basis
         question["glass_expansion"] = {
             "ppm_per_k": {"value": band.value, "low": band.low, "high": band.high},
-            "span_c": [row.temp_low_c, row.temp_high_c], "basis": row.basis}
+            "span_c": [row.temp_low_c, row.temp_high_c], "basis": basis}
     return question
 
 

@@ -12,8 +12,8 @@ from refdb.judge.glass_on_metal import missing_figures
 from refdb.judge.layered_rules import Known, findings
 from refdb.judge.numbers import Numbers, RuleNumbers
 from refdb.judge.piece import Piece, Step
-from refdb.judge.pull_through import rises
-from refdb.judge.reasons import evidence_reasons, short_of, worst_first
+from refdb.judge.pull_through import coming_up, rises
+from refdb.judge.reasons import EVIDENCE_RULE, evidence_reasons, short_of, worst_first
 from refdb.judge.verdict import CARE, NOT, RANK, SUITS, UNSURE, Caution, Measure, Reason, Verdict
 from refdb.judge.walk import Walk, walk
 from refdb.records import Metal
@@ -115,7 +115,13 @@ def _plain(key: str) -> str:
 
 
 def _found(reason: Reason) -> str:
-    return reason.rule if isinstance(reason.found, Measure) else reason.found
+    """What a reason found, as half a sentence for the head of the verdict."""
+    if reason.rule == EVIDENCE_RULE:
+        label = str(reason.found).partition(":")[0]
+        return f"the expansion of {label[:1].lower()}{label[1:]} is an estimate, not a measurement"
+    if not isinstance(reason.found, Measure):
+        return reason.found
+    return coming_up(reason) or reason.rule
 
 
 def _where(reason: Reason) -> str:

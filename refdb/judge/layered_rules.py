@@ -104,10 +104,12 @@ def symbols_of(metal: Metal) -> list[str]:
     """The words under which contacts list a base metal: alloy words first, then its main element."""
     words = {"sterling-sheet": "sterling", "sterling-clay": "sterling", "britannia-silver": "sterling",
              "silver-deoxidised": "sterling", "silver-clay-960": "sterling"}
-    found = [words[metal.key]] if metal.key in words else []
+    found = [words[k] for k in (metal.key, metal.like) if k in words]
     if metal.family in ("brass", "bronze", "gilding metal"):
         found.append(metal.family)
-    return [*found, "".join(c for c in metal.alloy.split()[0].rstrip(",") if c.isalpha())]
+    # A person's own metal may say nothing of what it is made of.
+    main = next(iter(metal.alloy.split()), "")
+    return [*found, "".join(c for c in main.rstrip(",") if c.isalpha())]
 
 
 def lowest_contact(contacts: list[Contact], leaf_metal: str, metal: Metal) -> Contact | None:
@@ -169,7 +171,7 @@ def _leaf_heat(trail: Walk, known: Known, on: LeafOn) -> Iterator[Reason]:
                           f"at least {limits.SOLIDUS_MARGIN_K:.0f} K below that",
                           "Molten leaf draws into beads and stains the glass.", "A cooler fire, or another leaf.",
                           fire.step)
-    if on.leaf.metal.split()[0] == "Ag" and known.metal.family == "copper" and len(after) > limits.SILVER_LEAF_FIRES:
+    if on.leaf.metal.split()[:1] == ["Ag"] and known.metal.family == "copper" and len(after) > limits.SILVER_LEAF_FIRES:
         yield _reason("Silver leaf on copper", CARE, f"{len(after)} fires after the leaf is laid.",
                       f"at most {limits.SILVER_LEAF_FIRES}", "Copper grows a little in every fire and stretches thin "
                       "silver until it breaks up.", "Thicker foil, or fewer fires.", on.step, "common-practice-guild")
@@ -342,7 +344,7 @@ def _colours(trail: Walk, known: Known) -> Iterator[Reason]:
         if not under:
             touches = ("metal", known.metal.family)
         elif on_leaf and isinstance(under[0], LeafOn):
-            touches = ("leaf", under[0].leaf.metal.split()[0])
+            touches = ("leaf", next(iter(under[0].leaf.metal.split()), ""))
         if touches is None:
             continue
         for reaction in known.reactions:

@@ -138,6 +138,10 @@ PULL_THROUGH = Limit(
     "A coat beneath that flows as readily as the one above rises through it in spots while the grains close.",
     "A softer glass above, a harder one beneath, or a shorter fire.")
 
+#: A single expansion typed with a question is taken to be good to this, either way (from memory: dilatometer and
+#: batch together) [ppm/K].
+OWN_EXPANSION_PPM_PER_K = 0.3
+
 EVIDENCE_SOURCE = "common-practice"
 ALL_LIMITS = (PULL_THROUGH, TENSION_LASTING, TENSION_BETWEEN, GAP, KILN, SETTING, CURVE_END, ONE_FACE_OF_METAL,
               FACES_ALIKE,

@@ -73,6 +73,17 @@ def _reason(over: Coat, under: Coat, fire: Fire, metal: Metal, metal_m: float, l
                   limit.remedy if outcome != SUITS else "", limit.source, step=over.step.title)
 
 
+def coming_up(reason: Reason) -> str:
+    """What a reason about two coats says of them, as half a sentence; empty for any other rule."""
+    head, _, names = reason.rule.partition(": ")
+    under, found, over = names.partition(" under ")
+    if not found or head not in (BED_RULE, limits.PULL_THROUGH.rule):
+        return ""
+    if head == BED_RULE:
+        return f"the bed under the leaf, {under}, flows as readily as {over} above it"
+    return f"{under} {'comes' if reason.outcome == NOT else 'may come'} up through {over}"
+
+
 def dose_share(over: Coat, under: Coat, fire: Fire, metal: Metal, metal_m: float) -> tuple[float, float, float] | None:
     """The share of its own gloss dose that the coat beneath gets while the one above is fired until it shines.
 

@@ -103,6 +103,7 @@ def rule_reason(rule: FitRule) -> Reason:
     return Reason(rule.rule, rule.outcome, rule.found, rule.limit_text, rule.why, rule.remedy, rule.source)
 
 
+EVIDENCE_RULE = "Evidence for the expansion"
 _EVIDENCE = {
     "glass": ("Glasses of one class and hardness differ by 3 ppm/K and more; hardness does not tell expansion.",
               "A figure from the maker (--expansion), or a strip test of your own jar."),
@@ -119,7 +120,7 @@ def evidence_reasons(glass: Glass, metal: Metal) -> dict[str, Reason]:
         if row is not None and row.basis in WEAK_BASES:
             why, remedy = _EVIDENCE[record.kind]
             found[f"evidence-{record.kind}"] = Reason(
-                "Evidence for the expansion", CARE, f"{record.label}: {_basis_words(row)}",
+                EVIDENCE_RULE, CARE, f"{record.label}: {_basis_words(row)}",
                 "a measured or published figure for a plain suits", why, remedy, row.source)
     return found
 

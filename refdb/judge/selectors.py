@@ -18,6 +18,9 @@ def words_of(material: Glass | Metal, name: str) -> set[str]:
     """The words a field holds: one for most, several for `made_for`."""
     if name == "made_for" and isinstance(material, Glass):
         return {w.strip() for w in material.made_for.split(";")}
+    if name == "key":
+        # What holds for a class holds for a jar that is like it.
+        return {material.key, material.like} if material.like else {material.key}
     if name == "undercoat" and isinstance(material, Glass):
         return {"yes" if material.undercoat else "no"}
     return {str(getattr(material, name))}

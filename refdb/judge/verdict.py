@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from refdb.judge.tiles import TileSeen
 
 SUITS, CARE, NOT, UNSURE = "suits", "suits with care", "does not suit", "cannot say"
 #: Best first; `cannot say` stands apart.
@@ -81,7 +84,8 @@ class Verdict:
     """The answer to one question.
 
     `confidence` is the share of the sample with this outcome; `shares` gives all three. `missing` names what is
-    not known when the outcome is `cannot say`. `question` holds the inputs as they were understood.
+    not known when the outcome is `cannot say`. `question` holds the inputs as they were understood; `tiles` are the
+    person's own that bear on it.
     """
 
     outcome: str
@@ -95,6 +99,7 @@ class Verdict:
     shares: dict[str, float] = field(default_factory=dict)
     missing: tuple[str, ...] = ()
     sources: dict[str, str] = field(default_factory=dict)
+    tiles: tuple[TileSeen, ...] = ()
 
     @property
     def exit_status(self) -> int:
@@ -131,7 +136,8 @@ class Verdict:
             "shares": {k: round(v, 4) for k, v in self.shares.items()}, "missing": list(self.missing),
             "reasons": reasons, "numbers": numbers,
             "cautions": [{"text": c.text, "source": c.source} for c in self.cautions],
-            "test_tile": TEST_TILE, "sources": self.sources}
+            "test_tile": TEST_TILE, "sources": self.sources,
+            **({"tiles": [t.as_dict() for t in self.tiles]} if self.tiles else {})}
 
 
 def _measure(m: Measure) -> dict[str, float]:

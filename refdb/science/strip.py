@@ -12,18 +12,18 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from refdb.errors import BadInput
 from refdb.science.fracture import ANNEALED_STRENGTH_PA, duration_factor
 from refdb.science.layers import Array, Layer
-from refdb.science.plate import STEP_K
 from refdb.science.strip_advice import Advice, advise
 from refdb.science.strip_table import (
     LEAST_PER_K,
     MOST_PER_K,
+    ROUGH_STEP_K,
     Errors,
     Strip,
     bend,
@@ -32,6 +32,7 @@ from refdb.science.strip_table import (
     checked,
     curvatures,
     draw,
+    elastic_slope,
 )
 
 __all__ = ["Advice", "Errors", "OneStrip", "Strip", "StripReading", "expansion_from_bow", "read_strips"]
@@ -44,7 +45,9 @@ WIDEST_USEFUL_PER_K = 3e-6
 LEAST_WIDTHS = 5.0
 #: More than this of the metal's strain gone to yield counts as yielded.
 _YIELDED = 2e-5
-_COARSE_NODES, _COARSE_DRAWS, _FINE_NODES, _GRID = 16, 32, 13, 601
+_COARSE_NODES, _COARSE_DRAWS, _FINE_NODES, _GRID, _POINTS = 16, 12, 9, 501, 17
+#: The nodes never stand wider apart than this; belief at an end of the grid above this share of its best is cut off.
+_FINE_PER_K, _CUT = 0.5e-6, 2e-3
 #: The bow may miss what any strip of the sample shows by so many standard deviations; beyond, it is refused.
 _WORST_MISS = 4.0
 
@@ -165,10 +168,18 @@ def read_strips(strips: Sequence[Strip], *, with_advice: bool = True) -> StripRe
     drawn = draw(strips)
     rows = len(next(iter(drawn[0].values()))) if drawn[0] else 1
     low, high = _where(strips, drawn, min(rows, _COARSE_DRAWS + 1))
-    nodes = np.linspace(low, high, _FINE_NODES)
-    tables = [curvatures(s, nodes, z, rows) for s, z in zip(strips, drawn, strict=True)]
-    grid = np.linspace(low, high, _GRID)
-    belief = _belief(strips, tables, nodes, grid)
+    while True:
+        nodes = np.linspace(low, high, max(_FINE_NODES, math.ceil((high - low) / _FINE_PER_K)))
+        tables = [curvatures(s, nodes, z, rows) for s, z in zip(strips, drawn, strict=True)]
+        grid = np.linspace(low, high, _GRID)
+        belief = _belief(strips, tables, nodes, grid)
+        # The closer look may find more at an end than the coarse one did.
+        cut = [x > _CUT * belief.max() for x in (belief[0], belief[-1])]
+        wider = (max(LEAST_PER_K, 2 * low - high) if cut[0] else low,
+                 min(MOST_PER_K, 2 * high - low) if cut[1] else high)
+        if wider == (low, high):
+            break
+        low, high = wider
     ones = tuple(_alone(s, table[0], nodes) for s, table in zip(strips, tables, strict=True))
     cumulative = np.concatenate(([0.0], np.cumsum((belief[1:] + belief[:-1]) / 2)))
     ends = [float(x) for x in np.interp((0.05, 0.5, 0.95), cumulative / cumulative[-1], grid)]
@@ -177,7 +188,7 @@ def read_strips(strips: Sequence[Strip], *, with_advice: bool = True) -> StripRe
     exact = rows == 1 and all(s.errors.bow_m == 0 for s in strips)
     bounds = (value, value) if exact and sole is not None else (min(ends[0], value), max(ends[2], value))
     shares = _shares(strips, tables, drawn, nodes, value)
-    identifies = bounds[1] - bounds[0] <= WIDEST_USEFUL_PER_K
+    identifies = bounds[1] - bounds[0] <= WIDEST_USEFUL_PER_K and not _cut_off(bounds)
     # Only a strip of its own size can be bettered; several strips are already more than one.
     best = advise(strips[0], value) if with_advice and len(strips) == 1 else None
     return StripReading(
@@ -193,15 +204,15 @@ def _where(strips: Sequence[Strip], drawn: Sequence[dict[str, Array]], rows: int
         No expansion gives a bow near the measured one.
     """
     nodes = np.linspace(LEAST_PER_K, MOST_PER_K, _COARSE_NODES)
-    tables = [curvatures(s, nodes, z, rows) for s, z in zip(strips, drawn, strict=True)]
+    tables = [curvatures(s, nodes, z, rows, ROUGH_STEP_K) for s, z in zip(strips, drawn, strict=True)]
     for place, (strip, table) in enumerate(zip(strips, tables, strict=True)):
         least, most = float(table.min()), float(table.max())
         slack = _WORST_MISS * strip.curvature_error_per_m + 1e-9
         if not least - slack <= strip.curvature_per_m <= most + slack:
             ends = [bow_of_curvature(k, strip.length_m) * 1e3 for k in (least, most)]
             raise BadInput(
-                f"no glass between {LEAST_PER_K * 1e6:g} and {MOST_PER_K * 1e6:g} ppm/K bends this strip so: with these "
-                f"figures the firing changes its bow by {ends[0]:.2f} to {ends[1]:.2f} mm",
+                f"no glass between {LEAST_PER_K * 1e6:g} and {MOST_PER_K * 1e6:g} ppm/K bends this strip so: with "
+                f"these figures the firing changes its bow by {ends[0]:.2f} to {ends[1]:.2f} mm",
                 "bow" if len(strips) == 1 else f"bow of strip {place + 1}",
                 "check thicknesses, length and which side bulges (above zero: the glass is outside)")
     grid = np.linspace(LEAST_PER_K, MOST_PER_K, _GRID)
@@ -218,7 +229,8 @@ def _where(strips: Sequence[Strip], drawn: Sequence[dict[str, Array]], rows: int
 
 def _weights(nodes: Array, grid: Array) -> Array:
     """Matrix (nodes, grid) of linear interpolation."""
-    return np.maximum(0.0, 1.0 - np.abs(grid[None, :] - nodes[:, None]) / (nodes[1] - nodes[0]))
+    apart = np.abs(grid[None, :] - nodes[:, None]) / (nodes[1] - nodes[0])
+    return np.asarray(np.maximum(0.0, 1.0 - apart), dtype=np.float64)
 
 
 def _belief(strips: Sequence[Strip], tables: Sequence[Array], nodes: Array, grid: Array) -> Array:
@@ -252,22 +264,20 @@ def _alone(strip: Strip, row: Array, nodes: Array) -> OneStrip:
     step = float(nodes[1] - nodes[0])
     rough = _root(strip, row, nodes)
     best = rough if rough is not None else float(nodes[int(np.abs(row - strip.curvature_per_m).argmin())])
-    fine = best + step * np.linspace(-1.0, 1.0, 33)
-    bent = bend(strip, fine, {}, STEP_K)
+    fine = best + step * np.linspace(-1.0, 1.0, _POINTS)
+    bent = bend(strip, fine, {})
     value = _root(strip, bent.curvature_per_m, fine) if rough is not None else None
     place = best if value is None else value
-    hard = replace(strip, metal=replace(strip.metal, flow_stress=None))
-    unyielding = bend(hard, fine[[0, -1]], {}).curvature_per_m
 
     def there(values: Array) -> float:
         return float(np.interp(place, fine, values))
 
     # Over two coarse steps, so that a kink in the curve does not pass for its slope.
     slope = float(bent.curvature_per_m[-1] - bent.curvature_per_m[0]) / (2 * step)
-    free = float(unyielding[-1] - unyielding[0]) / (2 * step)
+    free = elastic_slope(strip)
     worst = np.maximum(bent.bottom_pa[:, 1], bent.top_pa[:, 1])
     return OneStrip(value, strip.curvature_per_m, slope * bow_slope_m2(strip.bow_m, strip.length_m),
-                    slope / free if free else math.nan, there(bent.plastic_strain[:, 0]), there(worst))
+                    slope / free, there(bent.plastic_strain[:, 0]), there(worst))
 
 
 def _shares(strips: Sequence[Strip], tables: Sequence[Array], drawn: Sequence[dict[str, Array]], nodes: Array,
@@ -299,8 +309,8 @@ def _shares(strips: Sequence[Strip], tables: Sequence[Array], drawn: Sequence[di
 def _warnings(strips: Sequence[Strip], ones: Sequence[OneStrip], bounds: tuple[float, float],
               identifies: bool) -> tuple[str, ...]:
     found: list[str] = []
-    for strip, one in zip(strips, ones, strict=True):
-        total = strip.metal.thickness_m + strip.glass.thickness_m
+    for place, (strip, one) in enumerate(zip(strips, ones, strict=True), 1):
+        total, first = strip.metal.thickness_m + strip.glass.thickness_m, len(found)
         if strip.width_m is not None and strip.width_m < LEAST_WIDTHS * total:
             found.append(f"the strip is narrower than {LEAST_WIDTHS:g} times its thickness, so it bends less than the "
                          "plate it is taken for")
@@ -308,21 +318,27 @@ def _warnings(strips: Sequence[Strip], ones: Sequence[OneStrip], bounds: tuple[f
         if across > total / 2:
             found.append("the strip is so wide and so bent that it dishes across as well; a narrower one is truer")
         if one.value_per_k is None:
-            found.append("no expansion gives this bow with every figure at its value; the answer rests on the spread of "
-                         "the figures alone")
+            found.append("no expansion gives this bow with every figure at its value; the answer rests on the "
+                         "spread of the figures alone")
         if one.tension_pa > ANNEALED_STRENGTH_PA * duration_factor(24.0):
             found.append("the coat would be stretched beyond what glass bears for a day; if it has cracked, however "
                          "finely, the strip bends less and this figure is wrong")
         if one.yielded and one.elastic_share < 0.5:
             found.append("the metal has yielded so far that the bow tells little of the expansion any more")
+        if len(strips) > 1:
+            found[first:] = [f"strip {place} of {len(strips)}: {words}" for words in found[first:]]
     if not identifies:
         found.append("the bow does not identify the expansion: the interval is no narrower than the range of glasses "
-                     "of one class")
-    if bounds[0] <= LEAST_PER_K * 1.05 or bounds[1] >= MOST_PER_K * 0.98:
+                     "of one class, or is cut off")
+    if _cut_off(bounds):
         found.append(f"the interval ends where it was cut off, at {LEAST_PER_K * 1e6:g} or {MOST_PER_K * 1e6:g} ppm/K")
     if len(ones) > 1 and any(o.value_per_k is not None and not _near(o.value_per_k, bounds) for o in ones):
         found.append("the strips disagree by more than their errors explain; measure each again")
     return tuple(dict.fromkeys(found))
+
+
+def _cut_off(bounds: tuple[float, float]) -> bool:
+    return bounds[0] <= LEAST_PER_K + 1e-7 or bounds[1] >= MOST_PER_K - 1e-7
 
 
 def _near(value: float, bounds: tuple[float, float]) -> bool:

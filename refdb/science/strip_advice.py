@@ -10,6 +10,7 @@ from refdb.science.fracture import ANNEALED_STRENGTH_PA, duration_factor
 from refdb.science.layers import Array
 from refdb.science.strip_table import (
     METAL_EXPANSION,
+    ROUGH_STEP_K,
     SET,
     STIFF_GLASS,
     STIFF_METAL,
@@ -33,7 +34,7 @@ _WIDTH = 2 * 1.645
 
 @dataclass(frozen=True)
 class Advice:
-    """A strip that would tell more: its thicknesses [m], and the expected widths (5-95 %) of it and of this one [1/K]."""
+    """A strip that would tell more: its thicknesses [m], and the expected widths (5-95 %) of both [1/K]."""
 
     metal_m: float
     glass_m: float
@@ -78,22 +79,20 @@ def _expected(strip: Strip, sizes: list[tuple[float, float]], per_k: float) -> t
         (THICK_GLASS, errors.glass_thickness), (THICK_METAL, errors.metal_thickness),
         (METAL_EXPANSION, errors.metal_expansion), (STIFF_GLASS, errors.stiff_glass),
         (STIFF_METAL, errors.stiff_metal)) if size > 0]
-    trials = 3 + 2 * len(inputs)
+    # One trial as it is, one for the slope, and one for each input by its standard deviation.
+    trials = 2 + len(inputs)
     drawn = {name: np.zeros(trials) for name in inputs}
     for k, name in enumerate(inputs):
-        drawn[name][3 + 2 * k], drawn[name][4 + 2 * k] = 1.0, -1.0
+        drawn[name][2 + k] = 1.0
     expansions = np.full(trials, per_k)
-    expansions[1], expansions[2] = per_k + _STEP_PER_K, per_k - _STEP_PER_K
-    widths, tensions = np.zeros(len(sizes)), np.zeros(len(sizes))
+    expansions[1] = per_k + _STEP_PER_K
     # Thicknesses as factors of the strip's own, so that one batch holds all of them.
     table = _Sized(strip, sizes, trials)
     bent = bend(table.strip, np.tile(expansions, len(sizes)),
-                {name: np.tile(z, len(sizes)) for name, z in drawn.items()} | table.factors(drawn))
+                {name: np.tile(z, len(sizes)) for name, z in drawn.items()} | table.factors(drawn), ROUGH_STEP_K)
     curvature = bent.curvature_per_m.reshape(len(sizes), trials)
-    slope = (curvature[:, 1] - curvature[:, 2]) / (2 * _STEP_PER_K)
-    variance = np.full(len(sizes), strip.curvature_error_per_m**2)
-    for k in range(len(inputs)):
-        variance += ((curvature[:, 3 + 2 * k] - curvature[:, 4 + 2 * k]) / 2) ** 2
+    slope = (curvature[:, 1] - curvature[:, 0]) / _STEP_PER_K
+    variance = strip.curvature_error_per_m**2 + ((curvature[:, 2:] - curvature[:, :1]) ** 2).sum(axis=1)
     widths = _WIDTH * np.sqrt(variance) / np.maximum(np.abs(slope), 1e-12)
     tensions = np.maximum(bent.bottom_pa[:, 1], bent.top_pa[:, 1]).reshape(len(sizes), trials)[:, 0]
     return widths, tensions

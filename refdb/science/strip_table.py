@@ -18,10 +18,12 @@ from refdb.science.spread import evenly_spread
 
 #: Expansions of a glass thought possible before the bow is seen, all alike: mean linear over 20-400 °C [1/K].
 LEAST_PER_K, MOST_PER_K = 0.5e-6, 30e-6
-DRAWS = 128
+DRAWS = 96
 _MEAN_TO_C = 400.0
 #: Greatest step of the many; against 1 K it moves the curvature of copper and silver strips by 0.002 per metre at most.
-_COARSE_STEP_K = 20.0
+_COARSE_STEP_K = 25.0
+#: The same where only the lie of the land is wanted.
+ROUGH_STEP_K = 50.0
 
 SET, THICK_GLASS, THICK_METAL = "set point", "glass thickness", "metal thickness"
 STIFF_GLASS, STIFF_METAL, METAL_EXPANSION = "glass stiffness", "metal stiffness", "metal expansion"
@@ -179,6 +181,20 @@ def glass_shape(strip: Strip) -> Any:
     return lambda temp_c: np.asarray(curve(temp_c)) / mean
 
 
+def elastic_slope(strip: Strip) -> float:
+    """How the curvature of an unyielding strip falls with the glass's expansion [1/m per 1/K].
+
+    Timoshenko (J. Opt. Soc. Am. 11 (1925) 233), equation 4, with E/(1−ν) for E.
+    """
+    metal, glass = strip.metal, strip.glass
+    assert glass.set_c is not None
+    m = metal.thickness_m / glass.thickness_m
+    n = (metal.youngs_modulus_pa / (1 - metal.poisson_ratio)) / (glass.youngs_modulus_pa / (1 - glass.poisson_ratio))
+    height = metal.thickness_m + glass.thickness_m
+    strain = float(glass_shape(strip)(min(glass.set_c, getattr(metal.strain, "high_c", math.inf))))
+    return -6 * strain * (1 + m) ** 2 / (height * (3 * (1 + m) ** 2 + (1 + m * n) * (m * m + 1 / (m * n))))
+
+
 def bend(strip: Strip, per_k: Array, drawn: dict[str, Array], step_k: float = _COARSE_STEP_K) -> ResidualMany:
     """Cool the strip with each expansion of the glass and each draw.
 
@@ -245,8 +261,9 @@ def _flow(metal: Layer, factor: Array) -> Any:
     return lambda temp_c, plastic: column * flow(temp_c, plastic)
 
 
-def curvatures(strip: Strip, per_k: Array, drawn: dict[str, Array], rows: int) -> Array:
+def curvatures(strip: Strip, per_k: Array, drawn: dict[str, Array], rows: int, step_k: float = _COARSE_STEP_K
+               ) -> Array:
     """Curvature (draws, expansions) of the first `rows` draws over a row of expansions [1/m]."""
     nodes = len(per_k)
-    flat = bend(strip, np.tile(per_k, rows), {name: np.repeat(z[:rows], nodes) for name, z in drawn.items()})
+    flat = bend(strip, np.tile(per_k, rows), {name: np.repeat(z[:rows], nodes) for name, z in drawn.items()}, step_k)
     return flat.curvature_per_m.reshape(rows, nodes)

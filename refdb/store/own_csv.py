@@ -14,9 +14,10 @@ from difflib import get_close_matches
 from pathlib import Path
 from typing import TextIO
 
-from refdb.errors import BadInput, RefdbError, StoreUnusable
+from refdb.errors import BadInput, StoreUnusable
+from refdb.store.own_keys import key_of
 from refdb.store.own_package import package
-from refdb.store.own_rows import Cells, guarded, key_of, shortened
+from refdb.store.own_rows import Cells, guarded, shortened
 from refdb.store.workshop import Workshop
 from refdb.store.workshop_schema import NAMED, OWN, PREFIX, Own
 
@@ -71,9 +72,16 @@ class Importer:
             The workshop cannot be used; nothing was changed.
         """
         if check and not workshop.exists():
-            with closing(sqlite3.connect("", isolation_level=None)) as db:
-                self._stage(db, files, kind)
+            try:
+                with closing(sqlite3.connect("", isolation_level=None)) as db:
+                    self._stage(db, files, kind)
+            except sqlite3.Error as error:
+                raise StoreUnusable(f"the file cannot be looked over ({error})", str(files[0]),
+                                    "free some space for temporary files") from None
             return self.report
+        for path in files:
+            # Before a workshop is made for it.
+            _opened(path).close()
         with Workshop(workshop, write=not check) as shop:
             db = shop.connection
             try:
@@ -85,7 +93,7 @@ class Importer:
                     # Another process may have added one of the names meanwhile.
                     self._compare(db)
                     if not self.report.bad or keep_good:
-                        self._move(db)
+                        self._move(shop)
                         self.report.done = True
             except sqlite3.Error as error:
                 raise shop.fault(error) from None
@@ -110,19 +118,16 @@ class Importer:
                 db.execute("ROLLBACK")
 
     def _file(self, db: sqlite3.Connection, path: Path, kind: str | None) -> None:
-        try:
-            with path.open(encoding="utf-8-sig", errors="surrogateescape", newline="") as file:
+        with _opened(path) as file:
+            try:
                 self._lines(db, path.name, lines_of(file), kind)
-        except OSError as error:
-            raise BadInput(f"cannot read the file ({(error.strerror or 'unknown reason').lower()})",
-                           shortened(str(path), 60), "give a CSV file") from None
-        except ValueError as error:
-            if isinstance(error, RefdbError):
-                raise
-            raise BadInput("no such file", shortened(str(path), 60), "give a CSV file") from None
+            except OSError as error:
+                raise _unreadable(path, error) from None
 
     def _lines(self, db: sqlite3.Connection, name: str, lines: Iterator[tuple[int, str]], kind: str | None) -> None:
-        own, header, mark = None, [], ","
+        own: Own | None = None
+        header: list[str] = []
+        mark = ","
         for number, text in lines:
             if text.strip():
                 try:
@@ -136,7 +141,7 @@ class Importer:
         reader, width = Cells(own, header, self.known, defaults), len(header)
         names = ["file", "line", *(("key",) if own.named else ()), *own.names]
         insert = f"INSERT OR IGNORE INTO new_{own.kind} ({', '.join(names)}) VALUES ({', '.join('?' * len(names))})"
-        columns, named, good = own.names, own.named, 0
+        columns, good = names[2:], 0
         for number, text in lines:
             if not number % STEP:
                 self.progress(name, number)
@@ -147,10 +152,8 @@ class Importer:
                 if len(cells) != width:
                     raise BadInput(f"{len(cells)} cells instead of {width}", "", _todo_cells(cells, width))
                 row = reader.row(cells)
-                values = [row.get(n) for n in columns]
-                if named:
-                    values.insert(0, key_of(row["name"]))
-                if db.execute(insert, [name, number, *values]).rowcount:
+                get = row.get
+                if db.execute(insert, [name, number, *[get(n) for n in columns]]).rowcount:
                     good += 1
                     continue
                 raise self._twice(db, own, row)
@@ -199,14 +202,32 @@ class Importer:
                     db.execute(f"DELETE FROM temp.new_{other} WHERE rowid IN (SELECT b.rowid FROM {both})")
             self.report.good[kind] = db.execute(f"SELECT count(*) FROM temp.new_{kind}").fetchone()[0]
 
-    def _move(self, db: sqlite3.Connection) -> None:
+    def _move(self, shop: Workshop) -> None:
+        db = shop.connection
         for kind, count in self.report.good.items():
-            if count:
-                own = OWN[kind]
-                names = ", ".join((*(("key",) if own.named else ()), *own.names))
-                order = "key" if own.named or kind == "stock" else "number IS NULL, number, line"
-                db.execute(f"INSERT INTO main.{own.table} ({names}) SELECT {names} FROM temp.new_{kind} "
-                           f"ORDER BY {order}")
+            if not count:
+                continue
+            own = OWN[kind]
+            if "number" in own.names:
+                most = db.execute(f"SELECT ifnull(max(number), 0) FROM temp.new_{kind}").fetchone()[0]
+                start = max(shop.next_number(kind) - 1, most)
+                db.execute(f"UPDATE temp.new_{kind} SET number = ? + rowid WHERE number IS NULL", (start,))
+            names = ", ".join((*(("key",) if own.named else ()), *own.names))
+            order = "number" if "number" in own.names else "key"
+            db.execute(f"INSERT INTO main.{own.table} ({names}) SELECT {names} FROM temp.new_{kind} ORDER BY {order}")
+
+
+def _opened(path: Path) -> TextIO:
+    """The file as text, any byte that is not UTF-8 marked; BadInput when it cannot be opened."""
+    try:
+        return path.open(encoding="utf-8-sig", errors="surrogateescape", newline="")
+    except (OSError, ValueError) as error:
+        raise _unreadable(path, error) from None
+
+
+def _unreadable(path: Path, error: Exception) -> BadInput:
+    why = (getattr(error, "strerror", None) or "no such name").lower()
+    return BadInput(f"cannot read the file ({why})", shortened(str(path), 60), "give a CSV file")
 
 
 def lines_of(file: TextIO) -> Iterator[tuple[int, str]]:
@@ -228,7 +249,8 @@ def cells_of(text: str, mark: str) -> list[str]:
         try:
             rows = list(csv.reader([text.rstrip("\r\n")], delimiter=mark, strict=True))
         except csv.Error as error:
-            raise BadInput(f"not sound CSV ({error})", "", "check the double quotes; a cell holds no line end") from None
+            todo = "check the double quotes; a cell holds no line end"
+            raise BadInput(f"not sound CSV ({error})", "", todo) from None
         cells = [cell.strip() for cell in rows[0]] if rows else []
     if len(text) > _LONGEST_LINE:
         raise BadInput("the line is too long", "", "is a line end missing?")
@@ -260,8 +282,8 @@ def header_of(text: str, name: str, kind: str | None, defaults: Mapping[str, str
     for head in header:
         if head not in allowed:
             near = get_close_matches(head[:60], allowed, 1, 0.6)
-            raise BadInput(f"no column of a {own.kind} is called '{shortened(head)}'", "",
-                           f"did you mean {near[0]}?" if near else f"refdb mine columns {own.kind} tells which there are")
+            todo = f"did you mean {near[0]}?" if near else f"refdb mine columns {own.kind} tells which there are"
+            raise BadInput(f"no column of a {own.kind} is called '{shortened(head)}'", "", todo)
         if header.count(head) > 1:
             raise BadInput(f"the column {head} stands twice", "", "keep one")
     for column in own.columns:

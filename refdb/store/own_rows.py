@@ -5,23 +5,24 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Collection, Mapping, Sequence
 from datetime import date
-from functools import lru_cache
 from typing import Any
 
 from refdb.errors import BadInput
+from refdb.store.own_keys import key_of
 from refdb.store.schema import Column
-from refdb.store.workshop import key_of
 from refdb.store.workshop_schema import MOST_NAME, MOST_TEXT, OWN, PREFIX, TILE_OUTCOMES, Own
 
 Row = dict[str, Any]
 #: Text that a spreadsheet would take for a formula.
 FORMULA = ("=", "+", "-", "@")
+_MOST_REMEMBERED = 500
 _COMMA = re.compile(r"[+-]?[0-9]*,[0-9]+")
-_LIKE_OF = {"glass": "glass", "metal": "metal", "leaf": "leaf"}
 #: Figures with a value, low and high: the stem of their columns and the unit at the end.
 BANDS = {"glass": (("expansion", "ppm_per_k"), ("set_point", "c")),
          "metal": (("expansion", "ppm_per_k"), ("solidus", "c"), ("shrinkage", "percent")),
          "leaf": (("leaf_thickness", "um"),)}
+_BAND_COLUMNS = {kind: tuple((f"{stem}_{unit}", f"{stem}_low_{unit}", f"{stem}_high_{unit}", f"{stem}_basis")
+                             for stem, unit in bands) for kind, bands in BANDS.items()}
 
 
 def shortened(text: str, most: int = 40) -> str:
@@ -36,10 +37,11 @@ def guarded(text: str) -> str:
 
 def text_of(cell: str, column: str) -> str:
     """The text of a cell of a CSV file; BadInput where it could be a formula."""
-    if cell.startswith(FORMULA):
+    first = cell[0]
+    if first in FORMULA:
         raise BadInput(f"'{shortened(cell, 20)}' begins like a formula", column,
                        "if it is meant as text, put a ' before it")
-    return cell[1:] if cell.startswith(tuple("'" + sign for sign in (*FORMULA, "'"))) else cell
+    return cell[1:] if first == "'" and cell[1:2] in (*FORMULA, "'") else cell
 
 
 def plain(text: str, column: str, most: int = MOST_TEXT) -> str:
@@ -119,7 +121,6 @@ def _whole(text: str) -> int:
     return int(text)
 
 
-@lru_cache(maxsize=1000)
 def iso_date(text: str, column: str = "date") -> str:
     """An ISO date between 1900 and 2100."""
     try:
@@ -165,7 +166,9 @@ class Cells:
         if "cubical" in header:
             # Three times as much, until it is divided.
             columns |= {n: c._replace(high=90.0) for n, c in columns.items() if c.unit == "ppm/K"}
-        self._readers = [(name, self._reader(columns.get(name))) for name in header]
+        # Cells repeat down a column, and what was read once needs no second reading.
+        self._readers: list[tuple[str, Callable[[str], Any], dict[str, Any]]] = [
+            (name, self._reader(columns.get(name)), {}) for name in header]
         self._required = [c.name for c in own.columns if c.required]
 
     def _reader(self, column: Column | None) -> Callable[[str], Any]:
@@ -186,9 +189,14 @@ class Cells:
     def row(self, cells: Sequence[str]) -> Row:
         """The checked values of one row; BadInput names the column in `where`."""
         row: Row = dict(self.defaults)
-        for (name, read), cell in zip(self._readers, cells, strict=True):
+        for (name, read, memory), cell in zip(self._readers, cells, strict=True):
             if cell:
-                row[name] = read(cell)
+                value = memory.get(cell)
+                if value is None:
+                    value = read(cell)
+                    if len(memory) < _MOST_REMEMBERED and name != "name":
+                        memory[cell] = value
+                row[name] = value
         return checked(self.own, row, self.known, self._required)
 
 
@@ -208,7 +216,7 @@ def checked(own: Own, row: Row, known: Mapping[str, Collection[str]], required: 
     Returns
     -------
     dict
-        The row, "cubical" worked in.
+        The row, "cubical" worked in, and for a material its key without prefix.
 
     Raises
     ------
@@ -222,11 +230,12 @@ def checked(own: Own, row: Row, known: Mapping[str, Collection[str]], required: 
         if not (slug := key_of(row["name"])) or len(slug) > MOST_NAME:
             raise BadInput(f"'{shortened(row['name'], 20)}' makes no key", "name", "use letters or digits")
         _like(own.kind, row, known[own.kind])
-        cubical = str(row.pop("cubical", None) or "no").lower()
+        cubical = str(row.pop("cubical", "no") or "no").lower()
         if cubical not in ("no", "yes"):
             raise BadInput(f"'{shortened(cubical, 20)}' is neither yes nor no", "cubical", "say yes or no")
-        for stem, unit in BANDS[own.kind]:
-            _band(stem, unit, row)
+        row["key"] = slug
+        for columns in _BAND_COLUMNS[own.kind]:
+            _band(columns, row)
         if own.kind != "leaf":
             _expansion(row, cubical == "yes")
         if own.kind == "glass":
@@ -241,6 +250,16 @@ def checked(own: Own, row: Row, known: Mapping[str, Collection[str]], required: 
     elif own.kind == "stock":
         _key("key", row, [k for keys in known.values() for k in keys])
     return row
+
+
+def bounded(own: Own, row: Row) -> None:
+    """BadInput for a number outside the bounds of its column; cells of a file are held to them as they are read."""
+    for column in own.columns:
+        value = row.get(column.name)
+        if isinstance(value, float) and column.low is not None and column.high is not None \
+                and not column.low <= value <= column.high:
+            raise BadInput(f"{value:g} {column.unit}".rstrip() + " is out of bounds", column.name,
+                           _bounds(column, value))
 
 
 def _like(kind: str, row: Row, known: Collection[str]) -> None:
@@ -273,18 +292,20 @@ def _key(name: str, row: Row, known: Collection[str]) -> None:
                        f"did you mean {' or '.join(near)}?" if near else "give a key of the reference, or my:NAME")
 
 
-def _band(stem: str, unit: str, row: Row) -> None:
-    value, low, high = (row.get(f"{stem}{end}_{unit}") for end in ("", "_low", "_high"))
-    if value is None and low is None and high is None:
-        return
+def _band(columns: tuple[str, str, str, str], row: Row) -> None:
+    """Value, low and high in order; a missing value is the middle, and a guess needs both ends."""
+    at, at_low, at_high, at_basis = columns
+    value, low, high = row.get(at), row.get(at_low), row.get(at_high)
     if value is None:
+        if low is None and high is None:
+            return
         if low is None or high is None:
-            raise BadInput("one end of a range is missing", f"{stem}_{unit}", "give both, or the value")
-        value = row[f"{stem}_{unit}"] = round((low + high) / 2, 9)
+            raise BadInput("one end of a range is missing", at, "give both, or the value")
+        value = row[at] = round((low + high) / 2, 9)
     if (low is not None and low > value) or (high is not None and high < value):
-        raise BadInput("low, value and high are out of order", f"{stem}_{unit}", "give low <= value <= high")
-    if (row.get(f"{stem}_basis") or row.get("basis")) == "guess" and (low is None or high is None or low == high):
-        raise BadInput("a guess without a range", f"{stem}_{unit}", "say how low and how high it may be")
+        raise BadInput("low, value and high are out of order", at, "give low <= value <= high")
+    if (row.get(at_basis) or row["basis"]) == "guess" and (low is None or high is None or low == high):
+        raise BadInput("a guess without a range", at, "say how low and how high it may be")
 
 
 def _expansion(row: Row, cubical: bool) -> None:

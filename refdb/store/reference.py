@@ -7,7 +7,7 @@ import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any
+from typing import Any, Self
 
 from refdb.errors import BadInput, NotFound, StoreUnusable
 from refdb.records import (
@@ -21,6 +21,7 @@ from refdb.records import (
     Material,
     Metal,
     ObservedFiring,
+    OwnTile,
     Property,
     PropertyValue,
     Reaction,
@@ -81,7 +82,7 @@ class Reference:
                                     str(path), "build it again with: refdb build")
             self._db.execute("SELECT count(*) FROM materials").fetchone()
 
-    def __enter__(self) -> Reference:
+    def __enter__(self) -> Self:
         return self
 
     def __exit__(self, *error: object) -> None:
@@ -175,7 +176,9 @@ class Reference:
         keys = [r["key"] for r in self.rows(f"SELECT key FROM materials {where} ORDER BY key", *values)]
         clean = "-".join(key.lower().split())
         found = get_close_matches(clean, keys, most, 0.6)
-        words = {w for w in clean.replace("-", " ").split() if len(w) > 2}
+        typed = [w for w in clean.replace("-", " ").split() if len(w) > 2]
+        known = sorted({w for k in keys for w in k.split("-")})
+        words = {near for w in typed for near in (w, *get_close_matches(w, known, 1, 0.8))}
         by_words = sorted((k for k in keys if words & set(k.split("-"))),
                           key=lambda k: (-len(words & set(k.split("-"))), len(k), k))
         return list(dict.fromkeys([*found, *by_words]))[:most]
@@ -317,6 +320,10 @@ class Reference:
         rows = self.rows(f"SELECT * FROM {table} ORDER BY 1")
         wanted = [w.lower() for w in words[:_MOST_KEY_LENGTH].split()]
         return [r for r in rows if all(any(w in str(v).lower() for v in r.values() if v is not None) for w in wanted)]
+
+    def tiles(self, glass: str, metal: str) -> list[OwnTile]:
+        """Tiles of a glass on a metal; the reference itself has none, see `shelf.Shelf`."""
+        return []
 
     def answer(self, glass: str, metal: str, build: str) -> str | None:
         """The precomputed numbers (JSON) of a glass on a metal at a standard build-up, or None."""

@@ -182,8 +182,8 @@ TABLES: tuple[Table, ...] = (
         _text("glass", required=True, description="which glasses: see `judge.selectors`"),
         _text("ground", required=True,
               description="what the glass lies on or meets, as a kind and words joined by |: metal with families, "
-                          "alloy with keys of metals, leaf or wire with chemical symbols, glass with a selector; or handled "
-                          "with families, leaf or any, for what only the handling or the fire brings about"),
+                          "alloy with keys of metals, leaf or wire with chemical symbols, glass with a selector; or "
+                          "handled with families, leaf or any, for what only the handling or the fire brings about"),
         _text("outcome", required=True, choices=OUTCOMES),
         _text("change", "what happens", required=True),
         _text("why", required=True),

@@ -10,7 +10,6 @@ import json
 import os
 import random
 import sqlite3
-import sys
 import time
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import closing, contextmanager
@@ -19,6 +18,8 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from refdb.errors import BadInput, NotFound, StoreUnusable
+from refdb.store.own_keys import key_of
+from refdb.store.own_tables import copy_to, delete, put, rename
 from refdb.store.workshop_schema import APPLICATION_ID, MIGRATIONS, NAMED, OWN, PREFIX, VERSION
 
 #: How long a process waits for others before it gives up [s].
@@ -26,34 +27,6 @@ PATIENCE_S = 30.0
 _BUSY = (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED)
 _Answer = TypeVar("_Answer")
 Row = dict[str, Any]
-
-
-def default_path() -> Path:
-    """Where the workshop is: `REFDB_WORKSHOP`, or `workshop.db` in the user's data folder."""
-    own = os.environ.get("REFDB_WORKSHOP", "")
-    return Path(own) if own else user_folder() / "workshop.db"
-
-
-def user_folder() -> Path:
-    """The user's data folder for refdb, as platformdirs has it."""
-    if sys.platform == "linux" and "ANDROID_DATA" not in os.environ:
-        # The same folder without the time that its import takes; a test holds them equal.
-        home = os.environ.get("XDG_DATA_HOME", "").strip() or os.path.expanduser("~/.local/share")
-        return Path(home) / "refdb"
-    from platformdirs import user_data_path
-
-    return user_data_path("refdb", appauthor=False)
-
-
-def key_of(name: str) -> str:
-    """The key of a name without its prefix: small letters and digits, words joined by hyphens; may be empty."""
-    return "-".join("".join(c if c.isalnum() else " " for c in name.casefold()).split())
-
-
-def own_key(text: str) -> str:
-    """The key without prefix that was meant: "my:Jar 12" and "jar-12" give "jar-12"."""
-    text = text.strip()
-    return key_of(text[len(PREFIX):] if text.lower().startswith(PREFIX) else text)
 
 
 class Workshop:
@@ -122,11 +95,13 @@ class Workshop:
                 db = sqlite3.connect(self.path, timeout=self.patience_s, isolation_level=None)
             else:
                 address = self.path.resolve().as_uri()
-                # A folder that cannot be written has no room for the log's index; without a log none is needed.
+                # Who may write leaves no log behind on closing. A folder that cannot be written has no room for the
+                # log's index; without a log none is needed.
+                mine = os.access(self.path, os.W_OK) and os.access(self.path.parent, os.W_OK)
                 log = Path(f"{self.path}-wal")
-                alone = not os.access(self.path.parent, os.W_OK) and not (log.exists() and log.stat().st_size)
-                db = sqlite3.connect(f"{address}?mode=ro{'&immutable=1' if alone else ''}", uri=True,
-                                     timeout=self.patience_s, isolation_level=None)
+                alone = not mine and not (log.exists() and log.stat().st_size)
+                mode = "rw" if mine else "ro&immutable=1" if alone else "ro"
+                db = sqlite3.connect(f"{address}?mode={mode}", uri=True, timeout=self.patience_s, isolation_level=None)
             db.row_factory = sqlite3.Row
             if write and db.execute("PRAGMA application_id").fetchone()[0] in (0, APPLICATION_ID):
                 db.execute("PRAGMA journal_mode=WAL").fetchone()
@@ -269,7 +244,10 @@ class Workshop:
 
     @contextmanager
     def change(self) -> Iterator[sqlite3.Connection]:
-        """One transaction: all that is done in it, or nothing."""
+        """One transaction: all that is done in it, or nothing; a change within a change is part of it."""
+        if self._db.in_transaction:
+            yield self._db
+            return
         self.patiently(lambda: self._db.execute("BEGIN IMMEDIATE"))
         try:
             yield self._db
@@ -293,14 +271,15 @@ class Workshop:
                 full["key"] = key_of(full["name"])
                 self._free(full["key"])
             elif kind in ("tile", "strip") and full.get("number") is None:
-                full["number"] = self._next_number(kind)
+                full["number"] = self.next_number(kind)
             if kind == "stock":
                 self._keep(db, kind, full["key"], "edited")
                 delete(db, kind, full["key"])
             put(db, own.table, full)
         return full
 
-    def _next_number(self, kind: str) -> int:
+    def next_number(self, kind: str) -> int:
+        """The number of the next tile or strip."""
         # Numbers of removed ones are not given again, so that they can come back.
         sql = (f"SELECT max(ifnull((SELECT max(number) FROM {OWN[kind].table}), 0), "
                "ifnull((SELECT max(CAST(key AS INTEGER)) FROM past WHERE kind = ?), 0)) AS n")
@@ -399,35 +378,3 @@ class Workshop:
             found += [f"{PREFIX}{r['key']} stands in two lists"
                       for r in self.rows(f"SELECT key FROM ({every}) GROUP BY key HAVING count(*) > 1 LIMIT 20")]
         return found
-
-
-def put(db: sqlite3.Connection, table: str, row: Mapping[str, Any]) -> None:
-    """Insert a row; columns that it does not name stay empty."""
-    names = list(row)
-    db.execute(f"INSERT INTO {table} ({', '.join(names)}) VALUES ({', '.join('?' for _ in names)})",
-               [row[n] for n in names])
-
-
-def delete(db: sqlite3.Connection, kind: str, key: str) -> None:
-    """Delete the row of this key or number, where there is one."""
-    column = "number" if kind in ("tile", "strip") else "key"
-    db.execute(f"DELETE FROM {OWN[kind].table} WHERE {column} = ?", (key,))
-
-
-def rename(db: sqlite3.Connection, old: str, new: str) -> None:
-    """Let tiles, strips and stock follow a record to its new key."""
-    for table, column in (("tiles", "glass"), ("tiles", "metal"), ("strips", "glass"), ("strips", "metal"),
-                          ("stock", "key")):
-        db.execute(f"UPDATE {table} SET {column} = ? WHERE {column} = ?", (PREFIX + new, PREFIX + old))
-
-
-def copy_to(db: sqlite3.Connection, target: Path) -> None:
-    """Copy a whole store into another file: complete when it bears its name, and without a log beside it."""
-    beside = target.with_name(f"{target.name}.{os.getpid()}.part")
-    try:
-        with closing(sqlite3.connect(beside)) as copy:
-            db.backup(copy)
-            copy.execute("PRAGMA journal_mode=DELETE").fetchone()
-        os.replace(beside, target)
-    finally:
-        beside.unlink(missing_ok=True)

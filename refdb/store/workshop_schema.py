@@ -187,6 +187,10 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (
     ),
     (
         "ALTER TABLE tiles ADD COLUMN showed TEXT",
+        # Narrow copies that a search for words runs through.
+        "CREATE INDEX glasses_words ON glasses (name, colourant, note)",
+        "CREATE INDEX metals_words ON metals (name, alloy, note)",
+        "CREATE INDEX leaf_words ON leaf (name, metal, note)",
         "CREATE TABLE strips (number INTEGER PRIMARY KEY, glass TEXT NOT NULL, metal TEXT NOT NULL, "
         "metal_mm REAL NOT NULL, glass_mm REAL NOT NULL, length_mm REAL NOT NULL, width_mm REAL, "
         "bow_mm REAL NOT NULL, bow_before_mm REAL, set_point_c REAL, expansion_ppm_per_k REAL, "

@@ -1,0 +1,105 @@
+"""Own tiles, and what is left of a material."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from refdb.cli.common import JsonOption, complete_glass, complete_material, complete_metal, opened, typed, workshop_path
+from refdb.cli.mine_asked import Note, Text, texts_of
+from refdb.errors import NotFound
+
+
+def stock(
+    key: Annotated[
+        str | None, typer.Argument(metavar="[KEY]", autocompletion=complete_material, help="Of what.")
+    ] = None,
+    left: Annotated[str | None, typer.Argument(metavar="[MASS]", help="What is left of it: 45g.")] = None,
+    note: Note = None,
+    as_json: JsonOption = False,
+) -> None:
+    """List what is left, or write down how much there is of one.
+
+    \b
+    Example:
+      refdb mine stock my:jar-12 45g
+    """
+    from refdb.cli.mine_options import today
+    from refdb.cli.mine_page import list_page, told_row
+    from refdb.quantities import mass_kg
+    from refdb.store.own_rows import plain
+    from refdb.store.workshop import Workshop
+
+    if key is None:
+        list_page(("stock",), False, as_json)
+        return
+    with opened() as ref:
+        record = ref.material(typed(key))
+    if left is None:
+        with Workshop(workshop_path()) as shop:
+            if shop.row("stock", record.key) is None:
+                raise NotFound(f"nothing is written down of {record.key}", todo=f"refdb mine stock {record.key} 45g")
+            from refdb.cli.mine_page import show_page
+
+            show_page(shop, "stock", record.key, as_json)
+        return
+    text = typed(left).strip()
+    empty = text.lower().replace(" ", "") in ("0", "0g")
+    row = {"key": record.key, "grams": 0.0 if empty else float(f"{mass_kg(text, where='MASS') * 1e3:.9g}"),
+           "date": today(), "note": plain(typed(note), "--note") if note else None}
+    with Workshop(workshop_path(), write=True) as shop:
+        row = shop.add("stock", row)
+    told_row("Written down", "stock", row, as_json)
+
+
+def tile(
+    glass: Annotated[str, typer.Argument(autocompletion=complete_glass, help="Key of the glass.")],
+    metal: Annotated[str, typer.Argument(autocompletion=complete_metal, help="Key of the metal.")],
+    outcome: Annotated[
+        Text,
+        typer.Option("--outcome", metavar="WORDS", help="sound, crazed, chipped, cracked, cloudy, pulled-through, "
+                     "burnt, crawled or bubbled; several joined by commas."),
+    ] = None,
+    showed: Annotated[
+        Text,
+        typer.Option("--showed", metavar="WHEN", help="in-the-kiln, on-cooling, within-a-day, within-a-month, later."),
+    ] = None,
+    metal_thickness: Annotated[Text, typer.Option("--metal-thickness", metavar="LENGTH", help="0.8mm.")] = None,
+    front: Annotated[Text, typer.Option("--front", metavar="LENGTH", help="Glass on the front, fired.")] = None,
+    back: Annotated[Text, typer.Option("--back", metavar="LENGTH", help="Glass on the back; 0 for none.")] = None,
+    kiln: Annotated[Text, typer.Option("--kiln", metavar="TEMP", help="Kiln setting: 815C.")] = None,
+    minutes: Annotated[Text, typer.Option("--minutes", metavar="TIME", help="Time in the kiln: 2.5 min.")] = None,
+    date: Annotated[Text, typer.Option("--date", metavar="DATE", help="When it was fired; today.")] = None,
+    note: Note = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Write down a fired tile and what came of it; verdicts on the pair then show it.
+
+    \b
+    Example:
+      refdb mine tile my:jar-12 copper-sheet --outcome crazed --showed within-a-day --kiln 815C
+    """
+    from refdb.cli.mine_options import tile_row
+    from refdb.cli.mine_page import told_row
+    from refdb.store.workshop import Workshop
+
+    texts = texts_of({n: v for n, v in locals().items() if n not in ("glass", "metal")})
+    with opened() as ref:
+        keys = ref.glass(typed(glass)).key, ref.metal(typed(metal)).key
+    row = tile_row(texts, *keys)
+    with Workshop(workshop_path(), write=True) as shop:
+        row = shop.add("tile", row)
+    told_row("Written down", "tile", row, as_json)
+
+
+def tiles(as_json: JsonOption = False) -> None:
+    """List your tiles.
+
+    \b
+    Example:
+      refdb mine tiles
+    """
+    from refdb.cli.mine_page import list_page
+
+    list_page(("tile",), False, as_json)

@@ -1,0 +1,72 @@
+"""A person's own tiles beside a computed verdict: what each says of the fit, and whether the two agree."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from refdb.judge.builds import Build
+from refdb.judge.verdict import NOT, SUITS
+from refdb.records import OwnTile
+
+if TYPE_CHECKING:
+    from refdb.store.reference import Reference
+
+#: Outcomes that tell of stress; the others tell of heat, dirt or the hand.
+BROKEN = {"crazed", "chipped", "cracked"}
+AGREES, DIFFERS, SILENT = "agrees", "disagrees", "says nothing of the fit"
+#: Thicknesses further apart than this share, or this many mm, make another build.
+_SHARE, _MM = 0.25, 0.05
+
+
+@dataclass(frozen=True)
+class TileSeen:
+    """A tile that bears on a question, and how it stands to the verdict; `another_build` where thicknesses differ."""
+
+    tile: OwnTile
+    stands: str
+    another_build: bool
+
+    def as_dict(self) -> dict[str, Any]:
+        """For JSON: the tile as it was written down, with how it stands to the verdict."""
+        return {**{n: getattr(self.tile, n) for n in self.tile.__dataclass_fields__},
+                "stands": self.stands, "another_build": self.another_build}
+
+    @property
+    def text(self) -> str:
+        """One line: number, date, outcome, build, and how it stands to the verdict."""
+        t = self.tile
+        faces = " and ".join(f"{mm:g} mm on the {face}" for mm, face in ((t.front_mm, "front"), (t.back_mm, "back"))
+                             if mm)
+        fired = " ".join(x for x in (f"at {t.kiln_c:.0f} °C" if t.kiln_c is not None else "",
+                                     f"for {t.minutes:g} min" if t.minutes is not None else "") if x)
+        build = ", ".join(x for x in (f"{t.metal_mm:g} mm of metal" if t.metal_mm else "", faces, fired) if x)
+        words = f"tile:{t.number}, {t.date}: {t.outcome}{f', {t.showed}' if t.showed else ''}"
+        end = self.stands if self.stands == SILENT else f"{self.stands} with the verdict"
+        other = ", of another build than asked" if self.another_build else ""
+        return f"{words}{f' ({build})' if build else ''}; it {end}{other}.{f' {t.note}' if t.note else ''}"
+
+
+def tiles_seen(ref: Reference, glass: str, metal: str, build: Build, outcome: str) -> tuple[TileSeen, ...]:
+    """Own tiles of a glass on a metal, beside a verdict of this outcome; disagreeing ones of the same build first."""
+    seen = [TileSeen(t, stands(t.outcome, outcome), _other(t, build)) for t in ref.tiles(glass, metal)]
+    return tuple(sorted(seen, key=lambda s: (s.another_build, s.stands != DIFFERS)))
+
+
+def stands(tile_outcome: str, outcome: str) -> str:
+    """How the outcome of a tile stands to a verdict: a sound one against a refusal, a broken one against a plain yes.
+
+    A verdict of `suits with care` or `cannot say` leaves room for both.
+    """
+    words = {w.strip() for w in tile_outcome.split(";")}
+    if words & BROKEN:
+        return DIFFERS if outcome == SUITS else AGREES
+    if "sound" in words:
+        return DIFFERS if outcome == NOT else AGREES
+    return SILENT
+
+
+def _other(tile: OwnTile, build: Build) -> bool:
+    pairs = ((tile.metal_mm, build.metal_m), (tile.front_mm, build.front_m), (tile.back_mm, build.back_m))
+    return any(mm is not None and not band.low * 1e3 - max(_MM, _SHARE * mm) <= mm
+               <= band.high * 1e3 + max(_MM, _SHARE * mm) for mm, band in pairs)

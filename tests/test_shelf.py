@@ -1,0 +1,303 @@
+"""Own records answer wherever a key of the reference does, with the class they are like standing in."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+
+import pytest
+
+from refdb.errors import NotFound
+from refdb.judge.glass_on_metal import rank, suits
+from refdb.quantities import Band
+from refdb.records import Glass, Metal
+from refdb.store.own_records import FAMILY, own_record
+from refdb.store.reference import open_reference
+from refdb.store.shelf import MOST_LISTED, Shelf
+from refdb.store.workshop import Workshop
+
+CLASS, METAL, FOIL = "clear-medium-lead-free", "copper-sheet", "gold-foil-24k"
+SHEET = {"basis": "maker's sheet", "date": "2024-05-31"}
+JAR = {"name": "Jar 12", **SHEET, "expansion_ppm_per_k": 12.4, "expansion_from_c": 20.0, "expansion_to_c": 400.0,
+       "fuse_low_c": 780.0, "fuse_high_c": 815.0, "lead": "free"}
+
+
+@pytest.fixture
+def shop(tmp_path):
+    with Workshop(tmp_path / "workshop.db", write=True) as shop:
+        yield shop
+
+
+@pytest.fixture
+def shelf(store, shop):
+    with Shelf(store, shop.path) as shelf:
+        yield shelf
+
+
+def test_without_a_workshop_it_is_the_reference(store, tmp_path):
+    with Shelf(store, tmp_path / "none.db") as shelf, open_reference(store) as ref:
+        assert shelf.materials() == ref.materials()
+        assert shelf.summaries("glasses") == ref.summaries("glasses")
+        assert shelf.find("foil") == ref.find("foil")
+        assert shelf.sources() == ref.sources()
+        assert shelf.tiles(CLASS, METAL) == []
+        assert shelf._shop is None
+        with pytest.raises(NotFound, match="my:jar"):
+            shelf.glass("my:jar")
+    assert not (tmp_path / "none.db").exists()
+
+
+def test_a_jar_has_its_own_figures_and_its_class_for_the_rest(shelf, shop):
+    shop.add("glass", JAR | {"like": CLASS})
+    jar, like = shelf.glass("my:Jar 12"), shelf.glass(CLASS)
+    assert (jar.key, jar.label, jar.family, jar.like) == ("my:jar-12", "Jar 12", like.family, CLASS)
+    row = jar.value("expansion")
+    assert row is not None
+    assert (row.band, row.temp_low_c, row.temp_high_c) == (Band.exact(12.4), 20.0, 400.0)
+    assert (row.basis, row.source) == ("published", "own-makers-sheet")
+    assert "maker's sheet, 2024-05-31" in row.locator
+    for name in ("set_point", "youngs_modulus", "poisson_ratio", "density"):
+        assert jar.band(name) == like.band(name)
+        taken = jar.value(name)
+        assert taken is not None
+        assert taken.note.startswith(f"taken from {CLASS}")
+    assert CLASS in jar.summary
+    preferred = [v.property for v in jar.values if v.preferred]
+    assert len(preferred) == len(set(preferred))
+    assert jar.role == like.role
+    assert jar.made_for == like.made_for
+
+
+@pytest.mark.parametrize(("row", "class_content", "due"), [
+    ("free", "free", "free"), (None, "free", "unknown"), (None, "contains", "contains"),
+    ("contains", "free", "contains"), ("free", "contains", "free"), (None, "unknown", "unknown"),
+])
+def test_a_class_does_not_make_a_jar_free_of_lead(shop, row, class_content, due):
+    full = shop.row("glass", shop.add("glass", JAR | {"lead": row, "cadmium": row})["key"])
+    like = Glass("c", "C", "clears", "", "", lead=class_content, cadmium=class_content)
+    jar = own_record("glass", full, like)
+    assert isinstance(jar, Glass)
+    assert (jar.lead, jar.cadmium) == (due, due)
+
+
+def test_a_jar_alone_lacks_what_nobody_told(shelf, shop):
+    shop.add("glass", JAR)
+    verdict = suits(shelf, "my:jar-12", METAL)
+    assert verdict.outcome == "cannot say"
+    assert any("set point" in m for m in verdict.missing)
+    assert shelf.glass("my:jar-12").family == FAMILY
+    assert "no figure" not in verdict.sentence
+
+
+def test_the_verdict_is_that_of_the_class_with_the_same_figures(shelf, shop):
+    """A jar with an own expansion and firing range is judged as the class with those figures put in by hand."""
+    shop.add("glass", JAR | {"like": CLASS})
+    verdict = suits(shelf, "my:jar-12", METAL)
+    like = shelf.glass(CLASS).with_expansion(Band.exact(12.4), (20.0, 400.0), "published")
+    fuse = {"fuse_low": 780.0, "fuse_high": 815.0}
+    like = replace(like, values=tuple(
+        replace(v, value=fuse[v.property], low=None, high=None) if v.preferred and v.property in fuse else v
+        for v in like.values))
+    same = suits(shelf, like, METAL)
+    assert verdict.numbers == same.numbers
+    assert (verdict.outcome, verdict.shares) == (same.outcome, same.shares)
+    assert "own-makers-sheet" in verdict.sources
+    assert json.loads(json.dumps(verdict.as_dict()))["question"]["glass"] == "my:jar-12"
+
+
+def test_a_rule_that_names_a_class_holds_for_a_jar_like_it(shelf, shop):
+    shop.add("glass", JAR | {"like": CLASS, "name": "Jar on silver"})
+    rules = [r.key for r in shelf.fit_rules() if CLASS in r.glass]
+    assert rules, "the reference has no rule that names this class any more"
+    of_class = {r.rule for r in suits(shelf, CLASS, "fine-silver-sheet").reasons}
+    of_jar = {r.rule for r in suits(shelf, "my:jar-on-silver", "fine-silver-sheet").reasons}
+    named = {r.rule for r in shelf.fit_rules() if r.key in rules}
+    assert named <= of_class
+    assert named <= of_jar
+
+
+def test_a_guess_never_earns_a_plain_yes(shelf, shop):
+    guess = {"basis": "guess", "expansion_low_ppm_per_k": 12.2, "expansion_high_ppm_per_k": 12.6}
+    shop.add("glass", JAR | {"like": CLASS, "name": "Sure"})
+    shop.add("glass", JAR | {"like": CLASS, "name": "Guessed"} | guess)
+    assert suits(shelf, "my:sure", METAL).outcome == "suits"
+    verdict = suits(shelf, "my:guessed", METAL)
+    assert verdict.outcome == "suits with care"
+    assert "own-guess" in verdict.sources
+
+
+def test_an_own_metal_stretches_the_curve_of_its_class(shelf, shop):
+    shop.add("metal", {"name": "Old sheet", **SHEET, "like": METAL, "expansion_ppm_per_k": 17.0,
+                       "expansion_from_c": 20.0, "expansion_to_c": 300.0, "solidus_c": 1000.0})
+    own, like = shelf.metal("my:old-sheet"), shelf.metal(METAL)
+    assert (own.strain(300.0) - own.strain(20.0)) / 280.0 == pytest.approx(17.0e-6, rel=2e-3)
+    ratio = own.strain(500.0) / like.strain(500.0)
+    assert ratio == pytest.approx(own.strain(100.0) / like.strain(100.0), rel=1e-9)
+    assert own.band("solidus") == Band.exact(1000.0)
+    assert suits(shelf, CLASS, "my:old-sheet").measures["metal_expansion_ppm_per_k"].value < \
+        suits(shelf, CLASS, METAL).measures["metal_expansion_ppm_per_k"].value
+    shop.add("metal", {"name": "Bare", **SHEET})
+    assert shelf.metal("my:bare").points == ()
+    assert suits(shelf, CLASS, "my:bare").outcome == "cannot say"
+    assert suits(shelf, CLASS, "my:bare").missing
+
+
+def test_a_class_that_is_gone_is_said_to_be(shelf, shop):
+    shop.add("glass", JAR | {"like": "a-class-of-old"})
+    jar = shelf.glass("my:jar-12")
+    assert "a-class-of-old, which the reference does not have" in jar.summary
+    assert jar.value("set_point") is None
+
+
+def test_lists_searches_and_rankings_hold_own_records(shelf, shop):
+    shop.add("glass", JAR | {"like": CLASS, "note": "From the blue tin"})
+    shop.add("metal", {"name": "Old sheet", **SHEET, "like": METAL})
+    shop.add("leaf", {"name": "Thick foil", **SHEET, "like": FOIL, "leaf_thickness_um": 5.0})
+    assert shelf.leaf("my:thick-foil").band("leaf_thickness") == Band.exact(5e-6)
+    assert [m.key for m in shelf.materials("glass")][-1] == "my:jar-12"
+    row = shelf.summaries("glasses")[-1]
+    assert (row["key"], row["expansion_ppm_per_k"], row["fuse_low_c"], row["youngs_modulus_gpa"]) == \
+        ("my:jar-12", 12.4, 780.0, shelf.summaries("glasses")[0]["youngs_modulus_gpa"] and
+         next(r for r in shelf.summaries("glasses") if r["key"] == CLASS)["youngs_modulus_gpa"])
+    assert shelf.summaries("leaf")[-1]["leaf_thickness_um"] == pytest.approx(5.0)
+    assert shelf.summaries("metals")[-1]["form"] == "sheet"
+    assert shelf.find("JAR 12")[0]["key"] == "my:jar-12"
+    assert shelf.find("blue tin")[0]["key"] == "my:jar-12"
+    assert "my:jar-12" not in [r["key"] for r in shelf.find("jar copper")]
+    places = {r.glass.key: r for r in rank(shelf, METAL)}
+    assert places["my:jar-12"].verdict.outcome == suits(shelf, "my:jar-12", METAL).outcome
+    assert {r.glass.key for r in rank(shelf, "my:old-sheet")} == set(places)
+    assert shelf.source("own-test").title
+
+
+def test_a_summary_row_is_the_view_s_own_for_the_same_figures(shelf, shop):
+    """A jar without figures of its own, like a class, has the very row that SQL gives for the class."""
+    shop.add("glass", {"name": "Twin", **SHEET, "like": CLASS, "lead": "free", "cadmium": "free"})
+    rows = {r["key"]: r for r in shelf.summaries("glasses")}
+    own, like = rows["my:twin"], rows[CLASS]
+    for name in set(like) - {"key", "label", "summary", "source"}:
+        due = pytest.approx(like[name]) if isinstance(like[name], float) else like[name]
+        assert own[name] == due, name
+
+
+def test_long_shelves_are_cut_in_lists_and_it_is_said(refdb, shop):
+    with shop.change() as db:
+        db.executemany("INSERT INTO glasses (key, name, like, basis, date) VALUES (?, ?, ?, 'own test', '2024-01-01')",
+                       [(f"jar-{n}", f"Jar {n}", CLASS) for n in range(MOST_LISTED + 7)])
+    ran = refdb("glasses", "--json", "--workshop", str(shop.path))
+    assert ran.status == 0
+    assert sum(r["key"].startswith("my:") for r in json.loads(ran.out)["rows"]) == MOST_LISTED
+    assert "7 records of your own are left out" in ran.err
+    assert refdb("show", f"my:jar-{MOST_LISTED + 6}", "--workshop", str(shop.path)).status == 0
+
+
+@pytest.mark.parametrize(("key", "words"), [
+    ("my:jar-13", ("my:jar-13", "did you mean my:jar-12?")), ("my:", ("refdb",)), ("my:zzz", ("my:zzz",)),
+    ("my:../../etc", ("no",)), ("my:" + "x" * 5000, ("xxx",)), ("my:'; DROP TABLE glasses; --", ("no",)),
+])
+def test_own_keys_that_are_not_there(refdb, shop, key, words):
+    shop.add("glass", JAR)
+    for command in (("show", key), ("suits", key, METAL), ("suits", CLASS, key), ("cautions", key)):
+        ran = refdb(*command, "--workshop", str(shop.path))
+        assert ran.status == 3, ran
+        assert ran.err.count("\n") == 1
+        assert len(ran.err) < 420
+    for word in words:
+        assert word in refdb("suits", key, METAL, "--workshop", str(shop.path)).err
+
+
+def test_a_metal_is_no_glass(refdb, shop):
+    shop.add("glass", JAR)
+    ran = refdb("suits", CLASS, "my:jar-12", "--workshop", str(shop.path))
+    assert ran.status == 3
+    assert "is a glass, not a base metal" in ran.err
+
+
+PIECE = """
+[piece]
+title = "A brooch"
+width = "30 mm"
+height = "20 mm"
+[base]
+metal = "{metal}"
+thickness = "0.8 mm"
+[[step]]
+do = "coat"
+glass = "{glass}"
+thickness = "0.2 mm"
+[[step]]
+do = "coat"
+face = "back"
+glass = "{glass}"
+thickness = "0.2 mm"
+[[step]]
+do = "fire"
+kiln = "800 C"
+[[step]]
+do = "leaf"
+leaf = "{leaf}"
+[[step]]
+do = "fire"
+kiln = "800 C"
+"""
+
+
+def test_every_command_that_takes_a_key_takes_an_own_one(refdb, shop, tmp_path):
+    shop.add("glass", JAR | {"like": CLASS})
+    shop.add("metal", {"name": "Old sheet", **SHEET, "like": METAL})
+    shop.add("leaf", {"name": "Thick foil", **SHEET, "like": FOIL})
+    glass, metal, leaf = "my:jar-12", "my:old-sheet", "my:thick-foil"
+    own, reference = tmp_path / "own.toml", tmp_path / "reference.toml"
+    own.write_text(PIECE.format(glass=glass, metal=metal, leaf=leaf))
+    reference.write_text(PIECE.format(glass=CLASS, metal=METAL, leaf=FOIL))
+    commands = [("suits", glass, metal), ("glasses", "--on", metal), ("show", glass), ("show", metal), ("show", leaf),
+                ("find", "jar"), ("clears", leaf, "--on", metal, "--under", glass), ("cautions", glass),
+                ("estimate", "SiO2 60, Na2O 20, CaO 20", "--on", metal), ("piece", "check", str(own)),
+                ("piece", "plan", str(own))]
+    for command in commands:
+        for more in ((), ("--json",)):
+            ran = refdb(*command, *more, "--workshop", str(shop.path))
+            assert ran.status in (0, 1), (command, ran)
+            assert ran.err == ""
+            if more and command[0] in ("glasses", "clears", "find"):
+                assert glass in ran.out
+    for command in ("check", "plan"):
+        mine = json.loads(refdb("piece", command, str(own), "--json", "--workshop", str(shop.path)).out)
+        theirs = json.loads(refdb("piece", command, str(reference), "--json").out)
+        assert set(mine) == set(theirs)
+        if command == "check":
+            assert mine["verdict"] in ("suits", "suits with care", "does not suit")
+
+
+def test_a_metal_that_says_nothing_of_itself_can_be_in_a_piece(refdb, shop, tmp_path):
+    shop.add("metal", {"name": "Odd", **SHEET})
+    shop.add("leaf", {"name": "Odd leaf", **SHEET})
+    file = tmp_path / "odd.toml"
+    file.write_text(PIECE.format(glass=CLASS, metal="my:odd", leaf="my:odd-leaf"))
+    for command in (("piece", "check", str(file)), ("piece", "plan", str(file)),
+                    ("clears", "my:odd-leaf", "--on", "my:odd"), ("show", "my:odd"), ("show", "my:odd-leaf")):
+        ran = refdb(*command, "--workshop", str(shop.path))
+        assert ran.status in (0, 1, 5), (command, ran)
+
+
+def test_keys_complete(store, shop):
+    from types import SimpleNamespace
+
+    from refdb.cli.common import completed
+
+    shop.add("glass", JAR)
+    shop.add("metal", {"name": "Jar lid", **SHEET})
+    root = SimpleNamespace(params={"store": str(store), "workshop": str(shop.path)})
+    context = SimpleNamespace(find_root=lambda: root)
+    assert completed("glass", context, "my:j") == [("my:jar-12", "Jar 12")]
+    assert [k for k, _ in completed(None, context, "my:")] == ["my:jar-12", "my:jar-lid"]
+    assert completed("metal", context, "copper-sh") == [(METAL, "Copper sheet")]
+
+
+def test_records_are_of_their_kind(shelf, shop):
+    shop.add("metal", {"name": "Old sheet", **SHEET, "like": "copper-clay", "shrinkage_percent": 11.0})
+    metal = shelf.metal("my:old-sheet")
+    assert isinstance(metal, Metal)
+    assert metal.form == "clay"
+    assert metal.band("shrinkage") == Band.exact(11.0)
+    assert metal.fired_in_carbon == shelf.metal("copper-clay").fired_in_carbon
