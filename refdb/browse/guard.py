@@ -12,6 +12,8 @@ Send = Callable[[dict[str, Any]], Awaitable[None]]
 Receive = Callable[[], Awaitable[dict[str, Any]]]
 
 LONGEST_ADDRESS = 8000
+#: Where a piece file may stand in the address, and the longest address that then is.
+PIECES, LONGEST_PIECE_ADDRESS = frozenset({b"/piece", b"/piece/sheet"}), 25_000
 _POLICY = ("default-src 'none'; style-src 'self'; img-src 'self'; form-action 'self'; base-uri 'none'; "
            "frame-ancestors 'none'")
 HEADERS = (
@@ -79,7 +81,7 @@ class Guard:
         query: bytes = scope.get("query_string", b"")
         if scope["method"] not in ("GET", "HEAD"):
             return 405, BadInput("this is for reading only", todo="open the page instead")
-        if len(path) + len(query) > LONGEST_ADDRESS:
+        if len(path) + len(query) > (LONGEST_PIECE_ADDRESS if path in PIECES else LONGEST_ADDRESS):
             return 414, BadInput("the question is too long", todo="shorten it")
         if self.loopback and self._host(scope) not in LOCAL_NAMES:
             return 400, BadInput("this view is for its own computer", todo="open it as http://127.0.0.1 with its port")

@@ -53,7 +53,8 @@ def home(site: Site, query: dict[str, str]) -> Page:
                  ("/sources", "Sources", ref.count("sources"))]
     return Page("home.html", {
         "cover": Markup(domed_section(COVER_NAMES)), "cover_names": COVER_NAMES, "contents": contents,
-        "glass_groups": by_family(list(site.glasses)), "metal_groups": by_family(list(site.metals))})
+        "glass_groups": by_family(list(site.glasses)), "metal_groups": by_family(list(site.metals)),
+        "leaf_groups": by_family(list(ref.materials("leaf")))})
 
 
 def practice(site: Site, query: dict[str, str]) -> Page:

@@ -18,10 +18,10 @@ from datasette import Forbidden, NotFound, Response, hookimpl
 from datasette.utils.asgi import Base400
 from datasette.views.base import DatasetteError
 
-from refdb.browse import grid_page, lists_page, material_page, plain_pages, suits_page
+from refdb.browse import clears_page, grid_page, lists_page, material_page, piece_page, plain_pages, suits_page
 from refdb.browse.guard import Guard
 from refdb.browse.heads import head_of
-from refdb.browse.query import read_query
+from refdb.browse.query import LONGEST_PIECE, LONGEST_QUERY, read_query
 from refdb.browse.site import Builder, Page, Site
 from refdb.errors import BadInput, RefdbError, StoreUnusable
 from refdb.errors import NotFound as NoRecord
@@ -50,6 +50,10 @@ ROUTES = (
     Route("/", plain_pages.home),
     Route("/find", lists_page.find, ("q",)),
     Route("/suits", suits_page.build, suits_page.PARAMETERS, lambda site, query: not suits_page.is_standard(query)),
+    Route("/clears", clears_page.build, clears_page.PARAMETERS,
+          lambda site, query: "leaf" in query and "metal" in query),
+    Route("/piece", piece_page.build, piece_page.PARAMETERS, piece_page.is_slow),
+    Route("/piece/sheet", piece_page.printed, piece_page.PARAMETERS, piece_page.is_slow),
     Route("/materials", lists_page.materials, lists_page.PARAMETERS),
     Route("/grid", grid_page.build, grid_page.PARAMETERS, lambda site, query: "outcomes" not in vars(site)),
     Route("/faults", plain_pages.faults, ("words",)),
@@ -80,7 +84,8 @@ def _view(site: Site, route: Route) -> Callable[[Any, Any], Awaitable[None]]:
         text = request.query_string
         body = site.kept(route.address, text)
         if body is None:
-            query = read_query(text, route.parameters)
+            query = read_query(text, route.parameters, 3 * LONGEST_PIECE + 100 if "text" in route.parameters
+                               else LONGEST_QUERY)
             body = await _answer(site, route.address, text, lambda: route.build(site, query), route.slow(site, query))
         await _tell(send, body)
 
@@ -108,11 +113,14 @@ def register_routes(datasette: Any) -> list[tuple[str, Callable[..., Any]]]:
     async def styles(request: Any, send: Any) -> None:
         await _tell(send, site.styles, "text/css; charset=utf-8", "public, max-age=31536000, immutable")
 
+    async def sheet_styles(request: Any, send: Any) -> None:
+        await _tell(send, piece_page.STYLES.read_bytes(), "text/css; charset=utf-8", "public, max-age=3600")
+
     async def mark(request: Any, send: Any) -> None:
         await _tell(send, icon().encode(), "image/svg+xml", "public, max-age=86400")
 
     pages: list[tuple[str, Callable[..., Any]]] = [(f"^{route.address}$", _view(site, route)) for route in ROUTES]
-    return [*pages, (r"^/material/(?P<key>[^/]*)$", _material_view(site)), (r"^/static/refdb\.css$", styles),
+    return [*pages, (r"^/material/(?P<key>[^/]*)$", _material_view(site)), (r"^/static/refdb\.css$", styles), (r"^/static/sheet\.css$", sheet_styles),
             (r"^/static/mark\.svg$", mark), (r"^/favicon\.ico$", mark)]
 
 
@@ -137,7 +145,9 @@ def asgi_wrapper(datasette: Any) -> Callable[[Any], Any]:
 #: Commands that messages name, and the page that stands for each.
 _LISTS = {"refdb metals": ("/materials?kind=metal", "all metals"),
           "refdb glasses": ("/materials?kind=glass", "all glasses"),
-          "refdb leaf": ("/materials?kind=leaf", "all leaf"), "refdb sources": ("/sources", "all sources")}
+          "refdb leaf": ("/materials?kind=leaf", "all leaf"), "refdb sources": ("/sources", "all sources"),
+          "refdb piece new": ("/piece?example=moth", "a piece file that can be read"),
+          "refdb find solder": ("/find?q=solder", "all solders")}
 
 
 def refused(site: Site, status: int, fault: RefdbError) -> bytes:

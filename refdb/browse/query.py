@@ -9,10 +9,12 @@ from refdb.errors import BadInput
 
 LONGEST_QUERY = 4000
 LONGEST_TEXT = 200
+#: Bytes of a piece file in an address; percent signs can make three of each.
+LONGEST_PIECE = 8000
 _MOST_FIELDS = 40
 
 
-def read_query(text: str, known: Sequence[str]) -> dict[str, str]:
+def read_query(text: str, known: Sequence[str], longest: int = LONGEST_QUERY) -> dict[str, str]:
     """The parameters of an address by name, without the empty ones.
 
     Raises
@@ -20,7 +22,7 @@ def read_query(text: str, known: Sequence[str]) -> dict[str, str]:
     BadInput
         A name that the page does not know, one given twice, or a value that is too long or not printable.
     """
-    if len(text) > LONGEST_QUERY:
+    if len(text) > longest:
         raise BadInput("the question is too long", todo="shorten it, or begin again from the front page")
     try:
         pairs = parse_qsl(text, keep_blank_values=True, max_num_fields=_MOST_FIELDS)
@@ -34,6 +36,13 @@ def read_query(text: str, known: Sequence[str]) -> dict[str, str]:
             raise BadInput(f"this page takes no '{shown}'", todo=f"it takes {names}")
         if name in found:
             raise BadInput("is given twice", name, "give it once")
+        if name == "text":
+            if len(value.encode("utf-8", "replace")) > LONGEST_PIECE:
+                raise BadInput(f"is longer than {LONGEST_PIECE:,} bytes", "piece", "send it as a file instead")
+            if "\ufffd" in value:
+                raise BadInput("holds characters that cannot be read", "piece", "save it as UTF-8")
+            found[name] = value
+            continue
         if len(value) > LONGEST_TEXT:
             raise BadInput(f"is longer than {LONGEST_TEXT} characters", name, "shorten it")
         if not all(c.isprintable() or c == " " for c in value) or "\ufffd" in value:

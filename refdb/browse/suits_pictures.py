@@ -118,6 +118,15 @@ def _row(layer: LayerNumbers, drawn: LayerStress, depth: float) -> dict[str, str
             "bottom_range": ranged(layer.bottom_mpa)}
 
 
+def layer_rows(stage: Stage, layers: list[LayerStress]) -> list[dict[str, str]]:
+    """The table of one firing, from the front to the back."""
+    rows, depth = [], 0.0
+    for numbers, layer in zip(reversed(stage.layers), layers, strict=True):
+        rows.append(_row(numbers, layer, depth))
+        depth += layer.thickness_mm
+    return rows
+
+
 def sections_of(verdict: Verdict, question: Asked) -> dict[str, Any] | None:
     """The section of the finished piece and each firing, drawn and as tables; None without numbers."""
     if not verdict.stages:
@@ -131,10 +140,7 @@ def sections_of(verdict: Verdict, question: Asked) -> dict[str, Any] | None:
     outcomes = {r.step: r.outcome for r in reversed(verdict.reasons) if r.step}
     stages = []
     for n, (stage, layers) in enumerate(zip(verdict.stages, drawn, strict=True), 1):
-        rows, depth = [], 0.0
-        for numbers, layer in zip(reversed(stage.layers), layers, strict=True):
-            rows.append(_row(numbers, layer, depth))
-            depth += layer.thickness_mm
+        rows = layer_rows(stage, layers)
         strain = stage.metal_plastic_strain
         title = f"{n}. {stage.name[:1].upper()}{stage.name[1:]}"
         stages.append({

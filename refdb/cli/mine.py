@@ -36,6 +36,7 @@ from refdb.cli.mine_asked import (
     texts_of,
 )
 from refdb.cli.mine_files import backup, columns, export_files, import_files
+from refdb.cli.mine_learn import learn
 from refdb.cli.mine_strip import strip
 from refdb.cli.mine_tiles import stock, tile, tiles
 from refdb.cli.output import emit
@@ -265,5 +266,5 @@ def show(key: OwnKey, as_json: JsonOption = False) -> None:
 
 for _name, _command in (("import", import_files), ("export", export_files), ("backup", backup),
                         ("columns", columns), ("stock", stock), ("tile", tile), ("tiles", tiles),
-                        ("strip", strip)):
+                        ("strip", strip), ("learn", learn)):
     mine.command(_name)(_command)

@@ -59,7 +59,7 @@ def tile(
     outcome: Annotated[
         Text,
         typer.Option("--outcome", metavar="WORDS", help="sound, crazed, chipped, cracked, cloudy, pulled-through, "
-                     "burnt, crawled or bubbled; several joined by commas."),
+                     "burnt, crawled, bubbled or under-fired; several joined by commas."),
     ] = None,
     showed: Annotated[
         Text,

@@ -101,11 +101,11 @@ def check(files: _Files, units: UnitsOption = "metric", as_json: JsonOption = Fa
             statuses.append(verdict.exit_status)
             rows.append({"file": shown_path(file), **_without_schema(verdict.as_dict())})
             if not as_json:
-                from refdb.cli.verdict_page import verdict_page
+                from refdb.cli.check_page import check_page
 
                 if len(statuses) > 1:
                     emit("\n")
-                verdict_page(verdict, units, found.base.note).show()
+                check_page(verdict, units, found.base.note).show()
     if as_json:
         emit_json(rows[0] if len(files) == 1 else {"rows": rows})
     raise typer.Exit(worst_status(statuses))

@@ -12,8 +12,6 @@ from refdb.judge.verdict import CARE, NOT, SUITS, TEST_TILE, UNSURE, LayerNumber
 
 _DECIMALS = {"MPa": 0, "ppm": 0, "°C": 0, "K": 0, "mm": 2, "ppm/K": 1, "J/m²": 1, "%": 2}
 _BOW_AND_YIELD = "* bow over 30 mm, above zero convex at the front; plastic strain of the metal"
-#: How the coats of a whole piece end their names: each says its face.
-_OF_PIECE = (", front", ", back")
 _MOST_TILES = 5
 _MEASURES = {
     "gap_ppm": "contraction gap",
@@ -30,21 +28,22 @@ def measure_text(measure: Measure, units: Units = "metric", *, with_unit: bool =
         offset = 32.0 if unit == "°C" else 0.0
         numbers, unit = tuple(x * 1.8 + offset for x in numbers), "°F"  # type: ignore[assignment]
     decimals = _DECIMALS.get(measure.unit, 2)
-    value, low, high = (_figure(x, decimals, degrees=unit in ("°C", "°F")) for x in numbers)
+    value, low, high = (figure(x, decimals, degrees=unit in ("°C", "°F")) for x in numbers)
     head = f"{value} {unit}" if unit and with_unit else value
     return head if low == high else f"{head} ({low} to {high})"
 
 
-def _figure(value: float, decimals: int, degrees: bool = False) -> str:
+def figure(value: float, decimals: int, degrees: bool = False) -> str:
+    """A number with so many decimals and thousands apart; no minus before nothing."""
     text = f"{value:.{decimals}f}" if degrees else f"{value:,.{decimals}f}"
     return text.lstrip("-") if not any(c in "123456789" for c in text) else text
 
 
 def verdict_page(verdict: Verdict, units: Units = "metric", note: str = "") -> Page:
     """The whole page; `note` says how the thickness of the metal was understood."""
-    page = _head(verdict)
+    page = head_of(verdict)
     page.line()
-    page.pairs(_as_understood(verdict.question, units, note))
+    page.pairs(as_understood(verdict.question, units, note))
     if verdict.reasons:
         page.heading("Reasons, worst first")
         for number, reason in enumerate(verdict.reasons, 1):
@@ -59,7 +58,7 @@ def verdict_page(verdict: Verdict, units: Units = "metric", note: str = "") -> P
                     if name in verdict.measures
                 ),
                 ("kiln window", _kiln_window(verdict, units)),
-                ("edge release", _release(verdict.stages)),
+                ("edge release", release_of(verdict.stages)),
             ]
         )
         _stages(page, verdict.stages)
@@ -85,7 +84,7 @@ def _kiln_window(verdict: Verdict, units: Units) -> str:
     return span_of(low.value, high.value, units) if high.value > low.value else "none"
 
 
-def _release(stages: tuple[Stage, ...]) -> str:
+def release_of(stages: tuple[Stage, ...]) -> str:
     """The energy an edge sets free in the worst firing, with its scale."""
     if not stages:
         return ""
@@ -113,7 +112,7 @@ def _sources(page: Page, verdict: Verdict) -> None:
 
 def brief_page(verdict: Verdict, units: Units = "metric") -> Page:
     """The verdict, its sentence and the two worst reasons."""
-    page = _head(verdict)
+    page = head_of(verdict)
     page.line()
     for number, reason in enumerate(verdict.reasons[:2], 1):
         _reason(page, number, reason, units)
@@ -133,7 +132,8 @@ def _tiles(page: Page, verdict: Verdict) -> None:
             page.paragraph(f"and {len(verdict.tiles) - _MOST_TILES} more: refdb mine tiles", 2)
 
 
-def _head(verdict: Verdict) -> Page:
+def head_of(verdict: Verdict) -> Page:
+    """A new page with the question, the verdict and its sentence."""
     page = Page()
     question = verdict.question
     glass = question.get("piece") or question.get("glass_label") or question.get("glass", "the glass")
@@ -167,7 +167,8 @@ def _how_sure(verdict: Verdict) -> str:
     return f"sure in {sure(verdict.confidence)}" + (f" ({', '.join(others)})" if others else "")
 
 
-def _as_understood(question: dict[str, Any], units: Units, note: str) -> list[tuple[str, str]]:
+def as_understood(question: dict[str, Any], units: Units, note: str) -> list[tuple[str, str]]:
+    """The question as it was understood, in pairs of what and how."""
     def mm(name: str) -> str:
         band = question.get(name)
         return measure_text(Measure(band["value"], band["low"], band["high"], "mm")) if band else ""
@@ -209,18 +210,27 @@ def _as_understood(question: dict[str, Any], units: Units, note: str) -> list[tu
     ]
 
 
-def _reason(page: Page, number: int, reason: Reason, units: Units) -> None:
+def reason_head(reason: Reason) -> str:
+    """The rule, its step, its outcome and in how many draws."""
     step = f", {reason.step}" if reason.step else ""
     share = f" in {sure(reason.at_outcome)} draws" if reason.at_outcome < 0.995 else ""
     if reason.outcome == CARE and reason.worse >= 0.05:
         share += f", {NOT} in {sure(reason.worse).partition(' ')[0]}"
-    head = f"{reason.rule[:1].upper()}{reason.rule[1:]}{step}: {reason.outcome}{share}"
+    return f"{reason.rule[:1].upper()}{reason.rule[1:]}{step}: {reason.outcome}{share}"
+
+
+def reason_told(reason: Reason, units: Units) -> str:
+    """What was found, and the limit."""
     found = (
         f"Found {measure_text(reason.found, units)}"
         if isinstance(reason.found, Measure)
         else reason.found.rstrip(".")
     )
-    told = f"{found}. Limit: {reason.limit.rstrip('.')}"
+    return f"{found}. Limit: {reason.limit.rstrip('.')}"
+
+
+def _reason(page: Page, number: int, reason: Reason, units: Units) -> None:
+    head, told = reason_head(reason), reason_told(reason, units)
     if reason.outcome == SUITS:
         page.paragraph(f"{head}. {told} [{reason.source}].", 1, 5, f"{number:>2}  ")
         return
@@ -236,9 +246,6 @@ def _stages(page: Page, stages: tuple[Stage, ...]) -> None:
         return
     page.line()
     page.paragraph("Stress in the glass after each firing, MPa (below zero it is squeezed)", 2)
-    if any(layer.name.endswith(_OF_PIECE) for stage in stages for layer in stage.layers):
-        _stages_of_piece(page, stages)
-        return
     columns = [
         Column("firing", wraps=True),
         Column("glass"),
@@ -256,33 +263,12 @@ def _stages(page: Page, stages: tuple[Stage, ...]) -> None:
         ]
         if len(faces) == 2 and faces[0][1:] == faces[1][1:]:
             faces = [("both", *faces[0][1:])]
-        bow = _figure(stage.bow_mm_per_30mm.value, 2)
-        yields = _figure(stage.metal_plastic_strain.value * 100, 2)
+        bow = figure(stage.bow_mm_per_30mm.value, 2)
+        yields = figure(stage.metal_plastic_strain.value * 100, 2)
         rows += [
             [stage.name, *face, bow, yields] if n == 0 else ["", *face, "", ""] for n, face in enumerate(faces)
         ]
     page.table(columns, rows)
-    page.paragraph(_BOW_AND_YIELD, 2)
-
-
-def _stages_of_piece(page: Page, stages: tuple[Stage, ...]) -> None:
-    """Each firing of a piece with its coats from the front to the back, a line each."""
-    columns = [Column("coat"), Column("at its front", right=True), Column("at its back", right=True)]
-    tables = [
-        [
-            [x.name, *(measure_text(m, with_unit=False) for m in (x.top_mpa, x.bottom_mpa))]
-            for x in reversed(stage.layers)
-            if x.name.endswith(_OF_PIECE)
-        ]
-        for stage in stages
-    ]
-    widths = page.table_widths(columns, [row for table in tables for row in table], 4)
-    page.table(columns, [], 4, widths)
-    for stage, table in zip(stages, tables, strict=True):
-        bow = _figure(stage.bow_mm_per_30mm.value, 2)
-        yields = _figure(stage.metal_plastic_strain.value * 100, 2)
-        page.paragraph(f"{stage.name}: bow* {bow} mm, yield* {yields} %", 2, 4)
-        page.rows(columns, table, widths, 4)
     page.paragraph(_BOW_AND_YIELD, 2)
 
 

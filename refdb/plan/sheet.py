@@ -20,7 +20,7 @@ _NO_BREAK = "\u00a0"
 _NOT_CITED = "see refdb sources"
 
 
-def sheet(plan: Plan, verdict: Verdict, file_name: str = "") -> str:
+def sheet(plan: Plan, verdict: Verdict, file_name: str = "", *, styles: str = "") -> str:
     """The page of one piece.
 
     Parameters
@@ -31,13 +31,15 @@ def sheet(plan: Plan, verdict: Verdict, file_name: str = "") -> str:
         The judgement of the same piece.
     file_name : str
         The file it comes from, for the foot of the page.
+    styles : str
+        Address of the stylesheet where a server has it; without it the page carries its own.
 
     Returns
     -------
     str
         A whole HTML document; every text in it is escaped.
     """
-    return _Sheet(plan, verdict, file_name).page()
+    return _Sheet(plan, verdict, file_name).page(styles)
 
 
 class _Sheet:
@@ -49,17 +51,19 @@ class _Sheet:
         self.numbers: dict[str, int] = {}
         self.boxes = 0
 
-    def page(self) -> str:
+    def page(self, styles: str = "") -> str:
         plan = self.plan
         title = escaped(plan.piece.title)
         css = (Path(__file__).resolve().parent / "sheet.css").read_text(encoding="utf-8")
+        policy = f'<meta http-equiv="Content-Security-Policy" content="{escaped(_POLICY)}">'
+        look = f'<link rel="stylesheet" href="{escaped(styles)}">' if styles else f"<style>\n{css}</style>"
         body = "\n".join(part for part in (
             self.head(), self.first(), self.clay(), self.before(), self.amounts(), self.packing(), self.cautions(),
             self.kiln(), self.signs(), self.between(), self.end(), self.notes(), self.sources()) if part)
         return (f'<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
-                f'<meta http-equiv="Content-Security-Policy" content="{escaped(_POLICY)}">'
+                f"{'' if styles else policy}"
                 f'<meta name="viewport" content="width=device-width,initial-scale=1">'
-                f"<title>Bench sheet: {title}</title>\n<style>\n{css}</style></head>\n"
+                f"<title>Bench sheet: {title}</title>\n{look}</head>\n"
                 f"<body>{marks_once()}\n<main>\n{body}\n</main></body></html>\n")
 
     # Parts of the page

@@ -152,13 +152,22 @@ class Shelf(Reference):
         for kind in NAMED:
             extra = {"glass": "colourant", "metal": "alloy", "leaf": "metal"}[kind]
             # Words are letters and digits alone, so none of them is a pattern.
-            where = " AND ".join(f"(instr(key, ?{n}) OR {extra} LIKE '%' || ?{n} || '%' OR note LIKE '%' || ?{n} || '%')"
-                                 for n in range(1, len(words) + 1))
+            where = " AND ".join(
+                f"(instr(key, ?{n}) OR {extra} LIKE '%' || ?{n} || '%' OR note LIKE '%' || ?{n} || '%')"
+                for n in range(1, len(words) + 1))
             sql = (f"SELECT key, name, note FROM {OWN[kind].table} WHERE {where} ORDER BY key "
                    f"LIMIT ?{len(words) + 1}")
             rows += [{"key": PREFIX + r["key"], "kind": kind, "title": r["name"],
                       "line": r["note"] or "From your own shelf."} for r in shop.rows(sql, *words, most - len(rows))]
         return rows
+
+    def all_tiles(self) -> list[OwnTile]:
+        """Every own tile, oldest first."""
+        shop = self.shop
+        if shop is None:
+            return []
+        names = tuple(OwnTile.__dataclass_fields__)
+        return [OwnTile(**{n: row[n] for n in names}) for row in shop.rows("SELECT * FROM tiles ORDER BY number")]
 
     def tiles(self, glass: str, metal: str) -> list[OwnTile]:
         """Own tiles of a glass on a metal, latest first."""

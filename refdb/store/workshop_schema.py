@@ -15,7 +15,8 @@ APPLICATION_ID = 0x72656677
 
 #: What a figure of one's own rests on, and the word that the verdicts use for it.
 OWN_BASES = {"maker's sheet": "published", "own test": "measured", "guess": "from memory"}
-TILE_OUTCOMES = ("sound", "crazed", "chipped", "cracked", "cloudy", "pulled through", "burnt", "crawled", "bubbled")
+TILE_OUTCOMES = ("sound", "crazed", "chipped", "cracked", "cloudy", "pulled through", "burnt", "crawled", "bubbled",
+                 "under fired")
 SHOWED = ("in the kiln", "on cooling", "within a day", "within a month", "later")
 #: Longest name, and longest note or other text.
 MOST_NAME, MOST_TEXT = 80, 500

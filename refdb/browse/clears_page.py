@@ -1,0 +1,70 @@
+"""Which clear goes over a leaf: the question as a sentence, and every clear in its place."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from refdb.browse.query import address
+from refdb.browse.site import Page, Site, by_family, link_to
+from refdb.browse.words import lower_first
+from refdb.errors import BadInput
+from refdb.judge.clear_over_leaf import METAL_M, OVER_M, UNDER_M, USUAL_UNDER, RankedClear
+from refdb.judge.clear_over_leaf import clears as ranked_clears
+from refdb.judge.verdict import CARE, NOT, SUITS, UNSURE
+from refdb.pictures.marks import tenths
+
+PARAMETERS = ("leaf", "metal", "under")
+BARE = "bare"
+_STANDARD = {"leaf": "gold-foil-24k", "metal": "fine-silver-clay", "under": USUAL_UNDER}
+
+
+def is_slow(site: Site, query: dict[str, str]) -> bool:
+    """Whether a question is calculated."""
+    return "leaf" in query and "metal" in query
+
+
+def build(site: Site, query: dict[str, str]) -> Page:
+    """The ranking, or the question alone."""
+    if not query:
+        return Page("clears.html", form_fields(site, {}) | {"title": "Which clear over this leaf?", "groups": []},
+                    "/clears")
+    for name in ("leaf", "metal"):
+        if name not in query:
+            raise BadInput("is not chosen", name, "choose a leaf and a metal")
+    leaf, metal = site.ref.leaf(query["leaf"]), site.ref.metal(query["metal"])
+    under = query.get("under", USUAL_UNDER).strip().lower()
+    bed = None if under == BARE else site.ref.glass(under)
+    ranked = ranked_clears(site.ref, leaf.key, metal.key, under)
+    shown = {"leaf": leaf.key, "metal": metal.key, "under": bed.key if bed else BARE}
+    shared = _shared(ranked)
+    return Page("clears.html", form_fields(site, shown) | {
+        "title": f"Clears over {lower_first(leaf.label)} on {lower_first(metal.label)}, best first",
+        "groups": _grouped(ranked), "leaf": leaf, "metal": metal, "bed": bed, "shared": shared,
+        "sizes": tuple(f"{x * 1e3:.2f} mm" for x in (METAL_M, UNDER_M, OVER_M)),
+        "sources": site.citations({s["source"] for s in shared}),
+        "share_address": address("/clears", **shown),
+        "command": f"refdb clears {leaf.key} --on {metal.key}"
+                   + ("" if shown["under"] == USUAL_UNDER else f" --under {shown['under']}")}, "/clears")
+
+
+def form_fields(site: Site, query: dict[str, str]) -> dict[str, Any]:
+    """What the sentence of the question shows."""
+    beds = [g for g in site.glasses if g.role not in ("line work", "not an enamel")]
+    return {"leaf_groups": by_family(site.ref.materials("leaf")), "metal_groups": by_family(list(site.metals)),
+            "bed_groups": by_family(list(beds)), "query": _STANDARD | query}
+
+
+def _grouped(ranked: list[RankedClear]) -> list[tuple[str, list[dict[str, str]]]]:
+    rows = [(r.verdict.outcome, {
+        "place": f"{r.place}=" if r.tied else str(r.place), "link": link_to(r.glass.key), "label": r.glass.label,
+        "sure": f"{tenths(r.verdict.confidence)} of 10" if r.verdict.outcome != UNSURE else "–",
+        "because": r.because or "nothing of its own", "sentence": r.verdict.sentence}) for r in ranked]
+    return [(outcome, held) for outcome in (SUITS, CARE, UNSURE, NOT)
+            if (held := [row for found, row in rows if found == outcome])]
+
+
+def _shared(ranked: list[RankedClear]) -> list[dict[str, str]]:
+    """What stands against every clear alike, once."""
+    sets = [{(r.rule, r.outcome, str(r.found)): r for r in x.verdict.reasons if r.outcome != SUITS} for x in ranked]
+    return [{"rule": r.rule, "why": r.why, "source": r.source, "outcome": r.outcome}
+            for key, r in (sets[0].items() if sets else ()) if all(key in s for s in sets)]

@@ -1,0 +1,153 @@
+"""The page of a whole piece: its file pasted, sent or the example; judged, planned, and as a sheet. Nothing is kept."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+from urllib.parse import urlencode
+
+from markupsafe import Markup
+
+from refdb.browse.query import LONGEST_PIECE, chosen
+from refdb.browse.site import Page, Site
+from refdb.browse.suits_pictures import layer_rows, short_name
+from refdb.browse.words import how_sure, how_the_rest, lower_first, range_text, triple, upper_first, value_text
+from refdb.errors import BadInput, NotFound
+from refdb.judge.layered_piece import judge_piece
+from refdb.judge.piece import Piece
+from refdb.judge.verdict import SUITS, UNSURE, Measure, Verdict
+from refdb.judge.walk import Walk, walk
+from refdb.pictures.build_order import BuildLayer, build_order
+from refdb.pictures.drawing import figure
+from refdb.pictures.section import LayerStress, firing, stress_scale_mpa
+from refdb.plan import lines, sheet
+from refdb.plan.piecefile import parse_piece
+from refdb.plan.schedule import plan_of
+from refdb.plan.words import amount_span
+
+PARAMETERS = ("text", "example")
+_EXAMPLE = Path(lines.__file__).resolve().with_name("new_piece.toml")
+STYLES = Path(lines.__file__).resolve().with_name("sheet.css")
+STYLES_ADDRESS = "/static/sheet.css"
+
+
+def example() -> str:
+    """The piece file that serves as example."""
+    return _EXAMPLE.read_text(encoding="utf-8").replace("THIS_FILE", "piece.toml")
+
+
+def is_slow(site: Site, query: dict[str, str]) -> bool:
+    """Whether a question calculates."""
+    return bool(query)
+
+
+def build(site: Site, query: dict[str, str]) -> Page:
+    """The judged piece, or the form alone."""
+    if not _text(query):
+        return Page("piece.html", {"title": "Will this piece work?", "text": "", "verdict": None,
+                                   "longest": LONGEST_PIECE}, "/piece")
+    piece, verdict, plan = _answered(site, query)
+    return Page("piece.html", _fields(site, query, piece, verdict, plan), "/piece")
+
+
+def printed(site: Site, query: dict[str, str]) -> Page:
+    """The sheet for the bench, whole and ready."""
+    if not _text(query):
+        raise BadInput("there is no piece", "piece", "paste its file, or send it")
+    _, verdict, plan = _answered(site, query)
+    return Page("sheet.html", {"sheet": Markup(sheet.sheet(plan, verdict, styles=STYLES_ADDRESS))})
+
+
+def _text(query: dict[str, str]) -> str:
+    if "example" in query:
+        if "text" in query:
+            raise BadInput("a piece and the example are both given", "piece", "give one of them")
+        chosen(query, "example", ("moth",))
+        return example()
+    return query.get("text", "")
+
+
+def _answered(site: Site, query: dict[str, str]) -> tuple[Piece, Verdict, lines.Plan]:
+    try:
+        piece = parse_piece(_text(query), site.ref)
+        return piece, judge_piece(site.ref, piece), plan_of(site.ref, piece)
+    except NotFound as fault:
+        # The page is there; it is the file that names what is not.
+        near = f"did you mean {' or '.join(fault.near)}?" if fault.near else fault.todo
+        raise BadInput(fault.what, fault.where or "piece", near.rstrip("?")) from None
+
+
+def _fields(site: Site, query: dict[str, str], piece: Piece, verdict: Verdict, plan: lines.Plan) -> dict[str, Any]:
+    text = _text(query)
+    reasons = [{
+        "rule": r.rule, "outcome": r.outcome, "step": r.step, "why": r.why, "remedy": r.remedy, "source": r.source,
+        "limit": r.limit, "found": value_text(r.found) if isinstance(r.found, Measure) else r.found,
+        "range": range_text(r.found) if isinstance(r.found, Measure) else ""} for r in verdict.reasons]
+    keys = {r.source for r in verdict.reasons} | {c.source for c in plan.cautions} | set(plan.sources)
+    firings = [{
+        "number": f.number, "what": upper_first("; ".join(f.what)), "kiln": f"{f.kiln_c:.0f}",
+        "minutes": f.minutes.words, "source": f.minutes.source,
+        "prepare": [(x.text, _cited(x.source)) for x in f.prepare],
+        "right": [(x.text, _cited(x.source)) for x in (*f.right, *f.notes)]} for f in plan.firings]
+    amounts = [{"what": a.what, "needed": f"{amount_span(a.needed)} {a.unit}" if a.needed is not None else "",
+                "take": f"{amount_span(a.band)} {a.unit}", "note": a.note} for a in plan.amounts.rows]
+    phases = [(title, [(x.text, _cited(x.source)) for x in held]) for title, held in (
+        *((p.title, p.lines) for p in plan.before), ("After each firing", plan.between), ("At the end", plan.after))
+        if held]
+    layers = [BuildLayer(label, kind, thick * 1e3, fire) for label, kind, thick, fire in plan.build]
+    short = len(text.encode()) <= LONGEST_PIECE
+    return {
+        "title": piece.title, "text": text, "verdict": verdict, "metal": plan.metal, "piece": piece,
+        "size": f"{piece.width_m * 1e3:g} × {piece.height_m * 1e3:g} mm",
+        "thick": f"{figure(piece.base.thickness_m.value * 1e3, 2)} mm",
+        "word": upper_first(verdict.outcome), "unsure": verdict.outcome == UNSURE, "how_sure": how_sure(verdict),
+        "how_the_rest": how_the_rest(verdict), "against": [r for r in reasons if r["outcome"] != SUITS],
+        "fine": [r for r in reasons if r["outcome"] == SUITS], "stages": _stages(site, piece, verdict),
+        "picture": Markup(build_order(layers, "build", "The build, from the front down")), "firings": firings,
+        "amounts": amounts, "gone": plan.amounts.missing, "phases": phases, "cautions": plan.cautions,
+        "sources": site.citations(keys), "longest": LONGEST_PIECE,
+        "sheet": "/piece/sheet?" + urlencode(query) if short else ""}
+
+
+def _cited(source: str) -> str:
+    return "" if source == lines.OWN else source
+
+
+def _stages(site: Site, piece: Piece, verdict: Verdict) -> list[dict[str, Any]]:
+    """Every firing drawn and as a table; coats as thick as they are over the whole face."""
+    if not verdict.stages:
+        return []
+    ref = site.ref
+    trail = walk(piece, {s.glass: ref.glass(s.glass) for s in piece.steps if s.glass},
+                 {s.leaf: ref.leaf(s.leaf) for s in piece.steps if s.leaf})
+    drawn = [_layers(trail, number, stage, short_name(ref.metal(piece.base.metal).label))
+             for number, stage in enumerate(verdict.stages)]
+    most = max(stress_scale_mpa(layers, ranges=False) for layers in drawn)
+    deepest = max(sum(x.thickness_mm for x in layers) for layers in drawn)
+    front = max(sum(x.thickness_mm for x in _above(layers)) for layers in drawn)
+    found = []
+    for n, (stage, layers) in enumerate(zip(verdict.stages, drawn, strict=True), 1):
+        title = upper_first(stage.name)
+        bow = stage.bow_mm_per_30mm
+        found.append({
+            "title": title, "rows": layer_rows(stage, layers), "bow": f"{value_text(bow)} over 30 mm",
+            "outcome": next((r.outcome for r in verdict.reasons if r.step and r.step.partition(",")[0]
+                             == f"step {trail.fires[n - 1].step.number}"), ""),
+            "picture": Markup(firing(layers, bow.value, f"stage-{n}", title, most_mpa=most, deepest_mm=deepest,
+                                     front_mm=front))})
+    return found
+
+
+def _layers(trail: Walk, number: int, stage: Any, metal: str) -> list[LayerStress]:
+    """From the front to the back; the layers of a stage run the other way."""
+    solid = [c for c in trail.coats if not c.line and c.number in trail.fires[number].coats]
+    thick = [c.thickness_m.value * c.step.coverage for c in reversed(solid) if c.face == "back"]
+    thick += [trail.piece.base.thickness_m.value]
+    thick += [c.thickness_m.value * c.step.coverage for c in solid if c.face == "front"]
+    return [LayerStress(metal if x.name == "metal" else lower_first(x.name), "metal" if x.name == "metal" else "glass",
+                        t * 1e3, triple(x.top_mpa), triple(x.mean_mpa), triple(x.bottom_mpa))
+            for x, t in reversed(list(zip(stage.layers, thick, strict=True)))]
+
+
+def _above(layers: list[LayerStress]) -> list[LayerStress]:
+    return layers[:next(n for n, x in enumerate(layers) if x.kind == "metal")]
