@@ -276,7 +276,47 @@ def estimates(quick: bool) -> Iterator[Row]:
             yield Row("estimate --from-csv --csv, the same file", None, note="no such command")
 
 
-MEASURES: list[Callable[[bool], Iterator[Row]]] = [answers_at_once, memory, plates, estimates, store]
+_BULK = """import csv, os, sqlite3, sys
+if os.path.exists(sys.argv[2]):
+    os.remove(sys.argv[2])
+with open(sys.argv[1], newline="") as file, sqlite3.connect(sys.argv[2]) as store:
+    rows = csv.reader(file)
+    head = next(rows)
+    store.execute(f"CREATE TABLE glasses ({', '.join(head)})")
+    store.executemany(f"INSERT INTO glasses VALUES ({', '.join('?' * len(head))})", rows)
+"""
+_IMPORT = """import os, sys
+from refdb.cli.main import main
+for end in ("", "-wal", "-shm"):
+    if os.path.exists(sys.argv[2] + end):
+        os.remove(sys.argv[2] + end)
+sys.exit(main(["mine", "import", sys.argv[1], "--workshop", sys.argv[2]]))
+"""
+
+
+def shelf(quick: bool) -> Iterator[Row]:
+    """A hundred thousand own glasses: their import against csv and sqlite3 alone, and look-ups beside them."""
+    if not commands_exist("mine"):
+        yield Row("mine import, 100,000 glasses", None, goal=10, note="no such command")
+        return
+    with tempfile.TemporaryDirectory() as folder:
+        path, full, none = Path(folder, "glasses.csv"), Path(folder, "full.db"), Path(folder, "none.db")
+        with path.open("w", encoding="utf-8", newline="") as file:
+            file.write("name,like,hardness,lead,expansion_ppm_per_k,expansion_from_c,expansion_to_c,fuse_low_c,"
+                       "fuse_high_c,basis,date,note\n")
+            file.writelines(f"Jar {n},{PAIR[0]},medium,free,{11 + n % 30 / 10:.1f},20,400,780,{815 + n % 20},"
+                            f"maker's sheet,2024-05-{1 + n % 28:02d},shelf {n % 50}\n" for n in range(100_000))
+        bulk, taken = medians(("-c", _BULK, str(path), str(Path(folder, "bulk.db"))),
+                              ("-c", _IMPORT, str(path), str(full)), rounds=3 if quick else 7)
+        yield Row("csv and sqlite3 take in that file", bulk * 1e3, "ms")
+        yield Row("mine import, 100,000 glasses", taken / bulk, goal=10)
+        for words in (("suits", *PAIR), ("show", "copper-sheet"), ("find", "foil")):
+            without, beside = medians(refdb(*words, "--workshop", str(none)),
+                                      refdb(*words, "--workshop", str(full)), rounds=ROUNDS)
+            yield Row(f"{words[0]} beside 100,000 own glasses", beside / without, goal=1.3)
+
+
+MEASURES: list[Callable[[bool], Iterator[Row]]] = [answers_at_once, memory, plates, estimates, store, shelf]
 
 
 def main() -> int:

@@ -49,6 +49,13 @@ def test_nine_tenths_lie_in_the_band_and_half_on_each_side(value, down, up):
         assert high == pytest.approx(value + up, abs=0.01)
 
 
+@given(st.lists(st.floats(-1e3, 1e3), min_size=1, max_size=60))
+def test_the_band_of_a_sample_is_numpys_quantiles(values):
+    """numpy.quantile, default method."""
+    low, middle, high = np.quantile(values, (0.05, 0.5, 0.95))
+    assert band_of(np.array(values)) == pytest.approx((middle, low, high), abs=1e-9)
+
+
 def test_the_telling_input_is_found():
     columns = evenly_spread(NAMES)
     outcome = (columns["input 3"] > 0.6).astype(float)

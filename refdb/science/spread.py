@@ -88,7 +88,12 @@ def from_band(fraction: Any, value: float, low: float, high: float) -> Any:
 
 def band_of(sample: Array) -> tuple[float, float, float]:
     """Median, 5 % and 95 % of a sample."""
-    low, middle, high = np.quantile(sample, (0.05, 0.5, 0.95))
+    # numpy's own quantile, default method, without the 15 ms that its import of masked arrays costs.
+    ordered = np.sort(sample)
+    places = (len(ordered) - 1) * np.array((0.5, 0.05, 0.95))
+    below = places.astype(int)
+    above = np.minimum(below + 1, len(ordered) - 1)
+    middle, low, high = ordered[below] + (ordered[above] - ordered[below]) * (places - below)
     return float(middle), float(low), float(high)
 
 

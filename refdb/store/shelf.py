@@ -155,7 +155,7 @@ class Shelf(Reference):
             where = " AND ".join(
                 f"(instr(key, ?{n}) OR {extra} LIKE '%' || ?{n} || '%' OR note LIKE '%' || ?{n} || '%')"
                 for n in range(1, len(words) + 1))
-            sql = (f"SELECT key, name, note FROM {OWN[kind].table} WHERE {where} ORDER BY key "
+            sql = (f"SELECT key, name, note FROM {OWN[kind].table} WHERE {where} ORDER BY name "
                    f"LIMIT ?{len(words) + 1}")
             rows += [{"key": PREFIX + r["key"], "kind": kind, "title": r["name"],
                       "line": r["note"] or "From your own shelf."} for r in shop.rows(sql, *words, most - len(rows))]
