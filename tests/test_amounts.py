@@ -186,3 +186,29 @@ def test_every_amount_has_sources_of_the_store(ref):
     for row in found.rows:
         assert row.sources
         assert set(row.sources) <= known
+
+
+def test_what_the_stock_falls_short_of_is_told(store, tmp_path, monkeypatch):
+    """A jar with less than the low end is short, one between may be short, one above is enough."""
+    from dataclasses import replace
+
+    from pieces import piece
+
+    from refdb.plan.amounts import amounts_of
+    from refdb.store.reference import Reference
+
+    class Stocked(Reference):
+        left = 0.0
+
+        def grams_left(self, key):
+            return self.left
+
+    with Stocked(store) as ref:
+        one = piece(["clean front", "coat front clear-hard-lead-free 0.15", "fire 815"])
+        row = next(r for r in amounts_of(ref, one).rows if r.key == "clear-hard-lead-free")
+        assert row.short.startswith(f"{row.what} is short: 0 g left")
+        assert row.as_dict()["short"] is True
+        assert "may be short" in replace(row, left=row.band.value).short
+        assert replace(row, left=row.band.high).short == ""
+    with Reference(store) as ref:
+        assert all(r.left is None for r in amounts_of(ref, one).rows)

@@ -121,6 +121,9 @@ def _amounts(page: Page, plan: Plan) -> None:
     page.table(columns, table)
     for words, keys in _hows(plan.amounts.rows):
         page.paragraph(f"{words} [{', '.join(keys)}]", 2, 4)
+    for amount in plan.amounts.rows:
+        if amount.short:
+            page.paragraph(f"{amount.short} [own stock]", 2, 4)
     for gone in plan.amounts.missing:
         page.paragraph(f"Not known: {gone}", 2, 4)
 

@@ -25,7 +25,8 @@ class Amount:
     """How much of one thing, for all pieces together.
 
     `key` is that of the material, empty for carbon and holding agent; `band` is in `unit`; `how` says in words what
-    was multiplied; `needed` is what ends up on or in the piece, where more than that is weighed out.
+    was multiplied; `needed` is what ends up on or in the piece, where more than that is weighed out; `left` is what
+    the person's own stock holds of it, where that is written down.
     """
 
     what: str
@@ -37,6 +38,15 @@ class Amount:
     steps: tuple[int, ...] = ()
     needed: Band | None = None
     note: str = ""
+    left: float | None = None
+
+    @property
+    def short(self) -> str:
+        """Whether the stock falls short, in words; empty when it is enough or not written down."""
+        if self.left is None or self.left >= self.band.high:
+            return ""
+        sure = "is short" if self.left < self.band.low else "may be short"
+        return f"{self.what} {sure}: {self.left:g} {self.unit} left, {self.band.low:.3g} to {self.band.high:.3g} wanted"
 
     def as_dict(self) -> dict[str, Any]:
         """The amount ready for JSON."""
@@ -44,6 +54,8 @@ class Amount:
                                  "how": self.how, "steps": list(self.steps), "sources": list(self.sources)}
         if self.needed is not None:
             found["needed"] = _plain(self.needed)
+        if self.left is not None:
+            found |= {"left": self.left, "short": self.left < self.band.high}
         return found | ({"note": self.note} if self.note else {})
 
 
@@ -136,7 +148,8 @@ def amounts_of(ref: Reference, piece: Piece, allowed: Allowances | None = None) 
             rows.append(clay)
         if metal.fired_in_carbon:
             rows.append(_carbon(metal, piece, allowed))
-    rows = [replace(r, sources=_once([*r.sources, *by_dome])) for r in rows]
+    rows = [replace(r, sources=_once([*r.sources, *by_dome]),
+                    left=ref.grams_left(r.key) if r.key and r.unit == "g" else None) for r in rows]
     return Amounts(tuple(rows), tuple(missing), piece.quantity, area)
 
 

@@ -299,6 +299,10 @@ class Reference:
         """All hazards, weightiest first."""
         return [Hazard(**_words(r)) for r in self.rows("SELECT * FROM hazards ORDER BY weight, key")]
 
+    def grams_left(self, key: str) -> float | None:
+        """What a person has left of a material [g]; the reference itself holds no stock."""
+        return None
+
     def find(self, text: str, most: int = 50) -> list[dict[str, Any]]:
         """Full-text search over everything: rows with key, kind, title and a line of the text.
 

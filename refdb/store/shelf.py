@@ -161,6 +161,12 @@ class Shelf(Reference):
                       "line": r["note"] or "From your own shelf."} for r in shop.rows(sql, *words, most - len(rows))]
         return rows
 
+    def grams_left(self, key: str) -> float | None:
+        """What is written down as left of a material [g], or None."""
+        shop = self.shop
+        row = shop.row("stock", key) if shop is not None else None
+        return None if row is None else float(row["grams"])
+
     def all_tiles(self) -> list[OwnTile]:
         """Every own tile, oldest first."""
         shop = self.shop
