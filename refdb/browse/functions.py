@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from refdb.browse.site import Site
 from refdb.errors import RefdbError
 from refdb.judge.glass_on_metal import suits
 from refdb.judge.verdict import Verdict
+from refdb.store.reference import Reference
 
 
 def expansion_gap_ppm(verdict: Verdict) -> float | None:
@@ -30,18 +30,21 @@ FUNCTIONS: dict[str, Callable[[Verdict], Any]] = {
 }
 
 
-def register(connection: Any, site: Site) -> None:
-    """Give a connection the functions; each takes the keys of a glass and a metal, at the standard build-up."""
+def register(connection: Any, ref: Reference) -> None:
+    """Give a connection the functions; each takes the keys of a glass and a metal, at the standard build-up.
+
+    `ref` has to be opened in the thread of the connection.
+    """
     for name, told in FUNCTIONS.items():
-        connection.create_function(name, 2, _of(site, told), deterministic=True)
+        connection.create_function(name, 2, _of(ref, told), deterministic=True)
 
 
-def _of(site: Site, told: Callable[[Verdict], Any]) -> Callable[[Any, Any], Any]:
+def _of(ref: Reference, told: Callable[[Verdict], Any]) -> Callable[[Any, Any], Any]:
     def function(glass: Any, metal: Any) -> Any:
         if not isinstance(glass, str) or not isinstance(metal, str):
             return None
         try:
-            return told(suits(site.ref, glass, metal))
+            return told(suits(ref, glass, metal))
         except RefdbError:
             return None
 

@@ -15,7 +15,7 @@ from refdb.browse.words import how_sure, how_the_rest, lower_first, range_text, 
 from refdb.errors import BadInput, NotFound
 from refdb.judge.layered_piece import judge_piece
 from refdb.judge.piece import Piece
-from refdb.judge.verdict import SUITS, UNSURE, Measure, Verdict
+from refdb.judge.verdict import Measure, Verdict
 from refdb.judge.walk import Walk, walk
 from refdb.pictures.build_order import BuildLayer, build_order
 from refdb.pictures.drawing import figure
@@ -45,7 +45,7 @@ def build(site: Site, query: dict[str, str]) -> Page:
     """The judged piece, or the form alone."""
     if not _text(query):
         return Page("piece.html", {"title": "Will this piece work?", "text": "", "verdict": None,
-                                   "longest": LONGEST_PIECE}, "/piece")
+                                   "most": LONGEST_PIECE}, "/piece")
     piece, verdict, plan = _answered(site, query)
     return Page("piece.html", _fields(site, query, piece, verdict, plan), "/piece")
 
@@ -82,35 +82,24 @@ def _fields(site: Site, query: dict[str, str], piece: Piece, verdict: Verdict, p
     reasons = [{
         "rule": r.rule, "outcome": r.outcome, "step": r.step, "why": r.why, "remedy": r.remedy, "source": r.source,
         "limit": r.limit, "found": value_text(r.found) if isinstance(r.found, Measure) else r.found,
-        "range": range_text(r.found) if isinstance(r.found, Measure) else ""} for r in verdict.reasons]
+        "range": range_text(r.found) if isinstance(r.found, Measure) else "",
+        "share": "" if r.share >= 0.995 else f"in {r.share * 100:.0f} of 100 draws"} for r in verdict.reasons]
     keys = {r.source for r in verdict.reasons} | {c.source for c in plan.cautions} | set(plan.sources)
-    firings = [{
-        "number": f.number, "what": upper_first("; ".join(f.what)), "kiln": f"{f.kiln_c:.0f}",
-        "minutes": f.minutes.words, "source": f.minutes.source,
-        "prepare": [(x.text, _cited(x.source)) for x in f.prepare],
-        "right": [(x.text, _cited(x.source)) for x in (*f.right, *f.notes)]} for f in plan.firings]
-    amounts = [{"what": a.what, "needed": f"{amount_span(a.needed)} {a.unit}" if a.needed is not None else "",
-                "take": f"{amount_span(a.band)} {a.unit}", "note": a.note} for a in plan.amounts.rows]
-    phases = [(title, [(x.text, _cited(x.source)) for x in held]) for title, held in (
-        *((p.title, p.lines) for p in plan.before), ("After each firing", plan.between), ("At the end", plan.after))
-        if held]
+    amounts = [{"what": a.what, "needed": amount_span(a.needed) if a.needed is not None else "",
+                "take": amount_span(a.band), "unit": a.unit, "note": a.note} for a in plan.amounts.rows]
     layers = [BuildLayer(label, kind, thick * 1e3, fire) for label, kind, thick, fire in plan.build]
-    short = len(text.encode()) <= LONGEST_PIECE
+    size = f"{piece.width_m * 1e3:g} × {piece.height_m * 1e3:g} mm"
+    thick = f"{figure(piece.base.thickness_m.value * 1e3, 2)} mm"
     return {
-        "title": piece.title, "text": text, "verdict": verdict, "metal": plan.metal, "piece": piece,
-        "size": f"{piece.width_m * 1e3:g} × {piece.height_m * 1e3:g} mm",
-        "thick": f"{figure(piece.base.thickness_m.value * 1e3, 2)} mm",
-        "word": upper_first(verdict.outcome), "unsure": verdict.outcome == UNSURE, "how_sure": how_sure(verdict),
-        "how_the_rest": how_the_rest(verdict), "against": [r for r in reasons if r["outcome"] != SUITS],
-        "fine": [r for r in reasons if r["outcome"] == SUITS], "stages": _stages(site, piece, verdict),
-        "picture": Markup(build_order(layers, "build", "The build, from the front down")), "firings": firings,
-        "amounts": amounts, "gone": plan.amounts.missing, "phases": phases, "cautions": plan.cautions,
-        "sources": site.citations(keys), "longest": LONGEST_PIECE,
-        "sheet": "/piece/sheet?" + urlencode(query) if short else ""}
-
-
-def _cited(source: str) -> str:
-    return "" if source == lines.OWN else source
+        "title": piece.title, "text": text, "verdict": verdict, "piece": piece, "plan": plan,
+        "size": size, "metal_label": f"{lower_first(plan.metal.label)}, {thick} after firing",
+        "word": upper_first(verdict.outcome), "how_sure": how_sure(verdict), "how_the_rest": how_the_rest(verdict),
+        "reasons": reasons, "stages": _stages(site, piece, verdict),
+        "build": Markup(build_order(layers, "build", "The build, from the front down")), "amounts": amounts,
+        "signs": [("Not right yet", lines.by_firing(plan.firings, "under")),
+                  ("Too much", lines.by_firing(plan.firings, "over"))],
+        "sources": site.citations({k for k in keys if k != lines.OWN}), "most": LONGEST_PIECE,
+        "sheet": "/piece/sheet?" + urlencode(query) if len(text.encode()) <= LONGEST_PIECE else ""}
 
 
 def _stages(site: Site, piece: Piece, verdict: Verdict) -> list[dict[str, Any]]:

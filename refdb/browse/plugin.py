@@ -12,7 +12,7 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import Any
 from urllib.parse import unquote
-from weakref import WeakKeyDictionary
+from weakref import WeakKeyDictionary, WeakSet
 
 from datasette import Forbidden, NotFound, Response, hookimpl
 from datasette.utils.asgi import Base400
@@ -31,6 +31,8 @@ log = logging.getLogger("refdb.browse")
 #: The sites of the Datasettes that are ours, and whether each is read from this computer alone.
 sites: WeakKeyDictionary[Any, Site] = WeakKeyDictionary()
 loopback: WeakKeyDictionary[Any, bool] = WeakKeyDictionary()
+#: Those whose readers may write SQL.
+with_sql: WeakSet[Any] = WeakSet()
 _HTML = "text/html; charset=utf-8"
 #: One calculation at a time, beside the loop that serves pages.
 _worker = ThreadPoolExecutor(1, thread_name_prefix="refdb-verdict")
@@ -120,8 +122,18 @@ def register_routes(datasette: Any) -> list[tuple[str, Callable[..., Any]]]:
         await _tell(send, icon().encode(), "image/svg+xml", "public, max-age=86400")
 
     pages: list[tuple[str, Callable[..., Any]]] = [(f"^{route.address}$", _view(site, route)) for route in ROUTES]
-    return [*pages, (r"^/material/(?P<key>[^/]*)$", _material_view(site)), (r"^/static/refdb\.css$", styles), (r"^/static/sheet\.css$", sheet_styles),
-            (r"^/static/mark\.svg$", mark), (r"^/favicon\.ico$", mark)]
+    return [*pages, (r"^/material/(?P<key>[^/]*)$", _material_view(site)), (r"^/static/refdb\.css$", styles),
+            (r"^/static/sheet\.css$", sheet_styles), (r"^/static/mark\.svg$", mark), (r"^/favicon\.ico$", mark)]
+
+
+@hookimpl
+def prepare_connection(conn: Any, database: str, datasette: Any) -> None:
+    """The judge's functions, for those who enabled SQL."""
+    if datasette in with_sql:
+        from refdb.browse.functions import register
+        from refdb.store.reference import Reference
+
+        register(conn, Reference(sites[datasette].path))
 
 
 @hookimpl

@@ -38,7 +38,7 @@ def is_loopback(host: str) -> bool:
         return False
 
 
-def build(path: Path, *, local: bool = True) -> Datasette:
+def build(path: Path, *, local: bool = True, sql: bool = False) -> Datasette:
     """The application on a store, read only.
 
     Parameters
@@ -47,6 +47,8 @@ def build(path: Path, *, local: bool = True) -> Datasette:
         The store.
     local : bool
         Whether it will be reached from this computer alone.
+    sql : bool
+        Whether readers may write SQL of their own, with the functions of `refdb.browse.functions`.
 
     Raises
     ------
@@ -70,12 +72,14 @@ def build(path: Path, *, local: bool = True) -> Datasette:
     about["materials"]["label_column"] = about["properties"]["label_column"] = "label"
     about["sources"]["label_column"] = "title"
     # A file has to be named for Datasette not to open one in memory; ours goes in under its own name after.
-    made = datasette.app.Datasette(immutables=[str(path)], settings=SETTINGS, template_dir=str(TEMPLATES),
+    made = datasette.app.Datasette(immutables=[str(path)], settings=SETTINGS | {"default_allow_sql": sql}, template_dir=str(TEMPLATES),
                                    metadata={"title": "refdb", "databases": {NAME: {"tables": about}}})
     for name in [name for name in made.databases if name != "_internal"]:
         made.remove_database(name)
     made.add_database(Database(made, path=str(path), is_mutable=False), name=NAME)
     plugin.sites[made], plugin.loopback[made] = site, local
+    if sql:
+        plugin.with_sql.add(made)
     # The one it made for itself does not know our pages yet.
     made.client = datasette.app.DatasetteClient(made)
     return made
@@ -119,7 +123,7 @@ def open_socket(host: str, port: int | None) -> socket.socket:
     raise BadInput("no port is free", "--port", "give one that is")
 
 
-def serve(path: Path, host: str, port: int | None, ready: Callable[[str], None]) -> None:
+def serve(path: Path, host: str, port: int | None, ready: Callable[[str], None], *, sql: bool = False) -> None:
     """Answer until interrupted.
 
     Parameters
@@ -130,12 +134,14 @@ def serve(path: Path, host: str, port: int | None, ready: Callable[[str], None])
         Where to listen; see `open_socket`.
     ready : callable
         Told the address once it is answered there.
+    sql : bool
+        As for `build`.
 
     Raises
     ------
     BadInput, StoreUnusable
     """
-    application = build(path, local=is_loopback(host))
+    application = build(path, local=is_loopback(host), sql=sql)
     listening = open_socket(host, port)
     import uvicorn
 

@@ -89,7 +89,8 @@ class Site:
     @cached_property
     def navigation(self) -> list[tuple[str, str]]:
         """Addresses and names of the parts of the store."""
-        parts = [("/suits", "Suits"), ("/clears", "Clears"), ("/piece", "Piece"), ("/materials", "Materials"), ("/grid", "Grid")]
+        parts = [("/suits", "Suits"), ("/clears", "Clears"), ("/piece", "Piece"), ("/materials", "Materials"),
+                 ("/grid", "Grid")]
         if "faults" in self.ref.tables:
             parts.append(("/faults", "Faults"))
         return [*parts, ("/practice", "Practice"), ("/cautions", "Cautions"), ("/sources", "Sources"),

@@ -23,6 +23,9 @@ def browse(
             "--host", metavar="ADDRESS", help="Where to listen; anything but 127.0.0.1 lets others in."
         ),
     ] = "127.0.0.1",
+    sql: Annotated[
+        bool, typer.Option("--sql", help="Let readers write SQL, with verdict(glass, metal) and other functions.")
+    ] = False,
 ) -> None:
     """Open the store in a browser, until Ctrl-C.
 
@@ -47,4 +50,4 @@ def browse(
 
             threading.Thread(target=webbrowser.open, args=(address,), daemon=True).start()
 
-    serve(store_path(), host, port, ready)
+    serve(store_path(), host, port, ready, sql=sql)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from refdb.judge import limits
@@ -58,8 +60,14 @@ def sample_piece(trail: Walk, metal: Metal, samples: int = SAMPLES) -> Numbers:
     outcomes: dict[str, Array] = {}
     found: dict[str, Array] = {}
     fires = [f for f in trail.fires if any(not trail.coats[n].line for n in f.coats)]
-    stages, tension = cooled(_sheets(trail, solid, coats, metal_m, drawn, fires), base, [f.title for f in fires],
-                             rise_m, grip)
+    # A firing that adds no coat leaves the plate as it was, so it is not cooled again.
+    built = [tuple(n for n in f.coats if n in coats) for f in fires]
+    state_of = [sorted(set(built)).index(b) for b in built]
+    states = [fires[state_of.index(k)] for k in range(len(set(built)))]
+    told, worst_of = cooled(_sheets(trail, solid, coats, metal_m, drawn, states), base, [f.title for f in states],
+                            rise_m, grip)
+    stages = tuple(replace(told[k], name=f.title) for k, f in zip(state_of, fires, strict=True))
+    tension = [worst_of[k] for k in state_of]
     for fire, worst in zip(fires, tension, strict=True):
         limit = limits.TENSION_LASTING if fire is trail.fires[-1] else limits.TENSION_BETWEEN
         key = f"{limit.key}:{fire.step.number}"
