@@ -114,6 +114,10 @@ def answers_at_once(quick: bool) -> Iterator[Row]:
         ("suits, standard build", refdb("suits", *PAIR), 7),
         ("suits, a build of one's own, with its band", refdb("suits", *PAIR, *FREE_BUILD), 15),
     ]
+    folder = tempfile.TemporaryDirectory()
+    demo = Path(folder.name, "piece.toml")
+    seconds(refdb("piece", "new", str(demo)))
+    wanted.append(("piece check, the piece that piece new writes", refdb("piece", "check", str(demo)), 20))
     if commands_exist("estimate"):
         wanted.append(("estimate, one composition", estimate, 10))
     if commands_exist("mine"):
@@ -122,6 +126,7 @@ def answers_at_once(quick: bool) -> Iterator[Row]:
     yield Row("bare process: import sqlite3", bare * 1e3, "ms")
     for (what, _, goal), time_ in zip(wanted, taken, strict=True):
         yield Row(what, time_ / bare, goal=goal)
+    folder.cleanup()
     if not commands_exist("estimate"):
         yield Row("estimate, one composition", None, goal=10, note="no such command")
 
@@ -184,6 +189,29 @@ def plates(quick: bool) -> Iterator[Row]:
     yield Row(f"cool_many on {n:,} plates against lamfail", ours / theirs, goal=1, at_least=True,
               note=f"{ours:,.0f} and {theirs:,.0f} a second; five times is hoped for")
     yield Row("  worst force left over, from the mean stresses", float((force / size).max()), "", 1e-6)
+
+
+def pieces(quick: bool) -> Iterator[Row]:
+    """Variations of a piece judged in one call, against as many processes of `piece check`, reckoned from ten."""
+    from dataclasses import replace
+
+    from refdb import open_reference
+    from refdb.judge.layered_piece import judge_pieces
+    from refdb.plan.piecefile import read_piece
+
+    count = 20 if quick else 100
+    with tempfile.TemporaryDirectory() as folder, open_reference() as ref:
+        path = Path(folder, "piece.toml")
+        seconds(refdb("piece", "new", str(path)))
+        one = medians(refdb("piece", "check", str(path)), rounds=10)[0]
+        found = read_piece(path, ref)
+        varied = [replace(found, base=replace(found.base, thickness_m=found.base.thickness_m.scaled(1 + k / count)))
+                  for k in range(count)]
+        begun = time.perf_counter()
+        judge_pieces(ref, varied)
+        taken = time.perf_counter() - begun
+    yield Row("variations of a piece judged in one call, each", one * count / taken, goal=50, at_least=True,
+              note=f"of {count}: {taken / count * 1e3:.0f} and {one * 1e3:.0f} ms a piece; each cools its own plates")
 
 
 def store(quick: bool) -> Iterator[Row]:
@@ -316,7 +344,7 @@ def shelf(quick: bool) -> Iterator[Row]:
             yield Row(f"{words[0]} beside 100,000 own glasses", beside / without, goal=1.3)
 
 
-MEASURES: list[Callable[[bool], Iterator[Row]]] = [answers_at_once, memory, plates, estimates, store, shelf]
+MEASURES: list[Callable[[bool], Iterator[Row]]] = [answers_at_once, memory, plates, pieces, estimates, store, shelf]
 
 
 def main() -> int:

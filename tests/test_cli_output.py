@@ -204,6 +204,8 @@ def test_every_example_works(refdb, tmp_path, monkeypatch, line):
 
     (tmp_path / "data_sources").symlink_to(SOURCES)
     monkeypatch.chdir(tmp_path)
+    if "--piece moth.toml" in line:
+        assert refdb("piece", "new", "moth.toml").status == 0
     ran = refdb(*shlex.split(line)[1:])
     assert ran.status == 0, ran
     assert ran.err == ""

@@ -257,3 +257,42 @@ def test_ascii_terminals(refdb_process, demo):
     assert ran.returncode == 0
     assert ran.stderr == b""
     assert all(c < 128 for c in ran.stdout)
+
+
+def test_what_holds_is_told_in_a_phrase_and_json_keeps_every_reason(refdb, demo):
+    out = refdb("piece", "check", str(demo)).out
+    reasons = json.loads(refdb("piece", "check", str(demo), "--json").out)["reasons"]
+    flat = " ".join(out.split())
+    holds = flat.partition("These hold, the nearest to its limit first: ")[2]
+    assert holds
+    for reason in reasons:
+        rule = reason["rule"].partition(", ")[0] if reason["rule"].startswith("Contraction gap") else reason["rule"]
+        assert (f"{rule[:1].lower()}{rule[1:]}" if reason["outcome"] == "suits" else rule) in flat
+    assert holds.index("tension in the glass, finished") < holds.index("metal thickness")
+    assert out.count("\n") <= 70
+
+
+def test_a_firing_that_was_seen_narrows_the_minutes_of_its_glass(refdb, demo):
+    def minutes(*more: str) -> list[dict]:
+        return [f["minutes"] for f in json.loads(refdb("piece", "plan", str(demo), "--json", *more).out)["firings"]]
+
+    usual, seen = minutes(), minutes("--observed", "clear-hard-lead-free: 815C 3min copper 0.75mm")
+    assert seen[0]["high"] - seen[0]["low"] < 0.5 * (usual[0]["high"] - usual[0]["low"])
+    assert seen[4] == usual[4]
+
+
+@pytest.mark.parametrize(
+    ("text", "status", "words"),
+    [
+        ("815C 3min copper 0.75mm", 2, "names no glass"),
+        ("clear-hard-lead-free: 3min copper 0.75mm", 2, "is not a setting"),
+        ("clear-hard-lead-free: 815C 300min copper 0.75mm", 2, "at most 15 minutes"),
+        ("clear-hard-lead-free: 815C 3min coper 0.75mm", 3, "copper-sheet"),
+        ("clear-hard-lead-free: 400C 3min copper 0.75mm", 2, "no glass shines"),
+        ("clear-hard-lead-free: 815C 3min copper 75mm", 2, "0.1 to 10 mm"),
+        ("no-such-glass: 815C 3min copper 0.75mm", 3, "no glass"),
+        ("\x1b[2J: 1", 3, "no glass"),
+    ],
+)
+def test_firings_that_cannot_have_been_seen(refdb, demo, text, status, words):
+    one_line(refdb("piece", "plan", str(demo), "--observed", text), status, words)

@@ -118,3 +118,25 @@ def test_every_source_of_a_row_is_cited(refdb):
     body = json.loads(refdb("fault", "cracked", "--json").out)
     assert {r["source"] for r in body["rows"]} == set(body["sources"])
     assert body["question"] == {"words": "cracked"}
+
+
+def test_a_piece_file_puts_what_its_judge_found_first(refdb, tmp_path):
+    path = tmp_path / "one-face.toml"
+    path.write_text(
+        '[piece]\nwidth = "3 cm"\nheight = "2 cm"\n[base]\nmetal = "copper-sheet"\nthickness = "0.5 mm"\n'
+        '[[step]]\ndo = "clean"\n[[step]]\ndo = "coat"\nglass = "clear-hard-lead-free"\nthickness = "0.4 mm"\n'
+        '[[step]]\ndo = "fire"\nkiln = "815 C"\n')
+    usual = json.loads(refdb("fault", "crazing", "--json").out)["rows"]
+    rows = json.loads(refdb("fault", "crazing", "--piece", str(path), "--json").out)["rows"]
+    assert {r["key"] for r in rows} == {r["key"] for r in usual}
+    assert all("in_the_piece" not in r for r in usual)
+    found = [r for r in rows if r["in_the_piece"]]
+    assert found
+    assert any("one-face" in rule for r in found for rule in r["in_the_piece"])
+    assert rows[0] in found
+    assert "in the piece" in refdb("fault", "crazing", "--piece", str(path)).out
+
+
+def test_a_piece_file_that_cannot_be_read(refdb, tmp_path):
+    ran = refdb("fault", "crazing", "--piece", str(tmp_path / "gone.toml"))
+    assert (ran.status, ran.out, ran.err.count("\n")) == (2, "", 1)

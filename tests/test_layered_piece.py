@@ -6,7 +6,7 @@ from pieces import piece
 from refdb.judge import limits
 from refdb.judge.clear_over_leaf import piece_of
 from refdb.judge.glass_on_metal import suits
-from refdb.judge.layered_piece import judge_piece
+from refdb.judge.layered_piece import judge_piece, judge_pieces
 from refdb.judge.pull_through import coming_up
 from refdb.judge.verdict import CARE, NOT, SUITS, UNSURE, Reason
 from refdb.store.reference import Reference
@@ -252,3 +252,17 @@ def test_the_plain_build_gives_the_numbers_of_the_plain_question(ref):
 
 def test_the_same_piece_gives_the_same_verdict(ref):
     assert judge_piece(ref, piece(FOIL)).as_dict() == judge_piece(ref, piece(FOIL)).as_dict()
+
+
+def test_pieces_judged_together_are_judged_as_each_alone(ref):
+    pieces = [piece(FOIL), *(piece(BASE, mm=mm) for mm in (0.5, 0.9)), piece(BASE, metal="fine-silver-sheet")]
+    assert [v.as_dict() for v in judge_pieces(ref, pieces)] == [judge_piece(ref, p).as_dict() for p in pieces]
+    assert judge_pieces(ref, []) == []
+
+
+def test_a_refire_leaves_the_plate_as_it_was_and_has_its_own_stage(ref):
+    lines = ["clean front", f"coat front {HARD} 0.2", "fire 815"]
+    once, twice = (judge_piece(ref, piece(more)).stages for more in (lines, [*lines, "fire 815"]))
+    assert [len(once), len(twice)] == [1, 2]
+    assert twice[0].name != twice[1].name
+    assert twice[0].layers == twice[1].layers == once[0].layers

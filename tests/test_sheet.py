@@ -133,7 +133,7 @@ def test_the_firing_table_has_every_firing_with_box_first_and_own_column_last(pa
         assert cells[0].startswith('<input type="checkbox"')
         assert cells[-1] == ""
         assert cells[3] == f"{firing.kiln_c:.0f}"
-        assert cells[4] == f"{firing.kiln_f:,.0f}"
+        assert cells[4] == f"{firing.kiln_f:.0f}"
 
 
 def test_numbers_of_sources_lead_to_them(page):

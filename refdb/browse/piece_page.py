@@ -98,7 +98,7 @@ def _fields(site: Site, query: dict[str, str], piece: Piece, verdict: Verdict, p
         "build": Markup(build_order(layers, "build", "The build, from the front down")), "amounts": amounts,
         "signs": [("Not right yet", lines.by_firing(plan.firings, "under")),
                   ("Too much", lines.by_firing(plan.firings, "over"))],
-        "sources": site.citations({k for k in keys if k != lines.OWN}), "most": LONGEST_PIECE,
+        "own": lines.OWN, "sources": site.citations({k for k in keys if k != lines.OWN}), "most": LONGEST_PIECE,
         "sheet": "/piece/sheet?" + urlencode(query) if len(text.encode()) <= LONGEST_PIECE else ""}
 
 

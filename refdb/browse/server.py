@@ -72,7 +72,8 @@ def build(path: Path, *, local: bool = True, sql: bool = False) -> Datasette:
     about["materials"]["label_column"] = about["properties"]["label_column"] = "label"
     about["sources"]["label_column"] = "title"
     # A file has to be named for Datasette not to open one in memory; ours goes in under its own name after.
-    made = datasette.app.Datasette(immutables=[str(path)], settings=SETTINGS | {"default_allow_sql": sql}, template_dir=str(TEMPLATES),
+    made = datasette.app.Datasette(immutables=[str(path)], settings=SETTINGS | {"default_allow_sql": sql},
+                                   template_dir=str(TEMPLATES),
                                    metadata={"title": "refdb", "databases": {NAME: {"tables": about}}})
     for name in [name for name in made.databases if name != "_internal"]:
         made.remove_database(name)

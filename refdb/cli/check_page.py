@@ -10,8 +10,8 @@ from refdb.cli.shown import sure
 from refdb.cli.verdict_page import as_understood, figure, head_of, measure_text, reason_head, reason_told, release_of
 from refdb.judge.verdict import SUITS, TEST_TILE, UNSURE, LayerNumbers, Measure, Reason, Stage, Verdict
 
-_NOTES = ("* MPa, below zero squeezed; bow over 30 mm, above zero convex at the front; plastic strain of the metal. Every "
-          "coat of every firing: --json")
+_NOTES = ("* MPa, below zero squeezed; bow over 30 mm, above zero convex at the front; plastic strain of the metal. "
+          "Every coat of every firing: --json")
 #: The start of a rule that goes on with the glass it is about.
 _GAP = "Contraction gap"
 #: How the coats of a whole piece end their names: each says its face.

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from difflib import SequenceMatcher
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -16,8 +17,11 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
     from refdb.records import Fault
+    from refdb.store.shelf import Shelf
 
 _LONGEST = 200
+#: A rule that holds in no more than this share of draws still counts as a likely cause.
+_SHARE_THAT_COUNTS = 0.8
 _MOST_NEAR = 3
 #: Words that name no symptom, as people put them round one.
 _IDLE = frozenset(
@@ -45,14 +49,19 @@ def fault(
         list[str] | None,
         typer.Argument(metavar="[WORDS]...", help="What is seen, in words; without any, the list of symptoms."),
     ] = None,
+    piece: Annotated[
+        Path | None,
+        typer.Option("--piece", metavar="FILE", help="A piece file: causes that its judge found come first."),
+    ] = None,
     as_json: JsonOption = False,
     as_csv: CsvOption = False,
 ) -> None:
     """Tell why it cracked, chipped or clouded, and what to do.
 
     \b
-    Example:
+    Examples:
       refdb fault chips at the edge
+      refdb fault chips at the edge --piece moth.toml
     """
     one_form(as_json, as_csv)
     text = typed(" ".join(words or []))[:_LONGEST]
@@ -68,18 +77,55 @@ def fault(
                 todo=f"the nearest are: {'; '.join(near)}",
                 near=tuple(near),
             )
+        against = {} if piece is None else _against(ref, piece)
+        met = {f.key: rules for f in found if (rules := _met(f, against))}
+        # Within a symptom, the more of a cause's rules the judge found against the piece, the earlier it comes.
+        order = list(dict.fromkeys(f.symptom for f in found))
+        found = sorted(found, key=lambda f: (order.index(f.symptom), -len(met.get(f.key, ())) / len(_rules(f))))
         used = {f.source for f in found}
         sources = {s.key: s.citation for s in ref.sources() if s.key in used}
     names = list(found[0].__dataclass_fields__)
     if as_json:
-        emit_json({"question": {"words": text}, "rows": [{n: getattr(f, n) for n in names} for f in found],
+        rows = [{n: getattr(f, n) for n in names} | ({} if piece is None else {"in_the_piece": met.get(f.key, [])})
+                for f in found]
+        emit_json({"question": {"words": text} | ({} if piece is None else {"piece": str(piece)}), "rows": rows,
                    "sources": sources})
     elif as_csv:
         emit_csv([{n: getattr(f, n) for n in names} for f in found], names)
-    elif not words:
+    elif not words and piece is None:
         _symptoms(every)
     else:
-        _causes(found, sources)
+        _causes(found, sources, met, judged=piece is not None)
+
+
+def _against(ref: Shelf, path: Path) -> dict[str, list[str]]:
+    """What the judge holds against a piece: keys of rules, each with the steps it is about."""
+    from refdb.judge import limits
+    from refdb.judge.layered_piece import judge_piece
+    from refdb.judge.verdict import SUITS
+    from refdb.plan.piecefile import read_piece
+
+    verdict = judge_piece(ref, read_piece(path, ref))
+    keys = {limit.rule: limit.key for limit in limits.ALL_LIMITS}
+    keys |= {rule.rule: rule.key for rule in ref.fit_rules()}
+    keys |= {"Metal in the fire": "kiln", "Kiln setting for what is fused": "setting"}
+    against: dict[str, list[str]] = {}
+    for reason in verdict.reasons:
+        if reason.outcome == SUITS and reason.share > _SHARE_THAT_COUNTS:
+            continue
+        rule = next((k for k in sorted(keys, key=len, reverse=True) if reason.rule.startswith(k)), None)
+        if rule is not None:
+            against.setdefault(keys[rule], []).append(reason.step.partition(",")[0] or "the whole piece")
+    return against
+
+
+def _rules(fault: Fault) -> list[str]:
+    return [rule.strip() for rule in fault.rules.split(";")]
+
+
+def _met(fault: Fault, against: dict[str, list[str]]) -> list[str]:
+    """Those rules behind a cause that the judge found against a piece, each with its steps."""
+    return [f"{rule} ({', '.join(dict.fromkeys(against[rule]))})" for rule in _rules(fault) if rule in against]
 
 
 def stems_of(text: str) -> list[str]:
@@ -153,8 +199,10 @@ def _symptoms(faults: Sequence[Fault]) -> None:
     page.show()
 
 
-def _causes(faults: Sequence[Fault], sources: dict[str, str]) -> None:
+def _causes(faults: Sequence[Fault], sources: dict[str, str], met: dict[str, list[str]], judged: bool) -> None:
     page = Page()
+    if judged and not met:
+        page.paragraph("The judge finds none of these causes in the piece; they stand in their usual order.")
     for symptom in dict.fromkeys(f.symptom for f in faults):
         held = [f for f in faults if f.symptom == symptom]
         page.heading(symptom)
@@ -164,6 +212,7 @@ def _causes(faults: Sequence[Fault], sources: dict[str, str]) -> None:
             page.paragraph(f"{f.cause} [{f.source}]", 2, None, f"{f.rank}  ")
             page.pairs(
                 [
+                    ("in the piece", ", ".join(met.get(f.key, ()))),
                     ("tell", f.how_to_tell),
                     ("do", f.remedy),
                     ("avoid", f.prevention),

@@ -124,6 +124,10 @@ def plan(
             "--container", metavar="SIZE", help='Inner size of a firing container, "200x150x80 mm": how many fit.'
         ),
     ] = None,
+    observed: Annotated[
+        list[str] | None,
+        typer.Option("--observed", metavar="SEEN", help='When a glass shone: "GLASS: 815C 3min copper 0.75mm".'),
+    ] = None,
     units: UnitsOption = "metric",
     as_json: JsonOption = False,
 ) -> None:
@@ -137,6 +141,7 @@ def plan(
     Exit status: as for refdb piece check.
     """
     from refdb.judge.layered_piece import judge_piece
+    from refdb.plan.observed import observed_firings
     from refdb.plan.packing import container_of
     from refdb.plan.piecefile import read_piece
     from refdb.plan.schedule import plan_of
@@ -146,10 +151,11 @@ def plan(
     statuses: list[int] = []
     rows: list[dict[str, Any]] = []
     with opened() as ref:
+        seen = observed_firings([typed(text) for text in observed or ()], ref)
         for file, fault in _each(files, "planning"):
             try:
                 found = read_piece(file, ref)
-                verdict, planned = judge_piece(ref, found), plan_of(ref, found, box)
+                verdict, planned = judge_piece(ref, found), plan_of(ref, found, box, seen)
                 if file in targets:
                     _write_sheet(targets[file], planned, verdict, file.name)
             except RefdbError as error:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
+from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from refdb.judge import limits
@@ -54,11 +56,34 @@ def judge_piece(ref: Reference, piece: Piece) -> Verdict:
     ------
     NotFound, BadInput, StoreUnusable
     """
-    metal = ref.metal(piece.base.metal)
-    glasses = {k: ref.glass(k) for k in {s.glass for s in piece.steps if s.glass}}
-    leaves = {k: ref.leaf(k) for k in {s.leaf for s in piece.steps if s.leaf}}
+    return judge_pieces(ref, [piece])[0]
+
+
+def judge_pieces(ref: Reference, pieces: Sequence[Piece]) -> list[Verdict]:
+    """Judge many pieces; everything the store holds on them is looked up once.
+
+    Parameters, exceptions and each verdict are those of `judge_piece`.
+    """
+    shared = _Shared(ref)
+    return [_judged(shared, piece) for piece in pieces]
+
+
+class _Shared:
+    """What pieces judged together have in common, looked up when first wanted."""
+
+    def __init__(self, ref: Reference) -> None:
+        self.metal, self.glass, self.leaf = cache(ref.metal), cache(ref.glass), cache(ref.leaf)
+        self.fit_rules, self.contacts, self.solders = ref.fit_rules(), ref.contacts(), ref.solders()
+        self.reactions, self.hazards = ref.colour_reactions(), ref.hazards()
+        self.citations = {s.key: s.citation for s in ref.sources()}
+
+
+def _judged(shared: _Shared, piece: Piece) -> Verdict:
+    metal = shared.metal(piece.base.metal)
+    glasses = {k: shared.glass(k) for k in {s.glass for s in piece.steps if s.glass}}
+    leaves = {k: shared.leaf(k) for k in {s.leaf for s in piece.steps if s.leaf}}
     trail = walk(piece, glasses, leaves)
-    known = Known(metal, ref.fit_rules(), ref.contacts(), ref.solders(), ref.colour_reactions())
+    known = Known(metal, shared.fit_rules, shared.contacts, shared.solders, shared.reactions)
     fixed = [*findings(trail, known), *rises(trail, metal)]
     solid = list({c.glass.key: c.glass for c in trail.coats if not c.line}.values())
     missing = tuple(dict.fromkeys(m for glass in solid for m in missing_figures(glass, metal)))
@@ -71,10 +96,10 @@ def judge_piece(ref: Reference, piece: Piece) -> Verdict:
             first = next(c.step for c in trail.coats if c.glass.key == glass.key)
             fixed += [replace(r, step=first.title) for k, r in evidence_reasons(glass, metal).items()
                       if k == "evidence-glass" or glass is solid[0]]
-    return _verdict(ref, trail, metal, fixed, numbers, missing)
+    return _verdict(shared, trail, metal, fixed, numbers, missing)
 
 
-def _verdict(ref: Reference, trail: Walk, metal: Metal, fixed: list[Reason], numbers: Numbers | None,
+def _verdict(shared: _Shared, trail: Walk, metal: Metal, fixed: list[Reason], numbers: Numbers | None,
              missing: tuple[str, ...]) -> Verdict:
     piece = trail.piece
     sampled = {} if numbers is None else {k: _sampled(k, r, trail, metal) for k, r in numbers.rules.items()}
@@ -94,11 +119,10 @@ def _verdict(ref: Reference, trail: Walk, metal: Metal, fixed: list[Reason], num
         told = [f"{words} ({_where(r)})" if r.step else words for words, r in reversed(named.items())]
         text = "; ".join(told[:2] or ["several things together stand against it, none alone"])
         text = text[0].upper() + text[1:] + "."
-    hazards = ref.hazards()
     cautions: dict[str, Caution] = {}
     for glass in {c.glass.key: c.glass for c in trail.coats}.values():
-        cautions |= {c.text: c for c in cautions_for(hazards, glass, metal)}
-    known = {s.key: s.citation for s in ref.sources()}
+        cautions |= {c.text: c for c in cautions_for(shared.hazards, glass, metal)}
+    known = shared.citations
     wanted = [r.source for r in ordered] + [c.source for c in cautions.values()]
     units = {"metal_thickness_mm": "mm", "front_mm": "mm", "back_mm": "mm"}
     return Verdict(

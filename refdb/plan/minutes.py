@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING
 
 from refdb.judge.walk import Coat
 from refdb.plan.allowances import Allowances
 from refdb.plan.lines import OWN, Minutes
+from refdb.plan.words import small
 from refdb.quantities_text import Band
 from refdb.records import Glass, Metal
+
+if TYPE_CHECKING:
+    from refdb.science.maturing import ObservedFiring
 
 #: Where minutes rest on the class of a glass and the physics of a coat that levels.
 COMPUTED = "computed-here"
@@ -18,7 +23,8 @@ LONGEST_MIN = 15.0
 
 
 def minutes_of_firing(own: float | None, kiln_c: float, new: Sequence[Coat], metal: Metal, metal_m: float,
-                      glass_m: float, allowed: Allowances) -> Minutes:
+                      glass_m: float, allowed: Allowances,
+                      seen: Mapping[str, ObservedFiring] | None = None) -> Minutes:
     """Minutes of one firing: as the person gave them, else to gloss of the slowest new coat, else what is usual.
 
     Parameters
@@ -37,12 +43,16 @@ def minutes_of_firing(own: float | None, kiln_c: float, new: Sequence[Coat], met
         All glass on both faces [m].
     allowed : Allowances
         For the usual time of a fire.
+    seen : mapping of str to ObservedFiring, optional
+        Firings of these glasses that were watched; they narrow the range.
     """
+    seen = seen or {}
     coats = [c for c in new if not c.line]
     slowest: tuple[Coat, Band, bool] | None = None
     refused: list[str] = []
     for coat in coats:
-        told = gloss_minutes(coat.glass, kiln_c, coat.thickness_m.value, metal, metal_m, glass_m)
+        told = gloss_minutes(coat.glass, kiln_c, coat.thickness_m.value, metal, metal_m, glass_m,
+                             seen.get(coat.glass.key))
         if isinstance(told, str):
             refused.append(told)
         elif slowest is None or told[0].value > slowest[1].value:
@@ -50,10 +60,16 @@ def minutes_of_firing(own: float | None, kiln_c: float, new: Sequence[Coat], met
     note = ""
     if slowest is not None:
         coat, band, is_open = slowest
-        if own is None:
+        if coat.glass.key in seen:
+            note = f"; {small(coat.glass.label)} shines after {_words(band, is_open)}, by the firing you saw"
+            if own is None:
+                return Minutes(band, _words(band, is_open), COMPUTED, is_open,
+                               f"to gloss of {small(coat.glass.label)}, by the firing you saw; the shine decides")
+        elif own is None:
             return Minutes(band, _words(band, is_open), COMPUTED, is_open,
                            f"to gloss of {_hardness(coat.glass)} known by its class only; the shine decides")
-        note = f"; {_hardness(coat.glass)} of its class shines after {_words(band, is_open)}"
+        else:
+            note = f"; {_hardness(coat.glass)} of its class shines after {_words(band, is_open)}"
     elif refused:
         note = f"; {refused[0]}"
     if own is not None:
@@ -62,14 +78,15 @@ def minutes_of_firing(own: float | None, kiln_c: float, new: Sequence[Coat], met
     return Minutes(usual.band, _words(usual.band, False), usual.source, False, f"as is usual{note}; the signs decide")
 
 
-def gloss_minutes(glass: Glass, kiln_c: float, coat_m: float, metal: Metal, metal_m: float, glass_m: float
-                  ) -> tuple[Band, bool] | str:
+def gloss_minutes(glass: Glass, kiln_c: float, coat_m: float, metal: Metal, metal_m: float, glass_m: float,
+                  seen: ObservedFiring | None = None) -> tuple[Band, bool] | str:
     """Minutes to gloss with their full range and whether that is open above, or why they cannot be told.
 
-    The curve is that of the class (see `science.firing_curve.class_curve`), so the range is wide.
+    The curve is that of the class (see `science.firing_curve.class_curve`), so the range is wide, unless a firing
+    that was seen pins it.
     """
     from refdb.science.heating import HEAT_OF_FAMILY, blank_of
-    from refdb.science.maturing import class_curve, maturing_minutes
+    from refdb.science.maturing import calibrated, class_curve, maturing_minutes
 
     low, high, set_point = (glass.band(k) for k in ("fuse_low", "fuse_high", "set_point"))
     density = metal.band("density")
@@ -78,6 +95,8 @@ def gloss_minutes(glass: Glass, kiln_c: float, coat_m: float, metal: Metal, meta
     if density is None or metal.family not in HEAT_OF_FAMILY:
         return f"how {metal.label.lower()} takes up heat is not known"
     curve = class_curve((low.value + high.value) / 2, low.value, high.value, set_point.value if set_point else None)
+    if seen is not None:
+        curve = calibrated(curve, seen)
     blank = blank_of(metal.family, metal_m, density.value, back_glass=True)
     stages = maturing_minutes(curve, kiln_c, blank, coat_m, total_glass_m=glass_m)
     if stages.gloss is None:

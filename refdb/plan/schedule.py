@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 from refdb.judge.cautions import cautions_for
 from refdb.judge.limits import DOME_SOURCE
@@ -31,6 +32,9 @@ from refdb.quantities_text import Band
 from refdb.records import Metal
 from refdb.store.reference import Reference
 
+if TYPE_CHECKING:
+    from refdb.science.maturing import ObservedFiring
+
 _LEAFLET = "Where schedules differ, the leaflet of the clay's maker governs."
 _FAMILIES_OF_RULES = {
     "copper, carbon-fired": ("clay-families", "clay-dense-bright", "clay-sinter-check", "clay-no-acid", "clay-burnish"),
@@ -40,7 +44,8 @@ _FAMILIES_OF_RULES = {
 _OF_USE = {"child": "child", "food": "food"}
 
 
-def plan_of(ref: Reference, piece: Piece, container: Container | None = None) -> Plan:
+def plan_of(ref: Reference, piece: Piece, container: Container | None = None,
+            seen: Mapping[str, ObservedFiring] | None = None) -> Plan:
     """Plan a piece.
 
     Parameters
@@ -51,6 +56,8 @@ def plan_of(ref: Reference, piece: Piece, container: Container | None = None) ->
         As read from its file. It is planned as it stands; whether it is sound is for `judge_piece`.
     container : Container, optional
         A firing container into which the unfired pieces are to be packed.
+    seen : mapping of str to ObservedFiring, optional
+        Firings that the person watched, by glass; they narrow the minutes of those glasses.
 
     Returns
     -------
@@ -66,7 +73,7 @@ def plan_of(ref: Reference, piece: Piece, container: Container | None = None) ->
     trail = walk(piece, {k: ref.glass(k) for k in {s.glass for s in piece.steps if s.glass}},
                  {k: ref.leaf(k) for k in {s.leaf for s in piece.steps if s.leaf}})
     schedules = clay_schedules(ref, metal)
-    firings = tuple(_firings(ref, trail, metal, allowed))
+    firings = tuple(_firings(ref, trail, metal, allowed, seen))
     times, kiln_minutes = _times(piece, firings, schedules, allowed)
     plan = Plan(
         piece, metal, schedules, tuple(_before(ref, trail, metal, allowed)), firings,
@@ -148,7 +155,8 @@ def _powder_lines(trail: Walk, metal: Metal, allowed: Allowances) -> Iterable[Li
 
 # Firings
 
-def _firings(ref: Reference, trail: Walk, metal: Metal, allowed: Allowances) -> Iterable[Firing]:
+def _firings(ref: Reference, trail: Walk, metal: Metal, allowed: Allowances,
+             seen_firings: Mapping[str, ObservedFiring] | None) -> Iterable[Firing]:
     seen: set[int] = set()
     done = 0
     for fire in trail.fires:
@@ -161,7 +169,7 @@ def _firings(ref: Reference, trail: Walk, metal: Metal, allowed: Allowances) -> 
         assert fire.step.kiln_c is not None
         stoned = any(s.do == "stone" for s in steps)
         minutes = minutes_of_firing(fire.step.minutes, fire.step.kiln_c, fresh, metal,
-                                    trail.piece.base.thickness_m.value, glass_m, allowed)
+                                    trail.piece.base.thickness_m.value, glass_m, allowed, seen_firings)
         if not new and stoned and fire.step.minutes is None:
             row = allowed.row("flash-fire")
             minutes = Minutes(Band(1.0, 0.5, 1.5), "about 1 min", row["source"], False, row["note"])

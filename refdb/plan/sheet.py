@@ -108,7 +108,7 @@ class _Sheet:
             return ""
         making = self.plan.before[0]
         rows = "".join(self.schedule(s) for s in self.plan.schedules if s.for_glass)
-        unfit = [f"{s.name}: {s.fit}" for s in self.plan.schedules if not s.for_glass]
+        unfit = [f"{s.name} ({s.fit.removeprefix('no: ')})" for s in self.plan.schedules if not s.for_glass]
         left = f'<p class="soft">Not for glass: {escaped("; ".join(unfit))}.</p>' if unfit else ""
         table = _table("Schedules for this clay, side by side: its maker’s leaflet governs.",
                        ("schedule", "phase", "°C#", "°F#", "hold, min#", "where", "for glass"), rows, "dense")
@@ -198,7 +198,7 @@ class _Sheet:
         minutes = firing.minutes
         words = escaped(minutes.words.replace(" min", "").replace(" or longer", f"{_NO_BREAK}or longer"))
         return (f'<tr><td>{tick}</td><td class="n">{firing.number}</td><th scope="row">{what}</th>'
-                f'<td class="n">{firing.kiln_c:.0f}</td><td class="n">{figure(firing.kiln_f)}</td>'
+                f'<td class="n">{firing.kiln_c:.0f}</td><td class="n">{firing.kiln_f:.0f}</td>'
                 f'<td class="nw">{words}{self.key(minutes.source)}</td><td class="small">{told}</td>'
                 '<td class="own"></td></tr>')
 
@@ -274,5 +274,5 @@ def _fahrenheit(temps_c: Sequence[float]) -> list[float]:
 
 
 def _span(ends: Sequence[float]) -> str:
-    low, high = figure(ends[0]), figure(ends[1])
+    low, high = f"{ends[0]:.0f}", f"{ends[1]:.0f}"
     return low if low == high else f"{low}–{high}"

@@ -168,7 +168,8 @@ def heat_up(
     Returns
     -------
     HeatUp
-        Steps are 0.5 s or less for two minutes, then up to 5 s; times to gloss are within 0.2 % of those of far finer steps.
+        Steps are 0.5 s or less for two minutes, then up to 5 s; times to gloss are within
+        0.2 % of those of far finer steps.
 
     Raises
     ------
