@@ -65,6 +65,17 @@ def test_a_hostile_title_is_escaped(asking):
     assert "&lt;b onclick" in body
 
 
+def test_a_firing_before_any_coat_does_not_shift_the_stages(asking):
+    """Bare copper fired first: the page answers, and its one stage is the second firing's."""
+    text = ('[piece]\nwidth = "30 mm"\nheight = "30 mm"\n[base]\nmetal = "copper-sheet"\nthickness = "0.8 mm"\n'
+            '[[step]]\ndo = "fire"\nkiln = "760 C"\n[[step]]\ndo = "clean"\n[[step]]\ndo = "coat"\n'
+            'glass = "clear-hard-lead-free"\nthickness = "0.15 mm"\n[[step]]\ndo = "fire"\nkiln = "815 C"\n')
+    answer = asking.get(f"/piece?text={quote(text)}")
+    assert answer.status == 200
+    assert "Firing 2 at 815" in answer.body.replace("\u00a0", " ")
+    assert "<h3>Firing 1" not in answer.body
+
+
 def test_too_long_a_piece_and_unknown_words_are_refused(asking):
     assert asking.get(f"/piece?text={quote('# ' + 'x' * 30_000)}").status in (400, 413, 414)
     assert asking.get("/piece?example=tiger").status == 400

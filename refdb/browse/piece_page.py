@@ -16,7 +16,7 @@ from refdb.errors import BadInput, NotFound
 from refdb.judge.layered_piece import judge_piece
 from refdb.judge.piece import Piece
 from refdb.judge.verdict import Measure, Verdict
-from refdb.judge.walk import Walk, walk
+from refdb.judge.walk import Fire, Walk, walk
 from refdb.pictures.build_order import BuildLayer, build_order
 from refdb.pictures.drawing import figure
 from refdb.pictures.section import LayerStress, firing, stress_scale_mpa
@@ -109,8 +109,10 @@ def _stages(site: Site, piece: Piece, verdict: Verdict) -> list[dict[str, Any]]:
     ref = site.ref
     trail = walk(piece, {s.glass: ref.glass(s.glass) for s in piece.steps if s.glass},
                  {s.leaf: ref.leaf(s.leaf) for s in piece.steps if s.leaf})
-    drawn = [_layers(trail, number, stage, short_name(ref.metal(piece.base.metal).label))
-             for number, stage in enumerate(verdict.stages)]
+    # A firing without any coat has no stage, so stages are matched to firings by name.
+    fires = {f.title: f for f in trail.fires}
+    drawn = [_layers(trail, fires[stage.name], stage, short_name(ref.metal(piece.base.metal).label))
+             for stage in verdict.stages]
     most = max(stress_scale_mpa(layers, ranges=False) for layers in drawn)
     deepest = max(sum(x.thickness_mm for x in layers) for layers in drawn)
     front = max(sum(x.thickness_mm for x in _above(layers)) for layers in drawn)
@@ -121,15 +123,15 @@ def _stages(site: Site, piece: Piece, verdict: Verdict) -> list[dict[str, Any]]:
         found.append({
             "title": title, "rows": layer_rows(stage, layers), "bow": f"{value_text(bow)} over 30 mm",
             "outcome": next((r.outcome for r in verdict.reasons if r.step and r.step.partition(",")[0]
-                             == f"step {trail.fires[n - 1].step.number}"), ""),
+                             == f"step {fires[stage.name].step.number}"), ""),
             "picture": Markup(firing(layers, bow.value, f"stage-{n}", title, most_mpa=most, deepest_mm=deepest,
                                      front_mm=front))})
     return found
 
 
-def _layers(trail: Walk, number: int, stage: Any, metal: str) -> list[LayerStress]:
+def _layers(trail: Walk, fire: Fire, stage: Any, metal: str) -> list[LayerStress]:
     """From the front to the back; the layers of a stage run the other way."""
-    solid = [c for c in trail.coats if not c.line and c.number in trail.fires[number].coats]
+    solid = [c for c in trail.coats if not c.line and c.number in fire.coats]
     thick = [c.thickness_m.value * c.step.coverage for c in reversed(solid) if c.face == "back"]
     thick += [trail.piece.base.thickness_m.value]
     thick += [c.thickness_m.value * c.step.coverage for c in solid if c.face == "front"]
