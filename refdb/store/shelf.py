@@ -169,17 +169,16 @@ class Shelf(Reference):
 
     def all_tiles(self) -> list[OwnTile]:
         """Every own tile, oldest first."""
-        shop = self.shop
-        if shop is None:
-            return []
-        names = tuple(OwnTile.__dataclass_fields__)
-        return [OwnTile(**{n: row[n] for n in names}) for row in shop.rows("SELECT * FROM tiles ORDER BY number")]
+        return self._tiles("SELECT * FROM tiles ORDER BY number")
 
     def tiles(self, glass: str, metal: str) -> list[OwnTile]:
         """Own tiles of a glass on a metal, latest first."""
+        return self._tiles("SELECT * FROM tiles WHERE glass = ? AND metal = ? ORDER BY date DESC, number DESC",
+                           glass, metal)
+
+    def _tiles(self, sql: str, *values: str) -> list[OwnTile]:
         shop = self.shop
         if shop is None:
             return []
         names = tuple(OwnTile.__dataclass_fields__)
-        sql = "SELECT * FROM tiles WHERE glass = ? AND metal = ? ORDER BY date DESC, number DESC"
-        return [OwnTile(**{n: row[n] for n in names}) for row in shop.rows(sql, glass, metal)]
+        return [OwnTile(**{n: row[n] for n in names}) for row in shop.rows(sql, *values)]
