@@ -34,7 +34,7 @@ def duration_factor(hours: float) -> float:
     return float(min(1.0, max(PERMANENT_FACTOR, 0.663 * hours ** (-1.0 / 16.0))))
 
 
-def release_rate(bottom_pa: Any, top_pa: Any, thickness_m: Any, modulus_pa: Any, layer: int) -> Any:
+def release_rates(bottom_pa: Any, top_pa: Any, thickness_m: Any, modulus_pa: Any) -> Any:
     """Energy per area set free when one elastic layer leaves the plate and the rest relaxes elastically.
 
     The difference of the plate's elastic energy before and after, of a layer that was in balance with the rest
@@ -48,29 +48,23 @@ def release_rate(bottom_pa: Any, top_pa: Any, thickness_m: Any, modulus_pa: Any,
         Thickness of each layer [m], bottom to top.
     modulus_pa : array (n, L)
         Biaxial modulus E/(1−ν) of each layer [Pa].
-    layer : int
-        Which layer leaves.
 
     Returns
     -------
-    array (n,)
-        Release rate [J/m²], zero for a layer of no thickness.
+    array (n, L)
+        Release rate [J/m²] of each layer leaving alone, zero for a layer of no thickness.
     """
     bottom, top = np.asarray(bottom_pa, dtype=float), np.asarray(top_pa, dtype=float)
-    thickness, modulus = np.asarray(thickness_m, dtype=float), np.asarray(modulus_pa, dtype=float)
-    h = thickness[:, layer]
-    edges = np.concatenate((np.zeros((len(h), 1)), np.cumsum(thickness, axis=1)), axis=1)
+    h, modulus = np.asarray(thickness_m, dtype=float), np.asarray(modulus_pa, dtype=float)
+    edges = np.concatenate((np.zeros((len(h), 1)), np.cumsum(h, axis=1)), axis=1)
     edges = edges - edges[:, -1:] / 2
     low, high = edges[:, :-1], edges[:, 1:]
-    mean, half = (bottom[:, layer] + top[:, layer]) / 2, (top[:, layer] - bottom[:, layer]) / 2
-    own = h / modulus[:, layer] * (mean**2 + half**2 / 3)
+    mean, half = (bottom + top) / 2, (top - bottom) / 2
+    own = h / modulus * (mean**2 + half**2 / 3)
     force = mean * h
-    moment = force * (low[:, layer] + high[:, layer]) / 2 + half * h**2 / 6
-    stays = np.ones(thickness.shape[1], dtype=bool)
-    stays[layer] = False
-    a = (modulus * (high - low))[:, stays].sum(axis=1)
-    b = (modulus * (high**2 - low**2) / 2)[:, stays].sum(axis=1)
-    d = (modulus * (high**3 - low**3) / 3)[:, stays].sum(axis=1)
+    moment = force * (low + high) / 2 + half * h**2 / 6
+    of_each = modulus * h, modulus * (high**2 - low**2) / 2, modulus * (high**3 - low**3) / 3
+    a, b, d = (x.sum(axis=1, keepdims=True) - x for x in of_each)
     det = a * d - b * b
     rest = (d * force**2 - 2 * b * force * moment + a * moment**2) / np.where(det > 0, det, np.inf)
     return np.where(h > 0, own + rest, 0.0)

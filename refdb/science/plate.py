@@ -16,6 +16,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -39,8 +40,9 @@ __all__ = [
     "cool", "cool_many", "dome_restraint_n_m",
 ]
 
-STEP_K = 5.0
-_CHUNK = 4096
+STEP_K = 60.0
+#: So many at a time: the tail of the iteration is shared by many, and the arrays still fit near the processor.
+_CHUNK = 8192
 
 
 def dome_restraint_n_m(stiffness_n_per_m: Any, rise_m: Any) -> Any:
@@ -127,8 +129,9 @@ def cool_many(plates: Plates, room_c: float = ROOM_C, step_k: float = STEP_K) ->
         As `cool`.
     """
     _refuse_nonsense(plates, room_c, step_k)
-    parts = [march(plates.rows(slice(k, k + _CHUNK)), room_c, step_k)
-             for k in range(0, len(plates.thickness_m), _CHUNK)]
+    n = len(plates.thickness_m)
+    ends = np.linspace(0, n, math.ceil(n / _CHUNK) + 1).astype(int)
+    parts = [march(plates.rows(slice(low, high)), room_c, step_k) for low, high in pairwise(ends.tolist())]
     return ResidualMany(*(np.concatenate(column) for column in zip(*parts, strict=True)))
 
 
