@@ -360,9 +360,9 @@ def test_finer_powder_and_a_kiln_without_a_fall_are_quicker():
 
 def test_the_same_answer_every_time():
     first = maturing_minutes(class_curve(815.0, 780.0, 850.0), 815.0, COPPER)
-    from refdb.science.firing_doses import sampled_heat_up
+    from refdb.science import firing_doses
 
-    sampled_heat_up.cache_clear()
+    firing_doses._KEPT.clear()
     assert maturing_minutes(class_curve(815.0, 780.0, 850.0), 815.0, COPPER) == first
 
 

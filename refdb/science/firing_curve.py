@@ -5,6 +5,7 @@ A curve comes from a composition, from the hardness of a class, or is pinned by 
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -77,7 +78,7 @@ class FiringCurve:
         """
         above = np.asarray(temp_c, dtype=float) - self.vft.t0_c - np.asarray(moved_k, dtype=float)
         log10 = self.vft.a + self.vft.b / np.maximum(above, 1e-3)
-        return np.asarray(np.where(log10 < _FROZEN, 10.0 ** -np.minimum(log10, _FROZEN), 0.0))
+        return np.asarray(np.where(log10 < _FROZEN, np.exp(-math.log(10.0) * np.minimum(log10, _FROZEN)), 0.0))
 
     def beyond(self, kiln_c: float) -> str:
         """Why no answer can be given at a kiln setting; empty when it can."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import NamedTuple
@@ -13,7 +13,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from refdb.errors import BadInput
 from refdb.science.firing_curve import FiringCurve
-from refdb.science.heating import LONGEST_S, Blank, HeatUp, Kiln, heat_up
+from refdb.science.heating import LONGEST_S, Blank, Charge, Kiln, heat_ups
 from refdb.science.levelling import GLOSS_SLOPE, gloss_dose_m
 from refdb.science.sintering import CLOSED_DENSITY, SUGARY_DENSITY, USUAL_GRAINS, Grains, sintering_dose_m
 from refdb.science.spread import evenly_spread, from_band
@@ -57,13 +57,46 @@ def by_band(name: str, value: float, low: float, high: float) -> Array:
     return np.concatenate([[value], from_band(drawn()[name], value, low, high)])
 
 
-@lru_cache(maxsize=32)
-def sampled_heat_up(kiln_c: float, blank: Blank, glass_m: float, kiln: Kiln) -> HeatUp:
+class SampledHeatUp(NamedTuple):
+    """Times, s, shape (t,), and temperatures of the piece, °C, shape (t, 1 + samples)."""
+
+    time_s: Array
+    piece_c: Array
+
+
+class Entry(NamedTuple):
+    """A piece going into a kiln: setting, °C, metal, glass on both faces, m, and the kiln."""
+
+    kiln_c: float
+    blank: Blank
+    glass_m: float
+    kiln: Kiln
+
+
+#: The heat-ups last asked for; a quarter of a megabyte each.
+_KEPT: dict[Entry, SampledHeatUp] = {}
+_MOST_KEPT = 96
+
+
+def sampled_heat_up(kiln_c: float, blank: Blank, glass_m: float, kiln: Kiln) -> SampledHeatUp:
     """The piece over time: column 0 as given, the others with the kiln's reading, fall and recovery drawn."""
-    return heat_up(
-        by_band("kiln", kiln_c, kiln_c - KILN_ERROR_K, kiln_c + KILN_ERROR_K), blank, glass_m, kiln,
-        door_drop_k=by_factor("door", kiln.door_drop_k, DOOR_FACTOR) if kiln.door_drop_k else None,
-        recovery_s=by_factor("recovery", kiln.recovery_s, RECOVERY_FACTOR))
+    entry = Entry(kiln_c, blank, glass_m, kiln)
+    found = _KEPT.get(entry)
+    return prepare_heat_ups([entry])[entry] if found is None else found
+
+
+def prepare_heat_ups(entries: Iterable[Entry]) -> dict[Entry, SampledHeatUp]:
+    """Follow many pieces at once, so that `sampled_heat_up` need not one by one; what was asked longest ago goes."""
+    wanted = [e for e in dict.fromkeys(entries) if e not in _KEPT][-_MOST_KEPT:]
+    followed = heat_ups([Charge(
+        by_band("kiln", e.kiln_c, e.kiln_c - KILN_ERROR_K, e.kiln_c + KILN_ERROR_K), e.blank, e.glass_m, e.kiln,
+        by_factor("door", e.kiln.door_drop_k, DOOR_FACTOR) if e.kiln.door_drop_k else None,
+        by_factor("recovery", e.kiln.recovery_s, RECOVERY_FACTOR)) for e in wanted])
+    found = {e: SampledHeatUp(h.time_s, h.piece_c) for e, h in zip(wanted, followed, strict=True)}
+    _KEPT.update(found)
+    for entry in list(_KEPT)[:-_MOST_KEPT]:
+        _KEPT.pop(entry, None)
+    return found
 
 
 def tension_drawn() -> Array:
@@ -95,14 +128,23 @@ def time_of_dose_s(time_s: Array, dose_m: Array, wanted_m: ArrayLike) -> Array:
     """Return when each column of doses reaches what is wanted, s; infinite when it does not."""
     wanted = np.broadcast_to(np.asarray(wanted_m, dtype=float), dose_m.shape[1:])
     flat, goals = dose_m.reshape(dose_m.shape[0], -1), wanted.reshape(-1)
-    found = [float(np.interp(goal, column, time_s)) if column[-1] >= goal else math.inf
-             for goal, column in zip(goals, flat.T, strict=True)]
-    return np.array(found).reshape(wanted.shape)
+    # Doses only grow, so the first at the goal or above ends the stretch in which it is reached.
+    last, each = len(time_s) - 1, np.arange(goals.size)
+    after = np.minimum((flat < goals).sum(axis=0), last)
+    before = np.maximum(after - 1, 0)
+    low, high = flat[before, each], flat[after, each]
+    share = np.where(high > low, (goals - low) / np.where(high > low, high - low, 1.0), 0.0)
+    found = time_s[before] + np.clip(share, 0.0, 1.0) * (time_s[after] - time_s[before])
+    return np.asarray(np.where(flat[-1] >= goals, found, math.inf).reshape(wanted.shape))
 
 
 def dose_at(time_s: Array, dose_m: Array, when_s: Array) -> Array:
     """Return the dose of each column at its own time."""
-    return np.array([float(np.interp(when, time_s, column)) for when, column in zip(when_s, dose_m.T, strict=True)])
+    after = np.clip(np.searchsorted(time_s, when_s), 1, len(time_s) - 1)
+    each = np.arange(len(when_s))
+    share = np.clip((when_s - time_s[after - 1]) / (time_s[after] - time_s[after - 1]), 0.0, 1.0)
+    low, high = dose_m[after - 1, each], dose_m[after, each]
+    return np.asarray(low + share * (high - low))
 
 
 def band_around(sample: Array) -> Ranged:

@@ -6,6 +6,8 @@ drop of the kiln when the door opens, and by the mass to be warmed.
 
 from __future__ import annotations
 
+import math
+from collections.abc import Hashable, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -30,8 +32,10 @@ LONGEST_S = 900.0
 ROOM_C = 25.0
 #: Emissivity of what the rack radiates with (estimate: oxidised steel and fibre, 0.8).
 _RACK_EMISSIVITY = 0.8
-_STEP_S, _STEP_SHARE = 0.5, 0.3
-_LATE_S, _LATE_STEP_S = 120.0, 5.0
+_STEP_S, _STEP_SHARE = 2.0, 0.5
+_LATE_S, _LATE_STEP_S, _LATE_STEP_SHARE = 120.0, 12.0, 2.4
+#: Times between two steps are filled in by cubics, no further apart than this early and late.
+_TOLD_S, _LATE_TOLD_S = 0.5, 5.0
 
 #: Heat capacity of metals as a + b·T, J/(kg K) with T in °C, from memory (±5 %), and the emissivity of a face
 #: that went through the kiln bare: copper and steel as tables give them for oxidised metal (read), the others
@@ -135,6 +139,18 @@ class HeatUp(NamedTuple):
     kiln_c: Array
 
 
+@dataclass(frozen=True)
+class Charge:
+    """What goes into a hot kiln; the fields are the parameters of `heat_up`."""
+
+    kiln_c: ArrayLike
+    blank: Blank
+    glass_thickness_m: float = 0.25e-3
+    kiln: Kiln = USUAL_KILN
+    door_drop_k: ArrayLike | None = None
+    recovery_s: ArrayLike | None = None
+
+
 def heat_up(
     kiln_c: ArrayLike,
     blank: Blank,
@@ -168,7 +184,7 @@ def heat_up(
     Returns
     -------
     HeatUp
-        Steps are 0.5 s or less for two minutes, then up to 5 s; times to gloss are within
+        Told at every half second or oftener for two minutes, then at every 5 s or less; times to gloss are within
         0.2 % of those of far finer steps.
 
     Raises
@@ -183,53 +199,99 @@ def heat_up(
     kiln at T_k = setting - drop·exp(-t/recovery). Stefan-Boltzmann law; solved by the classical Runge-Kutta
     method of fourth order. The lead of the powder over the metal, some 50 K in the first 20 s, is left out.
     """
-    setting = np.asarray(kiln_c, dtype=float)
-    drop = np.asarray(kiln.door_drop_k if door_drop_k is None else door_drop_k, dtype=float)
-    tau = np.asarray(kiln.recovery_s if recovery_s is None else recovery_s, dtype=float)
-    if not np.all(np.isfinite(setting)) or np.any(setting < 50.0) or np.any(setting > 1600.0):
-        raise BadInput("a kiln is set between 50 and 1600 °C", "kiln setting", "give its setting in °C")
-    if not 0.0 <= glass_thickness_m < 0.1:
-        raise BadInput("the glass cannot be so thick", "glass thickness", "give it in metres, 0 or more")
-    setting, drop, tau = np.broadcast_arrays(setting, drop, tau)
-    shape, (setting, drop, tau) = setting.shape, (np.ravel(x) for x in (setting, drop, tau))
-    rack = kiln.rack
-    top, back = GLASS_EMISSIVITY, blank.back_emissivity
+    return heat_ups([Charge(kiln_c, blank, glass_thickness_m, kiln, door_drop_k, recovery_s)], longest_s, room_c)[0]
+
+
+def heat_ups(charges: Sequence[Charge], longest_s: float = LONGEST_S, room_c: float = ROOM_C) -> list[HeatUp]:
+    """Return what `heat_up` does for many charges, those whose steps and surfaces are alike together."""
+    courses = [_Course(charge, longest_s) for charge in charges]
+    groups: dict[Hashable, list[int]] = {}
+    for k, course in enumerate(courses):
+        groups.setdefault(course.alike, []).append(k)
+    found: dict[int, HeatUp] = {}
+    for members in groups.values():
+        found |= zip(members, _followed([courses[k] for k in members], room_c), strict=True)
+    return [found[k] for k in range(len(charges))]
+
+
+class _Course:
+    """A charge made ready to be followed; courses with equal `alike` can be followed together."""
+
+    def __init__(self, charge: Charge, longest_s: float) -> None:
+        kiln, blank = charge.kiln, charge.blank
+        setting, drop, tau = np.broadcast_arrays(
+            np.asarray(charge.kiln_c, dtype=float),
+            np.asarray(kiln.door_drop_k if charge.door_drop_k is None else charge.door_drop_k, dtype=float),
+            np.asarray(kiln.recovery_s if charge.recovery_s is None else charge.recovery_s, dtype=float))
+        if not np.all(np.isfinite(setting)) or np.any(setting < 50.0) or np.any(setting > 1600.0):
+            raise BadInput("a kiln is set between 50 and 1600 °C", "kiln setting", "give its setting in °C")
+        if not 0.0 <= charge.glass_thickness_m < 0.1:
+            raise BadInput("the glass cannot be so thick", "glass thickness", "give it in metres, 0 or more")
+        self.shape, (self.setting, self.drop, self.tau) = setting.shape, (np.ravel(x) for x in (setting, drop, tau))
+        glass_heat = GLASS_DENSITY_KG_M3 * GLASS_HEAT_CAPACITY_J_PER_KG_K * charge.glass_thickness_m
+        self.heat = blank.mass_kg_per_m2 * blank.heat_capacity_j_per_kg_k + glass_heat
+        self.heat_slope = blank.mass_kg_per_m2 * blank.heat_capacity_slope
+        self.times, steps = _times(self.heat, float(setting.max()), longest_s)
+        self.rack, self.back_emissivity = kiln.rack, blank.back_emissivity
+        self.alike = (self.rack, self.back_emissivity, steps)
+
+
+def _followed(courses: Sequence[_Course], room_c: float) -> list[HeatUp]:
+    setting, drop, tau = (np.concatenate([getattr(c, name) for c in courses]) for name in ("setting", "drop", "tau"))
+    times, rack, back = courses[0].times, courses[0].rack, courses[0].back_emissivity
     shade, contact = (rack.shade, rack.contact_w_per_m2_k) if rack else (0.0, 0.0)
     rack_heat = rack.mass_kg_per_m2 * rack.heat_capacity_j_per_kg_k if rack else 1.0
     rack_area = rack.area if rack else 0.0
-    glass_heat = GLASS_DENSITY_KG_M3 * GLASS_HEAT_CAPACITY_J_PER_KG_K * glass_thickness_m
     # Piece and rack as one system: what each gets from the kiln, and what each loses with its own and the other's
     # temperature and its fourth power.
-    from_kiln4 = STEFAN_BOLTZMANN * np.array([[top + back * (1.0 - shade)], [rack_area * _RACK_EMISSIVITY]])
+    from_kiln4 = STEFAN_BOLTZMANN * np.array([[GLASS_EMISSIVITY + back * (1.0 - shade)],
+                                              [rack_area * _RACK_EMISSIVITY]])
     from_kiln = CONVECTION_W_PER_M2_K * np.array([[2.0], [rack_area]])
     between = np.array([[-1.0, 1.0], [1.0, -1.0]])
     lost4 = STEFAN_BOLTZMANN * back * shade * between - np.diag(from_kiln4[:, 0])
     lost = contact * between - np.diag(from_kiln[:, 0])
-    heat_at_0 = np.array([[blank.mass_kg_per_m2 * blank.heat_capacity_j_per_kg_k + glass_heat], [rack_heat]])
-    heat_slope = np.array([[blank.mass_kg_per_m2 * blank.heat_capacity_slope], [0.0]])
+    counts = [c.setting.size for c in courses]
+    heat_at_0 = np.full((2, setting.size), rack_heat)
+    heat_at_0[0] = np.repeat([c.heat for c in courses], counts)
+    heat_slope = np.zeros((2, setting.size))
+    heat_slope[0] = np.repeat([c.heat_slope for c in courses], counts)
 
     def rate(state: Array, got: Array) -> Array:
         return np.asarray((got + lost4 @ _fourth(state) + lost @ state) / (heat_at_0 + heat_slope * state))
 
-    def got(hot: Array) -> Array:
+    def got(times_s: Array) -> Array:
+        hot = setting - drop * np.exp(-times_s[:, None] / tau)
         return np.asarray(from_kiln4 * _fourth(hot)[:, None] + from_kiln * hot[:, None])
 
-    times = _times(blank, glass_heat, float(setting.max()), longest_s)
     state = np.full((2, setting.size), room_c)
-    pieces = np.empty((times.size, setting.size))
-    kilns = setting - drop * np.exp(-times[:, None] / tau)
-    pieces[0] = room_c
+    pieces, slopes = np.empty((2, times.size, setting.size))
     steps = np.diff(times)
-    at_ends = got(kilns)
-    at_middles = got(setting - drop * np.exp(-(times[:-1, None] + steps[:, None] / 2.0) / tau))
+    at_ends, at_middles = got(times), got(times[:-1] + steps / 2.0)
     for i, step in enumerate(steps.tolist()):
         k1 = rate(state, at_ends[i])
+        pieces[i], slopes[i] = state[0], k1[0]
         k2 = rate(state + k1 * (step / 2.0), at_middles[i])
         k3 = rate(state + k2 * (step / 2.0), at_middles[i])
         k4 = rate(state + k3 * step, at_ends[i + 1])
         state = state + (k1 + 2.0 * (k2 + k3) + k4) * (step / 6.0)
-        pieces[i + 1] = state[0]
-    return HeatUp(times, pieces.reshape(-1, *shape), kilns.reshape(-1, *shape))
+    pieces[-1], slopes[-1] = state[0], rate(state, at_ends[-1])[0]
+    told_s, told_c = _filled(times, pieces, slopes)
+    kilns = setting - drop * np.exp(-told_s[:, None] / tau)
+    ends = np.cumsum(counts)[:-1]
+    return [HeatUp(told_s, piece.reshape(-1, *c.shape), kiln.reshape(-1, *c.shape)) for c, piece, kiln in zip(
+        courses, np.split(told_c, ends, axis=1), np.split(kilns, ends, axis=1), strict=True)]
+
+
+def _filled(times: Array, values: Array, slopes: Array) -> tuple[Array, Array]:
+    """More times between those of the steps, and values there by the cubic of both ends and their slopes."""
+    steps = np.diff(times)
+    parts = np.ceil(steps / np.where(times[:-1] < _LATE_S, _TOLD_S, _LATE_TOLD_S) - 1e-9).astype(int)
+    at = np.repeat(np.arange(steps.size), parts)
+    u = (np.arange(at.size) - np.repeat(np.cumsum(parts) - parts, parts)) / parts[at]
+    rise = u * u * (3.0 - 2.0 * u)
+    from_0, from_1 = ((x * steps[at])[:, None] for x in (u * (1.0 - u) ** 2, u * u * (u - 1.0)))
+    more = values[at] + rise[:, None] * (values[at + 1] - values[at]) + from_0 * slopes[at] + from_1 * slopes[at + 1]
+    return np.append(times[at] + steps[at] * u, times[-1]), np.concatenate([more, values[-1:]])
 
 
 def _fourth(temp_c: Array) -> Array:
@@ -238,12 +300,20 @@ def _fourth(temp_c: Array) -> Array:
     return squared * squared
 
 
-def _times(blank: Blank, glass_heat: float, hottest_c: float, longest_s: float) -> Array:
-    """Times of the steps: a share of the time in which the piece follows the kiln, within bounds."""
+def _times(heat: float, hottest_c: float, longest_s: float) -> tuple[Array, tuple[float, ...]]:
+    """Times of the steps, and what they follow from: a share of the time in which the piece follows the kiln.
+
+    Steps come from a ladder, so that pieces nearly alike have the same.
+    """
     gain = 8.0 * STEFAN_BOLTZMANN * (hottest_c + KELVIN) ** 3 + 2.0 * CONVECTION_W_PER_M2_K
-    follows = (blank.mass_kg_per_m2 * blank.heat_capacity_j_per_kg_k + glass_heat) / gain
-    step = float(np.clip(_STEP_SHARE * follows, 0.02, _STEP_S))
-    late_step = float(np.clip(follows, step, _LATE_STEP_S))
+    follows = heat / gain
+    step = max(_rung(_STEP_SHARE * follows, _STEP_S), 0.02)
+    late_step = max(_rung(_LATE_STEP_SHARE * follows, _LATE_STEP_S), step)
     early = np.arange(0.0, min(_LATE_S, longest_s) + step / 2.0, step)
     late = np.arange(early[-1] + late_step, longest_s + late_step / 2.0, late_step)
-    return np.concatenate([early, late])
+    return np.concatenate([early, late]), (step, late_step, longest_s)
+
+
+def _rung(value: float, highest: float) -> float:
+    """The highest rung of a ladder from `highest` down, each half of the one above, that is not over a value."""
+    return highest * 0.5 ** max(0, math.ceil(math.log2(highest / value) - 1e-9))

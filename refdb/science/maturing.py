@@ -8,6 +8,7 @@ bubbles, binder, crystals and burnt colour are not in it: over bare copper allow
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -21,28 +22,31 @@ from refdb.science.firing_doses import (
     SLOPE_FACTOR,
     THICKNESS_FACTOR,
     Coat,
+    Entry,
     Ranged,
     band_around,
     by_band,
     by_factor,
     checked_thickness,
+    dose_at,
     dose_over_time,
+    prepare_heat_ups,
     sampled_heat_up,
     stage_doses_m,
     tension_drawn,
     time_of_dose_s,
 )
 from refdb.science.glass_estimate import hardness_class
-from refdb.science.heating import USUAL_KILN, Blank, HeatUp, Kiln, blank_of, heat_up
+from refdb.science.heating import USUAL_KILN, Blank, Kiln, blank_of, heat_up
 from refdb.science.levelling import GLOSS_SLOPE
 from refdb.science.pull_through import PullThrough, pull_through, pull_through_stack, refusal
 from refdb.science.sintering import USUAL_GRAINS, Grains
 from refdb.science.surface_tension import TYPICAL_N_PER_M
 
 __all__ = [
-    "Blank", "Coat", "FiringCurve", "HeatUp", "Kiln", "ObservedFiring", "PullThrough", "Ranged", "Setting", "Stages",
+    "Blank", "Coat", "FiringCurve", "Kiln", "ObservedFiring", "PullThrough", "Ranged", "Setting", "Stages",
     "blank_of", "calibrated", "class_curve", "curve_of_estimate", "hardness_class", "heat_up", "kiln_setting_c",
-    "maturing_minutes", "pull_through", "pull_through_stack",
+    "maturing_minutes", "prepare_calibration", "pull_through", "pull_through_stack",
 ]  # fmt: skip
 
 Array = NDArray[np.float64]
@@ -55,6 +59,8 @@ FRAGILITY_PER_K = 0.1 / 30.0
 OTHER_FACTOR = 1.5
 #: Settings looked through for the reverse question, °C.
 _COLDEST_C, _HOTTEST_C, _STEP_C = 450.0, 1200.0, 5.0
+#: A curve is moved so far at most to meet a firing, tried at so many places in so many rounds.
+_MOST_MOVED_K, _MOVES, _ROUNDS = 400.0, 33, 3
 
 
 @dataclass(frozen=True)
@@ -158,11 +164,14 @@ def _pinned(minutes: float, curve: FiringCurve, kiln_c: float) -> Ranged:
     return Ranged(minutes, minutes / factor, minutes * factor)
 
 
-def _gloss_minutes(curve: FiringCurve, moved_k: float, heat: HeatUp, thickness_m: float) -> float:
-    """Minutes to gloss of the typical piece with the curve moved."""
-    column = heat.piece_c[:, :1]
-    dose = dose_over_time(heat.time_s, column, curve, TYPICAL_N_PER_M[1], moved_k)
-    return float(time_of_dose_s(heat.time_s, dose, stage_doses_m(thickness_m)[2])[0]) / 60.0
+def _entry(observed: ObservedFiring, kiln: Kiln) -> Entry:
+    total = 2.0 * observed.glass_thickness_m if observed.total_glass_m is None else observed.total_glass_m
+    return Entry(float(observed.kiln_c), observed.blank, total, kiln)
+
+
+def prepare_calibration(firings: Iterable[ObservedFiring], kiln: Kiln = USUAL_KILN) -> None:
+    """Warm the pieces of several firings up together, so that `calibrated` need not one by one."""
+    prepare_heat_ups(_entry(f, kiln) for f in firings)
 
 
 def calibrated(curve: FiringCurve | None, observed: ObservedFiring, kiln: Kiln = USUAL_KILN) -> FiringCurve:
@@ -193,23 +202,24 @@ def calibrated(curve: FiringCurve | None, observed: ObservedFiring, kiln: Kiln =
     if not 0.0 < observed.minutes <= LONGEST_MINUTES:
         raise BadInput(f"the time must be above 0 and at most {LONGEST_MINUTES:g} minutes", "observed firing",
                        "give the minutes in the kiln until it shone")
-    thickness = checked_thickness(observed.glass_thickness_m)
     start = curve or class_curve(observed.kiln_c, observed.kiln_c - 1.0, observed.kiln_c + 1.0)
-    total = 2.0 * thickness if observed.total_glass_m is None else observed.total_glass_m
-    heat = sampled_heat_up(float(observed.kiln_c), observed.blank, total, kiln)
+    thickness = checked_thickness(observed.glass_thickness_m)
+    heat = sampled_heat_up(*_entry(observed, kiln))
+
+    wanted = float(stage_doses_m(thickness)[2])
 
     def move_for(minutes: float) -> float | None:
-        low, high = -400.0, 400.0
-        if _gloss_minutes(start, low, heat, thickness) > minutes or _gloss_minutes(start, high, heat,
-                                                                                   thickness) < minutes:
-            return None
-        for _ in range(48):
-            middle = (low + high) / 2.0
-            if _gloss_minutes(start, middle, heat, thickness) < minutes:
-                low = middle
-            else:
-                high = middle
-        return (low + high) / 2.0
+        moves = np.linspace(-_MOST_MOVED_K, _MOST_MOVED_K, _MOVES)
+        for _ in range(_ROUNDS):
+            dose = dose_at(heat.time_s, dose_over_time(
+                heat.time_s, heat.piece_c[:, :1], start, TYPICAL_N_PER_M[1], moves), np.full(_MOVES, minutes * 60.0))
+            # The stiffer the glass, the less of its dose it has by then.
+            at = int((dose >= wanted).sum())
+            if not 0 < at < _MOVES:
+                return None
+            (soft, hard), (more, less) = moves[at - 1 : at + 1].tolist(), np.log(dose[at - 1 : at + 1]).tolist()
+            moves = np.linspace(soft, hard, _MOVES)
+        return float(soft + (hard - soft) * (more - math.log(wanted)) / (more - less))
 
     move = move_for(observed.minutes)
     if move is None:

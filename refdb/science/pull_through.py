@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -66,6 +67,7 @@ class PullThrough:
     reason: str = ""
 
 
+@lru_cache(maxsize=512)
 def pull_through(
     under: FiringCurve | None, over: FiringCurve | None, kiln_c: float, blank: Blank, under_thickness_m: float,
     over_thickness_m: float, *, minutes: float | None = None, total_glass_m: float | None = None,
@@ -115,7 +117,7 @@ def pull_through(
                    if (why := refusal(curve, kiln_c, name))), "")
     if reason or under is None or over is None:
         return PullThrough(*names, None, reason=reason)
-    heat = sampled_heat_up(float(kiln_c), blank, 2.0 * (a + b) if total_glass_m is None else total_glass_m, kiln)
+    heat = sampled_heat_up(float(kiln_c), blank, glass_of_two(a, b) if total_glass_m is None else total_glass_m, kiln)
     tension = tension_drawn()
     moved_over = by_band("curve", 0.0, over.low_k, over.high_k)
     moved_under = moved_over if under == over else by_band("curve beneath", 0.0, under.low_k, under.high_k)
@@ -143,6 +145,11 @@ def pull_through(
         *names, band_around(got / under_gloss_m), fluidity,
         float(share_from_below(a, b, fluidity.value)) if np.isfinite(fluidity.value) else 1.0,
         float(wicked_share(by_then, b)), bare_share(b))
+
+
+def glass_of_two(under_m: float, over_m: float) -> float:
+    """Glass on both faces [m] where only two coats of one are known: the other carries as much."""
+    return 2.0 * (under_m + over_m)
 
 
 def refusal(curve: FiringCurve | None, kiln_c: float, name: str) -> str:
