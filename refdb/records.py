@@ -6,7 +6,6 @@ ppm/K for expansion.
 
 from __future__ import annotations
 
-import builtins
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
@@ -86,7 +85,7 @@ class PropertyValue:
     preferred: bool = True
     note: str = ""
 
-    @builtins.property
+    @cached_property
     def band(self) -> Band:
         """Value with low and high; a missing end is the value, a missing value the middle."""
         value = self.value
@@ -158,7 +157,11 @@ class Material:
 
     def value(self, property_key: str) -> PropertyValue | None:
         """The preferred figure of a property, or None where none is known."""
-        return next((v for v in self.values if v.property == property_key and v.preferred), None)
+        return self._preferred.get(property_key)
+
+    @cached_property
+    def _preferred(self) -> dict[str, PropertyValue]:
+        return {v.property: v for v in reversed(self.values) if v.preferred}
 
     def band(self, property_key: str) -> Band | None:
         """The preferred figure with its band, or None where none is known."""
@@ -332,6 +335,22 @@ class ObservedFiring:
     result: str
     basis: str
     source: str
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class KilnOffset:
+    """How much hotter a person's kiln is than it shows [K], with its ends, and what that rests on.
+
+    `tiles` are the numbers of own tiles it was learnt from.
+    """
+
+    offset_k: float
+    low_k: float
+    high_k: float
+    basis: str
+    date: str
+    tiles: tuple[int, ...] = ()
     note: str = ""
 
 

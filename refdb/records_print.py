@@ -12,6 +12,7 @@ SCALES = {
     ("m", "mm"): 1e3,
     ("m", "um"): 1e6,
     ("kg/m**2", "mg/cm**2"): 100.0,
+    ("N/m", "mN/m"): 1e3,
 }
 _WORDS = {
     "degC": "°C",

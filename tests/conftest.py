@@ -142,7 +142,7 @@ def refdb_process(store: Path) -> Callable[..., subprocess.CompletedProcess[byte
 
 
 #: Marks of tests that may be skipped at home, for want of a program, but never where changes are checked.
-MUST_RUN_UNDER_CI = ("solver",)
+MUST_RUN_UNDER_CI = ("solver", "spreadsheet", "browser")
 
 
 @pytest.hookimpl(wrapper=True)

@@ -5,11 +5,14 @@ from __future__ import annotations
 import json
 
 import pytest
+from pieces import piece
 
 from refdb.judge.builds import Build
 from refdb.judge.glass_on_metal import suits
-from refdb.judge.tiles import AGREES, DIFFERS, SILENT, stands, tiles_seen
+from refdb.judge.layered_piece import judge_piece
+from refdb.judge.tiles import AGREES, DIFFERS, SILENT, stands, tiles_of_piece, tiles_seen
 from refdb.quantities import Band
+from refdb.store.reference import open_reference
 from refdb.store.shelf import Shelf
 from refdb.store.workshop import Workshop
 
@@ -84,3 +87,64 @@ def test_the_page_shows_them(refdb, shelf):
         assert "Your own tiles of this glass on this metal" in ran.out
         assert "it disagrees with the verdict" in " ".join(ran.out.split())
     assert "Your own tiles" not in refdb("suits", GLASS, METAL).out
+
+
+BOTH = [f"coat front {GLASS} 0.3", f"coat back {GLASS} 0.3", "fire 815 3"]
+
+
+def of_piece(shelf, lines, **more):
+    made = piece(lines, **more)
+    verdict = judge_piece(shelf, made)
+    return verdict, tiles_of_piece(shelf, made, verdict)
+
+
+def test_the_tiles_of_a_piece_s_glass_on_its_base_bear_on_it(shelf):
+    """The same tiles, in the same standing, as beside the verdict on the pair."""
+    verdict, seen = of_piece(shelf, BOTH)
+    assert verdict.outcome != "does not suit"
+    assert sorted(t.tile.number for t in seen) == [1, 2, 3, 5]
+    assert [t.another_build for t in seen] == [False, False, False, True]
+    assert {t.tile.number for t in seen if t.another_build} == {3}
+    assert of_piece(shelf, BOTH, metal="fine-silver-sheet")[1][0].tile.number == 4
+    assert of_piece(shelf, BOTH, metal="low-carbon-steel")[1] == ()
+    thick = {t.tile.number: t.another_build for t in of_piece(shelf, BOTH, mm=1.6)[1]}
+    assert thick == {1: True, 2: True, 3: True, 5: False}, "the metal of tile 5 is not known"
+
+
+def test_a_sound_tile_disagrees_with_a_refusal_for_stress_and_not_with_one_for_heat(shelf):
+    """Thin copper with thick glass on one face is refused for tension; the same pair too hot, for the fire."""
+    thin = [f"coat front {GLASS} 0.3", "fire 815 3"]
+    with Workshop(shelf.workshop_path, write=True) as shop:
+        shop.add("tile", TILE | {"metal_mm": 0.2, "back_mm": 0.0, "date": "2024-08-01"})
+    verdict, seen = of_piece(shelf, thin, mm=0.2)
+    assert verdict.outcome == "does not suit"
+    same = [t for t in seen if not t.another_build]
+    assert [(t.tile.number, t.stands) for t in same if t.tile.number == 6] == [(6, DIFFERS)]
+    hot = [f"coat front {GLASS} 0.3", f"coat back {GLASS} 0.3", "fire 1080 3"]
+    verdict, seen = of_piece(shelf, hot)
+    assert verdict.outcome == "does not suit"
+    assert {t.tile.number: t.stands for t in seen}[1] == AGREES
+
+
+def test_a_piece_of_several_glasses_is_another_build_than_any_tile(shelf):
+    other = "clear-medium-lead-free"
+    _, seen = of_piece(shelf, [*BOTH, f"coat front {other} 0.1", "fire 800 3"])
+    assert sorted(t.tile.number for t in seen) == [1, 2, 3, 5]
+    assert all(t.another_build for t in seen)
+    # A drawn line, and glass that never sees the fire, are no coats of the finished piece.
+    _, seen = of_piece(shelf, [*BOTH[:2], "line front painting-black", "fire 815 3", f"coat front {other} 0.1"])
+    assert not all(t.another_build for t in seen)
+
+
+def test_coats_of_a_part_of_a_face_leave_its_thickness_open(shelf):
+    """A tile with 0.3 mm in front is of the same build as 0.3 mm over all with more on a part of it."""
+    _, seen = of_piece(shelf, [*BOTH[:2], f"coat front {GLASS} 0.6 part=0.4", "fire 815 3"])
+    assert not {t.tile.number: t for t in seen}[1].another_build
+    _, seen = of_piece(shelf, [*BOTH[:2], f"coat front {GLASS} 0.6", "fire 815 3"])
+    assert {t.tile.number: t for t in seen}[1].another_build
+
+
+def test_the_reference_alone_has_no_tiles_of_a_piece(store):
+    with open_reference(store) as ref:
+        made = piece(BOTH)
+        assert tiles_of_piece(ref, made, judge_piece(ref, made)) == ()

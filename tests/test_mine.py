@@ -196,7 +196,7 @@ def test_editing_removing_and_restoring(mine):
     one_line(mine("mine", "edit", "my:jar-12"), 2, "nothing is to be changed")
     assert mine("mine", "edit", "my:jar-12", "--expansion", "none", "--note", "from the blue tin").status == 0
     row = row_of(mine, "my:jar-12")
-    assert [row[n] for n in row if n.startswith("expansion_")] == [None] * 8
+    assert [row[n] for n in row if n.startswith("expansion_")] == [None] * 9
     assert row["note"] == "from the blue tin"
     assert mine("mine", "restore", "my:jar-12").status == 0
     assert row_of(mine, "my:jar-12")["expansion_ppm_per_k"] == 12.4
@@ -236,7 +236,8 @@ def test_export_import_and_backup(mine, refdb, tmp_path):
     assert mine("mine", "export", str(tmp_path / "out")).status == 0
     other = str(tmp_path / "other.db")
     ran = refdb("mine", "import", str(tmp_path / "out"), "--workshop", other, "--json")
-    assert json.loads(ran.out)["imported"] == {"glass": 1, "metal": 0, "leaf": 0, "tile": 1, "strip": 0, "stock": 1}
+    assert json.loads(ran.out)["imported"] == {"glass": 1, "metal": 0, "leaf": 0, "tile": 1, "strip": 0, "stock": 1,
+                                               "firing": 0, "kiln": 0}
     assert refdb("mine", "export", str(tmp_path / "again"), "--workshop", other).status == 0
     for file in (tmp_path / "out").iterdir():
         assert file.read_bytes() == (tmp_path / "again" / file.name).read_bytes()
@@ -260,7 +261,7 @@ def test_an_import_tells_its_bad_lines(mine, tmp_path):
 
 
 def test_columns_and_lists(mine):
-    for kind in ("glass", "metal", "leaf", "tile", "strip", "stock"):
+    for kind in ("glass", "metal", "leaf", "tile", "strip", "stock", "firing", "kiln"):
         ran = mine("mine", "columns", kind)
         assert ran.status == 0
         assert all(len(line) <= 80 for line in ran.out.splitlines())
@@ -270,6 +271,26 @@ def test_columns_and_lists(mine):
     assert "Nothing is yours yet" in mine("mine", "list").out
     for command in ("add", "edit", "import", "tile", "stock"):
         assert mine("mine", command, "--help").status == 0
+
+
+@pytest.mark.parametrize(("kind", "words"), [
+    ("tile", "refdb mine tile GLASS METAL"), ("tiles", "refdb mine tile GLASS METAL"), ("strips", "refdb mine strip"),
+    ("stock", "refdb mine stock KEY"), ("firings", "--observed"), ("kiln", "refdb mine kiln"),
+    ("glasses", "refdb mine add glass"), ("leaf", "refdb mine add glass"),
+])
+def test_an_empty_list_says_how_to_fill_it(mine, kind, words):
+    ran = mine("mine", "list", kind)
+    assert (ran.status, ran.err) == (0, "")
+    assert words in " ".join(ran.out.split())
+
+
+def test_the_help_of_the_shelf_cuts_no_line_short(mine):
+    ran = mine("mine", "--help")
+    assert "..." not in ran.out.partition("Commands:")[2]
+    for command in ("add glass", "edit", "learn", "kiln", "strip", "tile", "stock", "export", "import", "list", "show"):
+        ran = mine("mine", *command.split(), "--help")
+        assert ran.status == 0
+        assert max(map(len, ran.out.splitlines())) <= 80, command
 
 
 @pytest.mark.parametrize("answers", [

@@ -141,6 +141,58 @@ def test_strips_of_one_jar_are_read_together(shelf):
     assert ends[0]["high"] - ends[0]["low"] < ends[1]["high"] - ends[1]["low"]
 
 
+def test_a_strip_keeps_its_own_errors(shelf):
+    """Of bow and thicknesses, as they were told; an export and an import of it keep them too."""
+    shelf("mine", "strip", "--metal", "copper-sheet", "--metal-thickness", "0.48-0.52mm", "--glass-thickness", "0.3mm",
+          "--length", "100mm", *BOW, "--bow-error", "0.4mm", "--save", "my:jar-12")
+    row = answer(shelf("mine", "show", "strip:1", "--json"))["row"]
+    assert (row["bow_error_mm"], row["metal_low_mm"], row["metal_mm"], row["metal_high_mm"]) == \
+        pytest.approx((0.4, 0.48, 0.5, 0.52))
+    assert (row["glass_mm"], row["glass_low_mm"], row["glass_high_mm"]) == (0.3, None, None)
+
+
+def test_strips_are_combined_each_with_its_own_error(shelf, tmp_path):
+    """Against the plate read backwards on the same two strips directly; and a poorer first strip helps less."""
+    widths = {}
+    second = (*STRIP, "--bow", "4.3mm", "--set-point", "515C", "--glass", "my:jar-12", "--json")
+    for error in ("0.05mm", "1.5mm"):
+        answer(shelf(*STRIP, *BOW, "--bow-error", error, "--set-point", "515C", "--save", "my:jar-12", "--json"))
+        both = answer(shelf(*second))
+        assert both["strips"] == 2
+        widths[error] = both["expansion_ppm_per_k"]["high"] - both["expansion_ppm_per_k"]["low"]
+        with open_reference() as ref:
+            glass, metal = ref.glass("clear-hard-lead-free"), ref.metal("copper-sheet")
+            strips = [strip_of(glass, metal, Measured(Band.exact(0.5e-3), Band.exact(0.3e-3), 0.1, bow, 0.0, None, off,
+                                                      Band.exact(515.0)), glass)[0]
+                      for bow, off in ((4.4e-3, float(error[:-2]) * 1e-3), (4.3e-3, 1e-4))]
+        due = read_strips(strips)
+        assert both["expansion_ppm_per_k"]["value"] == pytest.approx(due.value_per_k * 1e6, abs=0.01)
+        assert both["expansion_ppm_per_k"]["high"] == pytest.approx(due.high_per_k * 1e6, abs=0.01)
+        assert shelf("mine", "remove", f"strip:{len(widths)}").status == 0
+    assert widths["1.5mm"] > 1.02 * widths["0.05mm"]
+
+
+def test_a_strip_kept_before_errors_were_kept_has_the_usual_one(shelf, tmp_path):
+    answer(shelf(*STRIP, *BOW, "--set-point", "515C", "--save", "my:jar-12", "--json"))
+    second = (*STRIP, "--bow", "4.3mm", "--set-point", "515C", "--glass", "my:jar-12", "--json")
+    told = answer(shelf(*second))
+    with sqlite3.connect(tmp_path / "mine.db") as db:
+        assert db.execute("SELECT bow_error_mm FROM strips").fetchall() == [(0.1,)]
+        db.execute("UPDATE strips SET bow_error_mm = NULL")
+    assert answer(shelf(*second)) == told
+
+
+def test_what_is_kept_of_a_strip_can_be_imported(shelf, tmp_path):
+    """What lies outside the columns' bounds is refused when it is kept, not when it comes back."""
+    ran = shelf(*STRIP, *BOW, "--bow-error", "0.0001mm", "--save", "my:jar-12")
+    assert (ran.status, ran.out, ran.err.count("\n")) == (2, "", 1)
+    assert "bow_error_mm" in ran.err
+    answer(shelf(*STRIP, *BOW, "--save", "my:jar-12", "--json"))
+    shelf("mine", "export", str(tmp_path / "out"))
+    ran = shelf("mine", "import", str(tmp_path / "out"), "--workshop", str(tmp_path / "other.db"))
+    assert (ran.status, ran.err) == (0, "")
+
+
 def test_strip_and_jar_are_kept_both_or_neither(shelf, tmp_path):
     """The jar is locked against change by a trigger; the strip must then not be there either."""
     with sqlite3.connect(tmp_path / "mine.db") as db:

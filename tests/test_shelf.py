@@ -3,20 +3,24 @@
 from __future__ import annotations
 
 import json
+import re
 from dataclasses import replace
 
 import pytest
 
 from refdb.errors import NotFound
+from refdb.judge.firing_seen import Firings, maturing
 from refdb.judge.glass_on_metal import rank, suits
 from refdb.quantities import Band
-from refdb.records import Glass, Metal
+from refdb.records import Glass, KilnOffset, Metal, ObservedFiring
 from refdb.store.own_records import FAMILY, own_record
 from refdb.store.reference import open_reference
 from refdb.store.shelf import MOST_LISTED, Shelf
 from refdb.store.workshop import Workshop
 
 CLASS, METAL, FOIL = "clear-medium-lead-free", "copper-sheet", "gold-foil-24k"
+#: A class of which firings are known.
+HARD = "clear-hard-lead-free"
 SHEET = {"basis": "maker's sheet", "date": "2024-05-31"}
 JAR = {"name": "Jar 12", **SHEET, "expansion_ppm_per_k": 12.4, "expansion_from_c": 20.0, "expansion_to_c": 400.0,
        "fuse_low_c": 780.0, "fuse_high_c": 815.0, "lead": "free"}
@@ -180,15 +184,107 @@ def test_a_summary_row_is_the_view_s_own_for_the_same_figures(shelf, shop):
         assert own[name] == due, name
 
 
-def test_long_shelves_are_cut_in_lists_and_it_is_said(refdb, shop):
+def own_rows_of(text: str) -> int:
+    return len(set(re.findall(r"my:jar-\d+", text)))
+
+
+def test_long_shelves_are_whole_for_programs_and_pipes(refdb, shop):
+    count = MOST_LISTED + 7
     with shop.change() as db:
         db.executemany("INSERT INTO glasses (key, name, like, basis, date) VALUES (?, ?, ?, 'own test', '2024-01-01')",
-                       [(f"jar-{n}", f"Jar {n}", CLASS) for n in range(MOST_LISTED + 7)])
-    ran = refdb("glasses", "--json", "--workshop", str(shop.path))
-    assert ran.status == 0
-    assert sum(r["key"].startswith("my:") for r in json.loads(ran.out)["rows"]) == MOST_LISTED
-    assert "7 records of your own are left out" in ran.err
+                       [(f"jar-{n}", f"Jar {n}", CLASS) for n in range(count)])
+    for more in (("--json",), ("--csv",), (), ("--all",)):
+        ran = refdb("glasses", *more, "--workshop", str(shop.path))
+        assert (ran.status, own_rows_of(ran.out), ran.err) == (0, count, ""), more
     assert refdb("show", f"my:jar-{MOST_LISTED + 6}", "--workshop", str(shop.path)).status == 0
+
+
+def test_a_terminal_and_a_ranking_are_cut_and_say_how_to_see_the_rest(refdb, shop, monkeypatch):
+    monkeypatch.setattr("refdb.store.shelf.MOST_LISTED", 3)
+    for n in range(5):
+        shop.add("glass", JAR | {"name": f"Jar {n}", "like": CLASS})
+    on = ("glasses", "--on", METAL, "--workshop", str(shop.path))
+    for more, listed in (((), 3), (("--json",), 3), (("--all",), 5), (("--all", "--csv"), 5)):
+        ran = refdb(*on, *more)
+        assert (ran.status, own_rows_of(ran.out)) == (0, listed), more
+        assert ran.err == ("" if listed == 5 else
+                           "refdb: 2 records of your own are left out here; --all takes them in\n")
+    monkeypatch.setattr("refdb.cli.lists._whole", lambda show_all, for_programs: show_all)
+    ran = refdb("glasses", "--workshop", str(shop.path))
+    assert (own_rows_of(ran.out), "--all takes them in" in ran.err) == (3, True)
+    ran = refdb("clears", FOIL, "--on", METAL, "--workshop", str(shop.path))
+    assert "refdb mine list has them all" in ran.err
+
+
+def test_watched_firings_come_as_those_of_the_reference(shelf, shop):
+    shop.add("glass", JAR | {"like": HARD})
+    shop.add("glass", {"name": "Plain", **SHEET, "like": HARD})
+    assert shelf.observed_firings("my:jar-12") == []
+    firing = {"glass": "my:jar-12", "kiln_c": 800.0, "minutes": 2.5, "metal": METAL, "metal_mm": 0.75,
+              "result": "gloss", "date": "2024-06-01", "note": "blue tin"}
+    shop.add("firing", firing)
+    shop.add("firing", firing | {"kiln_c": 780.0, "minutes": 4.0, "metal_mm": None})
+    found = shelf.observed_firings("my:jar-12")
+    assert [type(f) for f in found] == [ObservedFiring] * 2
+    assert [(f.kiln_c, f.minutes, f.metal_mm) for f in found] == [(780.0, 4.0, None), (800.0, 2.5, 0.75)]
+    assert (found[1].key, found[1].material, found[1].metal, found[1].result) == \
+        ("firing:1", "my:jar-12", METAL, "gloss")
+    assert (found[1].basis, found[1].source, found[1].note) == ("measured", "own-test", "blue tin")
+    assert shelf.source("own-test") in shelf.sources()
+    of_class = shelf.observed_firings(HARD)
+    assert of_class
+    assert shelf.observed_firings()[-2:] == found
+    # The class's stand in for a jar without a kiln range of its own, and never for a result that was watched.
+    assert {(f.source, f.kiln_c, f.result) for f in shelf.observed_firings("my:plain")} == \
+        {(f.source, f.kiln_c, f.result) for f in of_class}
+    assert {f.material for f in shelf.observed_firings("my:plain")} == {"my:plain"}
+    shop.add("firing", firing | {"glass": "my:plain", "result": of_class[0].result})
+    own = [f for f in shelf.observed_firings("my:plain") if f.result == of_class[0].result]
+    assert [f.source for f in own] == ["own-test"]
+
+
+def test_a_watched_firing_pins_the_minutes_of_a_jar(shelf, shop):
+    """By the definition of a pin: a usual coat on the watched metal at its setting shines at the minutes watched."""
+    shop.add("glass", JAR | {"like": CLASS})
+    shop.add("firing", {"glass": "my:jar-12", "kiln_c": 800.0, "minutes": 2.5, "metal": METAL, "metal_mm": 0.75,
+                        "result": "gloss", "date": "2024-06-01"})
+    firings = Firings(shelf)
+    jar = shelf.glass("my:jar-12")
+    pinned = firings.pinned(jar, 790.0)
+    assert pinned is not None
+    assert pinned.own
+    told = maturing(jar, 800.0, 0.12e-3, shelf.metal(METAL), 0.75e-3, 0.24e-3, firings)
+    assert told.gloss is not None
+    assert told.gloss.value == pytest.approx(2.5, rel=0.05)
+    assert Firings(shelf).pinned(shelf.glass(CLASS), 790.0) != pinned
+
+
+def test_the_kiln_is_the_person_s_own(shelf, shop, store):
+    assert shelf.kiln_offset() is None
+    assert open_reference(store).kiln_offset() is None
+    shop.add("kiln", {"key": "kiln", "offset_k": 12.0, "basis": "own test", "date": "2024-06-01"})
+    kept = shelf.kiln_offset()
+    assert (kept.offset_k, kept.low_k, kept.high_k, kept.tiles) == (12.0, 12.0, 12.0, ())
+    shop.add("kiln", {"key": "kiln", "offset_k": -8.0, "offset_low_k": -14.0, "offset_high_k": 3.0, "tiles": "2; 11",
+                      "basis": "own test", "date": "2024-06-02", "note": "door ajar"})
+    assert shelf.kiln_offset() == KilnOffset(-8.0, -14.0, 3.0, "own test", "2024-06-02", (2, 11), "door ajar")
+    shop.restore(("kiln",), "kiln")
+    assert shelf.kiln_offset() == kept
+
+
+def test_a_kiln_setting_is_judged_with_the_own_kiln(refdb, shop, tmp_path):
+    """The same as with the offset typed; without a setting the kiln plays no part, and what is typed goes before."""
+    shop.add("kiln", {"key": "kiln", "offset_k": 50.0, "basis": "own test", "date": "2024-06-01"})
+
+    def told(workshop, *more):
+        return json.loads(refdb("suits", CLASS, METAL, *more, "--json", "--workshop", str(workshop)).out)
+
+    own, none = shop.path, tmp_path / "none.db"
+    at = ("--kiln", "815C")
+    assert told(own, *at) == told(none, *at, "--kiln-offset", "50 K")
+    assert told(own, *at)["verdict"] != told(none, *at)["verdict"]
+    assert told(own, *at, "--kiln-offset", "0 K") == told(none, *at)
+    assert told(own) == told(none)
 
 
 @pytest.mark.parametrize(("key", "words"), [

@@ -21,6 +21,8 @@ from refdb.store.workshop_schema import APPLICATION_ID, MIGRATIONS, OWN, VERSION
 JAR = {"name": "Jar 12", "basis": "own test", "date": "2024-05-31", "expansion_ppm_per_k": 12.4,
        "expansion_from_c": 20.0, "expansion_to_c": 400.0}
 TILE = {"glass": "my:jar-12", "metal": "copper-sheet", "outcome": "sound", "date": "2024-06-01"}
+FIRING = {"glass": "my:jar-12", "kiln_c": 790.0, "minutes": 2.5, "metal": "copper-sheet", "metal_mm": 0.75,
+          "result": "gloss", "date": "2024-06-01"}
 #: The tables as the first version made them, written down when it was published.
 FIRST = """
 CREATE TABLE glasses (key TEXT PRIMARY KEY, name TEXT NOT NULL, like TEXT, optical TEXT, hardness TEXT, lead TEXT,
@@ -46,6 +48,19 @@ CREATE TABLE past (number INTEGER PRIMARY KEY, kind TEXT NOT NULL, key TEXT NOT 
   why TEXT NOT NULL CHECK (why IN ('removed', 'edited')), at TEXT NOT NULL) STRICT;
 CREATE INDEX past_of ON past (kind, key);
 """
+#: What the second version added, written down likewise.
+SECOND = """
+ALTER TABLE tiles ADD COLUMN showed TEXT;
+CREATE INDEX glasses_words ON glasses (name, colourant, note);
+CREATE INDEX metals_words ON metals (name, alloy, note);
+CREATE INDEX leaf_words ON leaf (name, metal, note);
+CREATE TABLE strips (number INTEGER PRIMARY KEY, glass TEXT NOT NULL, metal TEXT NOT NULL, metal_mm REAL NOT NULL,
+  glass_mm REAL NOT NULL, length_mm REAL NOT NULL, width_mm REAL, bow_mm REAL NOT NULL, bow_before_mm REAL,
+  set_point_c REAL, expansion_ppm_per_k REAL, expansion_low_ppm_per_k REAL, expansion_high_ppm_per_k REAL,
+  date TEXT NOT NULL, note TEXT) STRICT;
+CREATE INDEX strips_of ON strips (glass);
+CREATE TABLE stock (key TEXT PRIMARY KEY, grams REAL NOT NULL, date TEXT NOT NULL, note TEXT) STRICT, WITHOUT ROWID;
+"""
 
 
 @pytest.fixture
@@ -55,9 +70,19 @@ def path(tmp_path) -> Path:
 
 def first_version(path: Path) -> None:
     """A workshop of the first version with a jar, a removed one and a tile."""
+    earlier_version(path, 1)
+
+
+def earlier_version(path: Path, version: int) -> None:
+    """A workshop of an earlier version with a jar, a removed one and a tile, and of the second a strip and stock."""
     path.parent.mkdir(parents=True, exist_ok=True)
     db = sqlite3.connect(path)
     db.executescript(FIRST)
+    if version > 1:
+        db.executescript(SECOND)
+        db.execute("INSERT INTO strips (glass, metal, metal_mm, glass_mm, length_mm, bow_mm, date) "
+                   "VALUES ('my:old', 'copper-sheet', 0.5, 0.3, 100, 4.4, '2020-01-04')")
+        db.execute("INSERT INTO stock (key, grams, date) VALUES ('my:old', 45, '2020-01-05')")
     db.execute("INSERT INTO glasses (key, name, basis, date, note) "
                "VALUES ('old', 'Old', 'guess', '2020-01-02', 'kept')")
     db.execute("INSERT INTO tiles (glass, metal, outcome, date) "
@@ -66,7 +91,7 @@ def first_version(path: Path) -> None:
                "'{\"key\": \"gone\", \"name\": \"Gone\", \"basis\": \"guess\", \"date\": \"2020-01-01\"}', 'removed', "
                "'2020-02-01T00:00:00+00:00')")
     db.execute(f"PRAGMA application_id={APPLICATION_ID}")
-    db.execute("PRAGMA user_version=1")
+    db.execute(f"PRAGMA user_version={version}")
     db.commit()
     db.execute("PRAGMA journal_mode=WAL")
     db.close()
@@ -168,13 +193,16 @@ def test_numbers_of_removed_tiles_are_not_given_again(path):
         assert [r["number"] for r in shop.listed("tile")] == [1, 2]
 
 
-def test_a_new_name_takes_tiles_strips_and_stock_along(path):
+def test_a_new_name_takes_what_belongs_to_it_along(path):
     with Workshop(path, write=True) as shop:
         shop.add("glass", JAR)
         shop.add("tile", TILE)
         shop.add("stock", {"key": "my:jar-12", "grams": 45.0, "date": "2024-01-01"})
+        shop.add("firing", FIRING)
         shop.edit("glass", "jar-12", {**JAR, "name": "Green"})
-        assert shop.listed("tile")[0]["glass"] == "my:green"
+        assert shop.listed("tile")[0]["glass"] == shop.listed("firing")[0]["glass"] == "my:green"
+        assert shop.belonging("my:green") == {"tile": 1, "firing": 1}
+        assert shop.belonging("my:jar-12") == {}
         assert shop.listed("stock")[0]["key"] == "my:green"
         assert shop.kind_of("jar-12") is None
 
@@ -188,8 +216,9 @@ def test_stock_is_replaced_and_the_old_figure_kept(path):
         assert [r["grams"] for r in shop.listed("stock")] == [45.0]
 
 
-def test_the_first_step_is_what_the_first_version_made(tmp_path):
-    """Against the text of the first version's tables, kept here apart from the code."""
+@pytest.mark.parametrize("version", [1, 2])
+def test_the_steps_to_a_version_are_what_it_made(version):
+    """Against the text of earlier versions' tables, kept here apart from the code."""
     def tables(statements: str) -> dict[str, list[tuple[object, ...]]]:
         db = sqlite3.connect(":memory:")
         db.executescript(statements)
@@ -197,25 +226,31 @@ def test_the_first_step_is_what_the_first_version_made(tmp_path):
         return {n: db.execute(f"SELECT name, type, \"notnull\", pk FROM pragma_table_info('{n}')").fetchall()
                 for n in names}
 
-    assert tables(FIRST) == tables(";".join(MIGRATIONS[0]))
+    texts = (FIRST, SECOND)[:version]
+    assert tables(";".join(texts)) == tables(";".join(s for step in MIGRATIONS[:version] for s in step))
 
 
 @pytest.mark.parametrize("write", [False, True])
-def test_every_earlier_version_is_brought_up_to_date(path, write):
-    assert VERSION == 2, "add the new earlier version here"
-    first_version(path)
+@pytest.mark.parametrize("version", [1, 2])
+def test_every_earlier_version_is_brought_up_to_date(path, write, version):
+    assert VERSION == 3, "add the new earlier version here"
+    earlier_version(path, version)
     with Workshop(path, write=write) as shop:
         assert shop.rows("PRAGMA user_version") == [{"user_version": VERSION}]
         assert shop.listed("glass")[0]["note"] == "kept"
         assert shop.listed("tile")[0]["showed"] is None
-        assert shop.listed("strip") == shop.listed("stock") == []
+        strips = shop.listed("strip")
+        assert [(s["bow_mm"], s["bow_error_mm"]) for s in strips] == ([(4.4, None)] if version > 1 else [])
+        assert [s["grams"] for s in shop.listed("stock")] == ([45.0] if version > 1 else [])
+        assert shop.listed("firing") == shop.listed("kiln") == []
         assert shop.findings() == []
-        copy = shop.copy_before(1)
+        copy = shop.copy_before(version)
     with Workshop(path, write=True) as shop:
         assert shop.restore(("glass",), "gone")[1]["name"] == "Gone"
         shop.add("tile", TILE | {"showed": "on cooling"})
+        shop.add("firing", FIRING | {"glass": "my:old"})
     old = sqlite3.connect(copy)
-    assert old.execute("PRAGMA user_version").fetchone() == (1,)
+    assert old.execute("PRAGMA user_version").fetchone() == (version,)
     assert old.execute("SELECT name FROM glasses").fetchall() == [("Old",)]
     assert old.execute("PRAGMA integrity_check").fetchone() == ("ok",)
 

@@ -23,6 +23,7 @@ UnitsOption = Annotated[
         "--units", envvar="REFDB_UNITS", help="Degrees in C (metric) or F (studio); JSON and CSV stay metric."
     ),
 ]
+AllOption = Annotated[bool, typer.Option("--all", help="All records of your own too, however many there are.")]
 FamilyOption = Annotated[
     str, typer.Option("--family", metavar="NAME", help="Only this family, such as copper.")
 ]
@@ -51,8 +52,11 @@ def store_path() -> Path:
 
 
 @contextmanager
-def opened() -> Iterator[Shelf]:
-    """The store of this run with the person's own shelf, closed afterwards; StoreUnusable when it cannot be read."""
+def opened(every: bool | None = None) -> Iterator[Shelf]:
+    """The store of this run with the person's own shelf, closed afterwards; StoreUnusable when it cannot be read.
+
+    `every` says whether lists hold all own records, where the command has --all, and is None where it has not.
+    """
     from refdb.store.shelf import Shelf
 
     path = store_path()
@@ -65,11 +69,14 @@ def opened() -> Iterator[Shelf]:
             "give its path with --store",
         ) from None
     with ref:
+        if every:
+            ref.most_listed = None
         yield ref
         if ref.left_out:
             from refdb.cli.output import complain
 
-            complain(f"{ref.left_out:,} records of your own are left out here; refdb mine list has them all")
+            how = "refdb mine list has them all" if every is None else "--all takes them in"
+            complain(f"{ref.left_out:,} records of your own are left out here; {how}")
 
 
 def shortened(text: str, most: int = 80) -> str:

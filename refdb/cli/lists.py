@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from refdb.cli.common import (
+    AllOption,
     CsvOption,
     FamilyOption,
     JsonOption,
@@ -33,6 +35,7 @@ def metals(
         str, typer.Option("--form", metavar="FORM", help="Only this form: sheet, clay or cast.")
     ] = "",
     units: UnitsOption = "metric",
+    show_all: AllOption = False,
     as_json: JsonOption = False,
     as_csv: CsvOption = False,
 ) -> None:
@@ -50,7 +53,7 @@ def metals(
     def wanted(record: Any) -> bool:
         return not form or record.form == form
 
-    with opened() as ref:
+    with opened(_whole(show_all, as_json or as_csv)) as ref:
         shown = _Shown(ref, units)
 
         def cells(record: Any) -> list[str]:
@@ -106,6 +109,7 @@ def glasses(
         ),
     ] = "",
     units: UnitsOption = "metric",
+    show_all: AllOption = False,
     as_json: JsonOption = False,
     as_csv: CsvOption = False,
 ) -> None:
@@ -123,7 +127,8 @@ def glasses(
     def wanted(record: Any) -> bool:
         return (not lead_free or record.lead == "free") and (not hardness or record.hardness == hardness)
 
-    with opened() as ref:
+    # In a ranking each own jar is judged, so all of a long shelf are only where that is said.
+    with opened(show_all if on is not None else _whole(show_all, as_json or as_csv)) as ref:
         if on is not None:
             _ranked(ref, typed(on), family, wanted, as_json, as_csv)
             return
@@ -158,6 +163,7 @@ def glasses(
 def leaf(
     family: FamilyOption = "",
     units: UnitsOption = "metric",
+    show_all: AllOption = False,
     as_json: JsonOption = False,
     as_csv: CsvOption = False,
 ) -> None:
@@ -167,7 +173,7 @@ def leaf(
     Example:
       refdb leaf --family "silver foil and leaf"
     """
-    with opened() as ref:
+    with opened(_whole(show_all, as_json or as_csv)) as ref:
         shown = _Shown(ref, units)
 
         def cells(record: Any) -> list[str]:
@@ -193,6 +199,11 @@ def leaf(
             as_csv,
             "`refdb show KEY` tells why, and how to handle it.",
         )
+
+
+def _whole(show_all: bool, for_programs: bool) -> bool:
+    """Whether a list holds all own records: where that is asked for, for programs, and into a pipe or file."""
+    return show_all or for_programs or sys.stdout is None or not sys.stdout.isatty()
 
 
 class _Shown:

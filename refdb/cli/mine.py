@@ -20,11 +20,13 @@ from refdb.cli.mine_asked import (
     Form,
     Fuses,
     Hardness,
+    Kind,
     Lead,
     LeadFree,
     Like,
     Name,
     Note,
+    Observed,
     OfMetal,
     Optical,
     OwnKey,
@@ -36,6 +38,7 @@ from refdb.cli.mine_asked import (
     texts_of,
 )
 from refdb.cli.mine_files import backup, columns, export_files, import_files
+from refdb.cli.mine_firings import kiln
 from refdb.cli.mine_learn import learn
 from refdb.cli.mine_strip import strip
 from refdb.cli.mine_tiles import stock, tile, tiles
@@ -68,15 +71,16 @@ def _add(context: typer.Context) -> None:
 def add_glass(
     name: Name = None, like: Like = None, optical: Optical = None, hardness: Hardness = None, lead: Lead = None,
     lead_free: LeadFree = False, cadmium: Cadmium = None, colourant: Colourant = None, expansion: Expansion = None,
-    span: Span = None, cubical: Cubical = False, fuses: Fuses = None, set_point: SetPoint = None, basis: Basis = None,
-    date: Date = None, note: Note = None, as_json: JsonOption = False,
+    span: Span = None, cubical: Cubical = False, fuses: Fuses = None, set_point: SetPoint = None,
+    observed: Observed = None, basis: Basis = None, date: Date = None, note: Note = None, as_json: JsonOption = False,
 ) -> None:
     """Add a jar of glass; in a terminal it asks for what is not given.
 
     \b
     Example:
-      refdb mine add glass --name "Jar 12" --expansion "12.4 ppm/K" --expansion-span 20-400C
-        --fuses 780-815C --lead-free --like clear-medium-lead-free --basis "maker's sheet"
+      refdb mine add glass --name "Jar 12" --like clear-medium-lead-free
+        --expansion "12.4 ppm/K" --span 20-400C --fuses 780-815C --lead-free
+        --observed "800C 2.5min copper 0.75mm" --basis "maker's sheet"
     """
     _added("glass", locals())
 
@@ -112,17 +116,23 @@ def add_leaf(
 
 
 def _added(kind: str, given: dict[str, Any]) -> None:
+    from refdb.cli.mine_firings import firing_rows, keep_firings, texts_of_firings
     from refdb.cli.mine_options import known_keys, material_row
     from refdb.cli.mine_page import ask, told_row
     from refdb.store.workshop import Workshop
+    from refdb.store.workshop_schema import PREFIX
 
     texts = texts_of(given)
     if sys.stdin is not None and sys.stdin.isatty() and not ("name" in texts and "basis" in texts):
         texts = ask(kind, texts)
     row = material_row(kind, texts, known_keys())
-    with Workshop(workshop_path(), write=True) as shop:
+    _, seen = texts_of_firings(given.get("observed"))
+    firings = firing_rows(row, seen, texts.get("date"))
+    with Workshop(workshop_path(), write=True) as shop, shop.change():
         row = shop.add(kind, row)
-    told_row("Added", kind, row, given["as_json"])
+        waiting = shop.belonging(PREFIX + row["key"])
+        firings = keep_firings(shop, PREFIX + row["key"], False, firings)
+    told_row("Added", kind, row, given["as_json"], firings=firings, waiting=waiting)
 
 
 @mine.command("edit")
@@ -132,32 +142,45 @@ def edit(
     lead_free: LeadFree = False, cadmium: Cadmium = None, colourant: Colourant = None, form: Form = None,
     alloy: Alloy = None, metal: OfMetal = None, fineness: Fineness = None, expansion: Expansion = None,
     span: Span = None, cubical: Cubical = False, fuses: Fuses = None, set_point: SetPoint = None,
-    solidus: Solidus = None, shrinkage: Shrinkage = None, thickness: Thickness = None, basis: Basis = None,
-    date: Date = None, note: Note = None, as_json: JsonOption = False,
+    observed: Observed = None, solidus: Solidus = None, shrinkage: Shrinkage = None, thickness: Thickness = None,
+    basis: Basis = None, date: Date = None, note: Note = None, as_json: JsonOption = False,
 ) -> None:
-    """Change a material of yours; none forgets a value, and mine restore undoes it.
+    """Change a material of yours; none forgets a value.
+
+    refdb mine restore undoes the change. A firing given with --observed is added to those there are; mine remove
+    firing:N takes one away.
 
     \b
     Example:
       refdb mine edit my:jar-12 --set-point 510C --basis "own test"
     """
+    given = locals()
+    from refdb.cli.mine_firings import firing_rows, keep_firings, texts_of_firings
     from refdb.cli.mine_options import known_keys, material_row
     from refdb.cli.mine_page import told_row
     from refdb.store.own_keys import own_key
     from refdb.store.workshop import Workshop
+    from refdb.store.workshop_schema import PREFIX
 
-    texts = texts_of(locals())
-    if not texts:
+    texts = texts_of(given)
+    forget, seen = texts_of_firings(observed)
+    if not texts and not forget and not seen:
         raise BadInput("nothing is to be changed", todo="give an option, such as --note")
     known = known_keys()
-    with Workshop(workshop_path(), write=_there()) as shop:
+    with Workshop(workshop_path(), write=_there()) as shop, shop.change():
         slug = own_key(typed(key))
         kind = shop.kind_of(slug)
         old = shop.row(kind, slug) if kind else None
         if kind is None or old is None:
             raise shop.not_found(slug)
-        row = shop.edit(kind, slug, material_row(kind, texts, known, old))
-    told_row("Changed", kind, row, as_json)
+        if (forget or seen) and kind != "glass":
+            raise BadInput(f"a {kind} is not watched until it shines", "--observed", "give it with a jar of glass")
+        row = material_row(kind, texts, known, old) if set(texts) - {"date"} or not (forget or seen) else old
+        firings = firing_rows(row, seen, texts.get("date"))
+        if row is not old:
+            row = shop.edit(kind, slug, row)
+        firings = keep_firings(shop, PREFIX + row["key"], forget, firings)
+    told_row("Changed", kind, row, as_json, firings=firings)
 
 
 def _there() -> bool:
@@ -168,10 +191,12 @@ def _there() -> bool:
 def _place(key: str) -> tuple[tuple[str, ...], str]:
     """Kinds and bare key (or number) that a key of a row means."""
     from refdb.store.own_keys import own_key
-    from refdb.store.workshop_schema import NAMED
+    from refdb.store.workshop_schema import NAMED, NUMBERED
 
     text = typed(key).strip().lower()
-    for kind in ("tile", "strip"):
+    if text == "kiln":
+        return (text,), text
+    for kind in NUMBERED:
         if text.startswith(f"{kind}:"):
             number = text.partition(":")[2]
             if not number.isdecimal() or not number.isascii() or len(number) > 9:
@@ -182,7 +207,7 @@ def _place(key: str) -> tuple[tuple[str, ...], str]:
 
 @mine.command("remove")
 def remove(key: OwnKey, as_json: JsonOption = False) -> None:
-    """Remove a material, tile or strip; mine restore brings it back.
+    """Remove a material, tile, strip or firing; restore undoes it.
 
     \b
     Example:
@@ -206,12 +231,14 @@ def _not_there(shop: Any, kinds: tuple[str, ...], bare: str) -> NotFound:
     if len(kinds) > 1:
         found: NotFound = shop.not_found(bare)
         return found
-    return NotFound(f"there is no {kinds[0]} {bare}", todo=f"refdb mine {kinds[0]}s lists them")
+    if kinds[0] == "kiln":
+        return NotFound("nothing is written down of your kiln", todo="refdb mine kiln --help tells how")
+    return NotFound(f"there is no {kinds[0]} {bare}", todo=f"refdb mine list {kinds[0]} lists them")
 
 
 @mine.command("restore")
 def restore(key: OwnKey, as_json: JsonOption = False) -> None:
-    """Bring back what was removed, or undo the last change of what stands there.
+    """Bring back what was removed, or undo the last change.
 
     \b
     Example:
@@ -228,11 +255,11 @@ def restore(key: OwnKey, as_json: JsonOption = False) -> None:
 
 @mine.command("list")
 def list_own(
-    kind: Annotated[str, typer.Argument(metavar="[KIND]", help="glass, metal, leaf, tile, strip or stock.")] = "",
+    kind: Kind = "",
     removed: Annotated[bool, typer.Option("--removed", help="What was removed and can be restored.")] = False,
     as_json: JsonOption = False,
 ) -> None:
-    """List what is yours.
+    """List what is yours, of one kind or of all.
 
     \b
     Example:
@@ -240,14 +267,16 @@ def list_own(
     """
     from refdb.cli.mine_page import list_page
     from refdb.store.own_rows import own_of
-    from refdb.store.workshop_schema import NAMED
+    from refdb.store.workshop_schema import OWN
 
-    list_page((own_of(typed(kind).lower()).kind,) if kind else NAMED, removed, as_json)
+    list_page((own_of(typed(kind).lower()).kind,) if kind else tuple(OWN), removed, as_json)
 
 
 @mine.command("show")
 def show(key: OwnKey, as_json: JsonOption = False) -> None:
-    """Show what you wrote down of one; refdb show my:NAME tells what verdicts make of it.
+    """Show all that you wrote down of one.
+
+    refdb show my:NAME tells what verdicts make of it.
 
     \b
     Example:
@@ -268,3 +297,5 @@ for _name, _command in (("import", import_files), ("export", export_files), ("ba
                         ("columns", columns), ("stock", stock), ("tile", tile), ("tiles", tiles),
                         ("strip", strip), ("learn", learn)):
     mine.command(_name)(_command)
+# A figure below zero is no option.
+mine.command("kiln", context_settings={"ignore_unknown_options": True})(kiln)

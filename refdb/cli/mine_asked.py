@@ -46,8 +46,18 @@ Basis = Annotated[
 ]
 Date = Annotated[Text, typer.Option("--date", metavar="DATE", help="Of the figures, as 2024-05-31; today.")]
 Note = Annotated[Text, typer.Option("--note", metavar="TEXT", help="Whatever else.")]
+Kind = Annotated[
+    str, typer.Argument(metavar="[KIND]", help="glass, metal, leaf, tile, strip, stock, firing or kiln.")
+]
+Observed = Annotated[
+    list[str] | None,
+    typer.Option("--observed", metavar="SEEN", help='A firing you watched until it shone: "815C 3min copper 0.75mm"; '
+                 "may be given again."),
+]
 OwnKey = Annotated[
-    str, typer.Argument(metavar="KEY", autocompletion=complete_material, help="my:NAME, tile:N or strip:N.")
+    str,
+    typer.Argument(metavar="KEY", autocompletion=complete_material,
+                   help="my:NAME, tile:N, strip:N, firing:N or kiln."),
 ]
 
 

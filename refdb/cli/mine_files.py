@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from refdb.cli.common import JsonOption, typed, workshop_path
-from refdb.cli.mine_asked import Basis, Text
+from refdb.cli.mine_asked import Basis, Kind, Text
 from refdb.cli.output import emit, emit_json
 from refdb.errors import BadInput
 
@@ -75,7 +75,10 @@ def export_files(
     folder: Annotated[Path, typer.Argument(metavar="DIR", help="A folder to write the files into.")],
     as_json: JsonOption = False,
 ) -> None:
-    """Write all of it as CSV files with a datapackage.json; importing them gives the same again.
+    """Write all of it as CSV files with a datapackage.json.
+
+    Importing them gives the same again. A spreadsheet opens them as UTF-8, separated by commas, language English; a '
+    before a text that it would take for a formula, number or date keeps it text.
 
     \b
     Example:
@@ -95,7 +98,7 @@ def export_files(
 def backup(
     file: Annotated[Path, typer.Argument(metavar="FILE", help="The copy to write; it never overwrites.")],
 ) -> None:
-    """Copy the whole workshop into one file; --workshop FILE opens it.
+    """Copy the whole workshop into a file; --workshop FILE opens it.
 
     \b
     Example:
@@ -109,10 +112,12 @@ def backup(
 
 
 def columns(
-    kind: Annotated[str, typer.Argument(metavar="[KIND]", help="glass, metal, leaf, tile, strip or stock.")] = "glass",
+    kind: Kind = "glass",
     as_json: JsonOption = False,
 ) -> None:
-    """Tell the columns of a CSV file for import; --json gives the table schema.
+    """Tell the columns of a CSV file for import.
+
+    With --json it is the table schema.
 
     \b
     Example:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 import typer
@@ -11,7 +11,7 @@ import typer
 from refdb.cli.common import workshop_path
 from refdb.cli.output import Column, Page, complain, emit_json
 from refdb.errors import BadInput, NotFound
-from refdb.store.workshop_schema import NAMED, OWN, OWN_BASES, PREFIX, Own
+from refdb.store.workshop_schema import NAMED, NUMBERED, OWN, OWN_BASES, PREFIX, Own
 
 if TYPE_CHECKING:
     from refdb.store.own_csv import Report
@@ -19,7 +19,16 @@ if TYPE_CHECKING:
 
 Row = dict[str, Any]
 _KINDS = {"glass": "glasses", "metal": "metals", "leaf": "leaf and foil", "tile": "tiles", "strip": "strips",
-          "stock": "stock"}
+          "stock": "stock", "firing": "firings", "kiln": "kiln"}
+#: What is said of an empty list.
+_NOTHING = {
+    "": "Nothing is yours yet. refdb mine add glass keeps a jar; refdb mine import takes a list.",
+    "tile": "No tile is written down yet: refdb mine tile GLASS METAL --outcome sound",
+    "strip": "No strip is kept yet; refdb mine strip --help tells how one is measured.",
+    "stock": "No stock is written down yet: refdb mine stock KEY 45g",
+    "firing": 'No firing is written down yet: refdb mine edit my:NAME --observed "815C 3min copper 0.75mm"',
+    "kiln": 'Nothing is written down of your kiln: refdb mine kiln "12 K"',
+}
 _LOWER_C, _UPPER_C = "expansion_from_c", "expansion_to_c"
 #: What is asked in a terminal, with the option each answers; an empty answer leaves it out.
 _QUESTIONS = {
@@ -52,7 +61,7 @@ def key_of_row(kind: str, row: Row) -> str:
     """The key by which a row is called."""
     if kind in NAMED:
         return f"{PREFIX}{row['key']}"
-    return str(row["key"]) if kind == "stock" else f"{kind}:{row['number']}"
+    return f"{kind}:{row['number']}" if kind in NUMBERED else str(row["key"])
 
 
 def plain_row(kind: str, row: Row) -> Row:
@@ -61,15 +70,24 @@ def plain_row(kind: str, row: Row) -> Row:
             **{c.name: row.get(c.name) for c in OWN[kind].columns if c.name != "key"}}
 
 
-def told_row(done: str, kind: str, row: Row, as_json: bool, more: str = "") -> None:
-    """Say what was done with a row."""
+def told_row(done: str, kind: str, row: Row, as_json: bool, more: str = "", firings: Sequence[Row] = (),
+             waiting: Mapping[str, int] | None = None) -> None:
+    """Say what was done with a row, which firings went with it, and what was waiting for one of its key."""
     if as_json:
-        emit_json({"done": done.lower(), "row": plain_row(kind, row)})
+        emit_json({"done": done.lower(), "row": plain_row(kind, row),
+                   **({"firings": [plain_row("firing", r) for r in firings]} if kind == "glass" else {})})
         return
     page = Page()
     key = key_of_row(kind, row)
     page.paragraph(f"{done}: {key}, {row['name']}" if kind in NAMED else f"{done}: {key}")
     page.pairs(_pairs(OWN[kind], row))
+    for firing in firings:
+        from refdb.cli.mine_firings import told_firing
+
+        page.paragraph(told_firing(firing), 2, 4)
+    if waiting:
+        counts = ", ".join(f"{n:,} {_KINDS[k] if n > 1 else k}" for k, n in waiting.items())
+        page.paragraph(f"Written down of an earlier {key}, and now counting for this one: {counts}.")
     if more:
         page.paragraph(more)
     elif kind == "glass" and done == "Added":
@@ -88,7 +106,7 @@ def _pairs(own: Own, row: Row) -> list[tuple[str, str]]:
         if column.name == _LOWER_C:
             pairs.append(("span", f"{value:g} to {row[_UPPER_C]:g} °C"))
             continue
-        text = f"{value:g} {column.unit}".strip() if isinstance(value, float) else str(value)
+        text = f"{value:.5g} {column.unit}".strip() if isinstance(value, float) else str(value)
         pairs.append((label or _near_label(own, column.name), text))
     return pairs
 
@@ -128,7 +146,7 @@ def list_page(kinds: tuple[str, ...], removed: bool, as_json: bool) -> None:
             page.sides(_gone_key(r), f"{r['kind']}, {r['at']}")
         page.paragraph("refdb mine restore KEY brings one back." if gone else "Nothing was removed.")
     elif not any(rows.values()):
-        page.paragraph("Nothing is yours yet. refdb mine add glass keeps a jar; refdb mine import takes a list.")
+        page.paragraph(_NOTHING.get(kinds[0], _NOTHING[""]) if len(kinds) == 1 else _NOTHING[""])
     for kind, held in rows.items():
         if held:
             page.heading(_KINDS[kind])
@@ -138,8 +156,9 @@ def list_page(kinds: tuple[str, ...], removed: bool, as_json: bool) -> None:
 
 
 def _gone_key(row: Row) -> str:
-    return f"{row['kind']}:{row['key']}" if row["kind"] in ("tile", "strip") else (
-        str(row["key"]) if row["kind"] == "stock" else f"{PREFIX}{row['key']}")
+    if row["kind"] in NAMED:
+        return f"{PREFIX}{row['key']}"
+    return f"{row['kind']}:{row['key']}" if row["kind"] in NUMBERED else str(row["key"])
 
 
 def _table(kind: str, rows: list[Row]) -> tuple[list[Column], list[list[str]]]:
@@ -147,7 +166,7 @@ def _table(kind: str, rows: list[Row]) -> tuple[list[Column], list[list[str]]]:
         return "-" if row.get(name) is None else f"{row[name]:g}"
 
     def expands(row: Row) -> str:
-        return figure(row, "expansion_ppm_per_k")
+        return "-" if row["expansion_ppm_per_k"] is None else f"{row['expansion_ppm_per_k']:.4g}"
 
     if kind == "glass":
         return ([Column("key"), Column("expansion\nppm/K", right=True), Column("fuses\n°C", right=True),
@@ -167,17 +186,33 @@ def _table(kind: str, rows: list[Row]) -> tuple[list[Column], list[list[str]]]:
         return ([Column("key"), Column("left\ng", right=True), Column("on"), Column("note", wraps=True)],
                 [[r["key"], f"{r['grams']:g}", r["date"], r["note"] or ""] for r in rows])
     if kind == "strip":
-        return ([Column("key"), Column("glass"), Column("metal"), Column("bow\nmm", right=True),
+        return ([Column("key"), Column("glass", wraps=True), Column("metal", wraps=True), Column("bow\nmm", right=True),
                  Column("expansion\nppm/K", right=True), Column("date")],
                 [[key_of_row(kind, r), r["glass"], r["metal"], figure(r, "bow_mm"), expands(r), r["date"]]
                  for r in rows])
-    return ([Column("key"), Column("glass"), Column("metal"), Column("came out", wraps=True), Column("fired"),
+    if kind == "firing":
+        return ([Column("key"), Column("glass", wraps=True), Column("kiln\n°C", right=True),
+                 Column("time\nmin", right=True), Column("metal", wraps=True), Column("mm", right=True),
+                 Column("seen", wraps=True), Column("date")],
+                [[key_of_row(kind, r), r["glass"], f"{r['kiln_c']:.0f}", f"{r['minutes']:.3g}", r["metal"],
+                  "-" if r["metal_mm"] is None else f"{r['metal_mm']:.3g}", r["result"], r["date"]] for r in rows])
+    if kind == "kiln":
+        return ([Column("key"), Column("hotter than\nit shows, K", right=True), Column("range\nK", right=True),
+                 Column("basis"), Column("date"), Column("tiles", wraps=True)],
+                [[r["key"], figure(r, "offset_k"), _ends(r), r["basis"], r["date"], r["tiles"] or "-"] for r in rows])
+    return ([Column("key"), Column("glass", wraps=True), Column("metal", wraps=True), Column("came out", wraps=True),
+             Column("fired"),
              Column("date")],
             [[key_of_row(kind, r), r["glass"], r["metal"],
               r["outcome"] + (f" ({r['showed']})" if r["showed"] else ""),
-              " ".join(x for x in (f"{r['kiln_c']:g} °C" if r["kiln_c"] is not None else "",
-                                   f"{r['minutes']:g} min" if r["minutes"] is not None else "") if x) or "-",
+              " ".join(x for x in (f"{r['kiln_c']:.0f} °C" if r["kiln_c"] is not None else "",
+                                   f"{r['minutes']:.3g} min" if r["minutes"] is not None else "") if x) or "-",
               r["date"]] for r in rows])
+
+
+def _ends(row: Row) -> str:
+    low, high = row["offset_low_k"], row["offset_high_k"]
+    return "-" if low is None or high is None else f"{low:g} to {high:g}"
 
 
 def _range(row: Row, low: str, high: str) -> str:
@@ -190,19 +225,24 @@ def show_page(shop: Workshop, kind: str, bare: str, as_json: bool) -> None:
     if row is None:
         raise NotFound(f"there is no {kind} '{bare[:60]}'", todo="refdb mine list has them all")
     key = key_of_row(kind, row)
-    tiles, strips = ([shop.rows(f"SELECT * FROM {t} WHERE glass = ?1 OR metal = ?1 ORDER BY date DESC", key)
-                      for t in ("tiles", "strips")] if kind in NAMED else ([], []))
+    tiles, strips, firings = ([shop.rows(f"SELECT * FROM {OWN[k].table} WHERE glass = ?1 OR metal = ?1 "
+                                         "ORDER BY date DESC, number DESC", key)
+                               for k in NUMBERED] if kind in NAMED else ([], [], []))
     left = shop.row("stock", key) if kind in NAMED else None
     if as_json:
         emit_json({"row": plain_row(kind, row), "tiles": [plain_row("tile", r) for r in tiles],
-                   "strips": [plain_row("strip", r) for r in strips], "stock_grams": left and left["grams"]})
+                   "strips": [plain_row("strip", r) for r in strips],
+                   "firings": [plain_row("firing", r) for r in firings], "stock_grams": left and left["grams"]})
         return
     page = Page()
-    page.sides(row["name"] if kind in NAMED else key, key if kind in NAMED else kind)
+    if kind == "kiln":
+        page.paragraph(key)
+    else:
+        page.sides(row["name"] if kind in NAMED else key, key if kind in NAMED else kind)
     page.pairs(_pairs(OWN[kind], row))
     if left:
         page.pairs([("left", f"{left['grams']:g} g on {left['date']}")])
-    for word, held in (("tile", tiles), ("strip", strips)):
+    for word, held in (("firing", firings), ("tile", tiles), ("strip", strips)):
         if held:
             page.heading(_KINDS[word])
             page.table(*_table(word, held))

@@ -11,6 +11,7 @@ from refdb.errors import BadInput
 
 if TYPE_CHECKING:
     from refdb.judge.strip_test import Measured
+    from refdb.quantities_band import Band
     from refdb.records import Glass
     from refdb.science.strip import Strip
     from refdb.store.shelf import Shelf
@@ -64,8 +65,8 @@ def strip(
 
     \b
     Example:
-      refdb mine strip --metal copper-sheet --metal-thickness 0.5mm --glass-thickness 0.3mm
-        --length 100mm --bow 4.4mm --save my:jar-12
+      refdb mine strip --metal copper-sheet --metal-thickness 0.5mm
+        --glass-thickness 0.3mm --length 100mm --bow 4.4mm --save my:jar-12
     """
     from refdb.cli.mine_strip_page import strip_json, strip_page
     from refdb.judge.strip_test import same_glass, strip_of
@@ -147,8 +148,7 @@ def _own_jar(ref: Shelf, key: str) -> Glass:
 def _earlier(ref: Shelf, jar: Glass | None, stand_in: Glass) -> list[Strip]:
     """The strips of a jar that were kept, those of metals that are still known."""
     from refdb.errors import NotFound
-    from refdb.judge.strip_test import Measured, strip_of
-    from refdb.quantities_band import Band
+    from refdb.judge.strip_test import BOW_ERROR_M, Measured, strip_of
     from refdb.store.workshop_schema import PREFIX
 
     shop = ref.shop
@@ -162,11 +162,19 @@ def _earlier(ref: Shelf, jar: Glass | None, stand_in: Glass) -> list[Strip]:
         except NotFound:
             continue
         measured = Measured(
-            Band.exact(row["metal_mm"] / 1e3), Band.exact(row["glass_mm"] / 1e3), row["length_mm"] / 1e3,
-            row["bow_mm"] / 1e3, (row["bow_before_mm"] or 0.0) / 1e3,
-            row["width_mm"] / 1e3 if row["width_mm"] else None)
+            _band_of(row, "metal"), _band_of(row, "glass"), row["length_mm"] / 1e3, row["bow_mm"] / 1e3,
+            (row["bow_before_mm"] or 0.0) / 1e3, row["width_mm"] / 1e3 if row["width_mm"] else None,
+            BOW_ERROR_M if row["bow_error_mm"] is None else row["bow_error_mm"] / 1e3)
         found.append(strip_of(jar, sheet, measured, stand_in)[0])
     return found
+
+
+def _band_of(row: dict[str, Any], stem: str) -> Band:
+    """A thickness of a kept strip [m]."""
+    from refdb.quantities_band import Band
+
+    value, low, high = (row[f"{stem}_{end}mm"] for end in ("", "low_", "high_"))
+    return Band(value / 1e3, (value if low is None else low) / 1e3, (value if high is None else high) / 1e3)
 
 
 def _rounded(value: float) -> float:
@@ -180,29 +188,38 @@ def _strip_row(glass: str, metal: str, measured: Measured, triple: tuple[float, 
     per_k = dict(zip(("expansion_ppm_per_k", "expansion_low_ppm_per_k", "expansion_high_ppm_per_k"),
                      (_rounded(x * 1e6) for x in triple), strict=True))
     return {
-        "glass": glass, "metal": metal, "metal_mm": _rounded(measured.metal_m.value * 1e3),
-        "glass_mm": _rounded(measured.glass_m.value * 1e3), "length_mm": _rounded(measured.length_m * 1e3),
+        "glass": glass, "metal": metal, **_thickness_row("metal", measured.metal_m),
+        **_thickness_row("glass", measured.glass_m), "length_mm": _rounded(measured.length_m * 1e3),
         "width_mm": _rounded(measured.width_m * 1e3) if measured.width_m else None,
         "bow_mm": _rounded(measured.bow_m * 1e3),
         "bow_before_mm": _rounded(measured.bow_before_m * 1e3) if measured.bow_before_m else None,
+        "bow_error_mm": _rounded(measured.bow_error_m * 1e3),
         "set_point_c": _rounded(measured.set_c.value) if measured.set_c else None, **per_k, "date": today(),
         "note": note}
 
 
+def _thickness_row(stem: str, band: Band) -> dict[str, Any]:
+    ends = (None, None) if band.is_exact else (_rounded(band.low * 1e3), _rounded(band.high * 1e3))
+    return {f"{stem}_mm": _rounded(band.value * 1e3), f"{stem}_low_mm": ends[0], f"{stem}_high_mm": ends[1]}
+
+
 def _saved(row: dict[str, Any], jar: Glass, count: int) -> dict[str, Any]:
     """Keep the strip and put its result in the jar, both or neither; the row of the strip with its number."""
+    from refdb.store.own_rows import bounded
     from refdb.store.workshop import Workshop
-    from refdb.store.workshop_schema import PREFIX
+    from refdb.store.workshop_schema import OWN, PREFIX
 
     slug = jar.key.removeprefix(PREFIX)
     told = f"by {count} strips" if count > 1 else "by a strip"
+    bounded(OWN["strip"], row)
     with Workshop(workshop_path(), write=True) as shop, shop.change():
         full = shop.add("strip", row)
         old = shop.row("glass", slug)
         if old is None:
             raise shop.not_found(slug)
         shop.edit("glass", slug, {
-            **old, **{k: v for k, v in row.items() if k.startswith("expansion_")}, "expansion_from_c": 20.0,
+            **old, **{k: v for k, v in row.items() if k.startswith("expansion_")}, "expansion_tiles": None,
+            "expansion_from_c": 20.0,
             "expansion_to_c": 400.0, "expansion_as_given": f"{row['expansion_ppm_per_k']:.2f} ppm/K, {told}",
             "expansion_basis": "own test", "expansion_date": row["date"]})
     return full

@@ -19,7 +19,7 @@ def stock(
     note: Note = None,
     as_json: JsonOption = False,
 ) -> None:
-    """List what is left, or write down how much there is of one.
+    """List what is left, or write down how much is.
 
     \b
     Example:
@@ -74,11 +74,14 @@ def tile(
     note: Note = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Write down a fired tile and what came of it; verdicts on the pair then show it.
+    """Write down a fired tile and what came of it.
+
+    Verdicts on the pair show it from then on.
 
     \b
     Example:
-      refdb mine tile my:jar-12 copper-sheet --outcome crazed --showed within-a-day --kiln 815C
+      refdb mine tile my:jar-12 copper-sheet --outcome crazed
+        --showed within-a-day --kiln 815C
     """
     from refdb.cli.mine_options import tile_row
     from refdb.cli.mine_page import told_row

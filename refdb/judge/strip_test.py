@@ -13,6 +13,8 @@ from refdb.science.strip import Errors, Strip
 
 #: Standard deviations of what callipers and a rule give where no range is told (from memory): metal, fired coat [m].
 METAL_ERROR_M, COAT_ERROR_M = 0.01e-3, 0.02e-3
+#: The same of a bow measured with a rule or feeler gauges.
+BOW_ERROR_M = 1e-4
 #: And of a set point that was given without a range [K].
 SET_ERROR_K = 10.0
 #: Standard deviations from the value to either end of a band, which holds nine tenths.
@@ -31,7 +33,7 @@ class Measured:
     bow_m: float
     bow_before_m: float = 0.0
     width_m: float | None = None
-    bow_error_m: float = 1e-4
+    bow_error_m: float = BOW_ERROR_M
     set_c: Band | None = None
 
 

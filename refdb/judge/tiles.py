@@ -5,11 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from refdb.judge import limits
 from refdb.judge.builds import Build
-from refdb.judge.verdict import NOT, SUITS
+from refdb.judge.verdict import NOT, RANK, SUITS, UNSURE
+from refdb.quantities_band import Band
 from refdb.records import OwnTile
 
 if TYPE_CHECKING:
+    from refdb.judge.piece import Piece
+    from refdb.judge.verdict import Verdict
     from refdb.store.reference import Reference
 
 #: Outcomes that tell of stress; the others tell of heat, dirt or the hand.
@@ -51,6 +55,55 @@ def tiles_seen(ref: Reference, glass: str, metal: str, build: Build, outcome: st
     """Own tiles of a glass on a metal, beside a verdict of this outcome; disagreeing ones of the same build first."""
     seen = [TileSeen(t, stands(t.outcome, outcome), _other(t, build)) for t in ref.tiles(glass, metal)]
     return tuple(sorted(seen, key=lambda s: (s.another_build, s.stands != DIFFERS)))
+
+
+#: Rules of a piece that a tile's crazing or chipping bears on.
+_OF_FIT = tuple(limit.rule for limit in (
+    limits.TENSION_LASTING, limits.TENSION_BETWEEN, limits.GAP, limits.ONE_FACE_OF_METAL, limits.FACES_ALIKE,
+    limits.COUNTER_ALWAYS, limits.LEAST_METAL))
+
+
+def tiles_of_piece(ref: Reference, piece: Piece, verdict: Verdict) -> tuple[TileSeen, ...]:
+    """Own tiles of a piece's glasses on its base, beside its verdict.
+
+    Parameters
+    ----------
+    ref : Reference
+        The store; with a person's own shelf it has tiles.
+    piece : Piece
+    verdict : Verdict
+        Of that piece.
+
+    Returns
+    -------
+    tuple of TileSeen
+        Disagreeing ones of the same build first. A tile is held against what the verdict finds of the fit alone, and
+        of the contraction gap of its own glass, not against heat, order or use. It is of another build where its
+        thicknesses differ from those of the finished piece, and always where the piece carries several glasses.
+    """
+    last = max((s.number for s in piece.steps if s.do == "fire"), default=0)
+    coats = [s for s in piece.steps if s.do == "coat" and s.thickness_m is not None and s.number < last]
+    glasses = tuple(dict.fromkeys(s.glass for s in coats))
+
+    def face(name: str) -> Band:
+        laid = [(s.thickness_m, s.coverage) for s in coats if s.face == name and s.thickness_m is not None]
+        # Where a coat covers a part of the face, the glass is thinner beside it.
+        return Band(sum(b.value for b, _ in laid),
+                    sum(b.low for b, share in laid if share >= limits.FULL_COVERAGE), sum(b.high for b, _ in laid))
+
+    build = Build(metal_m=piece.base.thickness_m, front_m=face("front"), back_m=face("back"))
+    seen = [TileSeen(t, stands(t.outcome, _fit_of(ref, glass, verdict)), len(glasses) > 1 or _other(t, build))
+            for glass in glasses for t in ref.tiles(glass, piece.base.metal)]
+    return tuple(sorted(seen, key=lambda s: (s.another_build, s.stands != DIFFERS)))
+
+
+def _fit_of(ref: Reference, glass: str, verdict: Verdict) -> str:
+    """What a verdict on a piece finds of the fit of one of its glasses; `cannot say` where it finds nothing of it."""
+    if verdict.outcome == UNSURE:
+        return UNSURE
+    gap = f"{limits.GAP.rule}, {ref.glass(glass).label.lower()}"
+    found = [r.outcome for r in verdict.reasons if r.rule in _OF_FIT or r.rule == gap]
+    return max(found, key=RANK.__getitem__, default=UNSURE)
 
 
 def stands(tile_outcome: str, outcome: str) -> str:

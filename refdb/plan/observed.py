@@ -1,4 +1,4 @@
-"""A firing that the person watched, as they write it: "GLASS: 815C 3min copper 0.75mm"."""
+"""Firings that the person watched and gives with a question: "GLASS: 815C 3min copper 0.75mm"."""
 
 from __future__ import annotations
 
@@ -7,70 +7,71 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 from refdb.errors import BadInput, NotFound
+from refdb.quantities_firing import firing_of_text
+from refdb.records import ObservedFiring
 
 if TYPE_CHECKING:
-    from refdb.records import Metal
-    from refdb.science.maturing import ObservedFiring
+    from refdb.records import Glass, Metal
     from refdb.store.reference import Reference
 
+#: Source of what was typed with a question.
+TYPED = "own-figure"
 _WHERE = "--observed"
-_FORM = 'write it as "clear-hard-lead-free: 815C 3min copper 0.75mm"'
-_FIGURE = re.compile(r"(?<![\w.-])-?\d[\d.,/-]*\s*(?:°\s*[CFK]|[A-Za-zµ]+)(?![\w-])")
+_BEFORE_FIGURES = re.compile(r"(.*):\s*(-?\d.*)", re.DOTALL)
+_FORM = '"clear-hard-lead-free: 815C 3min copper 0.75mm"'
 
 
-def observed_firings(texts: Iterable[str], ref: Reference) -> dict[str, ObservedFiring]:
-    """Read firings that ended in gloss, one a glass.
+def observed_firings(texts: Iterable[str], ref: Reference) -> tuple[ObservedFiring, ...]:
+    """Read firings, of each glass one that ended in the same result.
 
     Parameters
     ----------
     texts : iterable of str
         Each the key of a glass, a colon, the kiln setting, the minutes until it just shone, the metal and its
-        thickness.
+        thickness; `oxide cleared` where it is the copper that came clean.
     ref : Reference
         The store, for glass and metal.
-
-    Returns
-    -------
-    dict of str to ObservedFiring
-        By the key of the glass.
 
     Raises
     ------
     BadInput, NotFound
     """
-    found: dict[str, ObservedFiring] = {}
+    found: dict[tuple[str, str], ObservedFiring] = {}
     for text in texts:
-        head, colon, rest = text.partition(":")
+        # A key of the person's own holds a colon itself, so that before the first figure counts.
+        match = _BEFORE_FIGURES.fullmatch(text)
+        head, colon, rest = (match[1], ":", match[2]) if match else text.partition(":")
         if not colon:
-            raise BadInput(f"'{text[:60]}' names no glass", _WHERE, _FORM)
-        glass = ref.glass(head.strip()).key
-        if glass in found:
-            raise BadInput(f"{glass} is given twice", _WHERE, "give one firing a glass")
-        found[glass] = _firing(rest, ref)
-    return found
+            raise BadInput(f"'{text[:60]}' names no glass", _WHERE, f"write it as {_FORM}")
+        firing = observed_firing(ref, ref.glass(head.strip()), rest)
+        if (firing.material, firing.result) in found:
+            raise BadInput(f"{firing.material} is given twice", _WHERE, "give one firing a glass")
+        found[firing.material, firing.result] = firing
+    return tuple(found.values())
 
 
-def _firing(text: str, ref: Reference) -> ObservedFiring:
-    from refdb.quantities import duration_min, length_m, temperature_c
-    from refdb.science.heating import HEAT_OF_FAMILY, blank_of
-    from refdb.science.maturing import ObservedFiring
+def observed_firing(ref: Reference, glass: Glass, text: str, form: str = _FORM) -> ObservedFiring:
+    """Read a firing of a glass, which need not be in the store; `form` is how it ought to be written, for faults.
 
-    figures = _FIGURE.findall(text)
-    metal_words = _FIGURE.sub(" ", text).split()
-    if len(figures) != 3 or len(metal_words) != 1:
-        raise BadInput(f"'{text.strip()[:60]}' is not a setting, a time, a metal and its thickness", _WHERE, _FORM)
-    kiln_c = temperature_c(figures[0], where=_WHERE)
-    minutes = duration_min(figures[1], where=_WHERE)
-    metal_m = length_m(figures[2], where=_WHERE)
-    metal = _metal(metal_words[0], ref)
-    density = metal.band("density")
-    if density is None or metal.family not in HEAT_OF_FAMILY:
+    Raises
+    ------
+    BadInput, NotFound
+        It cannot be read, its metal is not known, or no glass shines so.
+    """
+    from refdb.judge.firing_seen import pin_or_refuse
+    from refdb.science.heating import HEAT_OF_FAMILY
+
+    said = firing_of_text(text, _WHERE, form)
+    metal = _metal(said.metal, ref)
+    if metal.band("density") is None or metal.family not in HEAT_OF_FAMILY:
         raise BadInput(f"how {metal.label.lower()} takes up heat is not known", _WHERE, "give a firing on copper")
-    if not 1e-4 <= metal_m <= 1e-2:
-        raise BadInput(f"{metal_m * 1e3:g} mm of metal", _WHERE, "give 0.1 to 10 mm")
-    if not 50.0 <= kiln_c <= 1600.0:
-        raise BadInput(f"{kiln_c:.0f} °C is no kiln setting", _WHERE, _FORM)
-    return ObservedFiring(kiln_c, minutes, blank_of(metal.family, metal_m, density.value, back_glass=True))
+    firing = ObservedFiring(f"typed-{glass.key}", glass.key, said.kiln_c, said.minutes, metal.key,
+                            said.metal_m * 1e3, said.result, "measured", TYPED)
+    try:
+        pin_or_refuse(firing, glass, metal)
+    except BadInput as bad:
+        raise BadInput(bad.what, _WHERE, bad.todo) from None
+    return firing
 
 
 def _metal(word: str, ref: Reference) -> Metal:

@@ -19,7 +19,7 @@ from refdb.store.own_keys import key_of
 from refdb.store.own_package import package
 from refdb.store.own_rows import Cells, guarded, shortened
 from refdb.store.workshop import Workshop
-from refdb.store.workshop_schema import NAMED, OWN, PREFIX, Own
+from refdb.store.workshop_schema import MIGRATIONS, NAMED, OWN, PREFIX, Own
 
 _LONGEST_LINE = 20_000
 _MOST_COLUMNS = 200
@@ -59,6 +59,7 @@ class Importer:
         self.known, self.tell, self.progress = known, tell, progress
         self.defaults = dict(defaults or {})
         self.report = Report()
+        self._told: set[int] = set()
 
     def run(self, files: Sequence[Path], workshop: Path, kind: str | None = None, *, check: bool = False,
             keep_good: bool = False) -> Report:
@@ -71,17 +72,15 @@ class Importer:
         StoreUnusable
             The workshop cannot be used; nothing was changed.
         """
-        if check and not workshop.exists():
-            try:
-                with closing(sqlite3.connect("", isolation_level=None)) as db:
-                    self._stage(db, files, kind)
-            except sqlite3.Error as error:
-                raise StoreUnusable(f"the file cannot be looked over ({error})", str(files[0]),
-                                    "free some space for temporary files") from None
-            return self.report
-        for path in files:
-            # Before a workshop is made for it.
-            _opened(path).close()
+        if not workshop.exists():
+            # A workshop is made only for lines that will stand in it.
+            self._look_over(files, kind)
+            if check or (self.report.bad and not keep_good):
+                return self.report
+            if not any(self.report.good.values()):
+                self.report.done = True
+                return self.report
+            self.report = Report()
         with Workshop(workshop, write=not check) as shop:
             db = shop.connection
             try:
@@ -99,13 +98,25 @@ class Importer:
                 raise shop.fault(error) from None
         return self.report
 
+    def _look_over(self, files: Sequence[Path], kind: str | None) -> None:
+        """Read files as they would go into an empty workshop."""
+        try:
+            with closing(sqlite3.connect("", isolation_level=None)) as db:
+                for statement in (s for step in MIGRATIONS for s in step):
+                    db.execute(statement)
+                self._stage(db, files, kind)
+                self._compare(db)
+        except sqlite3.Error as error:
+            raise StoreUnusable(f"the file cannot be looked over ({error})", str(files[0]),
+                                "free some space for temporary files") from None
+
     # Reading into the staging tables
 
     def _stage(self, db: sqlite3.Connection, files: Sequence[Path], kind: str | None) -> None:
         db.execute("PRAGMA temp_store=FILE")
         for own in OWN.values():
             names = ("key", *own.names) if own.named else own.names
-            unique = "key" if own.named or own.kind == "stock" else "number"
+            unique = "number" if "number" in own.names else "key"
             # No types: what goes in is checked already.
             db.execute(f"CREATE TEMP TABLE new_{own.kind} (file, line, {', '.join(names)}, UNIQUE ({unique}))")
         db.execute("BEGIN")
@@ -170,7 +181,11 @@ class Importer:
 
     def _bad(self, name: str, number: int, error: BadInput) -> None:
         self.report.bad += 1
-        self.tell(BadInput(error.what, f"{name} line {number}{f', {error.where}' if error.where else ''}", error.todo))
+        bad = BadInput(error.what, f"{name} line {number}{f', {error.where}' if error.where else ''}", error.todo)
+        # A file that is looked over first is read twice.
+        if (mark := hash(bad.line)) not in self._told:
+            self._told.add(mark)
+            self.tell(bad)
 
     # Comparing with what is there, and moving
 
@@ -335,7 +350,7 @@ def export(shop: Workshop, folder: Path) -> dict[str, int]:
 def _written(shop: Workshop, own: Own, file: io.TextIOBase) -> int:
     writer = csv.writer(file, lineterminator="\n")
     writer.writerow(own.names)
-    free = [c.type == "TEXT" and not c.choices and not c.name.endswith("date") for c in own.columns]
+    free = [c.type == "TEXT" and not c.choices and not c.name.endswith(("date", "tiles")) for c in own.columns]
     count = 0
     for row in shop.stream(own.kind):
         writer.writerow(["" if v is None else guarded(v) if text else _figure(v)

@@ -13,6 +13,8 @@ _TYPES = {"TEXT": "string", "REAL": "number", "INTEGER": "integer"}
 def package() -> dict[str, Any]:
     """The data package of an export, one resource a kind (data package and table schema, version 1)."""
     return {"profile": "tabular-data-package", "name": "refdb-own", "title": "Materials and results of one's own",
+            "description": "A ' stands before text that a spreadsheet would take for a formula, a number or a date; it "
+                           "is no part of the text.",
             "resources": [_resource(own) for own in OWN.values()]}
 
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 from itertools import pairwise
 from typing import Any
 
-from refdb.records import Glass, Leaf, Material, Metal, PropertyValue, Source
+from refdb.records import Glass, Leaf, Material, Metal, ObservedFiring, PropertyValue, Source
 from refdb.store.workshop_schema import OWN_BASES, PREFIX
 
 Row = dict[str, Any]
@@ -38,8 +38,10 @@ def figures(kind: str, row: Row) -> Iterator[PropertyValue]:
     """The figures that stand in a row."""
     if kind != "leaf" and row["expansion_ppm_per_k"] is not None:
         value, low, high = (row[f"expansion_{n}ppm_per_k"] for n in ("", "low_", "high_"))
-        yield _value("expansion", "expansion", row, value, low, high, row["expansion_as_given"] or f"{value:g}",
-                     "ppm/K", (row["expansion_from_c"], row["expansion_to_c"]))
+        figure = _value("expansion", "expansion", row, value, low, high, row["expansion_as_given"] or f"{value:g}",
+                        "ppm/K", (row["expansion_from_c"], row["expansion_to_c"]))
+        learnt = row.get("expansion_tiles")
+        yield replace(figure, locator=f"{figure.locator}, learnt from tiles {learnt}") if learnt else figure
     if kind == "glass" and row["fuse_low_c"] is not None:
         printed = f"{row['fuse_low_c']:g}-{row['fuse_high_c']:g}"
         for name in ("fuse_high", "fuse_low"):
@@ -57,6 +59,12 @@ def _value(name: str, stem: str, row: Row, value: float | None, low: float | Non
     day = row[f"{stem}_date"] or row["date"]
     return PropertyValue(name, value, low, high, printed, unit, *span, OWN_BASES[basis], "read", _SOURCE_OF[basis],
                          f"{basis}, {day}")
+
+
+def own_firing(row: Row) -> ObservedFiring:
+    """A watched firing of a jar as the reference has those of its classes."""
+    return ObservedFiring(f"firing:{row['number']}", row["glass"], row["kiln_c"], row["minutes"], row["metal"],
+                          row["metal_mm"], row["result"], "measured", _SOURCE_OF["own test"], row["note"] or "")
 
 
 def own_record(kind: str, row: Row, like: Material | None) -> Material:

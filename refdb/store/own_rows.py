@@ -10,12 +10,25 @@ from typing import Any
 from refdb.errors import BadInput
 from refdb.store.own_keys import key_of
 from refdb.store.schema import Column
-from refdb.store.workshop_schema import MOST_NAME, MOST_TEXT, OWN, PREFIX, TILE_OUTCOMES, Own
+from refdb.store.workshop_schema import (
+    MOST_NAME,
+    MOST_TEXT,
+    MOST_TILES,
+    NUMBERED,
+    OWN,
+    PREFIX,
+    TILE_OUTCOMES,
+    Own,
+)
 
 Row = dict[str, Any]
-#: Text that a spreadsheet would take for a formula.
+#: What a formula of a spreadsheet begins with.
 FORMULA = ("=", "+", "-", "@")
 _MOST_REMEMBERED = 500
+_WHOLE = re.compile("0|[1-9][0-9]{0,9}")
+#: Letters that may stand in a number, a time or a date.
+_OF_FIGURES = re.compile(r"(?i)(?<=\d)[.]?e(?=[+-]?\d)|(?<=\d)\s*[ap]\.?m\.?$|"
+                         r"\b(?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*\b|(?<=\d)(?:st|nd|rd|th)\b")
 _COMMA = re.compile(r"[+-]?[0-9]*,[0-9]+")
 #: Figures with a value, low and high: the stem of their columns and the unit at the end.
 BANDS = {"glass": (("expansion", "ppm_per_k"), ("set_point", "c")),
@@ -31,17 +44,29 @@ def shortened(text: str, most: int = 40) -> str:
 
 
 def guarded(text: str) -> str:
-    """Text as it is exported: a quote before what a spreadsheet would take for a formula, or before a quote."""
-    return "'" + text if text.startswith((*FORMULA, "'")) else text
+    """Text as it is exported: a quote before what a spreadsheet would change, so that it stays text there."""
+    return "'" + text if _changes(text) else text
 
 
 def text_of(cell: str, column: str) -> str:
-    """The text of a cell of a CSV file; BadInput where it could be a formula."""
+    """The text of a cell of a CSV file, without such a quote; BadInput where it could be a formula."""
     first = cell[0]
     if first in FORMULA:
         raise BadInput(f"'{shortened(cell, 20)}' begins like a formula", column,
                        "if it is meant as text, put a ' before it")
-    return cell[1:] if first == "'" and cell[1:2] in (*FORMULA, "'") else cell
+    return cell[1:] if first == "'" and _changes(cell[1:]) else cell
+
+
+def _changes(text: str) -> bool:
+    """Whether a spreadsheet would make a formula, a number, a date or a truth of a text, or it begins with a quote.
+
+    Whole numbers are left: they come back as they are. Months are known by their English names.
+    """
+    if text.startswith((*FORMULA, "'")) or text.lower() in ("true", "false"):
+        return True
+    if not any(c.isdigit() for c in text) or _WHOLE.fullmatch(text):
+        return False
+    return not any(c.isalpha() for c in _OF_FIGURES.sub(" ", text))
 
 
 def plain(text: str, column: str, most: int = MOST_TEXT) -> str:
@@ -115,9 +140,10 @@ def _one(band: Any) -> float:
     return float(band.value) * 1e6
 
 
-def _whole(text: str) -> int:
-    if not re.fullmatch(r"[0-9]{1,9}", text) or text == "0":
-        raise BadInput(f"'{shortened(text, 20)}' is not a number of a row", "number", "leave it empty for a new one")
+def _whole(text: str, column: str = "number") -> int:
+    if not re.fullmatch(r"[0-9]{1,9}", text) or not int(text):
+        raise BadInput(f"'{shortened(text, 20)}' is not a number of a row", column,
+                       "leave it empty for a new one" if column == "number" else "join numbers by semicolons: 1; 4")
     return int(text)
 
 
@@ -183,7 +209,7 @@ class Cells:
             return lambda text: choice(text, column)
         if name.endswith("date"):
             return lambda text: iso_date(text, name)
-        most = MOST_NAME if name == "name" else MOST_TEXT
+        most = {"name": MOST_NAME, "tiles": MOST_TILES, "expansion_tiles": MOST_TILES}.get(name, MOST_TEXT)
         return lambda text: plain(text_of(text, name), name, most)
 
     def row(self, cells: Sequence[str]) -> Row:
@@ -244,12 +270,33 @@ def checked(own: Own, row: Row, known: Mapping[str, Collection[str]], required: 
         row["outcome"] = outcomes(row["outcome"])
         if row.get("front_mm") == 0 and row.get("back_mm") == 0:
             raise BadInput("there is no glass on either face", "front_mm", "give one of them")
-    if own.kind in ("tile", "strip"):
+    elif own.kind == "strip":
+        for stem in ("metal", "glass"):
+            _band((f"{stem}_mm", f"{stem}_low_mm", f"{stem}_high_mm", ""), row)
+    elif own.kind == "kiln":
+        _band(("offset_k", "offset_low_k", "offset_high_k", "basis"), row)
+    if own.kind in NUMBERED:
         for name in ("glass", "metal"):
             _key(name, row, known[name])
     elif own.kind == "stock":
         _key("key", row, [k for keys in known.values() for k in keys])
+    if own.kind == "firing" and not row["glass"].startswith(PREFIX):
+        raise BadInput(f"'{shortened(row['glass'])}' is no jar of your own", "glass", "write my: and its name")
+    for name in ("expansion_tiles", "tiles"):
+        if row.get(name) is not None:
+            row[name] = numbers_text(numbers_of(row[name], name))
     return row
+
+
+def numbers_of(text: str | None, column: str = "tiles") -> tuple[int, ...]:
+    """The numbers of rows in a cell, each once and in order; none where the cell is empty."""
+    parts = [p.strip() for p in re.split("[;,]", text or "") if p.strip()]
+    return tuple(sorted({_whole(p, column) for p in parts}))
+
+
+def numbers_text(numbers: Collection[int]) -> str | None:
+    """The cell of such numbers."""
+    return "; ".join(str(n) for n in sorted(numbers)) or None
 
 
 def bounded(own: Own, row: Row) -> None:
@@ -304,7 +351,7 @@ def _band(columns: tuple[str, str, str, str], row: Row) -> None:
         value = row[at] = round((low + high) / 2, 9)
     if (low is not None and low > value) or (high is not None and high < value):
         raise BadInput("low, value and high are out of order", at, "give low <= value <= high")
-    if (row.get(at_basis) or row["basis"]) == "guess" and (low is None or high is None or low == high):
+    if (row.get(at_basis) or row.get("basis")) == "guess" and (low is None or high is None or low == high):
         raise BadInput("a guess without a range", at, "say how low and how high it may be")
 
 
@@ -351,7 +398,8 @@ def outcomes(text: str) -> str:
 
 
 def own_of(kind: str) -> Own:
-    """The kind of this word; BadInput otherwise."""
+    """The kind of this word, or of the name of its table; BadInput otherwise."""
+    kind = next((own.kind for own in OWN.values() if kind == own.table), kind)
     if kind not in OWN:
         raise BadInput(f"no kind is called '{shortened(kind, 20)}'", "kind", f"use one of: {', '.join(OWN)}")
     return OWN[kind]

@@ -9,7 +9,7 @@ from contextlib import closing
 from pathlib import Path
 from typing import Any
 
-from refdb.store.workshop_schema import OWN, PREFIX
+from refdb.store.workshop_schema import NUMBERED, OWN, PREFIX
 
 
 def put(db: sqlite3.Connection, table: str, row: Mapping[str, Any]) -> None:
@@ -21,14 +21,14 @@ def put(db: sqlite3.Connection, table: str, row: Mapping[str, Any]) -> None:
 
 def delete(db: sqlite3.Connection, kind: str, key: str) -> None:
     """Delete the row of this key or number, where there is one."""
-    column = "number" if kind in ("tile", "strip") else "key"
+    column = "number" if kind in NUMBERED else "key"
     db.execute(f"DELETE FROM {OWN[kind].table} WHERE {column} = ?", (key,))
 
 
 def rename(db: sqlite3.Connection, old: str, new: str) -> None:
-    """Let tiles, strips and stock follow a record to its new key."""
+    """Let tiles, strips, firings and stock follow a record to its new key."""
     for table, column in (("tiles", "glass"), ("tiles", "metal"), ("strips", "glass"), ("strips", "metal"),
-                          ("stock", "key")):
+                          ("firings", "glass"), ("firings", "metal"), ("stock", "key")):
         db.execute(f"UPDATE {table} SET {column} = ? WHERE {column} = ?", (PREFIX + new, PREFIX + old))
 
 

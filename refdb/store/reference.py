@@ -17,6 +17,7 @@ from refdb.records import (
     FitRule,
     Glass,
     Hazard,
+    KilnOffset,
     Leaf,
     Material,
     Metal,
@@ -328,6 +329,10 @@ class Reference:
     def tiles(self, glass: str, metal: str) -> list[OwnTile]:
         """Tiles of a glass on a metal; the reference itself has none, see `shelf.Shelf`."""
         return []
+
+    def kiln_offset(self) -> KilnOffset | None:
+        """How much hotter the person's kiln is than it shows; the reference itself knows of none, see `shelf.Shelf`."""
+        return None
 
     def answer(self, glass: str, metal: str, build: str) -> str | None:
         """The precomputed numbers (JSON) of a glass on a metal at a standard build-up, or None."""

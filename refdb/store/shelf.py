@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from refdb.records import Material, OwnTile, Source
+from refdb.records import KilnOffset, Material, ObservedFiring, OwnTile, Source
 from refdb.store.own_keys import default_path, key_of, own_key
-from refdb.store.own_records import SOURCES, own_record, own_sources
+from refdb.store.own_records import SOURCES, own_firing, own_record, own_sources
 from refdb.store.reference import Reference
 from refdb.store.workshop import Workshop
 from refdb.store.workshop_schema import NAMED, OWN, PREFIX
 
-#: At most so many own records of a kind stand in a list; each of them is judged in a ranking.
+#: At most so many own records of a kind stand in a list unless all are asked for; each is judged in a ranking.
 MOST_LISTED = 300
 _VIEWS = {"metals": "metal", "glasses": "glass", "leaf": "leaf"}
 
@@ -31,6 +32,8 @@ class Shelf(Reference):
     def __init__(self, path: Path, workshop: Path | None = None) -> None:
         super().__init__(path)
         self.workshop_path = workshop if workshop is not None else default_path()
+        #: None for all.
+        self.most_listed: int | None = MOST_LISTED
         self._shop: Workshop | None = None
         self._told_of_own = False
         self._likes: dict[tuple[str, str], Material | None] = {}
@@ -45,7 +48,7 @@ class Shelf(Reference):
 
     @property
     def left_out(self) -> int:
-        """How many own records lists have left out because there are more than `MOST_LISTED` of a kind."""
+        """How many own records lists have left out because there are more than `most_listed` of a kind."""
         return sum(self._left_out.values())
 
     def close(self) -> None:
@@ -90,9 +93,9 @@ class Shelf(Reference):
 
     def _listed(self, kind: str) -> list[Material]:
         assert self.shop is not None
-        rows = self.shop.listed(kind, MOST_LISTED)
-        if len(rows) == MOST_LISTED:
-            self._left_out[kind] = self.shop.count(kind) - MOST_LISTED
+        rows = self.shop.listed(kind, self.most_listed)
+        if self.most_listed is not None and len(rows) == self.most_listed:
+            self._left_out[kind] = self.shop.count(kind) - self.most_listed
         return [self._record(kind, row) for row in rows]
 
     def summaries(self, view: str) -> list[dict[str, Any]]:
@@ -101,7 +104,7 @@ class Shelf(Reference):
         if self.shop is None or not rows:
             return rows
         shown = {p.key: p.shown_unit for p in self.properties()}
-        factors = {"mm": 1e3, "um": 1e6, "GPa": 1e-9, "MPa": 1e-6, "mg/cm**2": 100.0}
+        factors = {"mm": 1e3, "um": 1e6, "GPa": 1e-9, "MPa": 1e-6, "mN/m": 1e3, "mg/cm**2": 100.0}
         for record in self._listed(_VIEWS[view]):
             row: dict[str, Any] = {}
             for column in rows[0]:
@@ -166,6 +169,51 @@ class Shelf(Reference):
         shop = self.shop
         row = shop.row("stock", key) if shop is not None else None
         return None if row is None else float(row["grams"])
+
+    def observed_firings(self, material_key: str | None = None) -> list[ObservedFiring]:
+        """Firings of one glass, or of all with own ones last.
+
+        Those of its class stand in for a jar that has none of the same result and no kiln range of its own.
+        """
+        if material_key is None:
+            own = self._firings("SELECT * FROM firings ORDER BY glass, kiln_c, minutes")
+            return [*super().observed_firings(), *own]
+        if not material_key.startswith(PREFIX):
+            return super().observed_firings(material_key)
+        own = self._firings("SELECT * FROM firings WHERE glass = ? ORDER BY kiln_c, minutes", material_key)
+        jar = self.shop.row("glass", own_key(material_key)) if self.shop is not None else None
+        if jar is None or not jar["like"] or jar["fuse_low_c"] is not None:
+            return own
+        seen = {f.result for f in own}
+        return [*own, *(replace(f, material=material_key) for f in super().observed_firings(jar["like"])
+                        if f.result not in seen)]
+
+    def _firings(self, sql: str, *values: str) -> list[ObservedFiring]:
+        shop = self.shop
+        found = [own_firing(row) for row in shop.rows(sql, *values)] if shop is not None else []
+        self._told_of_own |= bool(found)
+        return found
+
+    def learnt_from(self, key: str) -> tuple[int, ...]:
+        """Numbers of the own tiles that the expansion of a jar was learnt from and kept."""
+        row = self.shop.row("glass", own_key(key)) if self.shop is not None and key.startswith(PREFIX) else None
+        if row is None or row["expansion_tiles"] is None:
+            return ()
+        from refdb.store.own_rows import numbers_of
+
+        return numbers_of(row["expansion_tiles"])
+
+    def kiln_offset(self) -> KilnOffset | None:
+        """How much hotter the person's kiln is than it shows, or None where nothing is written down."""
+        shop = self.shop
+        row = shop.row("kiln", "kiln") if shop is not None else None
+        if row is None:
+            return None
+        from refdb.store.own_rows import numbers_of
+
+        low, high = (row["offset_k"] if row[n] is None else row[n] for n in ("offset_low_k", "offset_high_k"))
+        return KilnOffset(row["offset_k"], low, high, row["basis"], row["date"], numbers_of(row["tiles"]),
+                          row["note"] or "")
 
     def all_tiles(self) -> list[OwnTile]:
         """Every own tile, oldest first."""

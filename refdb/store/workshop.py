@@ -20,7 +20,7 @@ from typing import Any, TypeVar
 from refdb.errors import BadInput, NotFound, StoreUnusable
 from refdb.store.own_keys import key_of
 from refdb.store.own_tables import copy_to, delete, put, rename
-from refdb.store.workshop_schema import APPLICATION_ID, MIGRATIONS, NAMED, OWN, PREFIX, VERSION
+from refdb.store.workshop_schema import APPLICATION_ID, MIGRATIONS, NAMED, NUMBERED, OWN, PREFIX, VERSION
 
 #: How long a process waits for others before it gives up [s].
 PATIENCE_S = 30.0
@@ -194,8 +194,8 @@ class Workshop:
         return self.patiently(lambda: [dict(r) for r in self._db.execute(sql, values)])
 
     def row(self, kind: str, key: str) -> Row | None:
-        """A named record, a tile or strip by its number, or a stock by its key; None where there is none."""
-        column = "number" if kind in ("tile", "strip") else "key"
+        """A named record or a stock by its key, any other by its number; None where there is none."""
+        column = "number" if kind in NUMBERED else "key"
         found = self.rows(f"SELECT * FROM {OWN[kind].table} WHERE {column} = ?", key)
         return found[0] if found else None
 
@@ -221,6 +221,12 @@ class Workshop:
         cursor = self.patiently(lambda: self._db.cursor())
         cursor.row_factory = None
         yield from self.patiently(lambda: cursor.execute(sql))
+
+    def belonging(self, key: str) -> dict[str, int]:
+        """How many tiles, strips and firings name a material by this key, by kind; kinds without any are left out."""
+        counts = {k: int(self.rows(f"SELECT count(*) AS n FROM {OWN[k].table} WHERE glass = ?1 OR metal = ?1",
+                                   key)[0]["n"]) for k in NUMBERED}
+        return {k: n for k, n in counts.items() if n}
 
     def near(self, key: str, kinds: tuple[str, ...] = NAMED, most: int = 3) -> list[str]:
         """The nearest keys, with their prefix."""
@@ -270,16 +276,16 @@ class Workshop:
             if own.named:
                 full["key"] = key_of(full["name"])
                 self._free(full["key"])
-            elif kind in ("tile", "strip") and full.get("number") is None:
+            elif kind in NUMBERED and full.get("number") is None:
                 full["number"] = self.next_number(kind)
-            if kind == "stock":
+            if kind in ("stock", "kiln"):
                 self._keep(db, kind, full["key"], "edited")
                 delete(db, kind, full["key"])
             put(db, own.table, full)
         return full
 
     def next_number(self, kind: str) -> int:
-        """The number of the next tile or strip."""
+        """The number of the next tile, strip or firing."""
         # Numbers of removed ones are not given again, so that they can come back.
         sql = (f"SELECT max(ifnull((SELECT max(number) FROM {OWN[kind].table}), 0), "
                "ifnull((SELECT max(CAST(key AS INTEGER)) FROM past WHERE kind = ?), 0)) AS n")
@@ -292,7 +298,7 @@ class Workshop:
                            f"give another, or change that one with: refdb mine edit {PREFIX}{key}")
 
     def edit(self, kind: str, key: str, row: Mapping[str, Any]) -> Row:
-        """Put a checked row in the place of the one of this key; a new name takes tiles, strips and stock along."""
+        """Put a checked row in the place of the one of this key; a new name takes what belongs to it along."""
         own = OWN[kind]
         full = dict(row)
         with self.change() as db:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from refdb.quantities_firing import RESULTS
 from refdb.store.schema import CONTENT, TABLE, Column
 
 #: Stands in the header of every workshop (PRAGMA application_id): the letters "refw".
@@ -18,8 +19,8 @@ OWN_BASES = {"maker's sheet": "published", "own test": "measured", "guess": "fro
 TILE_OUTCOMES = ("sound", "crazed", "chipped", "cracked", "cloudy", "pulled through", "burnt", "crawled", "bubbled",
                  "under fired")
 SHOWED = ("in the kiln", "on cooling", "within a day", "within a month", "later")
-#: Longest name, and longest note or other text.
-MOST_NAME, MOST_TEXT = 80, 500
+#: Longest name, longest note or other text, and longest list of tiles.
+MOST_NAME, MOST_TEXT, MOST_TILES = 80, 500, 10_000
 #: Keys of own records begin so, so that neither store can hide a record of the other.
 PREFIX = "my:"
 
@@ -79,6 +80,7 @@ _EXPANSION = (
     _text("expansion_as_given", "as given", description="as it was typed or printed"),
     *_rests("expansion"),
 )
+_TILES = "numbers of the own tiles that the figure was learnt from, joined by semicolons"
 
 
 def _figure(name: str, label: str, unit: str, suffix: str, low: float, high: float) -> tuple[Column, ...]:
@@ -95,7 +97,7 @@ GLASS = Own("glass", "glasses", (
     _text("optical", "optical", _GLASS("optical").choices),
     _text("hardness", "hardness", _GLASS("hardness").choices),
     _text("lead", "lead", CONTENT), _text("cadmium", "cadmium", CONTENT), _text("colourant"),
-    *_EXPANSION,
+    *_EXPANSION, _text("expansion_tiles", "learnt from tiles", description=_TILES),
     _number("fuse_low_c", "fuses from", "°C", 300, 1400), _number("fuse_high_c", "fuses to", "°C", 300, 1400),
     *_rests("fuse"),
     *_figure("set_point", "set point", "°C", "c", 100, 1200),
@@ -134,10 +136,13 @@ STRIP = Own("strip", "strips", (
     _text("glass", required=True, description="key of the glass"),
     _text("metal", required=True, description="key of the metal"),
     _number("metal_mm", "metal thickness", "mm", 0.005, 50, required=True),
+    _number("metal_low_mm", "low", "mm", 0.005, 50), _number("metal_high_mm", "high", "mm", 0.005, 50),
     _number("glass_mm", "glass thickness", "mm", 0.005, 50, required=True),
+    _number("glass_low_mm", "low", "mm", 0.005, 50), _number("glass_high_mm", "high", "mm", 0.005, 50),
     _number("length_mm", "length", "mm", 1, 2000, required=True), _number("width_mm", "width", "mm", 0.5, 500),
     _number("bow_mm", "bow", "mm", -1000, 1000, "above zero with the glass on the outer side", required=True),
     _number("bow_before_mm", "bow before firing", "mm", -1000, 1000),
+    _number("bow_error_mm", "error of the bow", "mm", 0.001, 100, "a standard deviation; 0.1 mm where it is empty"),
     _number("set_point_c", "set point", "°C", 100, 1200),
     _number("expansion_ppm_per_k", "thermal expansion found", "ppm/K", -50, 80, "20 to 400 °C"),
     _number("expansion_low_ppm_per_k", "low", "ppm/K", -50, 80),
@@ -151,8 +156,29 @@ STOCK = Own("stock", "stock", (
     _text("date", required=True), _text("note"),
 ), "What is left of it.", named=False)
 
-OWN: dict[str, Own] = {own.kind: own for own in (GLASS, METAL, LEAF, TILE, STRIP, STOCK)}
+FIRING = Own("firing", "firings", (
+    Column("number", "INTEGER", "number", low=1, high=1e9),
+    _text("glass", required=True, description="key of a jar of your own"),
+    _number("kiln_c", "kiln setting", "°C", 50, 1600, required=True),
+    _number("minutes", "time in the kiln", "min", 0.05, 60, "until it was seen", required=True),
+    _text("metal", required=True, description="key of a metal"),
+    _number("metal_mm", "metal thickness", "mm", 0.1, 10),
+    _text("result", "what was seen", RESULTS, required=True),
+    _text("date", required=True), _text("note"),
+), "Firings that were watched: when a jar's glass shone, on which metal.", named=False)
+
+KILN = Own("kiln", "kilns", (
+    _text("key", choices=("kiln",), required=True),
+    _number("offset_k", "hotter than it shows", "K", -300, 300, "below zero where it is cooler", required=True),
+    _number("offset_low_k", "low", "K", -300, 300), _number("offset_high_k", "high", "K", -300, 300),
+    _text("tiles", "learnt from tiles", description=_TILES),
+    _text("basis", "basis", _BASES, required=True), _text("date", required=True), _text("note"),
+), "The kiln: how much hotter it is than it shows.", named=False)
+
+OWN: dict[str, Own] = {own.kind: own for own in (GLASS, METAL, LEAF, TILE, STRIP, STOCK, FIRING, KILN)}
 NAMED = ("glass", "metal", "leaf")
+#: Kinds whose rows have numbers.
+NUMBERED = tuple(own.kind for own in OWN.values() if "number" in own.names)
 
 _SPAN = ("CHECK ((expansion_ppm_per_k IS NULL) = (expansion_from_c IS NULL) AND "
          "(expansion_from_c IS NULL) = (expansion_to_c IS NULL) AND "
@@ -199,6 +225,17 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (
         "CREATE INDEX strips_of ON strips (glass)",
         "CREATE TABLE stock (key TEXT PRIMARY KEY, grams REAL NOT NULL, date TEXT NOT NULL, note TEXT"
         ") STRICT, WITHOUT ROWID",
+    ),
+    (
+        "ALTER TABLE glasses ADD COLUMN expansion_tiles TEXT",
+        *(f"ALTER TABLE strips ADD COLUMN {name} REAL" for name in (
+            "metal_low_mm", "metal_high_mm", "glass_low_mm", "glass_high_mm", "bow_error_mm")),
+        "CREATE TABLE firings (number INTEGER PRIMARY KEY, glass TEXT NOT NULL, kiln_c REAL NOT NULL, "
+        "minutes REAL NOT NULL, metal TEXT NOT NULL, metal_mm REAL, result TEXT NOT NULL, date TEXT NOT NULL, "
+        "note TEXT) STRICT",
+        "CREATE INDEX firings_of ON firings (glass)",
+        "CREATE TABLE kilns (key TEXT PRIMARY KEY, offset_k REAL NOT NULL, offset_low_k REAL, offset_high_k REAL, "
+        "tiles TEXT, basis TEXT NOT NULL, date TEXT NOT NULL, note TEXT) STRICT, WITHOUT ROWID",
     ),
 )
 VERSION = len(MIGRATIONS)
