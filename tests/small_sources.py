@@ -239,7 +239,7 @@ ROWS: dict[str, list[dict[str, str]]] = {
             "basis": "common practice",
             "source": "common-practice",
         }
-        for rank, cause, rules in ((1, "shrinkage", "gap; no-leaded-under"), (2, "a knock", ""))
+        for rank, cause, rules in ((1, "shrinkage", "gap; no-leaded-under"), (2, "a knock", "not in a piece file"))
     ],
     "observed_firings.csv": [
         {

@@ -277,8 +277,37 @@ def test_a_firing_that_was_seen_narrows_the_minutes_of_its_glass(refdb, demo):
         return [f["minutes"] for f in json.loads(refdb("piece", "plan", str(demo), "--json", *more).out)["firings"]]
 
     usual, seen = minutes(), minutes("--observed", "clear-hard-lead-free: 815C 3min copper 0.75mm")
-    assert seen[0]["high"] - seen[0]["low"] < 0.5 * (usual[0]["high"] - usual[0]["low"])
+    assert seen[0]["high"] / seen[0]["low"] < 0.6 * usual[0]["high"] / usual[0]["low"]
     assert seen[4] == usual[4]
+
+
+def test_a_firing_that_was_seen_counts_in_the_check_too(refdb, demo):
+    """How far the bed under the leaf comes up: a bed seen to shine sooner comes up further."""
+
+    def bed(*more: str) -> float:
+        reasons = json.loads(refdb("piece", "check", str(demo), "--json", *more).out)["reasons"]
+        return next(r for r in reasons if r["rule"].startswith("Bed under"))["found"]["value"]
+
+    slow, quick = (bed("--observed", f"clear-hard-lead-free: 815C {m}min copper 0.75mm") for m in (4, 1.2))
+    assert slow < bed() < quick
+
+
+def test_stages_are_told_of_a_glass_that_was_seen_and_of_no_other(refdb, demo):
+    found = json.loads(refdb("piece", "plan", str(demo), "--json").out)["firings"]
+    told = {s["glass"] for f in found for s in f["minutes"].get("stages", ())}
+    assert told == {"clear-hard-lead-free"}
+    stage = found[0]["minutes"]["stages"][0]
+    assert stage["sugary"]["value"] < stage["orange_peel"]["value"] < stage["gloss"]["value"]
+    assert "Colour and surface" in found[0]["minutes"]["signs_decide"]
+    more = ("--observed", "green-transparent-lead-free: 790C 2min silver 0.8mm")
+    wrong = refdb("piece", "plan", str(demo), "--json", *more)
+    assert wrong.status == 3
+    more = ("--observed", "green-transparent-lead-free: 790C 2min fine-silver-sheet 0.8mm")
+    found = json.loads(refdb("piece", "plan", str(demo), "--json", *more).out)["firings"]
+    assert [s["glass"] for s in found[4]["minutes"]["stages"]] == ["green-transparent-lead-free"]
+    text = " ".join(refdb("piece", "plan", str(demo), *more).out.split())
+    assert "Transparent chrome green, lead-free: sugary until" in text
+    assert "Colour and surface are the authority" in text
 
 
 @pytest.mark.parametrize(
@@ -286,13 +315,15 @@ def test_a_firing_that_was_seen_narrows_the_minutes_of_its_glass(refdb, demo):
     [
         ("815C 3min copper 0.75mm", 2, "names no glass"),
         ("clear-hard-lead-free: 3min copper 0.75mm", 2, "is not a setting"),
-        ("clear-hard-lead-free: 815C 300min copper 0.75mm", 2, "at most 15 minutes"),
+        ("clear-hard-lead-free: 815C 300min copper 0.75mm", 2, "300 minutes in the kiln"),
         ("clear-hard-lead-free: 815C 3min coper 0.75mm", 3, "copper-sheet"),
         ("clear-hard-lead-free: 400C 3min copper 0.75mm", 2, "no glass shines"),
         ("clear-hard-lead-free: 815C 3min copper 75mm", 2, "0.1 to 10 mm"),
+        ("clear-hard-lead-free: 815C 20min copper 0.75mm", 2, "at most 15 minutes"),
         ("no-such-glass: 815C 3min copper 0.75mm", 3, "no glass"),
         ("\x1b[2J: 1", 3, "no glass"),
     ],
 )
 def test_firings_that_cannot_have_been_seen(refdb, demo, text, status, words):
-    one_line(refdb("piece", "plan", str(demo), "--observed", text), status, words)
+    for command in ("plan", "check"):
+        one_line(refdb("piece", command, str(demo), "--observed", text), status, words)

@@ -121,6 +121,8 @@ BAD_CELLS = [
     ("colour_reactions.csv", 0, {"ground": "copper"}, "ground", "'copper' is no kind of ground"),
     ("colour_reactions.csv", 0, {"outcome": "bad"}, "outcome", "bad"),
     ("faults.csv", 0, {"rules": "gapp"}, "rules", "no verdict has the rule 'gapp'"),
+    ("faults.csv", 0, {"rules": ""}, "rules", "nothing says which rule"),
+    ("faults.csv", 0, {"rules": "gap; not in a piece file"}, "rules", "no verdict has the rule 'not in a piece file'"),
     ("faults.csv", 0, {"rank": "3"}, "rank", "the causes of this symptom are ranked 2, 3"),
     ("faults.csv", 1, {"rank": "1"}, "symptom, rank", "already given"),
     ("faults.csv", 0, {"when_seen": "later"}, "when_seen", "disagree"),

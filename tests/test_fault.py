@@ -137,6 +137,74 @@ def test_a_piece_file_puts_what_its_judge_found_first(refdb, tmp_path):
     assert "in the piece" in refdb("fault", "crazing", "--piece", str(path)).out
 
 
+_STEPS = (
+    '[piece]\nwidth = "3 cm"\nheight = "2 cm"\n[base]\nmetal = "copper-sheet"\nthickness = "0.8 mm"\n'
+    '[[step]]\ndo = "clean"\n[[step]]\ndo = "mask"\nface = "back"\n[[step]]\ndo = "coat"\n'
+    'glass = "clear-hard-lead-free"\nthickness = "0.15 mm"\n%s[[step]]\ndo = "fire"\nkiln = "%s"\n%s')
+
+
+@pytest.mark.parametrize(
+    ("symptom", "key", "coat", "kiln", "fire"),
+    [
+        ("bubbles", "bubbles-damp", "dried = false\n", "830 C", ""),
+        ("dark cloud", "dark-cloud-damp", "dried = false\n", "830 C", ""),
+        ("grains jumped", "steam-pits-wet", "dried = false\n", "830 C", ""),
+        ("milky", "cloudy-fines", "washed = false\n", "830 C", ""),
+        ("orange peel", "peel-short", "", "830 C", "minutes = 0.6\n"),
+        ("copper still red", "copper-red-cool", "", "700 C", ""),
+        ("beads", "crawl-too-hot", "", "900 C", ""),
+        ("blackened edges", "edge-burn-over-fired", "", "830 C", "minutes = 14\n"),
+    ],
+)
+def test_a_piece_file_brings_the_cause_it_tells_of_to_the_top(refdb, tmp_path, symptom, key, coat, kiln, fire):
+    """With the slip in the file its cause comes first and is marked; in the sound file it is not found."""
+    path, sound = tmp_path / "slip.toml", tmp_path / "sound.toml"
+    path.write_text(_STEPS % (coat, kiln, fire))
+    sound.write_text(_STEPS % ("dried = true\nwashed = true\n", "830 C", ""))
+    rows = json.loads(refdb("fault", symptom, "--piece", str(path), "--json").out)["rows"]
+    held = [r for r in rows if r["symptom"] == rows[0]["symptom"]]
+    found = [r["key"] for r in held if r["in_the_piece"]]
+    assert key in found
+    assert [r["key"] for r in held][: len(found)] == found
+    cannot = [r["looked_for"] for r in held[len(found):]]
+    assert cannot == sorted(cannot)
+    well = json.loads(refdb("fault", symptom, "--piece", str(sound), "--json").out)["rows"]
+    assert key not in [r["key"] for r in well if r["in_the_piece"]]
+
+
+def test_too_cool_and_too_hot_are_told_apart(refdb, tmp_path):
+    """What comes of a cool kiln is not found in a hot one, nor the other way round."""
+    def found(kiln: str) -> set[str]:
+        path = tmp_path / "kiln.toml"
+        path.write_text(_STEPS % ("", kiln, ""))
+        rows = json.loads(refdb("fault", "--piece", str(path), "--json").out)["rows"]
+        return {r["key"] for r in rows if r["in_the_piece"]}
+
+    cool, hot, right = found("700 C"), found("920 C"), found("835 C")
+    assert {"peel-cool", "cloudy-under-fired"} <= cool - hot
+    assert {"crawl-too-hot", "pinholes-over-fired"} <= hot - cool
+    assert not {"peel-cool", "crawl-too-hot"} & right
+
+
+def test_what_no_piece_file_can_tell_is_said(refdb, tmp_path):
+    path = tmp_path / "slip.toml"
+    path.write_text(_STEPS % ("dried = false\n", "830 C", ""))
+    out = " ".join(refdb("fault", "bubbles", "--piece", str(path)).out.split())
+    assert "damp-coat (step 3)" in out
+    assert "a piece file cannot tell" in out
+    assert "looked for and not found" in out
+    assert "not in a piece file" not in " ".join(refdb("fault", "bubbles").out.split())
+
+
+def test_a_piece_without_words_shows_only_what_was_found(refdb, tmp_path):
+    path = tmp_path / "slip.toml"
+    path.write_text(_STEPS % ("dried = false\n", "830 C", ""))
+    out = refdb("fault", "--piece", str(path)).out
+    assert "damp-coat (step 3)" in out
+    assert "a piece file cannot tell" not in out
+    assert out.count("\n") < 140
+
+
 def test_a_piece_file_that_cannot_be_read(refdb, tmp_path):
     ran = refdb("fault", "crazing", "--piece", str(tmp_path / "gone.toml"))
     assert (ran.status, ran.out, ran.err.count("\n")) == (2, "", 1)

@@ -9,6 +9,8 @@ from refdb.judge.glass_on_metal import suits
 from refdb.judge.layered_piece import judge_piece, judge_pieces
 from refdb.judge.pull_through import coming_up
 from refdb.judge.verdict import CARE, NOT, SUITS, UNSURE, Reason
+from refdb.science.plate import cool_many
+from refdb.science.spread import SAMPLES
 from refdb.store.reference import Reference
 
 HARD, MEDIUM, SOFT = "clear-hard-lead-free", "clear-medium-lead-free", "clear-soft-lead-free"
@@ -258,6 +260,29 @@ def test_pieces_judged_together_are_judged_as_each_alone(ref):
     pieces = [piece(FOIL), *(piece(BASE, mm=mm) for mm in (0.5, 0.9)), piece(BASE, metal="fine-silver-sheet")]
     assert [v.as_dict() for v in judge_pieces(ref, pieces)] == [judge_piece(ref, p).as_dict() for p in pieces]
     assert judge_pieces(ref, []) == []
+
+
+def test_processes_that_share_the_work_judge_as_one(ref):
+    """Enough pieces for three workers, thicknesses and heats mixed, in the order given."""
+    pieces = [piece(FOIL, mm=0.6 + 0.01 * k) if k % 2 else piece([*BASE[:-1], f"fire {780 + k}"]) for k in range(140)]
+    alone, shared = judge_pieces(ref, pieces), judge_pieces(ref, pieces, workers=3)
+    assert [v.as_dict() for v in shared] == [v.as_dict() for v in alone]
+    assert alone[1].as_dict() == judge_piece(ref, pieces[1]).as_dict()
+    assert len({v.stages[-1].layers for v in alone}) > 60
+
+
+def test_states_that_are_alike_are_cooled_once(ref, monkeypatch):
+    from refdb.judge import stack
+
+    cooled = []
+
+    def counted(plates):
+        cooled.append(len(plates.thickness_m))
+        return cool_many(plates)
+
+    monkeypatch.setattr(stack, "cool_many", counted)
+    judge_pieces(ref, [piece(FOIL), piece([*FOIL[:-1], "fire 800"]), piece([*FOIL[:-2], FOIL[-2], "fire 790"])])
+    assert sum(cooled) == 3 * SAMPLES
 
 
 def test_a_refire_leaves_the_plate_as_it_was_and_has_its_own_stage(ref):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import math
 
 import pytest
@@ -9,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from refdb.errors import BadInput
-from refdb.plan.packing import Container, container_of, packed
+from refdb.plan.packing import Container, container_of, layout, most_certain, packed
 
 
 def layer(wide: int, deep: int, width: int, height: int) -> int:
@@ -38,6 +39,94 @@ def test_known_best_layers(box, size, best):
     assert layer(*box, *size) == best
     assert layer(*box[::-1], *size) == best
     assert layer(*box, *size[::-1]) == best
+
+
+#: Container, piece, and the most it can hold, by publication or by the bound and a layout that reaches it.
+PUBLISHED = [
+    ((49, 28), (8, 3), 57),
+    ((43, 26), (7, 3), 53),
+    ((42, 39), (9, 4), 45),
+    ((40, 25), (7, 3), 47),
+    ((52, 33), (9, 4), 47),
+    ((56, 52), (12, 5), 48),
+    ((86, 82), (15, 11), 42),
+    ((22, 16), (5, 3), 23),
+    ((57, 34), (7, 4), 69),
+    ((74, 46), (7, 5), 97),
+    ((86, 52), (9, 5), 99),
+    ((141, 71), (13, 8), 96),
+]
+
+
+@pytest.mark.parametrize(("box", "size", "bound"), PUBLISHED)
+def test_hard_cases_of_the_literature(box, size, bound):
+    """Identical rectangles: nothing exceeds the bound, and a general packer comes within a twentieth of it.
+
+    Birgin, Lobato and Morabito (J. Oper. Res. Soc. 61 (2010) 306): (49, 28, 8, 3) holds 57.
+    """
+    assert most_certain(*box, *size) == bound
+    placed = layout(*box, *size)
+    assert 0.95 * bound <= len(placed) <= bound
+    assert_sound(placed, box, size)
+
+
+def assert_sound(placed, box, size):
+    for n, (x, y, w, h) in enumerate(placed):
+        assert min(x, y) >= 0
+        assert x + w <= box[0]
+        assert y + h <= box[1]
+        assert sorted((w, h)) == sorted(size)
+        for a, b, c, d in placed[n + 1 :]:
+            assert x + w <= a or a + c <= x or y + h <= b or b + d <= y
+
+
+def best_by_trying(across: int, along: int, wide: int, high: int) -> int:
+    """The most pieces of a small rectangle, by filling its first free cell in every way or leaving it."""
+    shapes = {(wide, high), (high, wide)}
+
+    @functools.cache
+    def filled(taken: tuple[int, ...], row: int) -> int:
+        # Rows fill from below; `taken` counts the rows still covered in each column.
+        if row == along:
+            return 0
+        free = next((c for c, t in enumerate(taken) if t == 0), None)
+        if free is None:
+            down = min(taken)
+            return filled(tuple(t - down for t in taken), row + down) if row + down <= along else 0
+        best = filled((*taken[:free], 1, *taken[free + 1 :]), row)
+        for w, h in shapes:
+            if free + w <= across and row + h <= along and not any(taken[free : free + w]):
+                best = max(best, 1 + filled((*taken[:free], *(h,) * w, *taken[free + w :]), row))
+        return best
+
+    return filled((0,) * across, 0)
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.integers(2, 8), st.integers(2, 8), st.integers(1, 5), st.integers(1, 5))
+def test_small_rectangles_against_every_way_of_filling_them(across, along, wide, high):
+    """At most one short of the best, and the bound never below it."""
+    best = best_by_trying(across, along, wide, high)
+    placed = layout(across, along, wide, high)
+    assert_sound(placed, (across, along), (wide, high))
+    assert best - 1 <= len(placed) <= best <= most_certain(across, along, wide, high)
+
+
+def test_it_is_said_when_more_cannot_fit():
+    sure = packed(0.03, 0.02, 2e-3, 1, Container(0.142, 0.079, 0.105), spacing_m=0.013, carbon_m=0.025)
+    assert sure.is_most
+    assert "6 to a layer, more cannot fit" in sure.words
+    assert sure.as_dict()["per_layer_at_most"] == 6
+    open_ = packed(0.008, 0.003, 2e-3, 1, Container(0.049, 0.028, 0.01), spacing_m=0.0, carbon_m=0.0)
+    assert not open_.is_most
+    assert "56 to a layer, 57 at the very most" in open_.words
+
+
+def test_thousands_of_pieces_are_laid_at_once():
+    placed = layout(2000, 1999, 33, 28)
+    assert len(placed) > 0.99 * most_certain(2000, 1999, 33, 28)
+    assert max(x + w for x, _, w, _ in placed) <= 2000
+    assert max(y + h for _, y, _, h in placed) <= 1999
 
 
 def test_gaps_and_layers_by_hand():

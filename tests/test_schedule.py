@@ -144,10 +144,11 @@ def test_own_minutes_are_kept(ref):
 
 
 def test_a_class_gives_minutes_only_with_their_range(ref):
-    minutes = plan_of(ref, copper(coat(), fire(830.0))).firings[0].minutes
+    minutes = plan_of(ref, copper(coat("clear-medium-lead-free"), fire(800.0))).firings[0].minutes
     assert minutes.band is not None
     assert minutes.band.high > 2.5 * minutes.band.low
     assert "class" in minutes.note
+    assert minutes.stages == ()
     assert " to " in minutes.words
 
 

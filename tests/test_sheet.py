@@ -185,3 +185,16 @@ def test_sheet_metal_and_no_firing_print_too(opened):
     piece = parse_piece(text, opened)
     reader = read(sheet(plan_of(opened, piece), judge_piece(opened, piece)))
     assert "No step of the file fires the piece." in "".join(reader.words)
+
+
+def test_stages_stand_on_the_sheet_of_a_glass_that_was_seen(planned, page):
+    plan, _ = planned
+    stages = [s for f in plan.firings for s in f.minutes.stages]
+    assert stages
+    words = " ".join(" ".join(read(page).words).split())
+    assert "Colour and surface are the authority" in words
+    for stage in stages:
+        assert f"{stage.gloss.low:.1f}–{stage.gloss.high:.1f}" in words
+        assert stage.by in words
+    bare = tuple(replace(f, minutes=replace(f.minutes, stages=())) for f in plan.firings)
+    assert "When each stage comes" not in sheet(replace(plan, firings=bare), planned[1])

@@ -7,7 +7,16 @@ from collections.abc import Iterable, Sequence
 from refdb.cli.common import Units
 from refdb.cli.output import Column, Page
 from refdb.cli.shown import sure
-from refdb.cli.verdict_page import as_understood, figure, head_of, measure_text, reason_head, reason_told, release_of
+from refdb.cli.verdict_page import (
+    as_understood,
+    figure,
+    head_of,
+    measure_text,
+    reason_head,
+    reason_told,
+    release_of,
+    tiles_told,
+)
 from refdb.judge.verdict import SUITS, TEST_TILE, UNSURE, LayerNumbers, Measure, Reason, Stage, Verdict
 
 _NOTES = ("* MPa, below zero squeezed; bow over 30 mm, above zero convex at the front; plastic strain of the metal. "
@@ -25,6 +34,7 @@ def check_page(verdict: Verdict, units: Units = "metric", note: str = "") -> Pag
     page.pairs(as_understood(verdict.question, units, note))
     _reasons(page, verdict.reasons, units)
     _stages(page, verdict.stages)
+    tiles_told(page, verdict, "Your own tiles of these glasses on this metal")
     if verdict.missing and verdict.outcome != UNSURE:
         page.heading("Not known")
         for gone in verdict.missing:

@@ -79,48 +79,54 @@ def fault(
             )
         against = {} if piece is None else _against(ref, piece)
         met = {f.key: rules for f in found if (rules := _met(f, against))}
-        # Within a symptom, the more of a cause's rules the judge found against the piece, the earlier it comes.
-        order = list(dict.fromkeys(f.symptom for f in found))
-        found = sorted(found, key=lambda f: (order.index(f.symptom), -len(met.get(f.key, ())) / len(_rules(f))))
+        if piece is not None:
+            # Within a symptom: what the judge found, the more of its rules the earlier; then what no file can tell;
+            # last what it looked for and did not find.
+            order = list(dict.fromkeys(f.symptom for f in found))
+            found = sorted(found, key=lambda f: (
+                order.index(f.symptom), -len(met.get(f.key, ())) / len(_rules(f) or " "), bool(_rules(f))))
         used = {f.source for f in found}
         sources = {s.key: s.citation for s in ref.sources() if s.key in used}
     names = list(found[0].__dataclass_fields__)
     if as_json:
-        rows = [{n: getattr(f, n) for n in names} | ({} if piece is None else {"in_the_piece": met.get(f.key, [])})
-                for f in found]
+        rows = [{n: getattr(f, n) for n in names} | ({} if piece is None else {
+                 "in_the_piece": met.get(f.key, []), "looked_for": bool(_rules(f))}) for f in found]
         emit_json({"question": {"words": text} | ({} if piece is None else {"piece": str(piece)}), "rows": rows,
                    "sources": sources})
     elif as_csv:
         emit_csv([{n: getattr(f, n) for n in names} for f in found], names)
     elif not words and piece is None:
         _symptoms(every)
+    elif not words and met:
+        _causes([f for f in found if f.key in met], sources, met, judged=True)
     else:
         _causes(found, sources, met, judged=piece is not None)
 
 
 def _against(ref: Shelf, path: Path) -> dict[str, list[str]]:
     """What the judge holds against a piece: keys of rules, each with the steps it is about."""
-    from refdb.judge import limits
     from refdb.judge.layered_piece import judge_piece
+    from refdb.judge.rule_keys import RuleKeys
     from refdb.judge.verdict import SUITS
     from refdb.plan.piecefile import read_piece
 
     verdict = judge_piece(ref, read_piece(path, ref))
-    keys = {limit.rule: limit.key for limit in limits.ALL_LIMITS}
-    keys |= {rule.rule: rule.key for rule in ref.fit_rules()}
-    keys |= {"Metal in the fire": "kiln", "Kiln setting for what is fused": "setting"}
+    keys = RuleKeys(ref.fit_rules(), ref.colour_reactions())
     against: dict[str, list[str]] = {}
     for reason in verdict.reasons:
         if reason.outcome == SUITS and reason.share > _SHARE_THAT_COUNTS:
             continue
-        rule = next((k for k in sorted(keys, key=len, reverse=True) if reason.rule.startswith(k)), None)
+        rule = keys.of(reason)
         if rule is not None:
-            against.setdefault(keys[rule], []).append(reason.step.partition(",")[0] or "the whole piece")
+            against.setdefault(rule, []).append(reason.step.partition(",")[0] or "the whole piece")
     return against
 
 
 def _rules(fault: Fault) -> list[str]:
-    return [rule.strip() for rule in fault.rules.split(";")]
+    """Keys of the rules that foresee a cause; none where nothing in a piece file tells of it."""
+    from refdb.judge.rule_keys import NOT_IN_FILE
+
+    return [] if fault.rules == NOT_IN_FILE else [rule.strip() for rule in fault.rules.split(";")]
 
 
 def _met(fault: Fault, against: dict[str, list[str]]) -> list[str]:
@@ -212,11 +218,11 @@ def _causes(faults: Sequence[Fault], sources: dict[str, str], met: dict[str, lis
             page.paragraph(f"{f.cause} [{f.source}]", 2, None, f"{f.rank}  ")
             page.pairs(
                 [
-                    ("in the piece", ", ".join(met.get(f.key, ()))),
+                    ("in the piece", _in_the_piece(f, met.get(f.key, [])) if judged else ""),
                     ("tell", f.how_to_tell),
                     ("do", f.remedy),
                     ("avoid", f.prevention),
-                    ("rules", f.rules.replace(";", ",")),
+                    ("rules", ", ".join(_rules(f))),
                 ],
                 5,
             )
@@ -226,3 +232,10 @@ def _causes(faults: Sequence[Fault], sources: dict[str, str], met: dict[str, lis
     page.line()
     page.paragraph(_CLOSING)
     page.show()
+
+
+def _in_the_piece(fault: Fault, found: list[str]) -> str:
+    """What the judge of a piece says of a cause."""
+    if not _rules(fault):
+        return "a piece file cannot tell"
+    return ", ".join(found) or "looked for and not found"

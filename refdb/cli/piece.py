@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -14,11 +16,15 @@ from refdb.cli.output import complain, emit, emit_json
 from refdb.errors import BadInput, RefdbError
 
 if TYPE_CHECKING:
+    from refdb.judge.piece import Piece
     from refdb.judge.verdict import Verdict
     from refdb.plan.lines import Plan
     from refdb.plan.packing import Container
+    from refdb.store.reference import Reference
 
 _USUAL_NAME = "piece.toml"
+#: So many files for each processor are read before they are judged.
+_JUDGED_TOGETHER = 64
 _PLAN_FOLDER = Path(__file__).resolve().parent.parent / "plan"
 
 piece = typer.Typer(
@@ -28,6 +34,11 @@ piece = typer.Typer(
 )
 
 _Files = Annotated[list[Path], typer.Argument(metavar="FILE...", help="Piece files; refdb piece new writes one.")]
+
+_Observed = Annotated[
+    list[str] | None,
+    typer.Option("--observed", metavar="SEEN", help='When a glass shone: "GLASS: 815C 3min copper 0.75mm".'),
+]
 
 
 @piece.callback(invoke_without_command=True)
@@ -74,30 +85,35 @@ def schema() -> None:
 
 
 @piece.command("check")
-def check(files: _Files, units: UnitsOption = "metric", as_json: JsonOption = False) -> None:
+def check(
+    files: _Files, observed: _Observed = None, units: UnitsOption = "metric", as_json: JsonOption = False
+) -> None:
     """Judge pieces, firing by firing.
 
     \b
-    Example:
+    Examples:
       refdb piece check moth.toml
+      refdb piece check moth.toml --observed "clear-hard-lead-free: 815C 3min copper 0.75mm"
 
     Exit status: 0 suits or suits with care, 1 does not suit, 5 cannot say; 2 or 3 when a file cannot be read.
     """
-    from refdb.judge.layered_piece import judge_piece
+    from refdb.judge.layered_piece import judge_pieces
+    from refdb.plan.observed import observed_firings
     from refdb.plan.piecefile import read_piece
 
     statuses: list[int] = []
     rows: list[dict[str, Any]] = []
-    with opened() as ref:
-        for file, fault in _each(files, "judging"):
-            try:
-                found = read_piece(file, ref)
-                verdict = judge_piece(ref, found)
-            except RefdbError as error:
-                fault(error)
-                statuses.append(error.exit_status)
-                rows.append({"file": shown_path(file), "fault": error.line})
+    read: list[tuple[Path, Piece | RefdbError]] = []
+    workers = os.cpu_count() or 1
+
+    def show_read(ref: Reference) -> None:
+        verdicts = iter(judge_pieces(ref, [found for _, found in read if not isinstance(found, RefdbError)], workers))
+        for file, found in read:
+            if isinstance(found, RefdbError):
+                statuses.append(found.exit_status)
+                rows.append({"file": shown_path(file), "fault": found.line})
                 continue
+            verdict = next(verdicts)
             statuses.append(verdict.exit_status)
             rows.append({"file": shown_path(file), **_without_schema(verdict.as_dict())})
             if not as_json:
@@ -106,6 +122,19 @@ def check(files: _Files, units: UnitsOption = "metric", as_json: JsonOption = Fa
                 if len(statuses) > 1:
                     emit("\n")
                 check_page(verdict, units, found.base.note).show()
+        read.clear()
+
+    with opened() as ref:
+        seen = observed_firings([typed(text) for text in observed or ()], ref)
+        for file, fault in _each(files, "judging"):
+            try:
+                read.append((file, replace(read_piece(file, ref), seen=seen)))
+            except RefdbError as error:
+                fault(error)
+                read.append((file, error))
+            if len(read) >= _JUDGED_TOGETHER * workers:
+                show_read(ref)
+        show_read(ref)
     if as_json:
         emit_json(rows[0] if len(files) == 1 else {"rows": rows})
     raise typer.Exit(worst_status(statuses))
@@ -124,10 +153,7 @@ def plan(
             "--container", metavar="SIZE", help='Inner size of a firing container, "200x150x80 mm": how many fit.'
         ),
     ] = None,
-    observed: Annotated[
-        list[str] | None,
-        typer.Option("--observed", metavar="SEEN", help='When a glass shone: "GLASS: 815C 3min copper 0.75mm".'),
-    ] = None,
+    observed: _Observed = None,
     units: UnitsOption = "metric",
     as_json: JsonOption = False,
 ) -> None:
@@ -154,8 +180,8 @@ def plan(
         seen = observed_firings([typed(text) for text in observed or ()], ref)
         for file, fault in _each(files, "planning"):
             try:
-                found = read_piece(file, ref)
-                verdict, planned = judge_piece(ref, found), plan_of(ref, found, box, seen)
+                found = replace(read_piece(file, ref), seen=seen)
+                verdict, planned = judge_piece(ref, found), plan_of(ref, found, box)
                 if file in targets:
                     _write_sheet(targets[file], planned, verdict, file.name)
             except RefdbError as error:

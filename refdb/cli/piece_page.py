@@ -9,7 +9,7 @@ from refdb.cli.output import Column, Page
 from refdb.cli.shown import degrees, sure
 from refdb.judge.verdict import TEST_TILE, UNSURE, Verdict
 from refdb.plan.amounts import Amount
-from refdb.plan.lines import ClaySchedule, Firing, Line, Plan, by_firing
+from refdb.plan.lines import SIGNS_DECIDE, ClaySchedule, Firing, Line, Plan, by_firing
 from refdb.plan.packing import Packed
 from refdb.plan.words import amount_span
 
@@ -98,9 +98,14 @@ def _firings(page: Page, firings: tuple[Firing, ...], units: Units) -> None:
         minutes = firing.minutes
         page.line()
         page.paragraph(f"{firing.number}  {minutes.words}: {minutes.note} [{minutes.source}]", 2, 5)
+        for stages in minutes.stages:
+            page.paragraph(f"{stages.words[:1].upper()}{stages.words[1:]} [{stages.source}]", 5, 7)
         for lines in (firing.prepare, firing.right, firing.notes):
             for line in lines:
                 page.paragraph(f"{line.text} [{line.source}]", 5, 7)
+    if any(f.minutes.stages for f in firings):
+        page.line()
+        page.paragraph(SIGNS_DECIDE, 2)
     page.heading("Not right yet, or too much")
     for line, numbers in (*by_firing(firings, "under"), *by_firing(firings, "over")):
         page.paragraph(f"{line.text} ({numbers}) [{line.source}]", 2, 4)

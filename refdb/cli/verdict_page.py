@@ -66,7 +66,7 @@ def verdict_page(verdict: Verdict, units: Units = "metric", note: str = "") -> P
         page.heading("Not known")
         for gone in verdict.missing:
             page.paragraph(gone, 2, 4)
-    _tiles(page, verdict)
+    tiles_told(page, verdict, "Your own tiles of this glass on this metal")
     if verdict.cautions:
         page.heading("Cautions")
         for caution in verdict.cautions:
@@ -116,16 +116,16 @@ def brief_page(verdict: Verdict, units: Units = "metric") -> Page:
     page.line()
     for number, reason in enumerate(verdict.reasons[:2], 1):
         _reason(page, number, reason, units)
-    _tiles(page, verdict)
+    tiles_told(page, verdict, "Your own tiles of this glass on this metal")
     page.line()
     page.paragraph(TEST_TILE)
     return page
 
 
-def _tiles(page: Page, verdict: Verdict) -> None:
+def tiles_told(page: Page, verdict: Verdict, heading: str) -> None:
     """The person's own tiles that bear on the question, beside the verdict."""
     if verdict.tiles:
-        page.heading("Your own tiles of this glass on this metal")
+        page.heading(heading)
         for seen in verdict.tiles[:_MOST_TILES]:
             page.paragraph(seen.text, 2, 4)
         if len(verdict.tiles) > _MOST_TILES:

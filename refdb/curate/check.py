@@ -41,6 +41,7 @@ _PLAUSIBLE = {
     "fuse_low": (300.0, 1800.0, "degC"),
     "fuse_high": (300.0, 1800.0, "degC"),
     "leaf_thickness": (0.01, 2000.0, "um"),
+    "surface_tension": (100.0, 600.0, "mN/m"),
     "areal_mass": (0.001, 1000.0, "mg/cm**2"),
 }
 _UNIT_COLUMNS = ("value", "low", "high")

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from refdb.curate.cells import nearest
 from refdb.errors import BadInput
-from refdb.judge.limits import BY_KEY
+from refdb.judge.rule_keys import NOT_IN_FILE, keys_known
 from refdb.judge.selectors import GLASS_FIELDS, METAL_FIELDS, tokens_of
 
 if TYPE_CHECKING:
@@ -17,8 +17,6 @@ if TYPE_CHECKING:
 #: Grounds whose words are chemical symbols, and the word of `handled` for anything or for leaf.
 _OF_SYMBOLS = ("leaf", "wire")
 _HANDLED = ("any", "leaf")
-#: Rules of a verdict that are neither a limit nor a row of the rules of fit.
-_OTHER_RULES = ("evidence",)
 
 
 def check_selections(records: Records, problems: Problems) -> None:
@@ -72,14 +70,18 @@ def _ground(record: Record, records: Records, problems: Problems) -> None:
 
 
 def _faults(records: Records, problems: Problems) -> None:
-    rules = {*BY_KEY, *_OTHER_RULES, *(str(r.values["key"]) for r in records["fit_rules"])}
+    rules = keys_known(*([str(r.values["key"]) for r in records[t]] for t in ("fit_rules", "colour_reactions")))
     of_symptom: dict[object, list[Record]] = defaultdict(list)
     for record in records["faults"]:
         of_symptom[record.values["symptom"]].append(record)
-        for rule in (w.strip() for w in str(record.values["rules"] or "").split(";")):
-            if rule and rule not in rules:
+        words = str(record.values["rules"] or "")
+        if not words:
+            problems.add(record, "rules", "nothing says which rule of a verdict would foresee it",
+                         f"give keys of rules, or '{NOT_IN_FILE}'")
+        for rule in (w.strip() for w in words.split(";") if words not in ("", NOT_IN_FILE)):
+            if rule not in rules:
                 problems.add(record, "rules", f"no verdict has the rule '{rule[:40]}'",
-                             nearest(rule, rules, "give keys of limits or rules of fit, or leave it empty"))
+                             nearest(rule, rules, f"give keys of rules, or '{NOT_IN_FILE}'"))
     for group in of_symptom.values():
         ranks = sorted(r.values["rank"] for r in group if isinstance(r.values["rank"], int))
         if ranks != list(range(1, len(group) + 1)) and len(ranks) == len(group):

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from refdb.errors import BadInput
 from refdb.judge import limits
-from refdb.judge.layered_piece import judge_piece
+from refdb.judge.layered_piece import judge_pieces
 from refdb.judge.piece import Base, Piece, Step
 from refdb.judge.pull_through import BED_MOVES, BED_RULE
 from refdb.judge.verdict import CARE, NOT, SUITS, UNSURE, Measure, Reason, Verdict
@@ -72,11 +72,9 @@ def clears(ref: Reference, leaf: str, metal: str, under: str | None = None) -> l
     bed = None if under == "bare" else ref.glass(under or USUAL_UNDER)
     if bed is not None and bed.role == "line work":
         raise BadInput(f"{bed.label.lower()} is no bed for leaf", "under", "name a clear or a base coat")
-    rows = []
-    for glass in ref.materials("glass"):
-        assert isinstance(glass, Glass)
-        if is_clear(glass):
-            rows.append((glass, judge_piece(ref, piece_of(leaf, base, bed, glass))))
+    glasses = [g for g in ref.materials("glass") if isinstance(g, Glass) and is_clear(g)]
+    verdicts = judge_pieces(ref, [piece_of(leaf, base, bed, glass) for glass in glasses])
+    rows = list(zip(glasses, verdicts, strict=True))
     # The same rule at another outcome is not the same objection.
     against = [{(r.rule, r.outcome, str(r.found)): r for r in v.reasons if r.outcome != SUITS} for _, v in rows]
     common = set.intersection(*(set(a) for a in against)) if against else set()

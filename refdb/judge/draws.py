@@ -4,15 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any
 
 import numpy as np
 
 from refdb.judge import limits
 from refdb.quantities_text import Band
 from refdb.records import Glass, Metal
-from refdb.science.expansion import contraction_gap_ppm, glass_mean_20_400
+from refdb.science.expansion import StrainCurve, contraction_gap_ppm, glass_mean_20_400
 from refdb.science.plate import Array, ByPlate, HardeningYield
-from refdb.science.spread import SAMPLES, evenly_spread, from_band
+from refdb.science.spread import SAMPLES, evenly_spread, from_band, spread_table
 
 METAL_INPUTS = ("metal yield", "metal expansion", "yield at heat", "solidus", "metal stiffness",
                 "metal Poisson's ratio")
@@ -51,6 +53,24 @@ class GlassDraws:
     beyond: Array
 
 
+@dataclass(frozen=True)
+class _Scaled:
+    """A metal's strain curve times a factor; alike where the curve is the same one."""
+
+    curve: StrainCurve
+
+    def __call__(self, temp_c: Any, factor: Any) -> Any:
+        return self.curve(temp_c) * factor
+
+
+@lru_cache(maxsize=1024)
+def _drawn(inputs: int, place: int, samples: int, value: float, low: float, high: float) -> Array:
+    """Values of one of so many inputs; pieces judged together have most of them in common."""
+    drawn = np.asarray(from_band(spread_table(inputs, samples)[place], value, low, high), dtype=float)
+    drawn.flags.writeable = False
+    return drawn
+
+
 class Draws:
     """Fractions of every named input, and values drawn from bands by them.
 
@@ -64,7 +84,8 @@ class Draws:
 
     def __init__(self, names: Iterable[str], samples: int = SAMPLES) -> None:
         self.samples = samples
-        self._fractions = evenly_spread(tuple(names), samples)
+        self._place = {name: k for k, name in enumerate(names)}
+        self._inputs = len(self._place)
         self._wide: set[str] = set()
 
     def of(self, name: str, band: Band | None) -> Array:
@@ -72,7 +93,7 @@ class Draws:
         assert band is not None, name
         if not band.is_exact:
             self._wide.add(name)
-        return np.asarray(from_band(self._fractions[name], band.value, band.low, band.high), dtype=float)
+        return _drawn(self._inputs, self._place[name], self.samples, band.value, band.low, band.high)
 
     def thickness(self, name: str, band: Band, least_m: float) -> Array:
         """Thickness of a layer that is there [m]: never below `least_m`, whatever its band."""
@@ -81,16 +102,16 @@ class Draws:
     @property
     def wide(self) -> dict[str, Array]:
         """The fractions of the inputs that have any width."""
-        return {name: column for name, column in self._fractions.items() if name in self._wide}
+        spread = evenly_spread(self._place, self.samples)
+        return {name: column for name, column in spread.items() if name in self._wide}
 
     def metal(self, metal: Metal) -> MetalDraws:
         """The inputs of a metal."""
         expansion = metal.band("expansion")
         assert expansion is not None
-        curve = metal.curve
         factor = self.of("metal expansion", expansion) / expansion.value
         return MetalDraws(
-            ByPlate(lambda temp_c, k: curve(temp_c) * k, (factor,)),
+            ByPlate(_Scaled(metal.curve), (factor,)),
             self.of("metal stiffness", metal.band("youngs_modulus")),
             np.minimum(self.of("metal Poisson's ratio", metal.band("poisson_ratio")), 0.49),
             HardeningYield(np.maximum(self.of("metal yield", metal.band("flow_stress")), 1e6),
@@ -135,8 +156,7 @@ def graded(value: Array, fine: float, care: float) -> Array:
     return np.where(value > care, 2, np.where(value > fine, 1, 0)).astype(float)
 
 
-def shares(outcome: Array) -> tuple[float, float, float]:
-    """Share of the draws at each outcome."""
-    count = float(len(outcome))
-    return (float((outcome == 0).sum() / count), float((outcome == 1).sum() / count),
-            float((outcome == 2).sum() / count))
+def shares(outcomes: Array) -> list[tuple[float, float, float]]:
+    """Share of the draws at each outcome, for each row (rules, samples)."""
+    counts = np.stack([(outcomes == k).sum(axis=1) for k in range(3)], axis=1) / float(outcomes.shape[1])
+    return [(fine, care, bad) for fine, care, bad in counts.tolist()]

@@ -10,18 +10,24 @@ from typing import TYPE_CHECKING, Any
 from refdb.judge import limits
 from refdb.judge.cautions import cautions_for
 from refdb.judge.decision import clause, decide, joint, unsure
+from refdb.judge.firing_seen import Firings
 from refdb.judge.glass_on_metal import missing_figures
+from refdb.judge.layered_practice import fire_times
 from refdb.judge.layered_rules import Known, findings
 from refdb.judge.numbers import Numbers, RuleNumbers
 from refdb.judge.piece import Piece, Step
-from refdb.judge.pull_through import coming_up, rises
+from refdb.judge.pull_through import coming_up, prepare, rises
 from refdb.judge.reasons import EVIDENCE_RULE, evidence_reasons, short_of, worst_first
+from refdb.judge.tiles import tiles_of_piece
 from refdb.judge.verdict import CARE, NOT, RANK, SUITS, UNSURE, Caution, Measure, Reason, Verdict
 from refdb.judge.walk import Walk, walk
 from refdb.records import Metal
 
 if TYPE_CHECKING:
     from refdb.store.reference import Reference
+
+#: So many pieces are sampled at a time; more would only take memory.
+_TOGETHER = 64
 
 _FINE = {
     "tension-lasting": "Finished, the glass is squeezed, and squeezed glass does not crack by itself.",
@@ -59,13 +65,63 @@ def judge_piece(ref: Reference, piece: Piece) -> Verdict:
     return judge_pieces(ref, [piece])[0]
 
 
-def judge_pieces(ref: Reference, pieces: Sequence[Piece]) -> list[Verdict]:
-    """Judge many pieces; everything the store holds on them is looked up once.
+def judge_pieces(ref: Reference, pieces: Sequence[Piece], workers: int = 1) -> list[Verdict]:
+    """Judge many pieces; what the store holds on them is looked up once, and what they have in common done once.
 
-    Parameters, exceptions and each verdict are those of `judge_piece`.
+    Parameters
+    ----------
+    ref : Reference
+        The open store.
+    pieces : sequence of Piece
+        As read from their files.
+    workers : int
+        Processes to share the work; more than one only where a process can be forked, and for many pieces.
+
+    Returns
+    -------
+    list of Verdict
+        Those of `judge_piece`, in the order of the pieces.
+
+    Raises
+    ------
+    NotFound, BadInput, StoreUnusable
     """
     shared = _Shared(ref)
-    return [_judged(shared, piece) for piece in pieces]
+    groups = [pieces[k:k + _TOGETHER] for k in range(0, len(pieces), _TOGETHER)]
+    workers = min(workers, len(groups))
+    if workers > 1:
+        import multiprocessing
+
+        workers = workers if "fork" in multiprocessing.get_all_start_methods() else 1
+    if workers < 2:
+        verdicts = [verdict for group in groups for verdict in _judged(shared, group)]
+    else:
+        # The store's connection must not be used on both sides of a fork.
+        shared.look_up(pieces)
+        with multiprocessing.get_context("fork").Pool(workers, _inherit, (shared,)) as pool:
+            verdicts = [verdict for judged in pool.imap(_judged_by_worker, groups) for verdict in judged]
+    return [replace(verdict, tiles=tiles_of_piece(ref, piece, verdict))
+            for piece, verdict in zip(pieces, verdicts, strict=True)]
+
+
+_inherited: list[_Shared] = []
+
+
+def _inherit(shared: _Shared) -> None:
+    _inherited[:] = [shared]
+
+
+def _judged_by_worker(pieces: Sequence[Piece]) -> list[Verdict]:
+    return _judged(_inherited[0], pieces)
+
+
+def _judged(shared: _Shared, pieces: Sequence[Piece]) -> list[Verdict]:
+    followed = [_Followed(shared, piece) for piece in pieces]
+    prepare((f.trail, f.metal) for f in followed)
+    for one in followed:
+        one.apply_rules(shared)
+    sampled = _sampled_numbers(followed)
+    return [_verdict(shared, f, numbers) for f, numbers in zip(followed, sampled, strict=True)]
 
 
 class _Shared:
@@ -76,31 +132,56 @@ class _Shared:
         self.fit_rules, self.contacts, self.solders = ref.fit_rules(), ref.contacts(), ref.solders()
         self.reactions, self.hazards = ref.colour_reactions(), ref.hazards()
         self.citations = {s.key: s.citation for s in ref.sources()}
+        self.firings = Firings(ref)
+
+    def look_up(self, pieces: Sequence[Piece]) -> None:
+        """Look up everything that pieces name."""
+        for metal in {p.base.metal for p in pieces}:
+            self.metal(metal)
+        for leaf in {s.leaf for p in pieces for s in p.steps if s.leaf}:
+            self.leaf(leaf)
+        for glass in {s.glass for p in pieces for s in p.steps if s.glass}:
+            self.firings.look_up(self.glass(glass))
 
 
-def _judged(shared: _Shared, piece: Piece) -> Verdict:
-    metal = shared.metal(piece.base.metal)
-    glasses = {k: shared.glass(k) for k in {s.glass for s in piece.steps if s.glass}}
-    leaves = {k: shared.leaf(k) for k in {s.leaf for s in piece.steps if s.leaf}}
-    trail = walk(piece, glasses, leaves)
-    known = Known(metal, shared.fit_rules, shared.contacts, shared.solders, shared.reactions)
-    fixed = [*findings(trail, known), *rises(trail, metal)]
-    solid = list({c.glass.key: c.glass for c in trail.coats if not c.line}.values())
-    missing = tuple(dict.fromkeys(m for glass in solid for m in missing_figures(glass, metal)))
-    numbers: Numbers | None = None
-    if solid and trail.fires and not missing:
-        from refdb.judge.layered_sample import sample_piece
+class _Followed:
+    """One piece followed through its steps, with all that can be said without a sample."""
 
-        numbers = sample_piece(trail, metal)
-        for glass in solid:
+    def __init__(self, shared: _Shared, piece: Piece) -> None:
+        self.metal = shared.metal(piece.base.metal)
+        glasses = {k: shared.glass(k) for k in {s.glass for s in piece.steps if s.glass}}
+        leaves = {k: shared.leaf(k) for k in {s.leaf for s in piece.steps if s.leaf}}
+        self.trail = walk(piece, glasses, leaves)
+        self.fixed: list[Reason] = []
+        self.missing: tuple[str, ...] = ()
+        self.can_be_sampled = False
+
+    def apply_rules(self, shared: _Shared) -> None:
+        """Find what needs no sample, and whether there can be one."""
+        trail, metal = self.trail, self.metal
+        known = Known(metal, shared.fit_rules, shared.contacts, shared.solders, shared.reactions)
+        self.fixed = [*findings(trail, known), *rises(trail, metal, shared.firings),
+                      *fire_times(trail, metal, shared.firings)]
+        solid = list({c.glass.key: c.glass for c in trail.coats if not c.line}.values())
+        self.missing = tuple(dict.fromkeys(m for glass in solid for m in missing_figures(glass, metal)))
+        self.can_be_sampled = bool(solid and trail.fires and not self.missing)
+        for glass in solid if self.can_be_sampled else ():
             first = next(c.step for c in trail.coats if c.glass.key == glass.key)
-            fixed += [replace(r, step=first.title) for k, r in evidence_reasons(glass, metal).items()
-                      if k == "evidence-glass" or glass is solid[0]]
-    return _verdict(shared, trail, metal, fixed, numbers, missing)
+            self.fixed += [replace(r, step=first.title) for k, r in evidence_reasons(glass, metal).items()
+                           if k == "evidence-glass" or glass is solid[0]]
 
 
-def _verdict(shared: _Shared, trail: Walk, metal: Metal, fixed: list[Reason], numbers: Numbers | None,
-             missing: tuple[str, ...]) -> Verdict:
+def _sampled_numbers(followed: Sequence[_Followed]) -> list[Numbers | None]:
+    if not any(f.can_be_sampled for f in followed):
+        return [None] * len(followed)
+    from refdb.judge.layered_sample import sample_pieces
+
+    found = iter(sample_pieces([(f.trail, f.metal) for f in followed if f.can_be_sampled]))
+    return [next(found) if f.can_be_sampled else None for f in followed]
+
+
+def _verdict(shared: _Shared, followed: _Followed, numbers: Numbers | None) -> Verdict:
+    trail, metal, fixed, missing = followed.trail, followed.metal, followed.fixed, followed.missing
     piece = trail.piece
     sampled = {} if numbers is None else {k: _sampled(k, r, trail, metal) for k, r in numbers.rules.items()}
     floor = max((RANK[r.outcome] for r in fixed), default=0)
@@ -183,7 +264,8 @@ def _sampled(key: str, numbers: RuleNumbers, trail: Walk, metal: Metal) -> Reaso
         assert row is not None
         words, source = f"at least {row.band.value * 1e3:.2f} mm for this metal", row.source
     return Reason(rule, outcome, found, words, why, limit.remedy if outcome != SUITS else "", source,
-                  numbers.share_at_least(outcome), step.title if step else "", numbers.share_beyond(outcome))
+                  numbers.share_at_least(outcome), step.title if step else trail.about(head),
+                  numbers.share_beyond(outcome))
 
 
 def _question(piece: Piece, metal: Metal) -> dict[str, Any]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
-from refdb.judge import limits
+from refdb.judge import layered_practice, limits
 from refdb.judge.piece import COLD_JOINS, Step
 from refdb.judge.reasons import rule_reason
 from refdb.judge.selectors import matches
@@ -31,7 +31,7 @@ def findings(trail: Walk, known: Known) -> list[Reason]:
     """Every finding of order, surface and use, in the order of the steps."""
     rules: tuple[Callable[[Walk, Known], Iterator[Reason]], ...] = (
         _fired, _on_metal, _leaf, _lines, _lead_order, _clean_and_mask, _joins, _stoned, _many_fires, _use,
-        _colours)
+        _colours, *layered_practice.RULES)
     return [reason for rule in rules for reason in rule(trail, known)]
 
 
@@ -149,7 +149,8 @@ def _leaf_covered(trail: Walk, on: LeafOn) -> Iterator[Reason]:
                       "At the edge of a part coat the leaf lifts, and the glass is stretched.",
                       "Carry the clear over the whole face.", first.step)
     band = first.thickness_m
-    if band.high > limits.EVEN_COAT * band.low:
+    # Siftings are known no closer than their range, which says nothing of this coat.
+    if band.high > limits.EVEN_COAT * band.low and not first.step.siftings:
         yield _reason("An even coat over leaf", CARE,
                       f"The coat varies from {band.low * 1e3:.2f} to {band.high * 1e3:.2f} mm.",
                       "one even coat over the whole face", "Thin spots let the leaf gas and tear through.",
@@ -242,6 +243,14 @@ def _joins(trail: Walk, known: Known) -> Iterator[Reason]:
                 yield _reason("Join in the fire", NOT, "An adhesive join goes into the kiln.",
                               "adhesive after the last fire",
                               "It burns and smokes.", "Glue after the last fire.", step)
+            elif step.solder == "setting" and after:
+                yield _reason("Set before the fire", CARE, "What is set goes into the kiln.",
+                              "stones set after the last fire",
+                              "Few stones stand the kiln: they crack, cloud or lose their colour.",
+                              "Set it after the last fire.", step)
+            elif step.solder != "none":
+                yield _reason("The join holds", SUITS, f"Joined by {step.solder}, {len(after)} fires after it.",
+                              "a join that does not melt", "Nothing in it melts in the kiln.", "", step)
             continue
         solder = known.solders[step.solder]
         soft = solder.liquidus_c is not None and solder.liquidus_c < limits.SOFT_SOLDER_C
@@ -252,6 +261,15 @@ def _joins(trail: Walk, known: Known) -> Iterator[Reason]:
                           "The torch cracks the glass, and it softens before the solder flows.",
                           "Join before the glass, or set, rivet or soft-solder after it.", step, solder.source)
         begins = solder.solidus_c if solder.solidus_c is not None else solder.liquidus_c
+        hottest = max((f.step.kiln_c or 0.0 for f in after), default=None)
+        if hottest is None and (soft or not glass_before):
+            yield _reason("The join holds", SUITS, f"No fire follows {solder.label.lower()}.",
+                          "a join that melts above every fire", "It is not heated again.", "", step, solder.source)
+        elif hottest is not None and begins is not None and hottest <= begins - limits.SOLDER_MARGIN_K:
+            yield _reason("The join holds", SUITS,
+                          f"{solder.label} begins to melt at {begins:.0f} °C; the hottest fire is {hottest:.0f} °C.",
+                          f"a solidus {limits.SOLDER_MARGIN_K:.0f} K above the kiln",
+                          "It stays well below its melting.", "", step, solder.source)
         for fire in after:
             heat = fire.step.kiln_c
             assert heat is not None
@@ -336,19 +354,20 @@ def _use(trail: Walk, known: Known) -> Iterator[Reason]:
 
 
 def _colours(trail: Walk, known: Known) -> Iterator[Reason]:
-    """Colours that change on this metal or over this leaf."""
+    """Colours that change on this metal, over this leaf, or against this glass."""
     for coat in trail.coats:
-        under = trail.beneath(coat)
-        on_leaf = under and isinstance(under[0], LeafOn)
-        touches: tuple[str, str] | None = None
-        if not under:
-            touches = ("metal", known.metal.family)
-        elif on_leaf and isinstance(under[0], LeafOn):
-            touches = ("leaf", next(iter(under[0].leaf.metal.split()), ""))
-        if touches is None:
-            continue
+        under = next(iter(trail.beneath(coat)), None)
         for reaction in known.reactions:
-            if reaction.holds(touches) and matches(reaction.glass, coat.glass):
+            if _touches(reaction, under, known.metal) and matches(reaction.glass, coat.glass):
                 yield Reason("Colour on this ground", reaction.outcome, reaction.change, "a colour that stays as meant",
                              reaction.why, reaction.remedy, reaction.source, step=coat.step.title)
 
+
+def _touches(reaction: Reaction, under: Coat | LeafOn | None, metal: Metal) -> bool:
+    """Whether a reaction is about what lies right beneath a coat."""
+    if under is None:
+        return reaction.holds(("metal", metal.family))
+    if isinstance(under, LeafOn):
+        return reaction.holds(("leaf", next(iter(under.leaf.metal.split()), "")))
+    kind, _, words = reaction.ground.partition(" ")
+    return kind == "glass" and matches(words, under.glass)

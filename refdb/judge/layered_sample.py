@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -20,74 +21,88 @@ from refdb.judge.draws import (
     of_glass,
     shares,
 )
-from refdb.judge.numbers import Numbers, RuleNumbers
-from refdb.judge.stack import THINNEST_COAT_M, Sheet, cooled, thickness_rules
+from refdb.judge.numbers import Numbers, RuleNumbers, SampledStage
+from refdb.judge.stack import THINNEST_COAT_M, Sheet, Stack, cooled, thickness_rules
 from refdb.judge.walk import Coat, Fire, Walk
 from refdb.quantities_text import Band
 from refdb.records import Metal
 from refdb.science.plate import Array
-from refdb.science.spread import SAMPLES, band_of, most_telling
+from refdb.science.spread import SAMPLES, bands_of, most_telling
 
 
-def sample_piece(trail: Walk, metal: Metal, samples: int = SAMPLES) -> Numbers:
-    """Put every band of a piece through its firings.
+def sample_pieces(pieces: Sequence[tuple[Walk, Metal]], samples: int = SAMPLES) -> list[Numbers]:
+    """Put every band of each piece through its firings.
 
     Parameters
     ----------
-    trail : Walk
-        A piece with at least one firing whose glasses have every figure a verdict needs.
-    metal : Metal
-        Its base.
+    pieces : sequence of tuple
+        Pieces with at least one firing whose glasses have every figure a verdict needs, and their metals.
     samples : int
         Draws; the same each time.
 
     Returns
     -------
-    Numbers
+    list of Numbers
         Rules are keyed "rule:step number" or "rule:step number:glass key"; one stage a firing.
     """
-    solid = [c for c in trail.coats if not c.line]
-    glasses = {c.glass.key: c.glass for c in solid}
-    names = ("metal thickness", *METAL_INPUTS, *DOME_INPUTS, *(f"thickness of {c.step.title}" for c in solid),
-             *(of_glass(n, g) for g in glasses.values() for n in GLASS_INPUTS))
-    draws = Draws(names, samples)
-    base = draws.metal(metal)
-    metal_m = draws.thickness("metal thickness", trail.piece.base.thickness_m, THINNEST_METAL_M)
-    drawn = {key: draws.glass(glass, metal, several=True) for key, glass in glasses.items()}
-    coats = {c.number: draws.thickness(f"thickness of {c.step.title}", c.thickness_m, THINNEST_COAT_M)
-             * c.step.coverage for c in solid}
-    rise_m, grip = draws.dome(_rise(trail))
-    outcomes: dict[str, Array] = {}
-    found: dict[str, Array] = {}
-    fires = [f for f in trail.fires if any(not trail.coats[n].line for n in f.coats)]
-    # A firing that adds no coat leaves the plate as it was, so it is not cooled again.
-    built = [tuple(n for n in f.coats if n in coats) for f in fires]
-    state_of = [sorted(set(built)).index(b) for b in built]
-    states = [fires[state_of.index(k)] for k in range(len(set(built)))]
-    told, worst_of = cooled(_sheets(trail, solid, coats, metal_m, drawn, states), base, [f.title for f in states],
-                            rise_m, grip)
-    stages = tuple(replace(told[k], name=f.title) for k, f in zip(state_of, fires, strict=True))
-    tension = [worst_of[k] for k in state_of]
-    for fire, worst in zip(fires, tension, strict=True):
-        limit = limits.TENSION_LASTING if fire is trail.fires[-1] else limits.TENSION_BETWEEN
-        key = f"{limit.key}:{fire.step.number}"
-        outcomes[key], found[key] = graded(worst, limit.fine, limit.care), worst
-    for glass_key, one in drawn.items():
-        first = next(c for c in solid if c.glass.key == glass_key)
-        key = f"gap:{first.step.number}:{glass_key}"
-        gap = gap_ppm(base, one)
-        outcomes[key], found[key] = graded(gap, limits.GAP.fine, limits.GAP.care), gap
-        if one.beyond.any():
-            outcomes[f"curve-end:{first.step.number}:{glass_key}"] = one.beyond
-            found[f"curve-end:{first.step.number}:{glass_key}"] = one.set_asked_c
-    for fire in trail.fires:
-        _heat(trail, fire, base, drawn, outcomes, found)
-    front_m, back_m = (_face(solid, coats, face, metal_m) for face in ("front", "back"))
-    thickness_rules(front_m, back_m, metal_m, metal, {c.face for c in solid} == {"front", "back"}, outcomes, found)
-    overall = np.max(np.stack(list(outcomes.values())), axis=0)
-    measures = {"metal_thickness_mm": metal_m * 1e3, "front_mm": front_m * 1e3, "back_mm": back_m * 1e3}
-    return Numbers(shares(overall), {k: RuleNumbers(shares(outcomes[k]), band_of(found[k])) for k in outcomes},
-                   {k: band_of(v) for k, v in measures.items()}, stages, most_telling(draws.wide, overall))
+    sampled = [_Sampled(trail, metal, samples) for trail, metal in pieces]
+    return [one.numbers(*found) for one, found in zip(sampled, cooled([s.stack for s in sampled]), strict=True)]
+
+
+class _Sampled:
+    """One piece with its inputs drawn: first the stack to be cooled, then the numbers."""
+
+    def __init__(self, trail: Walk, metal: Metal, samples: int) -> None:
+        self.trail, self.metal = trail, metal
+        self.solid = solid = [c for c in trail.coats if not c.line]
+        glasses = {c.glass.key: c.glass for c in solid}
+        self.draws = draws = Draws(
+            ("metal thickness", *METAL_INPUTS, *DOME_INPUTS, *(f"thickness of {c.step.title}" for c in solid),
+             *(of_glass(n, g) for g in glasses.values() for n in GLASS_INPUTS)), samples)
+        self.base = draws.metal(metal)
+        self.metal_m = draws.thickness("metal thickness", trail.piece.base.thickness_m, THINNEST_METAL_M)
+        self.drawn = {key: draws.glass(glass, metal, several=True) for key, glass in glasses.items()}
+        self.coats = {c.number: draws.thickness(f"thickness of {c.step.title}", c.thickness_m, THINNEST_COAT_M)
+                      * c.step.coverage for c in solid}
+        self.fires = [f for f in trail.fires if any(not trail.coats[n].line for n in f.coats)]
+        # A firing that adds no coat leaves the plate as it was.
+        built = [tuple(n for n in f.coats if n in self.coats) for f in self.fires]
+        self.state_of = [sorted(set(built)).index(b) for b in built]
+        states = [self.fires[self.state_of.index(k)] for k in range(len(set(built)))]
+        self.stack = Stack(_sheets(trail, solid, self.coats, self.metal_m, self.drawn, states), self.base,
+                           [f.title for f in states], *draws.dome(_rise(trail)))
+
+    def numbers(self, told: tuple[SampledStage, ...], worst_of: list[Array]) -> Numbers:
+        """All that is told of the piece, with its stages and their worst tensions."""
+        trail, base, solid, metal_m = self.trail, self.base, self.solid, self.metal_m
+        outcomes: dict[str, Array] = {}
+        found: dict[str, Array] = {}
+        stages = tuple(replace(told[k], name=f.title) for k, f in zip(self.state_of, self.fires, strict=True))
+        for fire, worst in zip(self.fires, (worst_of[k] for k in self.state_of), strict=True):
+            limit = limits.TENSION_LASTING if fire is trail.fires[-1] else limits.TENSION_BETWEEN
+            key = f"{limit.key}:{fire.step.number}"
+            outcomes[key], found[key] = graded(worst, limit.fine, limit.care), worst
+        for glass_key, one in self.drawn.items():
+            first = next(c for c in solid if c.glass.key == glass_key)
+            key = f"gap:{first.step.number}:{glass_key}"
+            gap = gap_ppm(base, one)
+            outcomes[key], found[key] = graded(gap, limits.GAP.fine, limits.GAP.care), gap
+            if one.beyond.any():
+                outcomes[f"curve-end:{first.step.number}:{glass_key}"] = one.beyond
+                found[f"curve-end:{first.step.number}:{glass_key}"] = one.set_asked_c
+        for fire in trail.fires:
+            _heat(trail, fire, base, self.drawn, outcomes, found)
+        front_m, back_m = (_face(solid, self.coats, face, metal_m) for face in ("front", "back"))
+        thickness_rules(front_m, back_m, metal_m, self.metal, {c.face for c in solid} == {"front", "back"}, outcomes,
+                        found)
+        graded_ = np.stack(list(outcomes.values()))
+        overall = graded_.max(axis=0)
+        measures = {"metal_thickness_mm": metal_m * 1e3, "front_mm": front_m * 1e3, "back_mm": back_m * 1e3}
+        bands = bands_of(np.stack([*(found[k] for k in outcomes), *measures.values()])).tolist()
+        of = dict(zip((*outcomes, *measures), map(tuple, bands), strict=True))
+        whole, *each = shares(np.vstack((overall, graded_)))
+        return Numbers(whole, {k: RuleNumbers(s, of[k]) for k, s in zip(outcomes, each, strict=True)},
+                       {k: of[k] for k in measures}, stages, most_telling(self.draws.wide, overall))
 
 
 def _rise(trail: Walk) -> Band | None:

@@ -132,6 +132,20 @@ MANY_FIRES, LONG_FIRE_MIN = 10, 5.0
 #: A solder that flows below this is soft [°C]; a join's solidus lies this far above the kiln [K].
 SOFT_SOLDER_C, SOLDER_MARGIN_K = 450.0, 30.0
 
+#: One sifted coat once fired, thinnest and thickest [m]; a coat that covers another colour; metal foil from which gas
+#: finds no way out (common practice).
+SIFTED_COAT_M, COVERS_M, PRICKED_FROM_M = (0.10e-3, 0.20e-3), 0.12e-3, 5e-6
+#: A back is softer when the middle of its kiln range lies this much lower [K]; fires that a colour stands which burns
+#: out; how many times its longest time to gloss a fire may last.
+SOFTER_K, COLOUR_FIRES, TOO_LONG = 15.0, 2, 2.0
+
+SURFACE_TENSION = Limit(
+    "surface-tension", "Surface tension of two coats", 10.0, 10.0, "mN/m", "computed-here", "computed",
+    "the coat above at most 10 mN/m higher, where the two are known apart",
+    "The coat beneath, of lower surface tension, spreads over the coat above wherever it reaches a gap, and the coat "
+    "above draws back into beads.",
+    "Turn the two around, or take glasses of one family.")
+
 PULL_THROUGH = Limit(
     "pull-through", "Coat beneath coming up", 0.6, 3.0, "of its own gloss dose", "trade-calibrated", "computed",
     "the coat beneath gets at most 0.6 of its own gloss dose; beyond 3 it comes through",
@@ -143,7 +157,6 @@ PULL_THROUGH = Limit(
 OWN_EXPANSION_PPM_PER_K = 0.3
 
 EVIDENCE_SOURCE = "common-practice"
-ALL_LIMITS = (PULL_THROUGH, TENSION_LASTING, TENSION_BETWEEN, GAP, KILN, SETTING, CURVE_END, ONE_FACE_OF_METAL,
-              FACES_ALIKE,
-              COUNTER_ALWAYS, LEAST_METAL)
+ALL_LIMITS = (PULL_THROUGH, SURFACE_TENSION, TENSION_LASTING, TENSION_BETWEEN, GAP, KILN, SETTING, CURVE_END,
+              ONE_FACE_OF_METAL, FACES_ALIKE, COUNTER_ALWAYS, LEAST_METAL)
 BY_KEY = {limit.key: limit for limit in ALL_LIMITS}

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 from refdb.quantities_text import Band
+from refdb.records import ObservedFiring
 
 USES = ("adult", "child", "food", "display")
 SHAPES = ("flat", "domed")
@@ -20,7 +22,8 @@ class Step:
     """One thing done. Which fields hold depends on `do`; `number` counts from 1 as the file lists them.
 
     `thickness_m` is the fired thickness of this coat [m]; `siftings` is kept where it was given instead. `coverage`
-    is the share of the face it covers. `solder` is a key of the solders, or one of `COLD_JOINS`.
+    is the share of the face it covers. `washed`, `dried` and `pierced` are None where nothing is said. `solder` is a
+    key of the solders, or one of `COLD_JOINS`.
     """
 
     number: int
@@ -32,12 +35,14 @@ class Step:
     siftings: int | None = None
     coverage: float = 1.0
     washed: bool | None = None
+    dried: bool | None = None
+    pierced: bool | None = None
     solder: str = ""
     kiln_c: float | None = None
     minutes: float | None = None
     note: str = ""
 
-    @property
+    @cached_property
     def title(self) -> str:
         """The step in a few words, with its number."""
         what = {"coat": f"{self.glass} on the {self.face}", "leaf": f"{self.leaf} on the {self.face}",
@@ -64,7 +69,10 @@ class Base:
 
 @dataclass(frozen=True)
 class Piece:
-    """A whole piece. `area_m2` is that of one face; `rise_m` the height of a dome over its rim."""
+    """A whole piece. `area_m2` is that of one face; `rise_m` the height of a dome over its rim.
+
+    `seen` holds firings that the person watched and gives with the piece; they go before stored ones.
+    """
 
     title: str
     width_m: float
@@ -76,6 +84,7 @@ class Piece:
     shape: str = "flat"
     rise_m: Band | None = None
     area_given_m2: float | None = None
+    seen: tuple[ObservedFiring, ...] = ()
 
     @property
     def area_m2(self) -> float:

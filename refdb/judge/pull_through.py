@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from typing import TYPE_CHECKING
+from collections.abc import Iterable, Iterator
+from typing import TYPE_CHECKING, NamedTuple
 
 from refdb.judge import limits
 from refdb.judge.verdict import CARE, NOT, SUITS, Measure, Reason
@@ -11,9 +11,11 @@ from refdb.judge.walk import Coat, Fire, LeafOn, Walk
 from refdb.records import Glass, Metal
 
 if TYPE_CHECKING:
-    from refdb.science.firing_curve import FiringCurve
+    from refdb.judge.firing_seen import Firings
 
 
+#: A fire is followed so long and no longer [min].
+LONGEST_FOLLOWED_MIN = 15.0
 BED_RULE = "Bed under the leaf"
 #: The same in one sentence, where both glasses are already named.
 BED_MOVES = f"{BED_RULE}: it flows as readily as this clear, and may tear the leaf"
@@ -29,8 +31,17 @@ def shows(over: Glass, under: Glass) -> bool:
     return bool(under.colourant) and not over.colourant
 
 
-def rises(trail: Walk, metal: Metal) -> Iterator[Reason]:
-    """One reason for each coat and each unlike run of coats beneath it that would show, and for the bed of a leaf."""
+class Pair(NamedTuple):
+    """A coat, one that is fused beneath it, the firing of the upper one, and whether leaf lies between them."""
+
+    over: Coat
+    under: Coat
+    fire: Fire
+    leaf: bool
+
+
+def pairs(trail: Walk) -> Iterator[Pair]:
+    """Each coat with each unlike run of coats beneath it that would show, and with the bed of its leaf."""
     for over in (c for c in trail.coats if not c.line):
         fire = trail.fire_of(over)
         if fire is None or fire.step.kiln_c is None:
@@ -50,13 +61,40 @@ def rises(trail: Walk, metal: Metal) -> Iterator[Reason]:
                 continue
             if leaf or shows(over.glass, item.glass):
                 told.add(item.glass.key)
-                yield _reason(over, item, fire, metal, trail.piece.base.thickness_m.value, leaf)
+                yield Pair(over, item, fire, leaf)
             if leaf:
                 break
 
 
-def _reason(over: Coat, under: Coat, fire: Fire, metal: Metal, metal_m: float, leaf: bool) -> Reason:
-    index = dose_share(over, under, fire, metal, metal_m)
+def rises(trail: Walk, metal: Metal, firings: Firings) -> Iterator[Reason]:
+    """One reason for each of the `pairs`."""
+    firings = firings.with_own(trail.piece.seen)
+    for over, under, fire, leaf in pairs(trail):
+        yield _reason(over, under, fire, metal, trail.piece.base.thickness_m.value, leaf, firings)
+
+
+def prepare(pieces: Iterable[tuple[Walk, Metal]]) -> None:
+    """Warm many pieces up together, so that their `rises` need not one by one."""
+    from refdb.science.firing_doses import Entry, prepare_heat_ups
+    from refdb.science.heating import HEAT_OF_FAMILY, USUAL_KILN, blank_of
+    from refdb.science.pull_through import glass_of_two
+
+    entries = []
+    for trail, metal in pieces:
+        density = metal.band("density")
+        if density is None or metal.family not in HEAT_OF_FAMILY:
+            continue
+        blank = blank_of(metal.family, trail.piece.base.thickness_m.value, density.value)
+        for over, under, fire, _ in pairs(trail):
+            assert fire.step.kiln_c is not None
+            glass_m = glass_of_two(under.thickness_m.value, over.thickness_m.value)
+            entries.append(Entry(float(fire.step.kiln_c), blank, glass_m, USUAL_KILN))
+    prepare_heat_ups(entries)
+
+
+def _reason(over: Coat, under: Coat, fire: Fire, metal: Metal, metal_m: float, leaf: bool,
+            firings: Firings) -> Reason:
+    index = dose_share(over, under, fire, metal, metal_m, firings)
     limit = limits.PULL_THROUGH
     names = f"{under.glass.label.lower()} under {over.glass.label.lower()}"
     rule, why = (BED_RULE, _BED_WHY) if leaf else (limit.rule, limit.why)
@@ -69,8 +107,20 @@ def _reason(over: Coat, under: Coat, fire: Fire, metal: Metal, metal_m: float, l
         # A bed that moves tears the leaf, which the leaf's own strength may yet hold together.
         outcome = CARE
     return Reason(f"{rule}: {names}", outcome, Measure(value, low, high, limit.unit), limit.words,
-                  why if outcome != SUITS else "The coat beneath stays stiff while the one above flows.",
+                  (why if outcome != SUITS else "The coat beneath stays stiff while the one above flows.")
+                  + _pinned_words(over, under, fire, firings),
                   limit.remedy if outcome != SUITS else "", limit.source, step=over.step.title)
+
+
+def _pinned_words(over: Coat, under: Coat, fire: Fire, firings: Firings) -> str:
+    """Which of the two flows as a firing that was seen tells, as a sentence; empty where classes tell both."""
+    assert fire.step.kiln_c is not None
+    told = []
+    for glass in dict.fromkeys((under.glass, over.glass)):
+        pinned = firings.pinned(glass, fire.step.kiln_c)
+        if pinned is not None:
+            told.append(f"{glass.label} by {pinned.words} [{pinned.record.source}]")
+    return f" Flow: {'; '.join(told)}." if told else ""
 
 
 def coming_up(reason: Reason) -> str:
@@ -84,30 +134,26 @@ def coming_up(reason: Reason) -> str:
     return f"{under} {'comes' if reason.outcome == NOT else 'may come'} up through {over}"
 
 
-def dose_share(over: Coat, under: Coat, fire: Fire, metal: Metal, metal_m: float) -> tuple[float, float, float] | None:
+def dose_share(over: Coat, under: Coat, fire: Fire, metal: Metal, metal_m: float, firings: Firings
+               ) -> tuple[float, float, float] | None:
     """The share of its own gloss dose that the coat beneath gets while the one above is fired until it shines.
 
     Returns value, low and high, or None where a kiln range is not known or the kiln is outside what the viscosity
-    model reaches. Classes tell only how they stand to each other, so minutes do not enter.
+    model reaches. Classes tell only how they stand to each other, so the minutes of the file enter only where a
+    firing that was seen pins the coat above.
     """
     from refdb.science.maturing import blank_of, pull_through
 
-    curves = [_curve(coat.glass) for coat in (under, over)]
-    density = metal.band("density")
     heat = fire.step.kiln_c
     assert heat is not None
-    if None in curves or density is None:
+    below, above = firings.pair(under.glass, over.glass, heat)
+    density = metal.band("density")
+    if below is None or above is None or density is None:
         return None
-    found = pull_through(curves[0], curves[1], heat, blank_of(metal.family, metal_m, density.value),
-                         under.thickness_m.value, over.thickness_m.value)
+    minutes = fire.step.minutes if firings.pinned(over.glass, heat) is not None else None
+    if minutes is not None and minutes > LONGEST_FOLLOWED_MIN:
+        minutes = LONGEST_FOLLOWED_MIN
+    found = pull_through(below, above, heat, blank_of(metal.family, metal_m, density.value),
+                         under.thickness_m.value, over.thickness_m.value, minutes=minutes)
     index = found.index
     return None if index is None else (index.value, index.low, index.high)
-
-
-def _curve(glass: Glass) -> FiringCurve | None:
-    from refdb.science.firing_curve import class_curve
-
-    low, high, set_point = (glass.band(k) for k in ("fuse_low", "fuse_high", "set_point"))
-    if low is None or high is None:
-        return None
-    return class_curve((low.value + high.value) / 2, low.value, high.value, set_point.value if set_point else None)

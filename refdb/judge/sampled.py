@@ -8,7 +8,7 @@ from refdb.judge import limits
 from refdb.judge.builds import THINNEST_METAL_M, Build, firings
 from refdb.judge.draws import Draws, GlassDraws, MetalDraws, gap_ppm, graded, shares
 from refdb.judge.numbers import Numbers, RuleNumbers
-from refdb.judge.stack import THINNEST_COAT_M, Sheet, cooled, thickness_rules
+from refdb.judge.stack import THINNEST_COAT_M, Sheet, Stack, cooled, thickness_rules
 from refdb.records import Glass, Metal
 from refdb.science.plate import Array
 from refdb.science.spread import SAMPLES, band_of, most_telling
@@ -45,9 +45,9 @@ def sample(glass: Glass, metal: Metal, build: Build, samples: int = SAMPLES) -> 
     front = [draws.thickness("front thickness", s.front_m, THINNEST_COAT_M) for s in states]
     back = [draws.thickness("back thickness", s.back_m, THINNEST_COAT_M) for s in states]
     rise_m, grip = draws.dome(build.rise_m if build.shape == "domed" else None)
-    stages, tension = cooled(
+    ((stages, tension),) = cooled([Stack(
         (Sheet("back glass", drawn, back), Sheet("metal", None, [metal_m] * len(states)),
-         Sheet("front glass", drawn, front)), base, [s.name for s in states], rise_m, grip)
+         Sheet("front glass", drawn, front)), base, [s.name for s in states], rise_m, grip)])
     outcomes: dict[str, Array] = {}
     found: dict[str, Array] = {}
     for state, worst in zip(states, tension, strict=True):
@@ -61,14 +61,16 @@ def sample(glass: Glass, metal: Metal, build: Build, samples: int = SAMPLES) -> 
     _kiln(base, drawn, build, outcomes, found)
     thickness_rules(front[-1], back[-1], metal_m, metal, build.front_m.value > 0 and build.back_m.value > 0,
                     outcomes, found)
-    overall = np.max(np.stack(list(outcomes.values())), axis=0)
+    each = np.stack(list(outcomes.values()))
+    overall = each.max(axis=0)
     measures = {
         "gap_ppm": gap, "glass_expansion_ppm_per_k": drawn.per_k * 1e6,
         "metal_expansion_ppm_per_k": base.strain(drawn.set_c) / (drawn.set_c - 20.0) * 1e6,
         "set_point_c": drawn.set_c, "metal_thickness_mm": metal_m * 1e3, "kiln_low_c": drawn.fuse_low_c,
         "kiln_high_c": np.minimum(drawn.fuse_high_c, base.solidus_c - limits.SOLIDUS_MARGIN_K),
     }
-    return Numbers(shares(overall), {k: RuleNumbers(shares(outcomes[k]), band_of(found[k])) for k in outcomes},
+    whole, *of_rules = shares(np.vstack((overall, each)))
+    return Numbers(whole, {k: RuleNumbers(s, band_of(found[k])) for k, s in zip(outcomes, of_rules, strict=True)},
                    {k: band_of(v) for k, v in measures.items()}, stages, most_telling(draws.wide, overall))
 
 

@@ -7,6 +7,8 @@ cadmium, made_for (one of the words in its list), undercoat (yes or no: whether 
 
 from __future__ import annotations
 
+from functools import cache
+
 from refdb.errors import BadInput
 from refdb.records import FitRule, Glass, Metal
 
@@ -26,7 +28,8 @@ def words_of(material: Glass | Metal, name: str) -> set[str]:
     return {str(getattr(material, name))}
 
 
-def tokens_of(selector: str, fields: tuple[str, ...]) -> list[tuple[bool, str, set[str]]]:
+@cache
+def tokens_of(selector: str, fields: tuple[str, ...]) -> tuple[tuple[bool, str, frozenset[str]], ...]:
     """Each token as (inverse, field, words), `any` left out; raises BadInput for one that cannot be read."""
     read = []
     for token in (t.strip() for t in selector.split(";")):
@@ -35,8 +38,8 @@ def tokens_of(selector: str, fields: tuple[str, ...]) -> list[tuple[bool, str, s
         name, colon, words = token.lstrip("!").partition(":")
         if not colon or name not in fields or not words:
             raise BadInput(f"the selector '{token}' cannot be read", todo=f"use field:word with {', '.join(fields)}")
-        read.append((token.startswith("!"), name, {w.strip() for w in words.split("|")}))
-    return read
+        read.append((token.startswith("!"), name, frozenset(w.strip() for w in words.split("|"))))
+    return tuple(read)
 
 
 def matches(selector: str, material: Glass | Metal) -> bool:

@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from typing import Any, NamedTuple
 
 import numpy as np
 
 from refdb.judge import limits
 from refdb.judge.draws import GlassDraws, MetalDraws
-from refdb.judge.numbers import SampledStage
+from refdb.judge.numbers import SampledStage, Triple
 from refdb.records import Metal
 from refdb.science.expansion import glass_strain
-from refdb.science.fracture import release_rate
+from refdb.science.fracture import release_rates
 from refdb.science.plate import Array, ByPlate, HardeningYield, Plates, cool_many, dome_restraint_n_m
-from refdb.science.spread import band_of
+from refdb.science.spread import bands_of
 
 #: The chord over which a bow is told [m].
 BOW_CHORD_M = 0.030
@@ -36,63 +37,109 @@ class Sheet:
     thickness_m: Sequence[Array]
 
 
-def cooled(sheets: Sequence[Sheet], base: MetalDraws, titles: Sequence[str], rise_m: Array,
-           grip: Array) -> tuple[tuple[SampledStage, ...], list[Array]]:
-    """Cool all states of all draws.
+@dataclass(frozen=True)
+class Stack:
+    """Sheets from bottom to top, one of them the metal, in a number of states with a title each.
+
+    `base` holds the metal's inputs; `rise_m` and `grip` (samples,) are of a dome, zeros for a flat piece.
+    """
+
+    sheets: Sequence[Sheet]
+    base: MetalDraws
+    titles: Sequence[str]
+    rise_m: Array
+    grip: Array
+
+
+Cooled = tuple[tuple[SampledStage, ...], list[Array]]
+
+
+def cooled(stacks: Sequence[Stack]) -> list[Cooled]:
+    """Cool all states of all draws; states alike in every number are cooled once.
 
     Parameters
     ----------
-    sheets : sequence of Sheet
-        Bottom to top, one of them the metal.
-    base : MetalDraws
-        The metal's inputs.
-    titles : sequence of str
-        Name of each state.
-    rise_m, grip : array (samples,)
-        Of a dome; zeros for a flat piece.
+    stacks : sequence of Stack
+        All with as many draws.
 
     Returns
     -------
-    tuple
-        The stages, and the worst tension in glass of each state [MPa] (samples,).
+    list of tuple
+        For each stack its stages, and the worst tension in glass of each state [MPa] (samples,).
     """
-    count, samples = len(titles), len(rise_m)
+    groups: dict[_Build, dict[bytes, Array]] = {}
+    wanted: list[list[tuple[_Build, bytes]]] = []
+    for stack in stacks:
+        build = _Build(tuple(s.name for s in stack.sheets), [s.glass for s in stack.sheets].index(None),
+                       stack.base.strain.function)
+        blocks = [(block.tobytes(), block) for block in _blocks(stack)]
+        groups.setdefault(build, {}).update(blocks)
+        wanted.append([(build, key) for key, _ in blocks])
+    found = {(build, key): state for build, blocks in groups.items()
+             for key, state in zip(blocks, _cooled_alike(build, list(blocks.values())), strict=True)}
+    return [(tuple(replace(found[k][0], name=title) for k, title in zip(keys, stack.titles, strict=True)),
+             [found[k][1] for k in keys]) for keys, stack in zip(wanted, stacks, strict=True)]
 
-    def tiled(values: Array) -> Array:
-        return np.tile(values, count)
 
-    metal_at = next(k for k, s in enumerate(sheets) if s.glass is None)
-    glassy = [k for k, s in enumerate(sheets) if s.glass is not None]
-    flow = HardeningYield(*(tiled(x) for x in (base.flow.stress_0_pa, base.flow.hardening_pa, base.flow.ratio_500c)))
-    strain = [ByPlate(base.strain.function, tuple(tiled(p) for p in base.strain.parameters)) if s.glass is None
-              else ByPlate(glass_strain, (tiled(s.glass.per_k),)) for s in sheets]
-    h = np.stack([np.concatenate(s.thickness_m) for s in sheets], axis=1)
-    e = np.stack([tiled(base.youngs_pa if s.glass is None else s.glass.youngs_pa) for s in sheets], axis=1)
-    nu = np.stack([tiled(base.poisson if s.glass is None else s.glass.poisson) for s in sheets], axis=1)
-    sets = np.stack([np.full(samples * count, np.nan) if s.glass is None else tiled(s.glass.set_c) for s in sheets],
-                    axis=1)
-    # A coat not on yet must not raise the temperature at which the plate starts to stiffen.
-    on = np.where(h > 0, sets, np.nan)
-    lowest = np.nanmin(on, axis=1)[:, None]
-    sets = np.where(np.isnan(on) & ~np.isnan(sets), lowest, sets)
+class _Build(NamedTuple):
+    """What states that cool in one batch have in common."""
+
+    names: tuple[str, ...]
+    metal_at: int
+    strain: Callable[..., Any]
+
+
+def _blocks(stack: Stack) -> Iterator[Array]:
+    """All inputs of each state as rows (inputs, samples): five for each layer, then those of the metal and the dome."""
+    metal, count = stack.base, len(stack.sheets)
+    none = np.full(len(stack.rise_m), np.nan)
+    drawn = np.array([
+        (metal.youngs_pa, metal.poisson, none, none) if s.glass is None
+        else (s.glass.youngs_pa, s.glass.poisson, s.glass.set_c, s.glass.per_k) for s in stack.sheets])
+    flow = metal.flow
+    (factor,) = metal.strain.parameters
+    of_metal = np.array((factor, flow.stress_0_pa, flow.hardening_pa, flow.ratio_500c))
+    for k in range(len(stack.titles)):
+        thickness = np.array([s.thickness_m[k] for s in stack.sheets])
+        on: Any = (thickness > 0).any(axis=1)
+        layers = drawn.copy()
+        # What is not on yet must not tell apart states that are alike.
+        layers[~on] = drawn[next(j for j in range(count) if on[j] and stack.sheets[j].glass is not None)]
+        dome = stack.grip * dome_restraint_n_m((layers[:, 0] * thickness).sum(axis=0), stack.rise_m)
+        yield np.concatenate((thickness, *layers.swapaxes(0, 1), of_metal, dome[None]))
+
+
+def _cooled_alike(build: _Build, blocks: Sequence[Array]) -> list[tuple[SampledStage, Array]]:
+    """Stage and worst tension of each block."""
+    count, samples = len(build.names), blocks[0].shape[1]
+    rows = np.concatenate(blocks, axis=1)
+    h, e, nu, sets, per_k = rows[:5 * count].reshape(5, count, -1)
+    factor, stress_0, hardening, ratio, dome = rows[5 * count:]
+    layers = range(count)
     many = cool_many(Plates(
-        tuple(s.name for s in sheets), h, e, nu, tuple(strain), sets,
-        tuple(flow if s.glass is None else None for s in sheets),
-        tiled(grip) * dome_restraint_n_m((e * h).sum(axis=1), tiled(rise_m))))
-    worst = np.where(h > 0, np.maximum(many.bottom_pa, many.top_pa), -np.inf)[:, glassy].max(axis=1) / 1e6
-    release = np.max([release_rate(many.bottom_pa, many.top_pa, h, e / (1 - nu), k) for k in glassy], axis=0)
-    bow = many.curvature_per_m * BOW_CHORD_M**2 / 8 * 1e3
-    stages, tension = [], []
-    for j, title in enumerate(titles):
-        part = slice(j * samples, (j + 1) * samples)
-        layers = tuple(
-            (s.name, band_of(many.bottom_pa[part, k] / 1e6), band_of(many.mean_pa[part, k] / 1e6),
-             band_of(many.top_pa[part, k] / 1e6))
-            for k, s in enumerate(sheets) if h[part, k].max() > 0)
-        stages.append(SampledStage(title, layers, band_of(bow[part]), band_of(many.plastic_strain[part, metal_at]),
-                                   band_of(release[part])))
-        tension.append(worst[part])
-    return tuple(stages), tension
+        build.names, h.T, e.T, nu.T,
+        tuple(ByPlate(build.strain, (factor,)) if k == build.metal_at else ByPlate(glass_strain, (per_k[k],))
+              for k in layers), sets.T,
+        tuple(HardeningYield(stress_0, hardening, ratio) if k == build.metal_at else None for k in layers), dome))
+    glassy = [k for k in layers if k != build.metal_at]
+    release = release_rates(many.bottom_pa, many.top_pa, h.T, (e / (1 - nu)).T)[:, glassy].max(axis=1)
+    tension = np.where(h.T > 0, np.maximum(many.bottom_pa, many.top_pa), -np.inf)[:, glassy].max(axis=1) / 1e6
+    told = np.stack((many.curvature_per_m * BOW_CHORD_M**2 / 8 * 1e3, many.plastic_strain[:, build.metal_at], release))
+    faces = np.stack((many.bottom_pa, many.mean_pa, many.top_pa)).transpose(2, 0, 1) / 1e6
+    # (layers, faces, states, 3) and (measures, states, 3)
+    face_bands = bands_of(faces.reshape(count, 3, -1, samples))
+    bands = bands_of(told.reshape(3, -1, samples))
+    on = h.reshape(count, -1, samples).max(axis=2) > 0
+    stages = []
+    for k in range(len(blocks)):
+        shown = tuple((build.names[j], *_triples(face_bands[j, :, k])) for j in layers if on[j, k])
+        stages.append(SampledStage("", shown, *_triples(bands[:, k])))
+    return list(zip(stages, tension.reshape(-1, samples), strict=True))
+
+
+def _triples(bands: Array) -> tuple[Triple, Triple, Triple]:
+    (a, b, c), (d, e, f), (g, h, i) = bands.tolist()
+    return (a, b, c), (d, e, f), (g, h, i)
 
 
 def thickness_rules(front: Array, back: Array, metal_m: Array, metal: Metal, both_faces: bool,

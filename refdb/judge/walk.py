@@ -90,6 +90,13 @@ class Walk:
         face = self.faces[item.step.face]
         return face[face.index(item) + 1:]
 
+    def about(self, rule: str) -> str:
+        """What a rule on the finished whole is about: the last coat laid, or the base for that on its thickness."""
+        solid = [c for c in self.coats if not c.line]
+        if rule == "least-metal" or not solid:
+            return f"the base, {self.piece.base.metal}"
+        return solid[-1].step.title
+
     def is_fused(self, coat: Coat, before: Step) -> bool:
         """Whether a coat has been through a fire before a step."""
         fire = self.fire_of(coat)
