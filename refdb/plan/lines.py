@@ -9,6 +9,7 @@ from refdb.judge.piece import Piece
 from refdb.judge.verdict import TEST_TILE, Caution
 from refdb.plan.amounts import Amounts
 from refdb.plan.packing import Packed
+from refdb.plan.words import small
 from refdb.quantities_text import Band
 from refdb.records import Metal
 
@@ -87,11 +88,55 @@ class ClaySchedule:
         return sum(p.hold_min[0] for p in self.phases), sum(p.hold_min[1] for p in self.phases)
 
 
+#: Said wherever minutes to a stage are printed.
+SIGNS_DECIDE = "Colour and surface are the authority: look, and take the minutes as when to begin looking."
+
+
+@dataclass(frozen=True)
+class Ripening:
+    """Minutes [min] until a coat is no longer sugary, until it closes to an orange peel, and until it shines.
+
+    Told of a glass that a firing pins; `by` says which, `source` where that stands. Gloss is `open_ended` when it
+    may take longer than is followed.
+    """
+
+    glass: str
+    label: str
+    sugary: Band
+    orange_peel: Band
+    gloss: Band
+    open_ended: bool
+    by: str
+    source: str
+
+    @property
+    def words(self) -> str:
+        """The three stages in a sentence, in tenths of a minute."""
+        gloss = f"{tenths(self.gloss)} or longer" if self.open_ended else tenths(self.gloss)
+        return (f"{small(self.label)}: sugary until {tenths(self.sugary)} min, orange peel from "
+                f"{tenths(self.orange_peel)}, gloss from {gloss}; by {self.by}")
+
+    def as_dict(self) -> dict[str, Any]:
+        """Ready for JSON; what is open above has no "high"."""
+        gloss: dict[str, float | None] = {**_band(self.gloss)}
+        if self.open_ended:
+            gloss["high"] = None
+        return {"glass": self.glass, "sugary": _band(self.sugary), "orange_peel": _band(self.orange_peel),
+                "gloss": gloss, "by": self.by, "source": self.source}
+
+
+def tenths(band: Band) -> str:
+    """Low to high in tenths."""
+    low, high = f"{band.low:.1f}", f"{band.high:.1f}"
+    return low if low == high else f"{low}-{high}"
+
+
 @dataclass(frozen=True)
 class Minutes:
     """How long a firing takes [min]: a band whose high end may be open, in words, and what it rests on.
 
-    `band` is None where no figure can be given; `open_ended` when gloss may not come at this setting at all.
+    `band` is None where no figure can be given; `open_ended` when gloss may not come at this setting at all;
+    `stages` are those of the new glasses that a firing pins.
     """
 
     band: Band | None
@@ -99,6 +144,7 @@ class Minutes:
     source: str
     open_ended: bool = False
     note: str = ""
+    stages: tuple[Ripening, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -176,6 +222,8 @@ def _minutes(minutes: Minutes) -> dict[str, Any]:
         found |= _band(minutes.band)
         if minutes.open_ended:
             found["high"] = None
+    if minutes.stages:
+        found |= {"stages": [s.as_dict() for s in minutes.stages], "signs_decide": SIGNS_DECIDE}
     return found | ({"note": minutes.note} if minutes.note else {})
 
 

@@ -31,6 +31,8 @@ STEP_VALUES: dict[str, dict[str, Any]] = {
     "siftings": {"type": "integer", "minimum": 1, "maximum": 20},
     "coverage": _SHARE,
     "washed": {"type": "boolean"},
+    "dried": {"type": "boolean", "description": "false where it goes into the kiln damp."},
+    "pierced": {"type": "boolean", "description": "false where foil is laid without pricking it."},
     "kiln": {"type": "string", "description": 'The kiln setting, such as "790 C" or "1450 F".'},
     "minutes": {"description": 'Minutes in the kiln: 2.5 or "2 min 30 s".', "anyOf": [
         {"type": "number", "minimum": 0.1, "maximum": 60}, {"type": "string"}]},

@@ -26,9 +26,9 @@ _PIECE_KEYS = ("title", "width", "height", "area", "quantity", "use", "shape", "
 _BASE_KEYS = ("metal", "thickness", "fresh_width", "fresh_height")
 #: What a step may say, beside `do` and `note`.
 STEP_KEYS: dict[str, tuple[str, ...]] = {
-    "coat": ("face", "glass", "thickness", "siftings", "coverage", "washed"),
-    "leaf": ("face", "leaf", "coverage"),
-    "line": ("face", "glass", "thickness", "coverage"),
+    "coat": ("face", "glass", "thickness", "siftings", "coverage", "washed", "dried"),
+    "leaf": ("face", "leaf", "coverage", "dried", "pierced"),
+    "line": ("face", "glass", "thickness", "coverage", "dried"),
     "fire": ("kiln", "minutes"),
     "mask": ("face",),
     "clean": ("face",),
@@ -140,10 +140,10 @@ class _Reader:
             made["leaf"] = self.ref.leaf(self.text(table["leaf"], f"{place} leaf")).key
         if "coverage" in table:
             made["coverage"] = self.share(table["coverage"], f"{place} coverage")
-        if "washed" in table:
-            if not isinstance(table["washed"], bool):
-                raise self.fault("not a yes or no", f"{place} washed", "say true or false")
-            made["washed"] = table["washed"]
+        for key in (k for k in ("washed", "dried", "pierced") if k in table):
+            if not isinstance(table[key], bool):
+                raise self.fault("not a yes or no", f"{place} {key}", "say true or false")
+            made[key] = table[key]
         if do == "fire":
             if "kiln" not in table:
                 raise self.fault("the kiln setting is missing", place, 'say kiln = "800 C"')

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 from refdb.judge.cautions import cautions_for
+from refdb.judge.firing_seen import OXIDE_CLEARED, Firings
 from refdb.judge.limits import DOME_SOURCE
 from refdb.judge.piece import COLD_JOINS, Piece, Step
 from refdb.judge.verdict import Caution
@@ -26,14 +26,11 @@ from refdb.plan.lines import (
 )
 from refdb.plan.minutes import minutes_of_firing
 from refdb.plan.packing import Container, Packed, packed
-from refdb.plan.signs import practice_lines, signs_of
+from refdb.plan.signs import RED_OXIDE, ground_of, practice_lines, signs_of
 from refdb.plan.words import listed, millimetres, minutes_span, small
 from refdb.quantities_text import Band
 from refdb.records import Metal
 from refdb.store.reference import Reference
-
-if TYPE_CHECKING:
-    from refdb.science.maturing import ObservedFiring
 
 _LEAFLET = "Where schedules differ, the leaflet of the clay's maker governs."
 _FAMILIES_OF_RULES = {
@@ -44,8 +41,7 @@ _FAMILIES_OF_RULES = {
 _OF_USE = {"child": "child", "food": "food"}
 
 
-def plan_of(ref: Reference, piece: Piece, container: Container | None = None,
-            seen: Mapping[str, ObservedFiring] | None = None) -> Plan:
+def plan_of(ref: Reference, piece: Piece, container: Container | None = None) -> Plan:
     """Plan a piece.
 
     Parameters
@@ -56,8 +52,6 @@ def plan_of(ref: Reference, piece: Piece, container: Container | None = None,
         As read from its file. It is planned as it stands; whether it is sound is for `judge_piece`.
     container : Container, optional
         A firing container into which the unfired pieces are to be packed.
-    seen : mapping of str to ObservedFiring, optional
-        Firings that the person watched, by glass; they narrow the minutes of those glasses.
 
     Returns
     -------
@@ -73,7 +67,7 @@ def plan_of(ref: Reference, piece: Piece, container: Container | None = None,
     trail = walk(piece, {k: ref.glass(k) for k in {s.glass for s in piece.steps if s.glass}},
                  {k: ref.leaf(k) for k in {s.leaf for s in piece.steps if s.leaf}})
     schedules = clay_schedules(ref, metal)
-    firings = tuple(_firings(ref, trail, metal, allowed, seen))
+    firings = tuple(_firings(ref, trail, metal, allowed, Firings(ref, piece.seen)))
     times, kiln_minutes = _times(piece, firings, schedules, allowed)
     plan = Plan(
         piece, metal, schedules, tuple(_before(ref, trail, metal, allowed)), firings,
@@ -156,7 +150,7 @@ def _powder_lines(trail: Walk, metal: Metal, allowed: Allowances) -> Iterable[Li
 # Firings
 
 def _firings(ref: Reference, trail: Walk, metal: Metal, allowed: Allowances,
-             seen_firings: Mapping[str, ObservedFiring] | None) -> Iterable[Firing]:
+             watched: Firings) -> Iterable[Firing]:
     seen: set[int] = set()
     done = 0
     for fire in trail.fires:
@@ -169,7 +163,7 @@ def _firings(ref: Reference, trail: Walk, metal: Metal, allowed: Allowances,
         assert fire.step.kiln_c is not None
         stoned = any(s.do == "stone" for s in steps)
         minutes = minutes_of_firing(fire.step.minutes, fire.step.kiln_c, fresh, metal,
-                                    trail.piece.base.thickness_m.value, glass_m, allowed, seen_firings)
+                                    trail.piece.base.thickness_m.value, glass_m, allowed, watched)
         if not new and stoned and fire.step.minutes is None:
             row = allowed.row("flash-fire")
             minutes = Minutes(Band(1.0, 0.5, 1.5), "about 1 min", row["source"], False, row["note"])
@@ -178,8 +172,22 @@ def _firings(ref: Reference, trail: Walk, metal: Metal, allowed: Allowances,
             fire.number, fire.step.number, _what(fire, new), fire.step.kiln_c, minutes,
             tuple(_prepare(ref, steps, fire, allowed)), practice_lines(allowed, right), practice_lines(allowed, under),
             practice_lines(allowed, over),
-            practice_lines(allowed, notes) + ((Line(fire.step.note, OWN, fire.step.number),) if fire.step.note else ()))
+            (*practice_lines(allowed, notes), *_cleared(fresh, fire, metal, watched),
+             *((Line(fire.step.note, OWN, fire.step.number),) if fire.step.note else ())))
         done = fire.step.number
+
+
+def _cleared(fresh: Sequence[Coat], fire: Fire, metal: Metal, watched: Firings) -> Iterable[Line]:
+    """How long copper took to come clean under these glasses, where that was seen: longer than to gloss."""
+    for coat in fresh:
+        if coat.line or coat.glass.optical != "transparent" or metal.family not in RED_OXIDE:
+            continue
+        if ground_of(coat, fire.faces[coat.face], metal) != metal.family:
+            continue
+        for seen in (f for f in watched.of(coat.glass.key) if f.result == OXIDE_CLEARED):
+            yield Line(f"Under {small(coat.glass.label)} the copper came clean after {seen.minutes:g} min at "
+                       f"{seen.kiln_c:.0f} °C ({seen.metal}); the glass shines before that, so it says nothing of "
+                       "gloss.", seen.source)
 
 
 def _prepare(ref: Reference, steps: Sequence[Step], fire: Fire, allowed: Allowances) -> Iterable[Line]:
@@ -358,7 +366,8 @@ def _with_sources(ref: Reference, plan: Plan) -> Plan:
     for phase in plan.before:
         wanted += [x.source for x in phase.lines]
     for f in plan.firings:
-        wanted += [f.minutes.source, *(x.source for x in (*f.prepare, *f.right, *f.under, *f.over, *f.notes))]
+        wanted += [f.minutes.source, *(s.source for s in f.minutes.stages)]
+        wanted += [x.source for x in (*f.prepare, *f.right, *f.under, *f.over, *f.notes)]
     wanted += [x.source for x in (*plan.between, *plan.after, *plan.times)]
     wanted += [k for a in plan.amounts.rows for k in a.sources]
     wanted += [c.source for c in plan.cautions]

@@ -9,8 +9,9 @@ from refdb.judge.verdict import CARE, NOT, TEST_TILE, UNSURE, Reason, Verdict
 from refdb.pictures.build_order import BuildLayer, build_order
 from refdb.pictures.drawing import escaped, figure
 from refdb.pictures.marks import marks_once, says, tenths
-from refdb.plan.lines import OWN, ClaySchedule, Firing, Line, Plan, by_firing
+from refdb.plan.lines import OWN, SIGNS_DECIDE, ClaySchedule, Firing, Line, Plan, by_firing
 from refdb.plan.words import amount_span, small
+from refdb.quantities_text import Band
 
 _MOST_WATCHED = 6
 #: What the line of a firing names by itself, so its sentence is not repeated there.
@@ -133,7 +134,7 @@ class _Sheet:
     def before(self) -> str:
         phases = self.plan.before[2 if self.plan.schedules else 0:]
         parts = [f"<div><h3>{escaped(p.title)}</h3>{self.ticks(p.lines)}</div>" for p in phases if p.lines]
-        return self.section("Before the kiln", f'<div class="cols">{"".join(parts)}</div>', "full")
+        return self.section("Before the kiln", f'<div class="cols flow">{"".join(parts)}</div>', "full")
 
     def amounts(self) -> str:
         amounts = self.plan.amounts
@@ -181,7 +182,7 @@ class _Sheet:
             ("done", "no.#", "what goes in", "°C#", "°F#", "minutes", "take it out when", "yours"), rows, "fire")
         times = "".join(f"<li>{escaped(t.text)}{self.key(t.source)}</li>" for t in self.plan.times)
         nothing = "" if self.plan.firings else "<p>No step of the file fires the piece.</p>"
-        return self.section("At the kiln", f'{table}{nothing}<ul class="plain soft">{times}</ul>', "full turn")
+        return self.section("At the kiln", f'{table}{nothing}<ul class="plain soft">{times}</ul>', "full")
 
     def firing(self, firing: Firing) -> str:
         tick = f'<input type="checkbox" aria-label="firing {firing.number} done">'
@@ -219,16 +220,30 @@ class _Sheet:
                 notes.setdefault(firing.minutes.note, []).append(firing)
         told = [f"firing {', '.join(str(f.number) for f in some)} {note}" for note, some in notes.items()]
         words = ". ".join(x[:1].upper() + x[1:] for x in told)
-        return f'<p class="soft">The minutes: {escaped(words)}.</p>' if told else ""
+        return self.stages() + (f'<p class="soft">The minutes: {escaped(words)}.</p>' if told else "")
+
+    def stages(self) -> str:
+        """Minutes to each stage of the glasses that a firing pins, as a table."""
+        rows = "".join(
+            f'<tr><th scope="row">{escaped(small(s.label))}<br>'
+            f'<span class="soft">by {escaped(s.by)}{self.key(s.source)}</span></th>'
+            f'<td class="n">{f.number}</td><td class="n">{_dashed(s.sugary)}</td>'
+            f'<td class="n">{_dashed(s.orange_peel)}</td>'
+            f'<td class="n">{_dashed(s.gloss)}{" or longer" if s.open_ended else ""}</td></tr>'
+            for f in self.plan.firings for s in f.minutes.stages)
+        if not rows:
+            return ""
+        heads = ("glass", "firing#", "sugary until, min#", "orange peel from, min#", "gloss from, min#")
+        return _table(f"When each stage comes, low to high. {SIGNS_DECIDE}", heads, rows, "dense")
 
     def between(self) -> str:
         return self.section("After each firing", self.ticks(self.plan.between, "ticks cols"), "full")
 
     def end(self) -> str:
-        return self.section("At the end", self.ticks(self.plan.after)) if self.plan.after else ""
+        return self.section("At the end", self.ticks(self.plan.after), "keep") if self.plan.after else ""
 
     def notes(self) -> str:
-        return self.section("Notes", '<div class="lines" aria-hidden="true"><i></i><i></i><i></i><i></i></div>')
+        return self.section("Notes", '<div class="lines" aria-hidden="true"><i></i><i></i><i></i><i></i></div>', "keep")
 
     def sources(self) -> str:
         items = "".join(f"<li><b>{number}</b> {escaped(key)}: {escaped(self.citations.get(key, _NOT_CITED))}. </li>"
@@ -267,6 +282,11 @@ def _table(caption: str, heads: Sequence[str], rows: str, shape: str) -> str:
         cells.append(f'<th scope="col"{kind}>{escaped(head.rstrip("#"))}</th>')
     return (f'<div class="wide"><table class="{shape}"><caption>{escaped(caption)}</caption>'
             f'<thead><tr>{"".join(cells)}</tr></thead><tbody>{rows}</tbody></table></div>')
+
+
+def _dashed(band: Band) -> str:
+    low, high = f"{band.low:.1f}", f"{band.high:.1f}"
+    return low if low == high else f"{low}–{high}"
 
 
 def _fahrenheit(temps_c: Sequence[float]) -> list[float]:

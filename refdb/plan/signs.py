@@ -10,7 +10,7 @@ from refdb.plan.lines import Line
 from refdb.records import Metal
 
 #: Families whose oxide a first clear has to dissolve.
-_RED_OXIDE = ("copper", "gilding metal", "bronze", "brass")
+RED_OXIDE = ("copper", "gilding metal", "bronze", "brass")
 
 
 def practice_lines(allowed: Allowances, keys: Iterable[str], step: int = 0, reasons: bool = False) -> tuple[Line, ...]:
@@ -62,7 +62,7 @@ def signs_of(fire: Fire, new: Sequence[Item], metal: Metal) -> tuple[list[str], 
             continue
         if item.face == "back":
             right.append("look-right-back")
-        elif glass.optical == "transparent" and ground in _RED_OXIDE:
+        elif glass.optical == "transparent" and ground in RED_OXIDE:
             right.append("look-right-clear-copper")
         elif glass.optical == "transparent" and ground in ("leaf", "silver", "gold"):
             right.append("look-right-clear-silver")
@@ -70,7 +70,7 @@ def signs_of(fire: Fire, new: Sequence[Item], metal: Metal) -> tuple[list[str], 
             right.append("look-right-opal")
         else:
             right.append("look-right-gloss")
-        if glass.optical == "transparent" and ground in _RED_OXIDE:
+        if glass.optical == "transparent" and ground in RED_OXIDE:
             under.append("under-fired-sign")
             if glass.hardness in ("hard", "very hard"):
                 notes.append("minute-after-gloss")
