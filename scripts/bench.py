@@ -22,6 +22,10 @@ import time
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from refdb.judge.piece import Piece
 
 ROOT = Path(__file__).resolve().parent.parent
 sys.path[:0] = [str(ROOT), str(ROOT / "tests")]
@@ -193,25 +197,44 @@ def plates(quick: bool) -> Iterator[Row]:
 
 def pieces(quick: bool) -> Iterator[Row]:
     """Variations of a piece judged in one call, against as many processes of `piece check`, reckoned from ten."""
-    from dataclasses import replace
-
     from refdb import open_reference
     from refdb.judge.layered_piece import judge_pieces
     from refdb.plan.piecefile import read_piece
 
-    count = 20 if quick else 100
+    count = 1_000
     with tempfile.TemporaryDirectory() as folder, open_reference() as ref:
         path = Path(folder, "piece.toml")
         seconds(refdb("piece", "new", str(path)))
+        varied = varied_in_turn(read_piece(path, ref), count)
         one = medians(refdb("piece", "check", str(path)), rounds=10)[0]
-        found = read_piece(path, ref)
-        varied = [replace(found, base=replace(found.base, thickness_m=found.base.thickness_m.scaled(1 + k / count)))
-                  for k in range(count)]
-        begun = time.perf_counter()
-        judge_pieces(ref, varied)
-        taken = time.perf_counter() - begun
-    yield Row("variations of a piece judged in one call, each", one * count / taken, goal=50, at_least=True,
-              note=f"of {count}: {taken / count * 1e3:.0f} and {one * 1e3:.0f} ms a piece; each cools its own plates")
+        taken = []
+        for workers in (os.cpu_count() or 1,) if quick else (os.cpu_count() or 1, 1):
+            begun = time.perf_counter()
+            judge_pieces(ref, varied, workers)
+            taken.append(time.perf_counter() - begun)
+    told = ", ".join(f"{t / count * 1e3:.1f}" for t in taken)
+    by = f"{os.cpu_count()} processors{'' if quick else ' and by one'}"
+    yield Row(f"{count:,} variations of a piece judged in one call", one * count / taken[0], goal=50, at_least=True,
+              note=f"{told} ms a piece by {by}, {one * 1e3:.0f} ms a process")
+
+
+def varied_in_turn(piece: Piece, count: int) -> list[Piece]:
+    """A piece so many times, each with another value of one input: metal, a coat's thickness, or a kiln setting."""
+    from dataclasses import replace
+
+    inputs = [None, *(k for k, s in enumerate(piece.steps) if s.thickness_m is not None or s.kiln_c is not None)]
+    varied = []
+    for k in range(count):
+        factor, at = 1 + 0.5 * (k + 1) / count, inputs[k % len(inputs)]
+        if at is None:
+            base = replace(piece.base, thickness_m=piece.base.thickness_m.scaled(factor))
+            varied.append(replace(piece, base=base))
+            continue
+        step = piece.steps[at]
+        step = (replace(step, thickness_m=step.thickness_m.scaled(factor)) if step.thickness_m is not None
+                else replace(step, kiln_c=step.kiln_c + 20 * (factor - 1)))
+        varied.append(replace(piece, steps=(*piece.steps[:at], step, *piece.steps[at + 1:])))
+    return varied
 
 
 def store(quick: bool) -> Iterator[Row]:
@@ -344,7 +367,16 @@ def shelf(quick: bool) -> Iterator[Row]:
             yield Row(f"{words[0]} beside 100,000 own glasses", beside / without, goal=1.3)
 
 
-MEASURES: list[Callable[[bool], Iterator[Row]]] = [answers_at_once, memory, plates, pieces, estimates, store, shelf]
+def pages(quick: bool) -> Iterator[Row]:
+    """The pages beside plain Datasette's own."""
+    from bench_pages import measured
+
+    for what, found, unit, goal, at_least, note in measured(quick):
+        yield Row(what, found, unit, goal, at_least, note)
+
+
+MEASURES: list[Callable[[bool], Iterator[Row]]] = [answers_at_once, memory, plates, pieces, estimates, store, shelf,
+                                                     pages]
 
 
 def main() -> int:

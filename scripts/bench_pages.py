@@ -1,0 +1,171 @@
+"""The measures of the pages in `bench`: our server beside plain Datasette on the same file, in the same run."""
+
+from __future__ import annotations
+
+import http.client
+import itertools
+import os
+import socket
+import statistics
+import subprocess
+import sys
+import threading
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import NamedTuple
+
+ROOT = Path(__file__).resolve().parent.parent
+STORE = ROOT / "refdb" / "reference.db"
+TABLE = "/reference/property_values?_size=50"
+MATERIAL = "/material/copper-sheet"
+SUITS = "/suits?glass=clear-hard-lead-free&metal=copper-sheet"
+UNKNOWN = "/nowhere/at/all"
+#: Both servers answer in a process with one thread a calculation, as elsewhere here.
+_CLIENTS = 2
+
+
+class Server(NamedTuple):
+    """A server at work: its port, its process, and how long it took to its first answer [s]."""
+
+    port: int
+    process: subprocess.Popen[bytes]
+    started_s: float
+
+    @property
+    def resident_mb(self) -> float:
+        """Memory that the process holds [MB]; RuntimeError where the system does not tell."""
+        try:
+            text = Path(f"/proc/{self.process.pid}/status").read_text(encoding="ascii")
+        except OSError as error:
+            raise RuntimeError("this system does not tell the memory of a process") from error
+        return int(next(line for line in text.splitlines() if line.startswith("VmRSS")).split()[1]) / 1024
+
+
+def _free_port() -> int:
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return int(probe.getsockname()[1])
+
+
+@contextmanager
+def running(command: list[str], first: str) -> Iterator[Server]:
+    """A server from start to its first answer, stopped in the end."""
+    port = _free_port()
+    begun = time.perf_counter()
+    process = subprocess.Popen([sys.executable, *command, "--port", str(port)], cwd=ROOT, stdin=subprocess.DEVNULL,
+                               stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+    try:
+        while True:
+            try:
+                status, _ = got(http.client.HTTPConnection("127.0.0.1", port, timeout=30), first)
+                break
+            except OSError:
+                if process.poll() is not None or time.perf_counter() - begun > 60:
+                    raise RuntimeError(f"{' '.join(command)[:60]} does not answer") from None
+                time.sleep(0.005)
+        if status != 200:
+            raise RuntimeError(f"{first}: {status}")
+        yield Server(port, process, time.perf_counter() - begun)
+    finally:
+        process.terminate()
+        process.wait(20)
+
+
+def got(connection: http.client.HTTPConnection, path: str) -> tuple[int, bytes]:
+    """Status and body of one page."""
+    connection.request("GET", path)
+    answer = connection.getresponse()
+    return answer.status, answer.read()
+
+
+def rate(server: Server, paths: Callable[[], str], long_s: float, clients: int = _CLIENTS, wanted: int = 200
+         ) -> tuple[float, int]:
+    """Answers a second over so many connections kept open, and how many of them failed."""
+    counts, failed = [0] * clients, [0] * clients
+    ends = time.perf_counter() + long_s
+
+    def ask(k: int) -> None:
+        connection = http.client.HTTPConnection("127.0.0.1", server.port, timeout=60)
+        while time.perf_counter() < ends:
+            try:
+                status, _ = got(connection, paths())
+            except (OSError, http.client.HTTPException):
+                connection.close()
+                status = 0
+            counts[k] += 1
+            failed[k] += status != wanted
+
+    threads = [threading.Thread(target=ask, args=(k,)) for k in range(clients)]
+    begun = time.perf_counter()
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    return sum(counts) / (time.perf_counter() - begun), sum(failed)
+
+
+def always(path: str) -> Callable[[], str]:
+    """The same page every time."""
+    return lambda: path
+
+
+def in_turn(*paths: str) -> Callable[[], str]:
+    """One page after another, round and round, whoever asks."""
+    turn, lock = itertools.cycle(paths), threading.Lock()
+
+    def following() -> str:
+        with lock:
+            return next(turn)
+
+    return following
+
+
+def never_twice(count: int = 1_000_000) -> Callable[[], str]:
+    """Verdicts of thicknesses that were not asked before, so that none is kept."""
+    turn, lock = itertools.count(), threading.Lock()
+
+    def following() -> str:
+        with lock:
+            return f"{SUITS}&kiln={800 + next(turn) % count / 1e4:.4f}C"
+
+    return following
+
+
+def measured(quick: bool) -> Iterator[tuple[str, float, str, float | None, bool, str]]:
+    """What was measured: name, figure, unit, goal, whether the goal is the least wanted, and a note."""
+    os.environ["NO_COLOR"] = "1"
+    plain = ["-m", "datasette", "serve", "-i", str(STORE), "--host", "127.0.0.1"]
+    ours = ["-m", "refdb", "browse", "--no-open"]
+    starts: list[tuple[float, float]] = []
+    for _ in range(3 if quick else 7):
+        with running(plain, TABLE) as one:
+            theirs = one.started_s
+        with running(ours, MATERIAL) as one:
+            starts.append((one.started_s, theirs))
+    yield ("pages: start to first answer", *_ratio(starts), 1.5, False, "over plain Datasette on the same file")
+    long_s = 1.0 if quick else 4.0
+    with running(plain, TABLE) as yardstick, running(ours, MATERIAL) as server:
+        yield ("pages: memory after the first answer", server.resident_mb / yardstick.resident_mb, "x", 1.5, False,
+               f"{server.resident_mb:.0f} and {yardstick.resident_mb:.0f} MB")
+        bare = statistics.mean(rate(yardstick, always(TABLE), long_s)[0] for _ in range(2))
+        for name, paths, goal, status in (
+                ("/material/KEY", always(MATERIAL), 8, 200), ("/suits, standard build", always(SUITS), 8, 200),
+                ("/suits, never asked before", never_twice(), None, 200), ("/grid", always("/grid"), 1, 200),
+                ("an unknown address", always(UNKNOWN), 8, 404)):
+            got_, failed = rate(server, paths, long_s, wanted=status)
+            if failed:
+                raise RuntimeError(f"{name}: {failed} answers were not {status}")
+            yield (f"pages: {name}", got_ / bare, "x", goal, True,
+                   f"{got_:,.0f} a second, the 50-row table {bare:,.0f}")
+        paths = in_turn("/", MATERIAL, SUITS, "/grid", "/faults", "/sources", "/reference/contacts", "/find?q=foil")
+        for_s = 5.0 if quick else 60.0
+        many, failed = rate(server, paths, for_s, clients=16)
+        yield (f"pages: failures of 16 connections in {for_s:.0f} s", float(failed), "", 0, False,
+               f"{many:,.0f} a second, {server.resident_mb:.0f} MB after")
+
+
+def _ratio(pairs: list[tuple[float, float]]) -> tuple[float, str]:
+    ours, theirs = (statistics.median(column) for column in zip(*pairs, strict=True))
+    return ours / theirs, "x"
