@@ -139,7 +139,6 @@ def test_what_cannot_be_added(mine, options, words):
 
 @pytest.mark.parametrize(("arguments", "words"), [
     (("mine", "add", "glass", "--basis", "guess"), ("--name",)),
-    (("mine", "add", "glass", "--name", "Jar"), ("--basis", "own test")),
     (("mine", "add", "glass", "--name", "Jar", "--basis", "hearsay"), ("guess",)),
     (("mine", "add", "glass", "--name", "Jar", "--basis", "guess", "--set-point", "500C"), ("--set-point", "range")),
     (("mine", "add"), ("glass, metal or leaf",)), (("mine", "list", "cups"), ("cups", "glass")),
@@ -349,3 +348,29 @@ def test_an_own_jar_loads_no_more_than_a_class_does(store, tmp_path):
     loaded(*JAR)
     heads = {n.partition(".")[0] for n in loaded("show", "my:jar-12")}
     assert not {"pint", "rich", "sqlite_utils", "numpy", "datasette", "platformdirs"} & heads
+
+
+def test_figures_of_which_nothing_says_what_they_rest_on_are_wide_guesses(mine):
+    ran = mine("mine", "add", "glass", "--name", "Jar 13", "--expansion", "12.4 ppm/K", "--expansion-span", "20-400C",
+               "--fuses", "780-815C", "--hardness", "medium", "--lead-free")
+    assert ran.status == 0, ran.err
+    assert "Taken as a guess" in ran.out
+    row = json.loads(mine("mine", "show", "my:jar-13", "--json").out)
+    found = row.get("row", row)
+    assert (found["basis"], found["expansion_low_ppm_per_k"], found["expansion_high_ppm_per_k"]) == ("guess", 10.9, 13.9)
+    judged = json.loads(mine("suits", "my:jar-13", "copper-sheet", "--json").out)
+    assert judged["verdict"] != "suits"
+
+
+@pytest.mark.parametrize(("options", "like"), [
+    (("--hardness", "medium", "--lead-free"), "clear-medium-lead-free"),
+    (("--hardness", "soft", "--lead", "contains"), "clear-soft-leaded"),
+    (("--hardness", "medium", "--lead-free", "--optical", "opaque"), None),
+    (("--hardness", "medium"), None),
+    (("--hardness", "medium", "--lead-free", "--like", "none"), None),
+    (("--hardness", "medium", "--lead-free", "--like", "clear-for-gold"), "clear-for-gold"),
+])
+def test_hardness_and_lead_tell_which_clear_a_jar_is_like(mine, options, like):
+    ran = mine("mine", "add", "glass", "--name", "Jar 14", *options, "--basis", "own test", "--json")
+    assert ran.status == 0, ran.err
+    assert json.loads(ran.out)["row"]["like"] == like

@@ -117,7 +117,7 @@ def add_leaf(
 
 def _added(kind: str, given: dict[str, Any]) -> None:
     from refdb.cli.mine_firings import firing_rows, keep_firings, texts_of_firings
-    from refdb.cli.mine_options import known_keys, material_row
+    from refdb.cli.mine_options import class_alike, known_keys, material_row
     from refdb.cli.mine_page import ask, told_row
     from refdb.store.workshop import Workshop
     from refdb.store.workshop_schema import PREFIX
@@ -125,14 +125,17 @@ def _added(kind: str, given: dict[str, Any]) -> None:
     texts = texts_of(given)
     if sys.stdin is not None and sys.stdin.isatty() and not ("name" in texts and "basis" in texts):
         texts = ask(kind, texts)
-    row = material_row(kind, texts, known_keys())
+    known = known_keys()
+    alike = class_alike(texts, known[kind]) if kind == "glass" else ""
+    row = material_row(kind, texts | ({"like": alike} if alike else {}), known)
     _, seen = texts_of_firings(given.get("observed"))
     firings = firing_rows(row, seen, texts.get("date"))
     with Workshop(workshop_path(), write=True) as shop, shop.change():
         row = shop.add(kind, row)
         waiting = shop.belonging(PREFIX + row["key"])
         firings = keep_firings(shop, PREFIX + row["key"], False, firings)
-    told_row("Added", kind, row, given["as_json"], firings=firings, waiting=waiting)
+    told_row("Added", kind, row, given["as_json"], firings=firings, waiting=waiting, guessed="basis" not in texts,
+             alike=alike)
 
 
 @mine.command("edit")

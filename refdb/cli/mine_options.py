@@ -23,6 +23,9 @@ _WORDS = {"glass": ("name", "like", "optical", "hardness", "lead", "cadmium", "c
 _FIGURES = {"glass": ("expansion", "fuses", "set_point"), "metal": ("expansion", "solidus", "shrinkage"),
             "leaf": ("thickness",)}
 _ABOUT = ("basis", "date", "note")
+#: How far a figure may be off of which nothing says what it rests on: the widths that classes have (from memory).
+_GUESSED = {"expansion_ppm_per_k": 1.5, "set_point_c": 40.0, "solidus_c": 30.0, "shrinkage_percent": 3.0,
+            "leaf_thickness_um": 1.0}
 #: Typed for a value that is to be forgotten.
 NONE = "none"
 
@@ -50,6 +53,16 @@ def known_keys() -> dict[str, set[str]]:
 def today() -> str:
     """The date of this day."""
     return date.today().isoformat()
+
+
+def class_alike(texts: Mapping[str, str], glasses: Collection[str]) -> str:
+    """The class of clear that a jar of this hardness and lead is like; empty where that does not follow from them."""
+    if texts.get("like") or texts.get("optical", "transparent").lower() != "transparent":
+        return ""
+    lead = {"free": "lead-free", "lead-free": "lead-free", "leaded": "leaded", "contains": "leaded"}.get(
+        texts.get("lead", "").lower(), "")
+    key = f"clear-{texts.get('hardness', '').lower()}-{lead}"
+    return key if key in glasses else ""
 
 
 def material_row(kind: str, texts: Mapping[str, str], known: Mapping[str, Collection[str]],
@@ -86,10 +99,7 @@ def material_row(kind: str, texts: Mapping[str, str], known: Mapping[str, Collec
     if "note" in given:
         row["note"] = None if given["note"].lower() == NONE else plain(given["note"], option("note"))
     if old is None:
-        if basis is None:
-            raise BadInput("nothing says what the figures rest on", "--basis",
-                           'give "maker\'s sheet", "own test" or guess')
-        row |= {"basis": basis, "date": day}
+        row |= {"basis": basis or "guess", "date": day}
     elif not figures:
         row |= {k: v for k, v in (("basis", basis), ("date", day if "date" in given else None)) if v is not None}
     for name in figures:
@@ -98,6 +108,8 @@ def material_row(kind: str, texts: Mapping[str, str], known: Mapping[str, Collec
         if given[name].lower() == NONE:
             continue
         row |= _READERS[name](given)
+        if old is None and basis is None:
+            _widen(row, stem)
         if old is not None:
             if basis is None:
                 raise BadInput("nothing says what the new figure rests on", "--basis",
@@ -110,6 +122,15 @@ def material_row(kind: str, texts: Mapping[str, str], known: Mapping[str, Collec
         return checked(own, row, known)
     except BadInput as error:
         raise BadInput(error.what, _option_of(error.where), error.todo) from None
+
+
+def _widen(row: Row, stem: str) -> None:
+    """Give a single figure of which nothing says what it rests on the width of a guess."""
+    for column, width in _GUESSED.items():
+        if column.startswith(f"{stem}_") and row[f"{stem}_low_{column.removeprefix(f'{stem}_')}"] is None:
+            unit = column.removeprefix(f"{stem}_")
+            row[f"{stem}_low_{unit}"] = max(round(row[column] - width, 6), 0.0)
+            row[f"{stem}_high_{unit}"] = round(row[column] + width, 6)
 
 
 def _listed(names: Collection[str]) -> str:

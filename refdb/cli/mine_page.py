@@ -71,8 +71,11 @@ def plain_row(kind: str, row: Row) -> Row:
 
 
 def told_row(done: str, kind: str, row: Row, as_json: bool, more: str = "", firings: Sequence[Row] = (),
-             waiting: Mapping[str, int] | None = None) -> None:
-    """Say what was done with a row, which firings went with it, and what was waiting for one of its key."""
+             waiting: Mapping[str, int] | None = None, guessed: bool = False, alike: str = "") -> None:
+    """Say what was done with a row, which firings went with it, and what was waiting for one of its key.
+
+    `guessed` where nobody said what the figures rest on; `alike` is the class that follows from hardness and lead.
+    """
     if as_json:
         emit_json({"done": done.lower(), "row": plain_row(kind, row),
                    **({"firings": [plain_row("firing", r) for r in firings]} if kind == "glass" else {})})
@@ -88,6 +91,12 @@ def told_row(done: str, kind: str, row: Row, as_json: bool, more: str = "", firi
     if waiting:
         counts = ", ".join(f"{n:,} {_KINDS[k] if n > 1 else k}" for k, n in waiting.items())
         page.paragraph(f"Written down of an earlier {key}, and now counting for this one: {counts}.")
+    if alike:
+        page.paragraph(f"By its hardness and lead it is like {alike}, whose figures stand in where it has none of its "
+                       f"own. If not: refdb mine edit {key} --like KEY, or --like none.")
+    if guessed:
+        page.paragraph("Taken as a guess, and widened to the range of one: nothing says what the figures rest on. "
+                       f"Better: refdb mine edit {key} with the figures and --basis \"maker's sheet\" or \"own test\".")
     if more:
         page.paragraph(more)
     elif kind == "glass" and done == "Added":
