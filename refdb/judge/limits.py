@@ -78,7 +78,7 @@ FACES_ALIKE = Limit(
 #: Metal thickness from which the trade leaves the back bare [mm]; what tension does on thinner metal is computed.
 COUNTER_ALWAYS = Limit(
     "one-face", "One face only", 1.3, 1.3, "mm", "common-practice-suppliers", "common practice",
-    "flat metal up to 1.0 mm always carries glass on both faces; from 1.3 mm it may do without",
+    "metal up to 1.0 mm always carries glass on both faces; flat metal from 1.3 mm may do without",
     "With glass on one face only the piece bows at every firing, and the glass cracks in time.",
     "Coat the back with glass of about the same thickness.")
 

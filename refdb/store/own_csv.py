@@ -12,6 +12,7 @@ from contextlib import closing
 from dataclasses import dataclass, field
 from difflib import get_close_matches
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import TextIO
 
 from refdb.errors import BadInput, StoreUnusable
@@ -59,7 +60,6 @@ class Importer:
         self.known, self.tell, self.progress = known, tell, progress
         self.defaults = dict(defaults or {})
         self.report = Report()
-        self._told: set[int] = set()
 
     def run(self, files: Sequence[Path], workshop: Path, kind: str | None = None, *, check: bool = False,
             keep_good: bool = False) -> Report:
@@ -72,38 +72,43 @@ class Importer:
         StoreUnusable
             The workshop cannot be used; nothing was changed.
         """
-        if not workshop.exists():
-            # A workshop is made only for lines that will stand in it.
-            self._look_over(files, kind)
-            if check or (self.report.bad and not keep_good):
-                return self.report
-            if not any(self.report.good.values()):
-                self.report.done = True
-                return self.report
-            self.report = Report()
-        with Workshop(workshop, write=not check) as shop:
-            db = shop.connection
-            try:
-                self._stage(db, files, kind)
-                self._compare(db)
+        with TemporaryDirectory(prefix="refdb-") as folder:
+            # A staging file without a name goes when its connection does, whatever happens.
+            staged = "" if workshop.exists() else str(Path(folder, "lines.db"))
+            if staged:
+                # A workshop is made only for lines that will stand in it.
+                self._look_over(files, staged, kind)
                 if check or (self.report.bad and not keep_good):
                     return self.report
-                with shop.change():
-                    # Another process may have added one of the names meanwhile.
+                if not any(self.report.good.values()):
+                    self.report.done = True
+                    return self.report
+            with Workshop(workshop, write=not check) as shop:
+                db = shop.connection
+                try:
+                    db.execute("ATTACH ? AS staged", (staged,))
+                    if not self.report.good:
+                        self._stage(db, files, kind)
                     self._compare(db)
-                    if not self.report.bad or keep_good:
-                        self._move(shop)
-                        self.report.done = True
-            except sqlite3.Error as error:
-                raise shop.fault(error) from None
+                    if check or (self.report.bad and not keep_good):
+                        return self.report
+                    with shop.change():
+                        # Another process may have added one of the names meanwhile.
+                        self._compare(db)
+                        if not self.report.bad or keep_good:
+                            self._move(shop)
+                            self.report.done = True
+                except sqlite3.Error as error:
+                    raise shop.fault(error) from None
         return self.report
 
-    def _look_over(self, files: Sequence[Path], kind: str | None) -> None:
+    def _look_over(self, files: Sequence[Path], staged: str, kind: str | None) -> None:
         """Read files as they would go into an empty workshop."""
         try:
             with closing(sqlite3.connect("", isolation_level=None)) as db:
                 for statement in (s for step in MIGRATIONS for s in step):
                     db.execute(statement)
+                db.execute("ATTACH ? AS staged", (staged,))
                 self._stage(db, files, kind)
                 self._compare(db)
         except sqlite3.Error as error:
@@ -113,12 +118,14 @@ class Importer:
     # Reading into the staging tables
 
     def _stage(self, db: sqlite3.Connection, files: Sequence[Path], kind: str | None) -> None:
-        db.execute("PRAGMA temp_store=FILE")
+        # Nobody else sees these tables, and a crash may lose them.
+        db.execute("PRAGMA staged.journal_mode=OFF").fetchone()
+        db.execute("PRAGMA staged.synchronous=OFF")
         for own in OWN.values():
             names = ("key", *own.names) if own.named else own.names
             unique = "number" if "number" in own.names else "key"
             # No types: what goes in is checked already.
-            db.execute(f"CREATE TEMP TABLE new_{own.kind} (file, line, {', '.join(names)}, UNIQUE ({unique}))")
+            db.execute(f"CREATE TABLE staged.new_{own.kind} (file, line, {', '.join(names)}, UNIQUE ({unique}))")
         db.execute("BEGIN")
         try:
             for path in files:
@@ -151,7 +158,8 @@ class Importer:
         defaults = {n: v for n, v in self.defaults.items() if n in own.names}
         reader, width = Cells(own, header, self.known, defaults), len(header)
         names = ["file", "line", *(("key",) if own.named else ()), *own.names]
-        insert = f"INSERT OR IGNORE INTO new_{own.kind} ({', '.join(names)}) VALUES ({', '.join('?' * len(names))})"
+        insert = (f"INSERT OR IGNORE INTO staged.new_{own.kind} ({', '.join(names)}) "
+                  f"VALUES ({', '.join('?' * len(names))})")
         columns, good = names[2:], 0
         for number, text in lines:
             if not number % STEP:
@@ -175,17 +183,13 @@ class Importer:
     def _twice(self, db: sqlite3.Connection, own: Own, row: Mapping[str, object]) -> BadInput:
         column = "number" if "number" in own.names else "key"
         value = key_of(str(row["name"])) if own.named else row[column]
-        file, line = db.execute(f"SELECT file, line FROM new_{own.kind} WHERE {column} = ?", (value,)).fetchone()
+        file, line = db.execute(f"SELECT file, line FROM staged.new_{own.kind} WHERE {column} = ?", (value,)).fetchone()
         return BadInput(f"the same {'name' if own.named else column} stands in line {line} of {file}",
                         "name" if own.named else column, "give each its own")
 
     def _bad(self, name: str, number: int, error: BadInput) -> None:
         self.report.bad += 1
-        bad = BadInput(error.what, f"{name} line {number}{f', {error.where}' if error.where else ''}", error.todo)
-        # A file that is looked over first is read twice.
-        if (mark := hash(bad.line)) not in self._told:
-            self._told.add(mark)
-            self.tell(bad)
+        self.tell(BadInput(error.what, f"{name} line {number}{f', {error.where}' if error.where else ''}", error.todo))
 
     # Comparing with what is there, and moving
 
@@ -198,24 +202,24 @@ class Importer:
             column = "number" if "number" in own.names else "key"
             same = " AND ".join(f"n.{c} IS o.{c}" for c in own.names)
             self.report.there += db.execute(
-                f"DELETE FROM temp.new_{kind} AS n WHERE EXISTS (SELECT 1 FROM main.{own.table} o "
+                f"DELETE FROM staged.new_{kind} AS n WHERE EXISTS (SELECT 1 FROM main.{own.table} o "
                 f"WHERE o.{column} = n.{column} AND {same})").rowcount
             places = [(own.table, kind)] + ([(OWN[k].table, k) for k in NAMED if k != kind] if own.named else [])
             for table, word in places:
-                clashes = f"temp.new_{kind} n JOIN main.{table} o ON o.{column} = n.{column}"
+                clashes = f"staged.new_{kind} n JOIN main.{table} o ON o.{column} = n.{column}"
                 for file, line, key in db.execute(f"SELECT n.file, n.line, n.{column} FROM {clashes} ORDER BY 1, 2"):
                     shown = f"{PREFIX}{key}" if own.named else str(key)
                     self._bad(file, line, BadInput(f"you have another {word} {shown} already",
                                                    "name" if own.named else column,
                                                    "change that one with refdb mine edit, or remove it first"))
-                db.execute(f"DELETE FROM temp.new_{kind} WHERE rowid IN (SELECT n.rowid FROM {clashes})")
+                db.execute(f"DELETE FROM staged.new_{kind} WHERE rowid IN (SELECT n.rowid FROM {clashes})")
             if own.named:
                 for other in NAMED[NAMED.index(kind) + 1:]:
-                    both = f"temp.new_{kind} a JOIN temp.new_{other} b ON a.key = b.key"
+                    both = f"staged.new_{kind} a JOIN staged.new_{other} b ON a.key = b.key"
                     for file, line, key in db.execute(f"SELECT b.file, b.line, b.key FROM {both} ORDER BY 1, 2"):
                         self._bad(file, line, BadInput(f"{PREFIX}{key} is a {kind} too", "name", "give each its own"))
-                    db.execute(f"DELETE FROM temp.new_{other} WHERE rowid IN (SELECT b.rowid FROM {both})")
-            self.report.good[kind] = db.execute(f"SELECT count(*) FROM temp.new_{kind}").fetchone()[0]
+                    db.execute(f"DELETE FROM staged.new_{other} WHERE rowid IN (SELECT b.rowid FROM {both})")
+            self.report.good[kind] = db.execute(f"SELECT count(*) FROM staged.new_{kind}").fetchone()[0]
 
     def _move(self, shop: Workshop) -> None:
         db = shop.connection
@@ -224,12 +228,12 @@ class Importer:
                 continue
             own = OWN[kind]
             if "number" in own.names:
-                most = db.execute(f"SELECT ifnull(max(number), 0) FROM temp.new_{kind}").fetchone()[0]
+                most = db.execute(f"SELECT ifnull(max(number), 0) FROM staged.new_{kind}").fetchone()[0]
                 start = max(shop.next_number(kind) - 1, most)
-                db.execute(f"UPDATE temp.new_{kind} SET number = ? + rowid WHERE number IS NULL", (start,))
+                db.execute(f"UPDATE staged.new_{kind} SET number = ? + rowid WHERE number IS NULL", (start,))
             names = ", ".join((*(("key",) if own.named else ()), *own.names))
             order = "number" if "number" in own.names else "key"
-            db.execute(f"INSERT INTO main.{own.table} ({names}) SELECT {names} FROM temp.new_{kind} ORDER BY {order}")
+            db.execute(f"INSERT INTO main.{own.table} ({names}) SELECT {names} FROM staged.new_{kind} ORDER BY {order}")
 
 
 def _opened(path: Path) -> TextIO:
