@@ -60,6 +60,7 @@ __all__ = [
     "mass_kg",
     "span_c",
     "temperature_c",
+    "temperature_difference_band_k",
     "temperature_difference_k",
     "thickness",
 ]
@@ -120,6 +121,21 @@ def temperature_difference_k(text: object, *, where: str = "temperature differen
     if abs(difference) > HOTTEST_C:
         asked.refuse("is beyond 6000 K", f"check the number; write for example {asked.example}")
     return difference
+
+
+def temperature_difference_band_k(text: object, *, where: str = "temperature difference") -> Band:
+    """A difference of temperature in K or a range of it: "10 K", "5-11 K", "-11 to -5 C", "18 +- 9 F".
+
+    Raises
+    ------
+    BadInput
+        As for `temperature_difference_k`, or when a range does not rise.
+    """
+    asked = Asked(text, where, "10 K or 5-11 K")
+    band = joined(read(tidied(asked), asked), lambda unit: 1 / 1.8 if _scale(unit, asked) == "F" else 1.0, asked)
+    if max(-band.low, band.high) > HOTTEST_C:
+        asked.refuse("is beyond 6000 K", f"check the number; write for example {asked.example}")
+    return band
 
 
 def span_c(text: object, *, where: str = "temperature span") -> tuple[float, float]:

@@ -38,7 +38,7 @@ def test_everything_typed_is_taken(ask):
     assert build.back_m == Band(0, 0, 0)
     assert (build.first_m, build.shape) == (pytest.approx(0.1e-3), "domed")
     assert build.rise_m.value == pytest.approx(2e-3)
-    assert (build.kiln_c, build.kiln_offset_k) == (pytest.approx(815.6, abs=0.05), pytest.approx(-10))
+    assert (build.kiln_c, build.kiln_offset_k) == (pytest.approx(815.6, abs=0.05), Band.exact(-10.0))
 
 
 def test_cards_of_clay_shrink_and_say_so(ask):

@@ -281,7 +281,9 @@ def test_a_kiln_setting_is_judged_with_the_own_kiln(refdb, shop, tmp_path):
 
     own, none = shop.path, tmp_path / "none.db"
     at = ("--kiln", "815C")
-    assert told(own, *at) == told(none, *at, "--kiln-offset", "50 K")
+    kept = told(own, *at)
+    assert kept["question"].pop("kiln_rests_on") == "own test, 2024-06-01"
+    assert kept == told(none, *at, "--kiln-offset", "50 K")
     assert told(own, *at)["verdict"] != told(none, *at)["verdict"]
     assert told(own, *at, "--kiln-offset", "0 K") == told(none, *at)
     assert told(own) == told(none)

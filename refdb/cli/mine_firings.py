@@ -104,8 +104,8 @@ def kiln(
 ) -> None:
     """Show how far your kiln is off, or write it down.
 
-    The figure is below zero for a kiln that is cooler than it shows. Where refdb suits judges a kiln setting, it takes
-    the figure that stands here.
+    The figure is below zero for a kiln that is cooler than it shows. Where refdb suits or refdb piece judges a kiln
+    setting, or reads a firing that you watched, it counts in the figure that stands here, with its range.
 
     \b
     Examples:

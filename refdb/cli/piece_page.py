@@ -9,7 +9,7 @@ from refdb.cli.output import Column, Page
 from refdb.cli.shown import degrees, sure
 from refdb.judge.verdict import TEST_TILE, UNSURE, Verdict
 from refdb.plan.amounts import Amount
-from refdb.plan.lines import SIGNS_DECIDE, ClaySchedule, Firing, Line, Plan, by_firing
+from refdb.plan.lines import SIGNS_DECIDE, ClaySchedule, Line, Plan, by_firing
 from refdb.plan.packing import Packed
 from refdb.plan.words import amount_span
 
@@ -29,7 +29,7 @@ def plan_page(plan: Plan, verdict: Verdict, units: Units = "metric") -> Page:
         _lines(page, phase.lines)
         if number == 0 and plan.schedules:
             _clay(page, plan.schedules, units)
-    _firings(page, plan.firings, units)
+    _firings(page, plan, units)
     page.heading("After each firing")
     _lines(page, plan.between)
     if plan.after:
@@ -73,8 +73,11 @@ def _span(ends: list[str]) -> str:
     return ends[0] if ends[0] == ends[1] else f"{ends[0]}-{ends[1]}"
 
 
-def _firings(page: Page, firings: tuple[Firing, ...], units: Units) -> None:
+def _firings(page: Page, plan: Plan, units: Units) -> None:
+    firings = plan.firings
     page.heading("At the kiln")
+    if plan.own_kiln is not None:
+        page.paragraph(plan.kiln_words(units), 2)
     heads = ["°F", "°C"] if units == "studio" else ["°C", "°F"]
     columns = [
         Column("", right=True),

@@ -66,7 +66,7 @@ def suits(
         typer.Option(
             "--kiln-offset",
             metavar="DIFF",
-            help='How much hotter the kiln is than it shows: "10 K"; else what mine kiln has.',
+            help='How much hotter the kiln is than it shows: "10 K" or "5-11 K"; else what mine kiln has.',
         ),
     ] = None,
     expansion: Annotated[
@@ -122,11 +122,8 @@ def suits(
         if not text.strip():
             raise BadInput("nothing was typed", _option(name), "give a value, or leave the option away")
     with opened() as ref:
-        kept = ref.kiln_offset() if "kiln" in texts and "kiln_offset" not in texts else None
-        if kept is not None:
-            # Of the person's own kiln, where a setting of it is asked about.
-            texts["kiln_offset"] = f"{kept.offset_k:g} K"
-        question = asked(ref.glass(typed(glass)), ref.metal(typed(metal)), texts, _option)
+        kept = ref.kiln_offset() if "kiln" in texts else None
+        question = asked(ref.glass(typed(glass)), ref.metal(typed(metal)), texts, _option, kept)
         verdict = judged(ref, question.glass, question.metal, **question.arguments)
     _tell(verdict, question.note, brief, units, as_json)
     raise typer.Exit(verdict.exit_status)

@@ -7,8 +7,10 @@ from typing import Any
 from refdb.cli.common import Units
 from refdb.cli.output import Column, Page
 from refdb.cli.shown import degrees, span_of, sure
+from refdb.judge.kiln import TRUE, runs_words
 from refdb.judge.limits import RELEASE_SCALE, RELEASE_SOURCE
 from refdb.judge.verdict import CARE, NOT, SUITS, TEST_TILE, UNSURE, LayerNumbers, Measure, Reason, Stage, Verdict
+from refdb.quantities_band import Band
 
 _DECIMALS = {"MPa": 0, "ppm": 0, "°C": 0, "K": 0, "mm": 2, "ppm/K": 1, "J/m²": 1, "%": 2}
 _BOW_AND_YIELD = "* bow over 30 mm, above zero convex at the front; plastic strain of the metal"
@@ -186,13 +188,7 @@ def as_understood(question: dict[str, Any], units: Units, note: str) -> list[tup
     shape = str(question.get("shape", "")).replace("flat", "")
     if question.get("rise_mm"):
         shape += f", {mm('rise_mm')} high"
-    kiln = ""
-    if question.get("kiln_c") is not None:
-        kiln = f"set to {degrees(question['kiln_c'], units)}"
-    if question.get("kiln_offset_k"):
-        offset = question["kiln_offset_k"]
-        by = measure_text(Measure(abs(offset), abs(offset), abs(offset), "K"), units)
-        kiln = f"{kiln or 'any setting'}, running {by} {'hotter' if offset > 0 else 'cooler'} than it shows"
+    kiln = _kiln(question, units)
     own = question.get("glass_expansion")
     grows = ""
     if own:
@@ -210,12 +206,23 @@ def as_understood(question: dict[str, Any], units: Units, note: str) -> list[tup
     ]
 
 
+def _kiln(question: dict[str, Any], units: Units) -> str:
+    """How the kiln is set, how it runs against what it shows, and what that rests on."""
+    value = question.get("kiln_offset_k") or 0.0
+    offset_k = Band(value, question.get("kiln_offset_low_k", value), question.get("kiln_offset_high_k", value))
+    rests = question.get("kiln_rests_on", "")
+    asked = [f"set to {degrees(question['kiln_c'], units)}"] if question.get("kiln_c") is not None else []
+    if offset_k != TRUE or rests:
+        runs = f"running {runs_words(offset_k, units)}"
+        asked = [f"{runs}, and judged so at every setting"] if question.get("piece") else \
+            [*(asked or ["any setting"]), runs]
+    return ", ".join(asked) + (f"; {rests}" if rests else "")
+
+
 def reason_head(reason: Reason) -> str:
     """The rule, its step, its outcome and in how many draws."""
     step = f", {reason.step}" if reason.step else ""
-    share = f" in {sure(reason.at_outcome)} draws" if reason.at_outcome < 0.995 else ""
-    if reason.outcome == CARE and reason.worse >= 0.05:
-        share += f", {NOT} in {sure(reason.worse).partition(' ')[0]}"
+    share = f" {reason.share_words}" if reason.share_words else ""
     return f"{reason.rule[:1].upper()}{reason.rule[1:]}{step}: {reason.outcome}{share}"
 
 

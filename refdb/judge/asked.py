@@ -8,6 +8,7 @@ from typing import Any
 
 from refdb.errors import BadInput
 from refdb.judge.builds import SHAPES, Build
+from refdb.judge.kiln import offset_of, rests_on
 from refdb.judge.limits import DOME_RISE_M, FIRST_COAT_M, OWN_EXPANSION_PPM_PER_K
 from refdb.quantities import (
     Band,
@@ -16,10 +17,10 @@ from refdb.quantities import (
     length_m,
     span_c,
     temperature_c,
-    temperature_difference_k,
+    temperature_difference_band_k,
     thickness,
 )
-from refdb.records import Glass, Metal
+from refdb.records import Glass, KilnOffset, Metal
 
 #: What may be typed besides the glass and the metal, and what stands where nothing is typed.
 STANDARD_TEXTS = {"metal_thickness": "0.8 mm", "front": "0.3 mm", "back": "0.3 mm", "shape": "flat"}
@@ -40,10 +41,12 @@ class Asked:
         """The build as `refdb.suits` takes it."""
         b = self.build
         return {"metal_thickness_m": b.metal_m, "front_m": b.front_m, "back_m": b.back_m, "first_m": b.first_m,
-                "shape": b.shape, "rise_m": b.rise_m, "kiln_c": b.kiln_c, "kiln_offset_k": b.kiln_offset_k}
+                "shape": b.shape, "rise_m": b.rise_m, "kiln_c": b.kiln_c, "kiln_offset_k": b.kiln_offset_k,
+                "kiln_rests_on": b.kiln_rests_on}
 
 
-def asked(glass: Glass, metal: Metal, texts: Mapping[str, str], where: Callable[[str], str]) -> Asked:
+def asked(glass: Glass, metal: Metal, texts: Mapping[str, str], where: Callable[[str], str],
+          own_kiln: KilnOffset | None = None) -> Asked:
     """Read a question.
 
     Parameters
@@ -54,6 +57,8 @@ def asked(glass: Glass, metal: Metal, texts: Mapping[str, str], where: Callable[
         What was typed, by the names of `FIELDS`; a name that is absent or empty takes its standard.
     where : callable
         How a field is called where it was typed, for messages.
+    own_kiln : KilnOffset, optional
+        What is written down of the person's kiln; it holds where a setting is asked about and no offset is typed.
 
     Raises
     ------
@@ -76,9 +81,10 @@ def asked(glass: Glass, metal: Metal, texts: Mapping[str, str], where: Callable[
         raise BadInput("a flat piece has no rise", where("rise"), f"set {where('shape')} to domed")
     rise = Band.exact(length_m(given["rise"], where=where("rise"))) if "rise" in given else Band(*DOME_RISE_M)
     kiln_c = temperature_c(given["kiln"], where=where("kiln")) if "kiln" in given else None
-    offset_k = temperature_difference_k(given["kiln_offset"], where=where("kiln_offset")) \
-        if "kiln_offset" in given else 0.0
-    build = Build(sheet.band, front, back, first_m, shape, rise, kiln_c, offset_k).checked()
+    kept = own_kiln if kiln_c is not None and "kiln_offset" not in given else None
+    offset_k = temperature_difference_band_k(given["kiln_offset"], where=where("kiln_offset")) \
+        if "kiln_offset" in given else offset_of(kept)
+    build = Build(sheet.band, front, back, first_m, shape, rise, kiln_c, offset_k, rests_on(kept)).checked()
     return Asked(_with_own_figure(glass, given, where), metal, build, sheet.note)
 
 

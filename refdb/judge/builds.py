@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from math import isfinite
 
 from refdb.errors import BadInput
+from refdb.judge.kiln import TRUE
 from refdb.judge.limits import DOME_RISE_M, FIRST_COAT_M
 from refdb.quantities import Band
 
@@ -24,7 +25,7 @@ class Build:
     """Thicknesses of a piece after firing [m], its shape, and how the kiln is set.
 
     `first_m` is the most a first coat is laid; `kiln_c` is the setting asked about, if any, and `kiln_offset_k`
-    what the kiln is hotter than it shows.
+    what the kiln is hotter than it shows; `kiln_rests_on` says in words where that is written down.
     """
 
     metal_m: Band = Band(0.8e-3, 0.8e-3, 0.8e-3)
@@ -34,7 +35,8 @@ class Build:
     shape: str = "flat"
     rise_m: Band = Band(*DOME_RISE_M)
     kiln_c: float | None = None
-    kiln_offset_k: float = 0.0
+    kiln_offset_k: Band = TRUE
+    kiln_rests_on: str = ""
 
     def checked(self) -> Build:
         """This build, or BadInput for one that cannot be fired."""
@@ -49,13 +51,14 @@ class Build:
                            "give the thickness after firing, such as 0.8mm")
         if self.front_m.value <= 0 and self.back_m.value <= 0:
             raise BadInput("there is no glass on either face", "front and back", "give one of them, such as 0.3mm")
-        if not all(isfinite(x) for x in (self.kiln_c if self.kiln_c is not None else 0.0, self.kiln_offset_k)):
+        if self.kiln_c is not None and not isfinite(self.kiln_c):
             raise BadInput("a kiln setting must be a number", "kiln", "give a temperature such as 815 °C")
         if self.kiln_c is not None and not COOLEST_KILN_C <= self.kiln_c <= HOTTEST_KILN_C:
             raise BadInput(f"{self.kiln_c:.0f} °C is no setting of a kiln for enamel", "kiln",
                            f"give {COOLEST_KILN_C:.0f} to {HOTTEST_KILN_C:.0f} °C, such as 815C or 1500F")
-        if abs(self.kiln_offset_k) > MOST_OFFSET_K:
-            raise BadInput(f"no kiln is off by {abs(self.kiln_offset_k):.0f} K", "kiln offset",
+        most_k = max(self.kiln_offset_k.low, self.kiln_offset_k.high, key=abs)
+        if abs(most_k) > MOST_OFFSET_K:
+            raise BadInput(f"no kiln is off by {abs(most_k):.0f} K", "kiln offset",
                            f"give at most {MOST_OFFSET_K:.0f} K, such as 10K or 18F")
         if not 0 < self.first_m <= THICKEST_M:
             raise BadInput(f"{self.first_m * 1e3:g} mm is no first coat", "first", "give a thickness such as 0.2mm")

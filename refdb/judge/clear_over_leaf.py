@@ -73,7 +73,8 @@ def clears(ref: Reference, leaf: str, metal: str, under: str | None = None) -> l
     if bed is not None and bed.role == "line work":
         raise BadInput(f"{bed.label.lower()} is no bed for leaf", "under", "name a clear or a base coat")
     glasses = [g for g in ref.materials("glass") if isinstance(g, Glass) and is_clear(g)]
-    verdicts = judge_pieces(ref, [piece_of(leaf, base, bed, glass) for glass in glasses])
+    # What is chosen here are heats that suit the glasses, whatever the person's kiln has to be set to for them.
+    verdicts = judge_pieces(ref, [piece_of(leaf, base, bed, glass) for glass in glasses], heats=True)
     rows = list(zip(glasses, verdicts, strict=True))
     # The same rule at another outcome is not the same objection.
     against = [{(r.rule, r.outcome, str(r.found)): r for r in v.reasons if r.outcome != SUITS} for _, v in rows]

@@ -12,6 +12,7 @@ _HOW_TO_NARROW = {
     "set point": "the maker's softening or transition temperature, or thicker metal and thinner coats",
     "solidus": "the maker's sheet for this alloy, or a glass that fires cooler",
     "kiln range": "the maker's firing range",
+    "kiln offset": "a kiln checked closer (refdb mine learn kiln), or a setting further from the limit",
     "thickness": "measure it",
 }
 

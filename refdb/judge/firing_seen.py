@@ -7,13 +7,14 @@ clean after the glass shines, so minutes until it did are longer than those to g
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 from functools import cache
 from typing import TYPE_CHECKING
 
 from refdb.errors import BadInput, NotFound
-from refdb.judge import limits
+from refdb.judge import kiln, limits
+from refdb.quantities_band import Band
 from refdb.records import Glass, Metal, ObservedFiring
 
 if TYPE_CHECKING:
@@ -45,7 +46,7 @@ class Pinned:
     @property
     def own(self) -> bool:
         """Whether the person saw it."""
-        return self.record.source.startswith(_OWN)
+        return is_own(self.record)
 
     @property
     def words(self) -> str:
@@ -72,26 +73,43 @@ class Maturing:
 class Firings:
     """The firings of each glass: those a person gives with a question, before those that are stored.
 
+    What the person saw was at the heat of their own kiln, `offset_k` above its setting; what is common practice was
+    seen in kilns that are right on the whole, and stays as it is.
+
     Parameters
     ----------
     ref : Reference
-        The store.
+        The store, which also knows of the person's kiln.
     own : iterable of ObservedFiring
         Given with the question; of one glass and result they stand in place of the stored ones.
     """
 
     def __init__(self, ref: Reference, own: Iterable[ObservedFiring] = ()) -> None:
+        self.offset_k = kiln.offset_of(ref.kiln_offset())
         self._stored: Callable[[str], list[ObservedFiring]] = cache(ref.observed_firings)
         self._metal: Callable[[str], Metal] = cache(ref.metal)
-        self._pins: dict[tuple[str, tuple[ObservedFiring, ...]], Pinned | None] = {}
+        self._pins: dict[tuple[str, tuple[tuple[ObservedFiring, float], ...]], Pinned | None] = {}
         self.own = tuple(own)
 
     def with_own(self, own: Iterable[ObservedFiring]) -> Firings:
         """The same store with firings given for one piece."""
         other = object.__new__(Firings)
         other._stored, other._metal, other._pins = self._stored, self._metal, self._pins
-        other.own = (*self.own, *own)
+        other.own, other.offset_k = (*self.own, *own), self.offset_k
         return other
+
+    def at_ends(self, heat: Band) -> Iterator[tuple[float, Firings]]:
+        """A heat of the kiln and the firings it is judged by: at the middle of what is believed of the kiln, and at
+        both ends where it has any. One kiln is off by the same in both, so their ends go together.
+        """
+        for place in kiln.PLACES[:1] if heat.is_exact and self.offset_k.is_exact else kiln.PLACES:
+            there = self.with_own(())
+            there.offset_k = Band.exact(getattr(self.offset_k, place))
+            yield getattr(heat, place), there
+
+    def heat_c(self, record: ObservedFiring) -> float:
+        """How hot a firing was [°C]."""
+        return record.kiln_c + self.offset_k.value if is_own(record) else record.kiln_c
 
     def look_up(self, glass: Glass) -> None:
         """Look up everything that the firings of a glass name, so that the store is not needed for them again."""
@@ -104,22 +122,22 @@ class Firings:
         results = {f.result for f in own}
         return [*own, *(f for f in self._stored(glass) if f.result not in results)]
 
-    def pinned(self, glass: Glass, kiln_c: float) -> Pinned | None:
-        """The curve of a glass as the firing nearest to a setting pins it; None where none can."""
-        known = [f for f in self.of(glass.key) if f.result == GLOSS]
-        for record in sorted(known, key=lambda f: abs(f.kiln_c - kiln_c)):
-            alike = (record, *(f for f in known if f != record and abs(f.kiln_c - record.kiln_c) <= _ALIKE_K))
+    def pinned(self, glass: Glass, heat_c: float) -> Pinned | None:
+        """The curve of a glass as the firing nearest to a heat of the kiln pins it; None where none can."""
+        known = [(f, self.heat_c(f)) for f in self.of(glass.key) if f.result == GLOSS]
+        for record, heat in sorted(known, key=lambda f: abs(f[1] - heat_c)):
+            alike = ((record, heat), *((f, c) for f, c in known if f != record and abs(c - heat) <= _ALIKE_K))
             if (glass.key, alike) not in self._pins:
-                self._pins[glass.key, alike] = _pinned(glass, tuple((f, self._blanks(f)) for f in alike))
+                self._pins[glass.key, alike] = _pinned(glass, tuple((f, c, self._blanks(f)) for f, c in alike))
             found = self._pins[glass.key, alike]
             if found is not None:
                 return found
         return None
 
-    def passed_over(self, glass: Glass, kiln_c: float) -> str:
+    def passed_over(self, glass: Glass, heat_c: float) -> str:
         """Why firings that are known of a glass do not pin it, as half a sentence; empty where one does or none is."""
         known = self.of(glass.key)
-        if not known or self.pinned(glass, kiln_c) is not None:
+        if not known or self.pinned(glass, heat_c) is not None:
             return ""
         told = next((f for f in known if f.result == GLOSS), known[0])
         seen = f"{told.result} after {told.minutes:g} min at {told.kiln_c:.0f} °C"
@@ -127,15 +145,15 @@ class Firings:
             return f"{seen} is known of it, but no glass does so on that metal, so it is passed over"
         return f"{seen} is known of it, which does not tell when it shines"
 
-    def pair(self, under: Glass, over: Glass, kiln_c: float) -> tuple[FiringCurve | None, FiringCurve | None]:
-        """How two glasses flow against each other near a kiln setting; None for one of which nothing is known.
+    def pair(self, under: Glass, over: Glass, heat_c: float) -> tuple[FiringCurve | None, FiringCurve | None]:
+        """How two glasses flow against each other near a heat of the kiln; None for one of which nothing is known.
 
         A glass is pinned by its own firing, else goes by its class. Where common practice pins only one of the
         two, the other is moved as far: what is known of classes is how they stand to each other, and such a firing
         tells of the kiln and the trade's way of reading it as much as of the glass.
         """
         classes = [curve_of_class(glass) for glass in (under, over)]
-        pins = [self.pinned(glass, kiln_c) for glass in (under, over)]
+        pins = [self.pinned(glass, heat_c) for glass in (under, over)]
         found = [pin.curve if pin is not None else known for pin, known in zip(pins, classes, strict=True)]
         for n, other in ((0, 1), (1, 0)):
             pin, known, lone = pins[n], classes[n], classes[other]
@@ -177,16 +195,21 @@ def curve_of_class(glass: Glass) -> FiringCurve | None:
     return class_curve((low.value + high.value) / 2, low.value, high.value, set_point.value if set_point else None)
 
 
-def _pinned(glass: Glass, firings: tuple[tuple[ObservedFiring, tuple[tuple[str, float, float], ...]], ...]
+def is_own(record: ObservedFiring) -> bool:
+    """Whether the person watched a firing, in their own kiln."""
+    return record.source.startswith(_OWN)
+
+
+def _pinned(glass: Glass, firings: tuple[tuple[ObservedFiring, float, tuple[tuple[str, float, float], ...]], ...]
             ) -> Pinned | None:
-    """The curves that firings at one setting pin; None when they name no usable metal, or no glass does so."""
+    """The curves that firings at one heat [°C] pin; None when they name no usable metal, or no glass does so."""
     from refdb.science.heating import HEAT_OF_FAMILY, blank_of
     from refdb.science.maturing import OBSERVED_FACTOR, OTHER_FACTOR, calibrated, prepare_calibration
     from refdb.science.maturing import ObservedFiring as Watched
 
     start = curve_of_class(glass)
-    watched = [Watched(record.kiln_c, record.minutes, blank_of(family, metal_m, density, back_glass=True))
-               for record, blanks in firings for family, metal_m, density in blanks if family in HEAT_OF_FAMILY]
+    watched = [Watched(heat_c, record.minutes, blank_of(family, metal_m, density, back_glass=True))
+               for record, heat_c, blanks in firings for family, metal_m, density in blanks if family in HEAT_OF_FAMILY]
     prepare_calibration(watched)
     curves: list[FiringCurve] = []
     for firing in watched:
@@ -198,7 +221,7 @@ def _pinned(glass: Glass, firings: tuple[tuple[ObservedFiring, tuple[tuple[str, 
         return None
     record = firings[0][0]
     # What was seen in another kiln, of another jar of the class, holds less closely here.
-    other = 1.0 if record.source.startswith(_OWN) else OTHER_FACTOR
+    other = 1.0 if is_own(record) else OTHER_FACTOR
     wider = math.hypot(math.log(OBSERVED_FACTOR), math.log(other)) / math.log(OBSERVED_FACTOR)
     middle = curves[0]
     away = [(c.vft.t0_c - middle.vft.t0_c, c) for c in curves]
@@ -206,8 +229,11 @@ def _pinned(glass: Glass, firings: tuple[tuple[ObservedFiring, tuple[tuple[str, 
     return Pinned(record, replace(middle, low_k=max(low, -500.0), high_k=min(high, 500.0)), tuple(curves), other)
 
 
-def pin_or_refuse(record: ObservedFiring, glass: Glass, metal: Metal) -> None:
-    """Raise BadInput when a firing that ended in gloss cannot have been so: then nothing could be pinned by it."""
+def pin_or_refuse(record: ObservedFiring, glass: Glass, metal: Metal, offset_k: Band = kiln.TRUE) -> None:
+    """Raise BadInput when a firing that ended in gloss cannot have been so: then nothing could be pinned by it.
+
+    `offset_k` is how much hotter the kiln was than it showed; its middle is taken.
+    """
     from refdb.science.heating import blank_of
     from refdb.science.maturing import ObservedFiring as Watched
     from refdb.science.maturing import calibrated
@@ -215,12 +241,17 @@ def pin_or_refuse(record: ObservedFiring, glass: Glass, metal: Metal) -> None:
     density = metal.band("density")
     if record.result != GLOSS or density is None:
         return
+    middle_k = Band.exact(offset_k.value)
     for metal_m in usual_thickness_m(record, metal):
-        calibrated(curve_of_class(glass), Watched(record.kiln_c, record.minutes, blank_of(
-            metal.family, metal_m, density.value, back_glass=True)))
+        blank = blank_of(metal.family, metal_m, density.value, back_glass=True)
+        try:
+            calibrated(curve_of_class(glass), Watched(record.kiln_c + middle_k.value, record.minutes, blank))
+        except BadInput as bad:
+            told = kiln.heat_words(record.kiln_c, middle_k)
+            raise BadInput(f"{bad.what}; {told}" if told else bad.what, bad.where, bad.todo) from None
 
 
-def maturing(glass: Glass, kiln_c: float, coat_m: float, metal: Metal, metal_m: float, glass_m: float,
+def maturing(glass: Glass, heat_c: float | Band, coat_m: float, metal: Metal, metal_m: float, glass_m: float,
              firings: Firings) -> Maturing:
     """Minutes to each stage of a coat in one firing.
 
@@ -228,8 +259,8 @@ def maturing(glass: Glass, kiln_c: float, coat_m: float, metal: Metal, metal_m: 
     ----------
     glass : Glass
         Of the coat.
-    kiln_c : float
-        Kiln setting [°C].
+    heat_c : float or Band
+        What the kiln is [°C]: its setting where it shows what it is.
     coat_m, metal_m, glass_m : float
         This coat once fired, the metal, and all glass on both faces [m].
     metal : Metal
@@ -241,8 +272,23 @@ def maturing(glass: Glass, kiln_c: float, coat_m: float, metal: Metal, metal_m: 
     -------
     Maturing
         With nine tenths of what is believed: of a class its whole range; pinned in the person's own kiln a factor
-        of 1.3, by common practice 1.6, and in both wider where the thickness of the metal seen was not said.
+        of 1.3, by common practice 1.6, and in both wider where the thickness of the metal seen was not said. A band
+        of the kiln widens it to what it is at both ends.
     """
+    heat = heat_c if isinstance(heat_c, Band) else Band.exact(heat_c)
+    each = [_maturing(glass, there_c, coat_m, metal, metal_m, glass_m, there) for there_c, there in
+            firings.at_ends(heat)]
+    # What cannot be told at one end cannot be told of the band.
+    gone = next((told for told in each if told.gloss is None), None)
+    if len(each) == 1 or gone is not None:
+        return gone or each[0]
+    sugary, orange_peel, gloss = (_widest(some) for some in (
+        [told.sugary for told in each], [told.orange_peel for told in each], [told.gloss for told in each]))
+    return replace(each[0], sugary=sugary, orange_peel=orange_peel, gloss=gloss)
+
+
+def _maturing(glass: Glass, kiln_c: float, coat_m: float, metal: Metal, metal_m: float, glass_m: float,
+              firings: Firings) -> Maturing:
     from refdb.science.heating import HEAT_OF_FAMILY, blank_of
     from refdb.science.maturing import maturing_minutes
 
@@ -262,6 +308,12 @@ def maturing(glass: Glass, kiln_c: float, coat_m: float, metal: Metal, metal_m: 
     sugary, orange_peel, gloss = (_hull([r for r in some if r is not None], factor) for some in (
         [s.sugary for s in told], [s.orange_peel for s in told], [s.gloss for s in told]))
     return Maturing(sugary, orange_peel, gloss, pinned, told[0].reason)
+
+
+def _widest(some: list[Ranged | None]) -> Ranged | None:
+    """The first value, with the least and the most of all."""
+    told = [r for r in some if r is not None]
+    return told[0]._replace(low=min(r.low for r in told), high=max(r.high for r in told)) if told else None
 
 
 def _hull(some: list[Ranged], factor: float) -> Ranged:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
-from refdb.errors import NotFound
-from refdb.judge import limits
+from refdb.errors import BadInput, NotFound
+from refdb.judge import kiln, limits
 from refdb.judge.builds import Build
 from refdb.judge.cautions import cautions_for
 from refdb.judge.decision import clause, decide, joint, unsure
@@ -45,7 +45,7 @@ def suits(
     ref: Reference, glass: str | Glass, metal: str | Metal, *, metal_thickness_m: float | Band = 0.8e-3,
     front_m: float | Band = 0.3e-3, back_m: float | Band = 0.3e-3, first_m: float | None = None,
     shape: str = "flat", rise_m: float | Band | None = None, kiln_c: float | None = None,
-    kiln_offset_k: float = 0.0,
+    kiln_offset_k: float | Band = 0.0, kiln_rests_on: str = "",
 ) -> Verdict:
     """Judge a glass on a metal.
 
@@ -61,8 +61,11 @@ def suits(
         The most that is laid as a first coat on one face [m]; 0.20 mm.
     shape : "flat" or "domed"
         A dome resists bending; `rise_m` is its height over the rim [m], 1-3 mm where not given.
-    kiln_c, kiln_offset_k : float
-        The setting asked about [°C], and how much hotter the kiln is than it shows [K].
+    kiln_c, kiln_offset_k : float or Band
+        The setting asked about [°C], and how much hotter the kiln is than it shows [K]; a band of that is sampled
+        where a setting is asked about.
+    kiln_rests_on : str
+        Where that is written down, in words, for the answer to say so.
 
     Returns
     -------
@@ -77,7 +80,8 @@ def suits(
     build = Build(
         _as_band(metal_thickness_m), _as_band(front_m), _as_band(back_m),
         limits.FIRST_COAT_M if first_m is None else first_m, shape,
-        Band(*limits.DOME_RISE_M) if rise_m is None else _as_band(rise_m), kiln_c, kiln_offset_k).checked()
+        Band(*limits.DOME_RISE_M) if rise_m is None else _as_band(rise_m), kiln_c,
+        _as_band(kiln_offset_k, "kiln offset"), kiln_rests_on).checked()
     missing = missing_figures(glass, metal)
     numbers = None if missing else _numbers(ref, glass, metal, build, _as_stored(ref, glass, metal))
     verdict = judged(glass, metal, build, numbers, missing, ref.fit_rules(), ref.hazards(), ref)
@@ -85,8 +89,13 @@ def suits(
     return replace(verdict, tiles=tiles) if tiles else verdict
 
 
-def _as_band(value: float | Band) -> Band:
-    return value if isinstance(value, Band) else Band.exact(float(value))
+def _as_band(value: float | Band, where: str = "") -> Band:
+    if isinstance(value, Band):
+        return value
+    try:
+        return Band.exact(float(value))
+    except BadInput as bad:
+        raise BadInput(bad.what, where, bad.todo) from None
 
 
 def missing_figures(glass: Glass, metal: Metal) -> tuple[str, ...]:
@@ -169,7 +178,7 @@ def _question(glass: Glass, metal: Metal, build: Build) -> dict[str, Any]:
         "glass": glass.key, "glass_label": glass.label, "metal": metal.key, "metal_label": metal.label,
         "metal_thickness_mm": mm(build.metal_m), "front_mm": mm(build.front_m), "back_mm": mm(build.back_m),
         "first_coat_mm": round(build.first_m * 1e3, 4), "shape": build.shape,
-        "kiln_c": build.kiln_c, "kiln_offset_k": build.kiln_offset_k}
+        "kiln_c": build.kiln_c, **kiln.question_of(build.kiln_offset_k, build.kiln_rests_on)}
     if build.shape == "domed":
         question["rise_mm"] = mm(build.rise_m)
     row = glass.value("expansion")

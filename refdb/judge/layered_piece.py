@@ -7,7 +7,7 @@ from dataclasses import replace
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
-from refdb.judge import limits
+from refdb.judge import kiln, limits
 from refdb.judge.cautions import cautions_for
 from refdb.judge.decision import clause, decide, joint, unsure
 from refdb.judge.firing_seen import Firings
@@ -20,8 +20,8 @@ from refdb.judge.pull_through import coming_up, prepare, rises
 from refdb.judge.reasons import EVIDENCE_RULE, evidence_reasons, short_of, worst_first
 from refdb.judge.tiles import tiles_of_piece
 from refdb.judge.verdict import CARE, NOT, RANK, SUITS, UNSURE, Caution, Measure, Reason, Verdict
-from refdb.judge.walk import Walk, walk
-from refdb.records import Metal
+from refdb.judge.walk import Fire, Walk, walk
+from refdb.records import KilnOffset, Metal
 
 if TYPE_CHECKING:
     from refdb.store.reference import Reference
@@ -65,8 +65,11 @@ def judge_piece(ref: Reference, piece: Piece) -> Verdict:
     return judge_pieces(ref, [piece])[0]
 
 
-def judge_pieces(ref: Reference, pieces: Sequence[Piece], workers: int = 1) -> list[Verdict]:
+def judge_pieces(ref: Reference, pieces: Sequence[Piece], workers: int = 1, *, heats: bool = False) -> list[Verdict]:
     """Judge many pieces; what the store holds on them is looked up once, and what they have in common done once.
+
+    A person's own kiln is judged by what it is: every setting is moved by how much hotter `ref` says that it is than
+    it shows. The pieces themselves stay as they are.
 
     Parameters
     ----------
@@ -76,6 +79,8 @@ def judge_pieces(ref: Reference, pieces: Sequence[Piece], workers: int = 1) -> l
         As read from their files.
     workers : int
         Processes to share the work; more than one only where a process can be forked, and for many pieces.
+    heats : bool
+        Whether the fires of the pieces are heats already, whatever a kiln has to be set to for them.
 
     Returns
     -------
@@ -86,7 +91,7 @@ def judge_pieces(ref: Reference, pieces: Sequence[Piece], workers: int = 1) -> l
     ------
     NotFound, BadInput, StoreUnusable
     """
-    shared = _Shared(ref)
+    shared = _Shared(ref, heats)
     groups = [pieces[k:k + _TOGETHER] for k in range(0, len(pieces), _TOGETHER)]
     workers = min(workers, len(groups))
     if workers > 1:
@@ -127,7 +132,8 @@ def _judged(shared: _Shared, pieces: Sequence[Piece]) -> list[Verdict]:
 class _Shared:
     """What pieces judged together have in common, looked up when first wanted."""
 
-    def __init__(self, ref: Reference) -> None:
+    def __init__(self, ref: Reference, heats: bool) -> None:
+        self.kiln = None if heats else ref.kiln_offset()
         self.metal, self.glass, self.leaf = cache(ref.metal), cache(ref.glass), cache(ref.leaf)
         self.fit_rules, self.contacts, self.solders = ref.fit_rules(), ref.contacts(), ref.solders()
         self.reactions, self.hazards = ref.colour_reactions(), ref.hazards()
@@ -151,7 +157,7 @@ class _Followed:
         self.metal = shared.metal(piece.base.metal)
         glasses = {k: shared.glass(k) for k in {s.glass for s in piece.steps if s.glass}}
         leaves = {k: shared.leaf(k) for k in {s.leaf for s in piece.steps if s.leaf}}
-        self.trail = walk(piece, glasses, leaves)
+        self.trail = walk(piece, glasses, leaves, kiln.offset_of(shared.kiln))
         self.fixed: list[Reason] = []
         self.missing: tuple[str, ...] = ()
         self.can_be_sampled = False
@@ -207,7 +213,7 @@ def _verdict(shared: _Shared, followed: _Followed, numbers: Numbers | None) -> V
     wanted = [r.source for r in ordered] + [c.source for c in cautions.values()]
     units = {"metal_thickness_mm": "mm", "front_mm": "mm", "back_mm": "mm"}
     return Verdict(
-        outcome, confidence, text, _question(piece, metal), ordered,
+        outcome, confidence, text, _question(piece, metal, trail.fires, shared.kiln), ordered,
         {k: Measure(*v, units[k]) for k, v in numbers.measures.items()} if numbers else {},
         tuple(s.as_stage() for s in numbers.stages) if numbers else (), tuple(cautions.values()),
         dict(zip((SUITS, CARE, NOT), shares, strict=True)) if numbers else {}, missing,
@@ -237,6 +243,8 @@ def _sampled(key: str, numbers: RuleNumbers, trail: Walk, metal: Metal) -> Reaso
     """The reason of one sampled rule of a piece, with the step it is about."""
     head, _, rest = key.partition(":")
     number, _, glass = rest.partition(":")
+    fire = next((f for f in trail.fires if str(f.step.number) == number), None)
+    heat = kiln.setting_words(fire.step.kiln_c, fire.offset_k) if fire and fire.step.kiln_c is not None else ""
     step: Step | None = trail.piece.steps[int(number) - 1] if number else None
     limit = limits.BY_KEY[_plain(key)]
     outcome = numbers.outcome
@@ -248,14 +256,13 @@ def _sampled(key: str, numbers: RuleNumbers, trail: Walk, metal: Metal) -> Reaso
         low, high = record.band("fuse_low"), record.band("fuse_high")
         assert low is not None
         assert high is not None
-        found = f"{numbers.found[0]:.0f} °C for {record.label.lower()}"
+        found = f"{heat} for {record.label.lower()}"
         words = f"{low.value:.0f} to {high.value:.0f} °C; up to {limits.RANGE_MARGIN_K:.0f} K outside wants care"
         if head == "setting-again":
             rule, words = "Kiln setting for what is fused", f"up to {high.value:.0f} °C"
     elif head == "metal-melts":
         rule = "Metal in the fire"
-        assert step is not None
-        found = f"{step.kiln_c:.0f} °C; this metal is safe to {numbers.found[0]:.0f} °C"
+        found = f"{heat}; this metal is safe to {numbers.found[0]:.0f} °C"
         words = f"{limits.SOLIDUS_MARGIN_K:.0f} K below its first melting"
     elif head == "gap" and record is not None:
         rule = f"Contraction gap, {record.label.lower()}"
@@ -268,11 +275,13 @@ def _sampled(key: str, numbers: RuleNumbers, trail: Walk, metal: Metal) -> Reaso
                   numbers.share_beyond(outcome))
 
 
-def _question(piece: Piece, metal: Metal) -> dict[str, Any]:
+def _question(piece: Piece, metal: Metal, fires: Sequence[Fire], kept: KilnOffset | None) -> dict[str, Any]:
     band = piece.base.thickness_m
+    # A kiln that no step sets is not asked about.
+    of_kiln = kiln.question_of(kiln.offset_of(kept), kiln.rests_on(kept)) if kept is not None and fires else {}
     return {
         "piece": piece.title, "metal": metal.key, "metal_label": metal.label,
         "metal_thickness_mm": {n: round(getattr(band, n) * 1e3, 4) for n in ("value", "low", "high")},
         "said": piece.base.said, "width_mm": round(piece.width_m * 1e3, 3), "height_mm": round(piece.height_m * 1e3, 3),
         "area_mm2": round(piece.area_m2 * 1e6, 2), "quantity": piece.quantity, "use": piece.use, "shape": piece.shape,
-        "steps": [s.title for s in piece.steps]}
+        "steps": [s.title for s in piece.steps], **of_kiln}

@@ -191,7 +191,7 @@ def fire_times(trail: Walk, metal: Metal, firings: Firings) -> Iterator[Reason]:
     firings = firings.with_own(trail.piece.seen)
     metal_m = trail.piece.base.thickness_m.value
     for fire in trail.fires:
-        minutes, heat = fire.step.minutes, fire.step.kiln_c
+        minutes, heat = fire.step.minutes, fire.heat
         if minutes is None or heat is None:
             continue
         glass_m = sum(trail.coats[n].thickness_m.value for n in fire.coats)

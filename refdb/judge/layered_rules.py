@@ -81,20 +81,22 @@ def _leaf(trail: Walk, known: Known) -> Iterator[Reason]:
 
 def _leaf_on_metal(trail: Walk, known: Known, on: LeafOn) -> Iterator[Reason]:
     contact = lowest_contact(known.contacts, on.leaf.metal, known.metal)
-    heats = [f for f in trail.fires_after(on.step) if f.step.kiln_c is not None]
-    hottest = max((f.step.kiln_c or 0.0 for f in heats), default=None)
+    fires = [f for f in trail.fires_after(on.step) if f.hottest_c is not None]
+    # Of a kiln's band the hot end counts, for what has melted once stays so.
+    fire = max(fires, key=lambda f: f.hottest_c or 0.0, default=None)
+    hottest, told = (fire.hottest_c, fire.in_kiln) if fire is not None else (None, "")
     where = f"{on.leaf.label} on bare {known.metal.label.lower()}"
     if contact is None:
         yield _reason("Leaf on bare metal", CARE, f"{where}: where the two first melt is not known.",
                       "fused glass between leaf and metal", "Two metals in contact can melt far below either.",
                       "Fuse a coat of glass first.", on.step)
     elif hottest is not None and hottest >= contact.low:
-        yield _reason("Leaf on bare metal", NOT, f"{where} first melts at {contact.first_melts_c:.0f} °C.",
+        yield _reason("Leaf on bare metal", NOT, f"{where} first melts at {contact.first_melts_c:.0f} °C{told}.",
                       f"no fire above {contact.low - limits.SOLIDUS_MARGIN_K:.0f} °C while they touch",
                       "Where two metals touch they form an alloy that melts below both, and the leaf sinks in.",
                       "Fuse a coat of glass first; the leaf goes on the glass.", on.step, contact.source)
     else:
-        yield _reason("Leaf on bare metal", CARE, f"{where} first melts at {contact.first_melts_c:.0f} °C.",
+        yield _reason("Leaf on bare metal", CARE, f"{where} first melts at {contact.first_melts_c:.0f} °C{told}.",
                       "fused glass between leaf and metal",
                       "The fire stays below that, but nothing holds the leaf flat and glass takes badly over it.",
                       "Fuse a coat of glass first.", on.step, contact.source)
@@ -166,9 +168,10 @@ def _leaf_heat(trail: Walk, known: Known, on: LeafOn) -> Iterator[Reason]:
     solidus = on.leaf.band("solidus")
     after = trail.fires_after(on.step)
     for fire in after:
-        heat = fire.step.kiln_c
+        heat = fire.hottest_c
         if solidus is not None and heat is not None and heat > solidus.low - limits.SOLIDUS_MARGIN_K:
-            yield _reason("Leaf melts", NOT, f"{on.leaf.label} begins to melt at {solidus.value:.0f} °C.",
+            yield _reason("Leaf melts", NOT,
+                          f"{on.leaf.label} begins to melt at {solidus.value:.0f} °C{fire.in_kiln}.",
                           f"at least {limits.SOLIDUS_MARGIN_K:.0f} K below that",
                           "Molten leaf draws into beads and stains the glass.", "A cooler fire, or another leaf.",
                           fire.step)
@@ -261,29 +264,32 @@ def _joins(trail: Walk, known: Known) -> Iterator[Reason]:
                           "The torch cracks the glass, and it softens before the solder flows.",
                           "Join before the glass, or set, rivet or soft-solder after it.", step, solder.source)
         begins = solder.solidus_c if solder.solidus_c is not None else solder.liquidus_c
-        hottest = max((f.step.kiln_c or 0.0 for f in after), default=None)
+        hottest = max((f.hottest_c or 0.0 for f in after), default=None)
         if hottest is None and (soft or not glass_before):
             yield _reason("The join holds", SUITS, f"No fire follows {solder.label.lower()}.",
                           "a join that melts above every fire", "It is not heated again.", "", step, solder.source)
         elif hottest is not None and begins is not None and hottest <= begins - limits.SOLDER_MARGIN_K:
             yield _reason("The join holds", SUITS,
-                          f"{solder.label} begins to melt at {begins:.0f} °C; the hottest fire is {hottest:.0f} °C.",
+                          f"{solder.label} begins to melt at {begins:.0f} °C; the hottest fire is {hottest:.0f} °C"
+                          f"{' in this kiln' if after[0].in_kiln else ''}.",
                           f"a solidus {limits.SOLDER_MARGIN_K:.0f} K above the kiln",
                           "It stays well below its melting.", "", step, solder.source)
         for fire in after:
-            heat = fire.step.kiln_c
+            heat = fire.hottest_c
             assert heat is not None
             if begins is None:
                 yield _reason("Join in the fire", CARE, f"Where {solder.label.lower()} melts is not known.",
                               "a join that melts above every fire", "A join that melts lets go.",
                               "Ask the maker for its solidus.", fire.step, solder.source)
             elif solder.liquidus_c is not None and heat >= solder.liquidus_c:
-                yield _reason("Join in the fire", NOT, f"{solder.label} is liquid from {solder.liquidus_c:.0f} °C.",
+                yield _reason("Join in the fire", NOT,
+                              f"{solder.label} is liquid from {solder.liquidus_c:.0f} °C{fire.in_kiln}.",
                               f"a solidus {limits.SOLDER_MARGIN_K:.0f} K above the kiln",
                               "The join lets go in the kiln.", "A cooler fire, or a join that melts higher.",
                               fire.step, solder.source)
             elif heat > begins - limits.SOLDER_MARGIN_K:
-                yield _reason("Join in the fire", CARE, f"{solder.label} begins to melt at {begins:.0f} °C.",
+                yield _reason("Join in the fire", CARE,
+                              f"{solder.label} begins to melt at {begins:.0f} °C{fire.in_kiln}.",
                               f"a solidus {limits.SOLDER_MARGIN_K:.0f} K above the kiln",
                               "It holds only where the join is captive, lies flat and carries nothing.",
                               "A cooler fire, fusion, or a join that melts higher.", fire.step, solder.source)

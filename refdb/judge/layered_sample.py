@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from refdb.judge import limits
+from refdb.judge import kiln, limits
 from refdb.judge.builds import THINNEST_METAL_M
 from refdb.judge.draws import (
     DOME_INPUTS,
@@ -56,9 +56,13 @@ class _Sampled:
         self.trail, self.metal = trail, metal
         self.solid = solid = [c for c in trail.coats if not c.line]
         glasses = {c.glass.key: c.glass for c in solid}
+        # One kiln for all firings. Last, so that what is drawn of the others does not hang on it.
+        offset_k = next((f.offset_k for f in trail.fires if f.step.kiln_c is not None), kiln.TRUE)
         self.draws = draws = Draws(
             ("metal thickness", *METAL_INPUTS, *DOME_INPUTS, *(f"thickness of {c.step.title}" for c in solid),
-             *(of_glass(n, g) for g in glasses.values() for n in GLASS_INPUTS)), samples)
+             *(of_glass(n, g) for g in glasses.values() for n in GLASS_INPUTS),
+             *(() if offset_k.is_exact else (kiln.INPUT,))), samples)
+        self.offset_k = offset_k.value if offset_k.is_exact else draws.of(kiln.INPUT, offset_k)
         self.base = draws.metal(metal)
         self.metal_m = draws.thickness("metal thickness", trail.piece.base.thickness_m, THINNEST_METAL_M)
         self.drawn = {key: draws.glass(glass, metal, several=True) for key, glass in glasses.items()}
@@ -91,7 +95,7 @@ class _Sampled:
                 outcomes[f"curve-end:{first.step.number}:{glass_key}"] = one.beyond
                 found[f"curve-end:{first.step.number}:{glass_key}"] = one.set_asked_c
         for fire in trail.fires:
-            _heat(trail, fire, base, self.drawn, outcomes, found)
+            _heat(trail, fire, self.offset_k, base, self.drawn, outcomes, found)
         front_m, back_m = (_face(solid, self.coats, face, metal_m) for face in ("front", "back"))
         thickness_rules(front_m, back_m, metal_m, self.metal, {c.face for c in solid} == {"front", "back"}, outcomes,
                         found)
@@ -126,12 +130,12 @@ def _sheets(trail: Walk, solid: list[Coat], coats: dict[int, Array], metal_m: Ar
             *(sheet(c) for c in solid if c.face == "front")]
 
 
-def _heat(trail: Walk, fire: Fire, base: MetalDraws, drawn: dict[str, GlassDraws], outcomes: dict[str, Array],
-          found: dict[str, Array]) -> None:
+def _heat(trail: Walk, fire: Fire, offset_k: float | Array, base: MetalDraws, drawn: dict[str, GlassDraws],
+          outcomes: dict[str, Array], found: dict[str, Array]) -> None:
     """The kiln of one firing against the metal and against every glass that is on."""
-    heat = fire.step.kiln_c
-    if heat is None:
+    if fire.step.kiln_c is None:
         return
+    heat = fire.step.kiln_c + offset_k
     ceiling = base.solidus_c - limits.SOLIDUS_MARGIN_K
     key = f"metal-melts:{fire.step.number}"
     outcomes[key], found[key] = np.where(heat > ceiling, 2.0, 0.0), ceiling
@@ -148,4 +152,4 @@ def _heat(trail: Walk, fire: Fire, base: MetalDraws, drawn: dict[str, GlassDraws
         worst = 2 if new else 1
         graded_ = np.where(beyond > limits.RANGE_MARGIN_K, worst, np.where(beyond > 0, 1, 0)).astype(float)
         if key not in outcomes or graded_.mean() > outcomes[key].mean():
-            outcomes[key], found[key] = graded_, np.full(len(ceiling), heat)
+            outcomes[key], found[key] = graded_, np.broadcast_to(heat, ceiling.shape)

@@ -86,10 +86,16 @@ def prepare(pieces: Iterable[tuple[Walk, Metal]]) -> None:
             continue
         blank = blank_of(metal.family, trail.piece.base.thickness_m.value, density.value)
         for over, under, fire, _ in pairs(trail):
-            assert fire.step.kiln_c is not None
             glass_m = glass_of_two(under.thickness_m.value, over.thickness_m.value)
-            entries.append(Entry(float(fire.step.kiln_c), blank, glass_m, USUAL_KILN))
+            entries += [Entry(heat, blank, glass_m, USUAL_KILN) for heat in _ends(fire)]
     prepare_heat_ups(entries)
+
+
+def _ends(fire: Fire) -> tuple[float, ...]:
+    """The heats at which a fire is followed: the middle of what the kiln is, and both ends where it has any."""
+    heat = fire.heat
+    assert heat is not None
+    return (heat.value,) if heat.is_exact else (heat.value, heat.low, heat.high)
 
 
 def _reason(over: Coat, under: Coat, fire: Fire, metal: Metal, metal_m: float, leaf: bool,
@@ -114,10 +120,9 @@ def _reason(over: Coat, under: Coat, fire: Fire, metal: Metal, metal_m: float, l
 
 def _pinned_words(over: Coat, under: Coat, fire: Fire, firings: Firings) -> str:
     """Which of the two flows as a firing that was seen tells, as a sentence; empty where classes tell both."""
-    assert fire.step.kiln_c is not None
     told = []
     for glass in dict.fromkeys((under.glass, over.glass)):
-        pinned = firings.pinned(glass, fire.step.kiln_c)
+        pinned = firings.pinned(glass, _ends(fire)[0])
         if pinned is not None:
             told.append(f"{glass.label} by {pinned.words} [{pinned.record.source}]")
     return f" Flow: {'; '.join(told)}." if told else ""
@@ -140,12 +145,21 @@ def dose_share(over: Coat, under: Coat, fire: Fire, metal: Metal, metal_m: float
 
     Returns value, low and high, or None where a kiln range is not known or the kiln is outside what the viscosity
     model reaches. Classes tell only how they stand to each other, so the minutes of the file enter only where a
-    firing that was seen pins the coat above.
+    firing that was seen pins the coat above. A band of the kiln widens low and high to what they are at both ends.
     """
+    assert fire.heat is not None
+    found = [_dose_share(over, under, fire, heat, metal, metal_m, there)
+             for heat, there in firings.at_ends(fire.heat)]
+    told = [index for index in found if index is not None]
+    if len(told) < len(found):
+        return None
+    return told[0][0], min(index[1] for index in told), max(index[2] for index in told)
+
+
+def _dose_share(over: Coat, under: Coat, fire: Fire, heat: float, metal: Metal, metal_m: float, firings: Firings
+                ) -> tuple[float, float, float] | None:
     from refdb.science.maturing import blank_of, pull_through
 
-    heat = fire.step.kiln_c
-    assert heat is not None
     below, above = firings.pair(under.glass, over.glass, heat)
     density = metal.band("density")
     if below is None or above is None or density is None:

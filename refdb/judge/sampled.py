@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from refdb.judge import limits
+from refdb.judge import kiln, limits
 from refdb.judge.builds import THINNEST_METAL_M, Build, firings
 from refdb.judge.draws import Draws, GlassDraws, MetalDraws, gap_ppm, graded, shares
 from refdb.judge.numbers import Numbers, RuleNumbers
@@ -38,7 +38,9 @@ def sample(glass: Glass, metal: Metal, build: Build, samples: int = SAMPLES) -> 
     -------
     Numbers
     """
-    draws = Draws(_INPUTS, samples)
+    # Last, and only where it is asked about, so that what is drawn of the others does not hang on it.
+    sampled_kiln = build.kiln_c is not None and not build.kiln_offset_k.is_exact
+    draws = Draws((*_INPUTS, kiln.INPUT) if sampled_kiln else _INPUTS, samples)
     base, drawn = draws.metal(metal), draws.glass(glass, metal)
     metal_m = draws.thickness("metal thickness", build.metal_m, THINNEST_METAL_M)
     states = firings(build)
@@ -58,7 +60,8 @@ def sample(glass: Glass, metal: Metal, build: Build, samples: int = SAMPLES) -> 
     outcomes["gap"], found["gap"] = graded(gap, limits.GAP.fine, limits.GAP.care), gap
     if drawn.beyond.any():
         outcomes["curve-end"], found["curve-end"] = drawn.beyond, drawn.set_asked_c
-    _kiln(base, drawn, build, outcomes, found)
+    _kiln(base, drawn, build, draws.of(kiln.INPUT, build.kiln_offset_k) if sampled_kiln
+          else build.kiln_offset_k.value, outcomes, found)
     thickness_rules(front[-1], back[-1], metal_m, metal, build.front_m.value > 0 and build.back_m.value > 0,
                     outcomes, found)
     each = np.stack(list(outcomes.values()))
@@ -74,7 +77,7 @@ def sample(glass: Glass, metal: Metal, build: Build, samples: int = SAMPLES) -> 
                    {k: band_of(v) for k, v in measures.items()}, stages, most_telling(draws.wide, overall))
 
 
-def _kiln(base: MetalDraws, drawn: GlassDraws, build: Build, outcomes: dict[str, Array],
+def _kiln(base: MetalDraws, drawn: GlassDraws, build: Build, offset_k: float | Array, outcomes: dict[str, Array],
           found: dict[str, Array]) -> None:
     ceiling = base.solidus_c - limits.SOLIDUS_MARGIN_K
     low, high = drawn.fuse_low_c, drawn.fuse_high_c
@@ -83,8 +86,8 @@ def _kiln(base: MetalDraws, drawn: GlassDraws, build: Build, outcomes: dict[str,
     found["kiln"] = window
     if build.kiln_c is None:
         return
-    heat = build.kiln_c + build.kiln_offset_k
+    heat = build.kiln_c + offset_k
     beyond = np.maximum(heat - high, low - heat)
     outcomes["setting"] = np.where(
         (heat > ceiling) | (beyond > limits.RANGE_MARGIN_K), 2.0, np.where(beyond > 0, 1.0, 0.0))
-    found["setting"] = np.full(len(low), heat)
+    found["setting"] = np.broadcast_to(heat, low.shape)

@@ -49,6 +49,16 @@ class Reason:
         """Share of the sample that the rule put at `outcome` itself."""
         return self.share if self.outcome == SUITS else self.share - self.worse
 
+    @property
+    def share_words(self) -> str:
+        """In how many draws it came out so, and in how many worse; empty where hardly a draw differs."""
+        from refdb.records_print import sure
+
+        words = f"in {sure(self.at_outcome)} draws" if self.at_outcome < 0.995 else ""
+        if self.outcome == CARE and self.worse >= 0.05:
+            words += f", {NOT} in {sure(self.worse).partition(' ')[0]}"
+        return words
+
 
 @dataclass(frozen=True)
 class LayerNumbers:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from refdb.judge import kiln
 from refdb.judge.piece import Piece, Step
 from refdb.quantities_text import Band
 from refdb.records import Glass, Leaf
@@ -42,7 +43,8 @@ class Fire:
     """One firing: which coats are on, which of them are new, and what else is on the faces.
 
     `faces` lists the items of each face from the metal out; `bare` the faces without any glass; `masked` and
-    `cleaned` those masked before it, and cleaned since the fire before it.
+    `cleaned` those masked before it, and cleaned since the fire before it. `offset_k` is how much hotter the kiln is
+    than it shows.
     """
 
     number: int
@@ -52,12 +54,29 @@ class Fire:
     faces: Mapping[str, tuple[Item, ...]]
     bare: tuple[str, ...]
     masked: tuple[str, ...]
+    offset_k: Band = kiln.TRUE
 
     @property
     def title(self) -> str:
         """The firing with its step."""
         heat = f" at {self.step.kiln_c:.0f} °C" if self.step.kiln_c is not None else ""
         return f"firing {self.number}{heat}, step {self.step.number}"
+
+    @property
+    def heat(self) -> Band | None:
+        """What the kiln is at its setting [°C]; None where no setting is known."""
+        return kiln.heat_c(self.step.kiln_c, self.offset_k) if self.step.kiln_c is not None else None
+
+    @property
+    def hottest_c(self) -> float | None:
+        """The hot end of `heat`, for limits beyond which something melts."""
+        return self.heat.high if self.heat is not None else None
+
+    @property
+    def in_kiln(self) -> str:
+        """The setting and the hottest it may be, to follow a sentence; empty for a kiln that shows what it is."""
+        words = kiln.heat_words(self.step.kiln_c, self.offset_k) if self.step.kiln_c is not None else ""
+        return f"; {words}" if words else ""
 
 
 @dataclass
@@ -103,8 +122,23 @@ class Walk:
         return fire is not None and fire.step.number < before.number
 
 
-def walk(piece: Piece, glasses: Mapping[str, Glass], leaves: Mapping[str, Leaf]) -> Walk:
-    """Follow the steps of a piece; `glasses` and `leaves` hold the records its steps name."""
+def walk(piece: Piece, glasses: Mapping[str, Glass], leaves: Mapping[str, Leaf], offset_k: Band = kiln.TRUE) -> Walk:
+    """Follow the steps of a piece.
+
+    Parameters
+    ----------
+    piece : Piece
+        Its steps hold the settings as the person sets them, and go on doing so.
+    glasses, leaves : mapping
+        The records that its steps name.
+    offset_k : Band
+        How much hotter the kiln is than it shows [K].
+
+    Raises
+    ------
+    BadInput
+        A fire is no heat of a kiln once the offset is counted in.
+    """
     trail = Walk(piece)
     waiting: list[int] = []
     masked: set[str] = set()
@@ -122,11 +156,13 @@ def walk(piece: Piece, glasses: Mapping[str, Glass], leaves: Mapping[str, Leaf])
         elif step.do == "mask":
             masked.add(step.face)
         elif step.do == "fire":
+            if step.kiln_c is not None:
+                kiln.check_heat(step.kiln_c, offset_k, step.title)
             fire = Fire(
                 len(trail.fires) + 1, step, tuple(c.number for c in trail.coats), tuple(waiting),
                 {face: tuple(items) for face, items in trail.faces.items()},
                 tuple(f for f in ("front", "back") if not any(isinstance(i, Coat) for i in trail.faces[f])),
-                tuple(sorted(masked)))
+                tuple(sorted(masked)), offset_k)
             trail.fires.append(fire)
             waiting = []
     last = max((f.step.number for f in trail.fires), default=0)

@@ -5,13 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+from refdb.judge.kiln import offset_of, question_of, rests_on, runs_words
 from refdb.judge.piece import Piece
 from refdb.judge.verdict import TEST_TILE, Caution
 from refdb.plan.amounts import Amounts
 from refdb.plan.packing import Packed
 from refdb.plan.words import small
 from refdb.quantities_text import Band
-from refdb.records import Metal
+from refdb.records import KilnOffset, Metal
 
 #: Source of what the person wrote in the file.
 OWN = "own-figure"
@@ -170,7 +171,11 @@ class Firing:
 
 @dataclass(frozen=True)
 class Plan:
-    """The order of work of a piece, with the kiln, the amounts, and how it is packed where that was asked."""
+    """The order of work of a piece, with the kiln, the amounts, and how it is packed where that was asked.
+
+    `own_kiln` is how much hotter the person's kiln is than it shows, where that is written down and something is
+    fired.
+    """
 
     piece: Piece
     metal: Metal
@@ -186,6 +191,14 @@ class Plan:
     build: tuple[tuple[str, str, float, str], ...]
     sources: dict[str, str]
     packed: Packed | None = None
+    own_kiln: KilnOffset | None = None
+
+    def kiln_words(self, units: str = "metric") -> str:
+        """How the person's kiln runs and what that rests on, as a sentence; empty where nothing is written down."""
+        if self.own_kiln is None:
+            return ""
+        return (f"Your kiln runs {runs_words(offset_of(self.own_kiln), units)} ({rests_on(self.own_kiln)}). Settings "
+                "are as you set them; minutes are told for what the kiln then is.")
 
     def as_dict(self) -> dict[str, Any]:
         """The plan ready for JSON; a figure that is open above has no "high"."""
@@ -210,6 +223,8 @@ class Plan:
             "amounts": [a.as_dict() for a in self.amounts.rows],
             "amounts_missing": list(self.amounts.missing),
         }
+        if self.own_kiln is not None:
+            found["own_kiln"] = question_of(offset_of(self.own_kiln), rests_on(self.own_kiln))
         if self.packed is not None:
             found["packing"] = self.packed.as_dict()
         return found | {"cautions": [{"text": c.text, "source": c.source} for c in self.cautions],

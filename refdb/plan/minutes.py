@@ -19,16 +19,18 @@ COMPUTED = "computed-here"
 LONGEST_MIN = 15.0
 
 
-def minutes_of_firing(own: float | None, kiln_c: float, new: Sequence[Coat], metal: Metal, metal_m: float,
-                      glass_m: float, allowed: Allowances, firings: Firings) -> Minutes:
+def minutes_of_firing(own: float | None, heat: Band, setting_c: float, new: Sequence[Coat], metal: Metal,
+                      metal_m: float, glass_m: float, allowed: Allowances, firings: Firings) -> Minutes:
     """Minutes of one firing: as the person gave them, else to gloss of the slowest new coat, else what is usual.
 
     Parameters
     ----------
     own : float or None
         Minutes given in the file.
-    kiln_c : float
-        Kiln setting.
+    heat : Band
+        What the kiln is [°C].
+    setting_c : float
+        What it is set to [°C], for words.
     new : sequence of Coat
         Coats that have not been through a fire; drawing does not count.
     metal : Metal
@@ -46,8 +48,8 @@ def minutes_of_firing(own: float | None, kiln_c: float, new: Sequence[Coat], met
     refused: list[str] = []
     stages: dict[str, Ripening] = {}
     for coat in (c for c in new if not c.line):
-        told = maturing(coat.glass, kiln_c, coat.thickness_m.value, metal, metal_m, glass_m, firings)
-        gloss = _gloss(coat.glass, kiln_c, told)
+        told = maturing(coat.glass, heat, coat.thickness_m.value, metal, metal_m, glass_m, firings)
+        gloss = _gloss(coat.glass, setting_c, told)
         if isinstance(gloss, str):
             refused.append(gloss)
             continue
@@ -66,7 +68,7 @@ def minutes_of_firing(own: float | None, kiln_c: float, new: Sequence[Coat], met
             note = f"; {small(coat.glass.label)} shines after {words}, by {told.pinned.words}"
             basis = f"to gloss of {small(coat.glass.label)}, by {told.pinned.words}"
         else:
-            passed = firings.passed_over(coat.glass, kiln_c)
+            passed = firings.passed_over(coat.glass, heat.value)
             why = f" ({passed})" if passed else ""
             note = f"; {_hardness(coat.glass)} of its class shines after {words}{why}"
             basis = f"to gloss of {_hardness(coat.glass)} known by its class only{why}"
@@ -81,13 +83,13 @@ def minutes_of_firing(own: float | None, kiln_c: float, new: Sequence[Coat], met
                    f"as is usual{note}; colour and shine decide", ripening)
 
 
-def _gloss(glass: Glass, kiln_c: float, told: Maturing) -> tuple[Band, bool] | str:
+def _gloss(glass: Glass, setting_c: float, told: Maturing) -> tuple[Band, bool] | str:
     """Minutes to gloss with their full range and whether that is open above, or why they cannot be told."""
     if told.gloss is None:
         return told.reason
     value, low, high = told.gloss
     if not math.isfinite(low):
-        return f"{_hardness(glass)} does not shine within {LONGEST_MIN:g} min at {kiln_c:.0f} °C: too cold for it"
+        return f"{_hardness(glass)} does not shine within {LONGEST_MIN:g} min at {setting_c:.0f} °C: too cold for it"
     is_open = high > LONGEST_MIN
     top = LONGEST_MIN if is_open else high
     return Band(min(value, top), min(low, top), top), is_open

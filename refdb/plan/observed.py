@@ -59,6 +59,7 @@ def observed_firing(ref: Reference, glass: Glass, text: str, form: str = _FORM) 
         It cannot be read, its metal is not known, or no glass shines so.
     """
     from refdb.judge.firing_seen import pin_or_refuse
+    from refdb.judge.kiln import offset_of
     from refdb.science.heating import HEAT_OF_FAMILY
 
     said = firing_of_text(text, _WHERE, form)
@@ -68,7 +69,7 @@ def observed_firing(ref: Reference, glass: Glass, text: str, form: str = _FORM) 
     firing = ObservedFiring(f"typed-{glass.key}", glass.key, said.kiln_c, said.minutes, metal.key,
                             said.metal_m * 1e3, said.result, "measured", TYPED)
     try:
-        pin_or_refuse(firing, glass, metal)
+        pin_or_refuse(firing, glass, metal, offset_of(ref.kiln_offset()))
     except BadInput as bad:
         raise BadInput(bad.what, _WHERE, bad.todo) from None
     return firing

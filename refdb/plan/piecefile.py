@@ -17,6 +17,8 @@ from refdb.store.reference import Reference
 MOST_BYTES = 1_000_000
 MOST_STEPS = 200
 MOST_PIECES = 100_000
+#: Dots in a line: the time to read a key of many parts grows with the square of their number.
+_MOST_DOTS = 200
 #: Fired thickness that one sifting leaves [m]: value, low, high; common practice.
 SIFTING_M = (0.12e-3, 0.10e-3, 0.20e-3)
 #: A line of drawing is about this thick when fired [m].
@@ -70,10 +72,14 @@ def parse_piece(text: str, ref: Reference, where: str = "piece") -> Piece:
     """Read a piece from the text of its file; `where` names it in faults."""
     if len(text.encode()) > MOST_BYTES:
         raise BadInput(f"the piece is longer than {MOST_BYTES / 1e6:.0f} MB", where, "a piece file is a page of text")
+    if any(line.count(".") > _MOST_DOTS for line in text.split("\n")):
+        raise BadInput(f"a line holds more than {_MOST_DOTS} dots", where, "see refdb piece new")
     try:
         data = tomllib.loads(text)
     except (tomllib.TOMLDecodeError, RecursionError) as error:
         raise BadInput(f"not TOML ({error})", where, "see refdb piece new") from None
+    except ValueError:
+        raise BadInput("not TOML (a number in it has too many digits)", where, "see refdb piece new") from None
     return _Reader(ref, where).piece(data)
 
 

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from refdb.judge.cautions import cautions_for
 from refdb.judge.firing_seen import OXIDE_CLEARED, Firings
+from refdb.judge.kiln import offset_of
 from refdb.judge.limits import DOME_SOURCE
 from refdb.judge.piece import COLD_JOINS, Piece, Step
 from refdb.judge.verdict import Caution
@@ -49,7 +50,8 @@ def plan_of(ref: Reference, piece: Piece, container: Container | None = None) ->
     ref : Reference
         The open store.
     piece : Piece
-        As read from its file. It is planned as it stands; whether it is sound is for `judge_piece`.
+        As read from its file. It is planned as it stands; whether it is sound is for `judge_piece`. Its settings are
+        told as they are set; minutes are those of what `ref` says that the person's kiln then is.
     container : Container, optional
         A firing container into which the unfired pieces are to be packed.
 
@@ -64,8 +66,9 @@ def plan_of(ref: Reference, piece: Piece, container: Container | None = None) ->
     """
     allowed = Allowances(ref)
     metal = ref.metal(piece.base.metal)
+    kept = ref.kiln_offset()
     trail = walk(piece, {k: ref.glass(k) for k in {s.glass for s in piece.steps if s.glass}},
-                 {k: ref.leaf(k) for k in {s.leaf for s in piece.steps if s.leaf}})
+                 {k: ref.leaf(k) for k in {s.leaf for s in piece.steps if s.leaf}}, offset_of(kept))
     schedules = clay_schedules(ref, metal)
     firings = tuple(_firings(ref, trail, metal, allowed, Firings(ref, piece.seen)))
     times, kiln_minutes = _times(piece, firings, schedules, allowed)
@@ -73,7 +76,8 @@ def plan_of(ref: Reference, piece: Piece, container: Container | None = None) ->
         piece, metal, schedules, tuple(_before(ref, trail, metal, allowed)), firings,
         _between(trail, metal, allowed), _after(ref, trail, allowed), times, kiln_minutes,
         amounts_of(ref, piece, allowed), _cautions(ref, trail, metal), build_order(trail, metal), {},
-        _packed(piece, metal, schedules, container, allowed) if container is not None else None)
+        _packed(piece, metal, schedules, container, allowed) if container is not None else None,
+        kept if firings else None)
     return _with_sources(ref, plan)
 
 
@@ -161,8 +165,9 @@ def _firings(ref: Reference, trail: Walk, metal: Metal, allowed: Allowances,
         glass_m = sum(trail.coats[n].thickness_m.value for n in fire.coats)
         fresh = [i for i in new if isinstance(i, Coat)]
         assert fire.step.kiln_c is not None
+        assert fire.heat is not None
         stoned = any(s.do == "stone" for s in steps)
-        minutes = minutes_of_firing(fire.step.minutes, fire.step.kiln_c, fresh, metal,
+        minutes = minutes_of_firing(fire.step.minutes, fire.heat, fire.step.kiln_c, fresh, metal,
                                     trail.piece.base.thickness_m.value, glass_m, allowed, watched)
         if not new and stoned and fire.step.minutes is None:
             row = allowed.row("flash-fire")

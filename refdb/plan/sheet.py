@@ -182,7 +182,8 @@ class _Sheet:
             ("done", "no.#", "what goes in", "°C#", "°F#", "minutes", "take it out when", "yours"), rows, "fire")
         times = "".join(f"<li>{escaped(t.text)}{self.key(t.source)}</li>" for t in self.plan.times)
         nothing = "" if self.plan.firings else "<p>No step of the file fires the piece.</p>"
-        return self.section("At the kiln", f'{table}{nothing}<ul class="plain soft">{times}</ul>', "full")
+        own = f"<p>{escaped(self.plan.kiln_words())}</p>" if self.plan.own_kiln is not None else ""
+        return self.section("At the kiln", f'{own}{table}{nothing}<ul class="plain soft">{times}</ul>', "full")
 
     def firing(self, firing: Firing) -> str:
         tick = f'<input type="checkbox" aria-label="firing {firing.number} done">'
