@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import asyncio
+import re
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from html.parser import HTMLParser
 from pathlib import Path
@@ -25,11 +27,11 @@ class Answer:
 class Asking:
     """An application and a loop to ask it on."""
 
-    def __init__(self, store: Path, local: bool = True) -> None:
+    def __init__(self, store: Path, local: bool = True, workshop: Path | None = None) -> None:
         from refdb.browse.server import build
 
         self.loop = asyncio.new_event_loop()
-        self.application = build(store, local=local)
+        self.application = build(store, workshop=workshop, local=local)
         self.asgi = self.application.client.app
 
     def close(self) -> None:
@@ -41,22 +43,62 @@ class Asking:
         found = self.loop.run_until_complete(self.application.client.get(path, headers=headers))
         return Answer(found.status_code, dict(found.headers), found.text)
 
-    def raw(self, path: bytes, query: bytes = b"", method: str = "GET", host: bytes = b"localhost") -> Answer:
-        """The answer to bytes that no client would send."""
+    def raw(self, path: bytes, query: bytes = b"", method: str = "GET", host: bytes = b"localhost",
+            headers: Sequence[tuple[bytes, bytes]] = (), body: Iterable[bytes | None] = (b"",)) -> Answer:
+        """The answer to bytes that no client would send; a body in pieces, None where the sender goes away."""
+        waiting = iter(body)
+        held = next(waiting)
         sent: list[dict[str, Any]] = []
         scope = {"type": "http", "asgi": {"version": "3.0"}, "http_version": "1.1", "method": method, "scheme": "http",
                  "path": path.decode("latin-1"), "raw_path": path, "query_string": query, "root_path": "",
-                 "headers": [(b"host", host)], "client": ("127.0.0.1", 1), "server": ("127.0.0.1", 80)}
+                 "headers": [(b"host", host), *headers], "client": ("127.0.0.1", 1), "server": ("127.0.0.1", 80)}
 
         async def receive() -> dict[str, Any]:
-            return {"type": "http.request", "body": b"", "more_body": False}
+            nonlocal held
+            now, held = held, next(waiting, b"")
+            if now is None:
+                return {"type": "http.disconnect"}
+            return {"type": "http.request", "body": now, "more_body": held != b""}
 
         async def send(message: dict[str, Any]) -> None:
             sent.append(message)
 
         self.loop.run_until_complete(self.asgi(scope, receive, send))
-        headers = {k.decode().lower(): v.decode() for k, v in sent[0]["headers"]}
-        return Answer(sent[0]["status"], headers, b"".join(m.get("body", b"") for m in sent[1:]).decode())
+        told = {k.decode().lower(): v.decode() for k, v in sent[0]["headers"]}
+        return Answer(sent[0]["status"], told, b"".join(m.get("body", b"") for m in sent[1:]).decode())
+
+
+def printed(value: float, decimals: int = 0, signed: bool = False) -> str:
+    """A number as the pages print it."""
+    text = f"{value:,.{decimals}f}"
+    if not re.search("[1-9]", text):
+        return text.lstrip("-")
+    text = text.replace("-", "−")
+    return f"+{text}" if signed and value > 0 else text
+
+
+def numbers_not_told(told: dict[str, Any], text: str) -> list[str]:
+    """What the command says of a verdict in JSON and a page's words do not hold."""
+    wanted = [told["verdict"][:1].upper() + told["verdict"][1:], told["sentence"]]
+    for reason in told["reasons"]:
+        found = reason["found"]
+        wanted += [reason["rule"][:1].upper() + reason["rule"][1:], reason["limit"]]
+        unit = {"MPa": "MPa", "ppm": "ppm", "mm": "mm", "°C": "°C"}.get(found.get("unit", ""))
+        if unit:
+            wanted.append(f"{printed(found['value'], 2 if unit == 'mm' else 0)} {unit}")
+        elif "text" in found:
+            wanted.append(found["text"])
+    for stage in told["numbers"]["stages"]:
+        for layer in stage["layers"]:
+            for face in ("top_mpa", "mean_mpa", "bottom_mpa"):
+                value, low, high = (printed(layer[face][n], 0, signed=True) for n in ("value", "low", "high"))
+                wanted += [value, low if low == high else f"{low} to {high}"]
+    gap = told["numbers"].get("gap_ppm")
+    if gap:
+        wanted.append(f"{printed(gap['value'])} ppm ({printed(gap['low'])} to {printed(gap['high'])})")
+    wanted += [caution["text"] for caution in told["cautions"]]
+    wanted += [" ".join(citation.split()) for citation in told["sources"].values()]
+    return [words for words in wanted if words not in text]
 
 
 class Outline(HTMLParser):

@@ -11,24 +11,49 @@ from pathlib import Path
 import pytest
 from chromium_pipe import PROGRAM, Browser
 
+from refdb.browse.piece_page import example
+from refdb.cli.main import main
+
 pytestmark = pytest.mark.skipif(
     PROGRAM is None and "CI" not in os.environ, reason="there is no chromium on this computer")
 
 VERDICT = "/suits?glass=clear-hard-lead-free&metal=copper-clay-open&metal_thickness=3+cards"
+OWN_VERDICT = "/suits?glass=my:jar-12&metal=copper-sheet&kiln=800+C"
 PAGES = ("/", "/find?q=foil", "/suits", VERDICT, "/suits?metal=copper-sheet", "/materials", "/material/copper-sheet",
          "/material/clear-hard-lead-free", "/grid", "/faults", "/practice", "/cautions", "/sources",
-         "/sources?key=from-memory", "/about", "/reference", "/reference/contacts", "/nosuch")
+         "/sources?key=from-memory", "/about", "/reference", "/reference/contacts", "/nosuch",
+         "/clears", "/clears?leaf=gold-foil-24k&metal=fine-silver-clay",
+         "/piece", "/piece?example=moth", "/piece?text=%5Bpiece%5D", OWN_VERDICT, "/material/my:jar-12",
+         "/suits?metal=my:thin-copper", "/grid?glasses=your+own", "/materials?kind=glass", "/workshop",
+         "/workshop/glasses", "/workshop/glasses/jar-12")
 PICTURED = ("/", VERDICT, "/material/copper-sheet")
+#: Pages that are answers to a fault, of which a browser tells on its console.
+FAULTS = ("/nosuch", "/piece?text=%5Bpiece%5D")
 
 
 @pytest.fixture(scope="module")
-def address(store):
+def shelf(store, tmp_path_factory):
+    path = tmp_path_factory.mktemp("own") / "shelf.db"
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("REFDB_STORE", str(store))
+        for arguments in (
+                ("add", "glass", "--name", "Jar 12", "--like", "clear-medium-lead-free", "--expansion", "12.4 ppm/K",
+                 "--expansion-span", "20-400C", "--basis", "maker's sheet", "--note", "From the tall shelf"),
+                ("add", "metal", "--name", "Thin copper", "--like", "copper-sheet", "--basis", "guess"),
+                ("tile", "my:jar-12", "copper-sheet", "--outcome", "crazed", "--showed", "within-a-day"),
+                ("kiln", "12 K")):
+            assert main(["--workshop", str(path), "mine", *arguments]) == 0
+    return path
+
+
+@pytest.fixture(scope="module")
+def address(store, shelf):
     import uvicorn
 
     from refdb.browse.server import build, open_socket
 
     listening = open_socket("127.0.0.1", None)
-    server = uvicorn.Server(uvicorn.Config(build(store).app(), log_level="warning", access_log=False))
+    server = uvicorn.Server(uvicorn.Config(build(store, workshop=shelf).app(), log_level="warning", access_log=False))
     thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True)
     thread.start()
     yield f"http://127.0.0.1:{listening.getsockname()[1]}"
@@ -55,7 +80,7 @@ def test_nothing_but_a_table_region_scrolls_sideways(browser, address, path, wid
     assert cut == []
     ground = browser.ask("getComputedStyle(document.documentElement).backgroundColor")
     assert ground == ("rgb(16, 24, 26)" if dark else "rgb(252, 252, 249)")
-    if path != "/nosuch":
+    if path not in FAULTS:
         assert browser.console == []
     if path in PICTURED:
         browser.picture(tmp_path / "page.png")
@@ -104,12 +129,87 @@ def test_everything_works_with_scripts_off(browser, address):
     browser.scripts(False)
     try:
         browser.size(1440, 900)
-        for path in ("/", VERDICT, "/grid?lead=free", "/materials?kind=glass&sort=expansion"):
+        for path in ("/", VERDICT, "/piece?example=moth", "/clears?leaf=gold-foil-24k&metal=copper-sheet",
+                     OWN_VERDICT, "/workshop", "/grid?lead=free", "/materials?kind=glass&sort=expansion"):
             browser.open(address + path)
     finally:
         browser.scripts(True)
     browser.open(address + VERDICT)
     assert browser.ask("document.scripts.length") == 0
+
+
+def send_file(browser, file):
+    """Choose a file and press the button with what the protocol has, for scripts may be off."""
+    root = browser.send("DOM.getDocument")["root"]["nodeId"]
+
+    def found(selector):
+        return browser.send("DOM.querySelector", nodeId=root, selector=selector)["nodeId"]
+
+    browser.send("DOM.setFileInputFiles", nodeId=found("input[type=file]"), files=[str(file)])
+    browser.send("DOM.focus", nodeId=found("input[type=file] + button"))
+    browser.press("Enter", loads=True)
+
+
+@pytest.mark.parametrize(("width", "dark"), [(360, True), (1440, False)])
+def test_a_file_is_sent_judged_and_printed_without_a_script(browser, address, rules, width, dark, tmp_path):
+    """No script, no sideways scrolling, axe-core content; then the sheet by the form of the answer."""
+    file = tmp_path / "moth.toml"
+    # Too long for an address, so that the sheet has to come from the form.
+    file.write_text(example() + "# a remark that only makes it longer\n" * 400, encoding="utf-8")
+    browser.size(width, 900, dark)
+    browser.console.clear()
+    browser.scripts(False)
+    try:
+        browser.open(address + "/piece")
+        send_file(browser, file)
+    finally:
+        browser.scripts(True)
+    assert browser.ask("location.pathname + location.search") == "/piece"
+    assert browser.ask("document.querySelector('h1').textContent") == "Moth brooch"
+    assert browser.ask("document.querySelector('#p-text').value") == file.read_text(encoding="utf-8")
+    assert browser.ask("document.scripts.length") == 0
+    assert browser.ask("document.documentElement.scrollWidth") <= width
+    assert serious(browser, rules) == []
+    browser.printed(tmp_path / "piece.pdf")
+    assert (tmp_path / "piece.pdf").read_bytes()[:5] == b"%PDF-"
+    browser._loaded = False
+    browser.ask("document.querySelector('button[name=as]').click()")
+    browser._wait()
+    assert browser.ask("document.querySelectorAll('input[type=checkbox]').length") > 0
+    assert browser.console == []
+
+
+def test_a_short_text_ends_at_an_address_that_can_be_passed_on(browser, address):
+    browser.size(1440, 900)
+    browser.open(address + "/piece?example=moth")
+    browser._loaded = False
+    browser.ask("document.querySelector('#paste button').click()")
+    browser._wait()
+    assert browser.ask("location.search").startswith("?text=")
+    text = browser.ask("document.querySelector('#p-text').value")
+    assert text == example()
+    browser.open(browser.ask("location.href"))
+    assert browser.ask("document.querySelector('h1').textContent") == "Moth brooch"
+
+
+def test_a_text_that_cannot_be_read_is_still_there_to_be_mended(browser, address, tmp_path):
+    file = tmp_path / "moth.toml"
+    file.write_text(example().replace("fine-silver-clay", "fine-silver-cly"), encoding="utf-8")
+    browser.size(360, 900)
+    browser.open(address + "/piece")
+    send_file(browser, file)
+    assert "fine-silver-cly" in browser.ask("document.querySelector('.lead').textContent")
+    assert browser.ask("document.querySelector('#p-text').value") == file.read_text(encoding="utf-8")
+    assert browser.ask("document.documentElement.scrollWidth") <= 360
+
+
+def test_ten_megabytes_are_refused_in_words(browser, address, tmp_path):
+    file = tmp_path / "large.toml"
+    file.write_bytes(b"# far too much\n" * 700_000)
+    browser.size(1440, 900)
+    browser.open(address + "/piece")
+    send_file(browser, file)
+    assert browser.ask("document.querySelector('h1').textContent") == "Too large a piece"
 
 
 def test_print_is_light_unfolded_and_without_forms(browser, address, tmp_path):
@@ -145,11 +245,16 @@ def test_no_rule_of_accessibility_is_broken(browser, address, rules, path, width
     """axe-core's rules: nothing serious or critical."""
     browser.size(width, 900, dark)
     browser.open(address + path)
+    assert serious(browser, rules) == []
+
+
+def serious(browser, rules):
+    """What axe-core finds serious or critical on the page that is open."""
     browser.ask(rules + ";0")
     found = browser.send("Runtime.evaluate", awaitPromise=True, returnByValue=True, expression="""
         axe.run(document, {resultTypes: ['violations']}).then(r => JSON.stringify(
             {passes: r.passes.length, bad: r.violations.filter(v => ['serious', 'critical'].includes(v.impact))
                 .map(v => [v.id, v.nodes[0].html.slice(0, 120)])}))""")
     told = json.loads(found["result"]["value"])
-    assert told["bad"] == []
     assert told["passes"] > 10
+    return told["bad"]

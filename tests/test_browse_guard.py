@@ -119,6 +119,15 @@ def test_sql_is_off(asking):
     assert asking.get("/reference/materials?_where=1=1").status in (400, 403)
 
 
+@pytest.mark.parametrize("query", ["_sort=nosuch", "_sort_desc=nosuch", "_size=x", "_sort=key&_sort_desc=key",
+                                   "_col=nosuch", "_next=%00", "nosuch__exact=1", "_search=x"])
+def test_a_table_asked_for_what_it_has_not_is_a_bad_question(asking, caplog, query):
+    answer = asking.get(f"/reference/materials?{query}")
+    assert answer.status in (200, 400, 404)
+    assert "Traceback" not in answer.body
+    assert caplog.records == []
+
+
 def test_only_reading_is_answered(asking):
     for method in ("POST", "PUT", "DELETE", "OPTIONS", "PATCH", "TRACE"):
         answer = asking.raw(b"/suits", method=method)

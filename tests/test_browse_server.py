@@ -6,10 +6,11 @@ import os
 import re
 import signal
 import socket
+import sqlite3
 import subprocess
 import sys
 import urllib.request
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from pathlib import Path
 
 import pytest
@@ -23,7 +24,8 @@ ROOT = Path(__file__).resolve().parent.parent
 @contextmanager
 def browsing(store, *options):
     """The command, and the address it tells."""
-    environment = {k: v for k, v in os.environ.items() if not k.startswith("REFDB")} | {"REFDB_STORE": str(store)}
+    environment = {k: v for k, v in os.environ.items() if not k.startswith("REFDB")} | {
+        "REFDB_STORE": str(store), "REFDB_WORKSHOP": str(store.with_name("no-workshop.db"))}
     process = subprocess.Popen(
         [sys.executable, "-m", "refdb", "browse", "--no-open", *options], cwd=ROOT, env=environment, text=True,
         stdout=subprocess.PIPE, stderr=subprocess.PIPE)
@@ -124,3 +126,95 @@ def test_a_missing_store_is_one_line(refdb, tmp_path):
     ran = refdb("browse", "--no-open", on=tmp_path / "none.db")
     assert ran.status == 4
     assert ran.err.count("\n") == 1
+
+
+def mine(store, workshop, *arguments):
+    """Change a workshop in a process of its own."""
+    environment = {k: v for k, v in os.environ.items() if not k.startswith("REFDB")} | {"REFDB_STORE": str(store)}
+    done = subprocess.run([sys.executable, "-m", "refdb", "--workshop", str(workshop), "mine", *arguments], cwd=ROOT,
+                          env=environment, capture_output=True, text=True, timeout=60, check=False)
+    assert done.returncode == 0, done.stderr
+
+
+def read(address):
+    with urllib.request.urlopen(address) as answer:
+        return answer.read().decode()
+
+
+def test_a_workshop_stands_beside_the_store_and_another_process_may_change_it(store, tmp_path):
+    workshop = tmp_path / "shop.db"
+    mine(store, workshop, "add", "glass", "--name", "First jar", "--like", "opal-lead-free", "--basis", "guess")
+    with browsing(store, "--workshop", str(workshop), "--port", str(free_port())) as (process, address):
+        assert "First jar" in read(f"{address}materials?kind=glass")
+        assert "First jar on copper sheet" in read(f"{address}suits?glass=my:first-jar&metal=copper-sheet")
+        mine(store, workshop, "add", "glass", "--name", "Second jar", "--like", "opal-lead-free", "--basis", "guess")
+        assert "Second jar" in read(f"{address}materials?kind=glass")
+        assert "Second jar" in read(f"{address}workshop/glasses")
+        mine(store, workshop, "remove", "my:first-jar")
+        assert "First jar" not in read(f"{address}materials?kind=glass")
+        process.send_signal(signal.SIGINT)
+        assert process.communicate(timeout=20) == ("", "")
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["shop.db"], "no log is left behind"
+
+
+@pytest.mark.parametrize("spoilt", [b"no workshop at all " * 500, b"SQLite format 3\0" + b"\xff" * 8000])
+def test_a_workshop_that_cannot_be_read_is_one_line_and_the_store_is_shown(store, tmp_path, spoilt):
+    workshop = tmp_path / "shop.db"
+    workshop.write_bytes(spoilt)
+    with browsing(store, "--workshop", str(workshop), "--port", str(free_port())) as (process, address):
+        assert "left out just now" in read(address)
+        assert "copper sheet" in read(f"{address}material/copper-sheet").lower()
+        process.send_signal(signal.SIGINT)
+        _, err = process.communicate(timeout=20)
+    assert err.count("\n") == 1
+    assert "your own shelf is left out" in err
+    assert workshop.read_bytes() == spoilt
+
+
+def test_a_workshop_of_an_older_version_is_brought_up_to_date_as_by_every_command(store, tmp_path):
+    from refdb.store.workshop import Workshop
+    from refdb.store.workshop_schema import APPLICATION_ID, MIGRATIONS, VERSION
+
+    workshop = tmp_path / "shop.db"
+    with closing(sqlite3.connect(workshop)) as db:
+        for statement in MIGRATIONS[0]:
+            db.execute(statement)
+        db.execute("INSERT INTO glasses (key, name, basis, date) VALUES ('old-jar', 'Old jar', 'guess', '2020-01-01')")
+        db.execute(f"PRAGMA application_id={APPLICATION_ID}")
+        db.execute("PRAGMA user_version=1")
+        db.commit()
+    with browsing(store, "--workshop", str(workshop), "--port", str(free_port())) as (process, address):
+        assert "Old jar" in read(f"{address}materials?kind=glass")
+        process.send_signal(signal.SIGINT)
+        assert process.communicate(timeout=20)[1] == ""
+    with Workshop(workshop) as shop:
+        assert shop.rows("PRAGMA user_version")[0]["user_version"] == VERSION
+    assert (tmp_path / "shop.db.version-1").is_file()
+
+
+def test_a_file_is_taken_by_a_real_server_and_ten_megabytes_are_refused_in_words(store):
+    import http.client
+
+    from refdb.browse.piece_page import example
+
+    def post(address, size):
+        text = example().encode() + b"# more\n" * (size // 7)
+        body = (b'--x\r\nContent-Disposition: form-data; name="file"; filename="a.toml"\r\n\r\n' + text
+                + b"\r\n--x--\r\n")
+        asked = http.client.HTTPConnection("127.0.0.1", int(address.rstrip("/").rpartition(":")[2]), timeout=60)
+        asked.request("POST", "/piece", body, {"Content-Type": "multipart/form-data; boundary=x"})
+        answer = asked.getresponse()
+        told = answer.status, answer.read().decode()
+        asked.close()
+        return told
+
+    with browsing(store, "--port", str(free_port())) as (process, address):
+        status, body = post(address, 100)
+        assert status == 200
+        assert "Moth brooch</h1>" in body
+        status, body = post(address, 10_000_000)
+        assert status == 413
+        assert "What to do" in body
+        assert read(address)
+        process.send_signal(signal.SIGINT)
+        assert process.communicate(timeout=20)[1] == ""

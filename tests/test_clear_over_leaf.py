@@ -3,7 +3,7 @@
 import pytest
 
 from refdb.errors import BadInput, NotFound
-from refdb.judge.clear_over_leaf import clears, is_clear
+from refdb.judge.clear_over_leaf import clears, is_clear, usual_bed
 from refdb.judge.verdict import CARE, NOT, SUITS
 from refdb.store.reference import Reference
 
@@ -30,12 +30,34 @@ def test_every_clear_of_the_store_is_ranked(ref, over_foil):
 
 
 @pytest.mark.trade
-def test_a_softer_clear_goes_over_a_hard_bed_and_its_equal_wants_care(over_foil):
+def test_a_softer_clear_goes_over_a_hard_bed_and_its_equal_wants_care(ref, over_foil):
     """Common practice: softer than the bed, or the bed moves and tears the foil; the same hardness wants care."""
-    assert over_foil[MEDIUM].place == 1
-    assert over_foil[MEDIUM].verdict.outcome == SUITS
-    assert over_foil[HARD].verdict.outcome == CARE
-    assert "Bed under the leaf" in over_foil[HARD].because
+    over_gold = {r.glass.key: r for r in clears(ref, "gold-foil-24k", "copper-sheet")}
+    assert over_gold[MEDIUM].place == 1
+    assert over_gold[MEDIUM].verdict.outcome == SUITS
+    for ranked in (over_gold, over_foil):
+        assert ranked[HARD].verdict.outcome == CARE
+        assert "Bed under the leaf" in ranked[HARD].because
+
+
+@pytest.mark.trade
+def test_clears_yellow_over_silver_leaf_as_over_silver_and_not_over_gold(ref, over_foil):
+    """Common practice: a clear made for copper yellows over silver, a soft one too, one made for silver does not."""
+    over_gold = {r.glass.key: r for r in clears(ref, "gold-foil-24k", "copper-sheet")}
+    for key, yellows in ((MEDIUM, True), (SOFT, True), (HARD, False), ("clear-for-silver", False)):
+        told = [[r.found for r in ranked[key].verdict.reasons if r.rule == "Colour on this ground" and r.outcome == CARE]
+                for ranked in (over_foil, over_gold)]
+        assert any("ellow" in str(found) for found in told[0]) is yellows, key
+        assert not any("ellow" in str(found) for found in told[1]), key
+    assert over_foil["clear-for-silver"].place < over_foil[SOFT].place
+
+
+def test_the_bed_where_none_is_named_is_one_that_the_metal_bears(ref):
+    """Sterling may begin to melt at 779 °C: a medium bed; copper bears the hard one."""
+    assert usual_bed(ref, ref.metal("sterling-sheet")).key == MEDIUM
+    assert usual_bed(ref, ref.metal("copper-sheet")).key == HARD
+    assert any(r.verdict.outcome != NOT for r in clears(ref, "gold-foil-24k", "sterling-sheet"))
+    assert all(r.verdict.outcome == NOT for r in clears(ref, "gold-foil-24k", "sterling-sheet", HARD))
 
 
 def test_a_clear_with_nothing_against_it_stands_before_one_with(ref):

@@ -17,7 +17,7 @@ HARD, MEDIUM, SOFT = "clear-hard-lead-free", "clear-medium-lead-free", "clear-so
 TURQUOISE = "turquoise-opaque-lead-free"
 BASE = ["clean front", "mask back", f"coat front {HARD} 0.12", "fire 815", "clean back", f"coat back {HARD} 0.28",
         "fire 815"]
-FOIL = [*BASE, "leaf fine-silver-foil", "fire 800", f"coat front {MEDIUM} 0.15 washed", "fire 795"]
+FOIL = [*BASE, "leaf gold-foil-24k", "fire 800", f"coat front {MEDIUM} 0.15 washed", "fire 795"]
 
 
 @pytest.fixture(scope="module")
@@ -269,6 +269,13 @@ def test_processes_that_share_the_work_judge_as_one(ref):
     assert [v.as_dict() for v in shared] == [v.as_dict() for v in alone]
     assert alone[1].as_dict() == judge_piece(ref, pieces[1]).as_dict()
     assert len({v.stages[-1].layers for v in alone}) > 60
+
+
+def test_a_coat_that_no_fire_follows_is_told_and_not_cooled(ref):
+    verdict = judge_piece(ref, piece(["fire 815", "clean front", f"coat front {HARD} 0.12"]))
+    assert verdict.outcome == NOT
+    assert any(r.rule == "Never fired" for r in verdict.reasons)
+    assert verdict.stages == ()
 
 
 def test_states_that_are_alike_are_cooled_once(ref, monkeypatch):

@@ -229,3 +229,24 @@ def test_every_way_of_doing_has_its_keys():
     from refdb.judge.piece import DOINGS
 
     assert set(STEP_KEYS) == set(DOINGS)
+
+
+@pytest.mark.parametrize(("old", "new", "words"), [
+    ('metal = "copper-sheet"', 'metal = "copper"', ("[base] metal", "copper")),
+    ('glass = "clear-hard-lead-free"', 'glass = "clear-hard"', ("step 1 glass", "clear-hard")),
+    ('do = "coat"\nglass = "clear-hard-lead-free"\nthickness = "0.15 mm"', 'do = "leaf"\nleaf = "gold-foil"',
+     ("step 1 leaf", "gold-foil")),
+    ('height = "20 mm"', 'height = "20 mm"\narea = "690 cm2"', ("[piece] area", "30 by 20 mm")),
+    ('thickness = "0.8 mm"', 'thickness = "0.8 mm"\nfresh_width = "38 mm"', ("[base] fresh_width", "clay")),
+])
+def test_what_is_wrong_in_a_file_is_told_with_its_place(ref, old, new, words):
+    assert old in GOOD
+    with pytest.raises((BadInput, NotFound)) as told:
+        parse_piece(GOOD.replace(old, new, 1), ref, "pin.toml")
+    assert all(word in told.value.line for word in ("pin.toml", *words))
+
+
+def test_a_mark_of_byte_order_and_an_empty_title_do_no_harm(ref, tmp_path):
+    file = tmp_path / "pin.toml"
+    file.write_text("\ufeff" + GOOD.replace('"Leaf pin"', '" "'), encoding="utf-8")
+    assert read_piece(file, ref).title == "Untitled piece"

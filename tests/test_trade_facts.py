@@ -254,6 +254,7 @@ def test_ordinary_glass_does_not_go_on_aluminium_or_titanium_but_goes_on_copper(
 
 
 def test_steel_wants_its_ground_coat_first(ref):
-    """Common practice: colours come off bare steel; the ground coat bonds."""
-    assert reason(suits(ref, HARD, "low-carbon-steel"), "steel needs a ground coat") == CARE
+    """Common practice: colours come off bare steel; the ground coat bonds, and a cover coat goes over it."""
+    assert reason(suits(ref, HARD, "low-carbon-steel"), "steel needs a ground coat") == NOT
+    assert reason(suits(ref, "steel-cover-coat-titania", "low-carbon-steel"), "steel needs a ground coat") == CARE
     assert "steel needs a ground coat" not in rules_of(suits(ref, "steel-ground-coat", "low-carbon-steel"))

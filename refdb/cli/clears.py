@@ -47,13 +47,14 @@ def clears(
     Example:
       refdb clears gold-foil-24k --on fine-silver-clay
     """
-    from refdb.judge.clear_over_leaf import METAL_M, OVER_M, UNDER_M, USUAL_UNDER
+    from refdb.judge.clear_over_leaf import METAL_M, OVER_M, UNDER_M, usual_bed
     from refdb.judge.clear_over_leaf import clears as ranked_clears
 
     one_form(as_json, as_csv)
     with opened() as ref:
         the_leaf, metal = ref.leaf(typed(leaf)), ref.metal(typed(on))
-        bed = "bare" if under is not None and typed(under).strip().lower() == "bare" else typed(under or USUAL_UNDER)
+        bed = typed(under).strip() if under is not None else usual_bed(ref, metal).key
+        bed = "bare" if bed.lower() == "bare" else bed
         bed_label = "" if bed == "bare" else ref.glass(bed).label
         ranked = ranked_clears(ref, the_leaf.key, metal.key, bed)
     rows = [_row(r) for r in ranked]

@@ -69,8 +69,8 @@ def asked(glass: Glass, metal: Metal, texts: Mapping[str, str], where: Callable[
     shape = given.get("shape", "flat").strip().lower()
     if shape not in SHAPES:
         raise BadInput(f"no shape is called '{shape[:40]}'", where("shape"), "use flat or domed")
-    sheet = _metal_thickness(given.get("metal_thickness", STANDARD_TEXTS["metal_thickness"]), metal,
-                             where("metal_thickness"))
+    sheet = metal_thickness(given.get("metal_thickness", STANDARD_TEXTS["metal_thickness"]), metal,
+                            where("metal_thickness"))
     front, back = (thickness(given.get(name, STANDARD_TEXTS[name]), where=where(name), zero_ok=True).band
                    for name in ("front", "back"))
     if front.value == 0 and back.value == 0:
@@ -88,14 +88,12 @@ def asked(glass: Glass, metal: Metal, texts: Mapping[str, str], where: Callable[
     return Asked(_with_own_figure(glass, given, where), metal, build, sheet.note)
 
 
-def _metal_thickness(text: str, metal: Metal, where: str) -> Thickness:
-    """The thickness after firing; cards of a clay shrink by what the store knows of it."""
-    if metal.form != "clay":
-        return thickness(text, where=where)
+def metal_thickness(text: str, metal: Metal, where: str) -> Thickness:
+    """The thickness after firing; cards of a clay shrink by what the store knows of it, those of sheet stay."""
     shrinkage = metal.band("shrinkage")
-    if shrinkage is not None:
+    if metal.form == "clay" and shrinkage is not None:
         return thickness(text, where=where, shrinkage=shrinkage.scaled(0.01))
-    if "card" in text.lower():
+    if metal.form == "clay" and "card" in text.lower():
         raise BadInput("the shrinkage of this clay is not known, so cards cannot be counted", where,
                        "give the thickness after firing, such as 0.7mm")
     return thickness(text, where=where)

@@ -10,6 +10,7 @@ from refdb.judge import limits
 from refdb.judge.layered_piece import judge_pieces
 from refdb.judge.piece import Base, Piece, Step
 from refdb.judge.pull_through import BED_MOVES, BED_RULE
+from refdb.judge.reasons import EVIDENCE_RULE
 from refdb.judge.verdict import CARE, NOT, SUITS, UNSURE, Measure, Reason, Verdict
 from refdb.quantities_text import Band
 from refdb.records import WEAK_BASES, Glass, Metal
@@ -17,8 +18,9 @@ from refdb.records import WEAK_BASES, Glass, Metal
 if TYPE_CHECKING:
     from refdb.store.reference import Reference
 
-#: What lies under the leaf where nothing is said.
+#: What lies under the leaf where nothing is said: the first of these that the metal bears.
 USUAL_UNDER = "clear-hard-lead-free"
+_BEDS = (USUAL_UNDER, "clear-medium-lead-free", "clear-soft-lead-free")
 #: A small piece: thicknesses after firing [m].
 METAL_M, UNDER_M, OVER_M, SIDE_M = 0.8e-3, 0.15e-3, 0.15e-3, 0.03
 
@@ -54,13 +56,13 @@ def clears(ref: Reference, leaf: str, metal: str, under: str | None = None) -> l
     leaf, metal : str
         Keys of the leaf and of the base.
     under : str, optional
-        Key of the glass beneath the leaf, or "bare" for leaf laid on the metal itself; a lead-free hard clear
-        where nothing is said.
+        Key of the glass beneath the leaf, or "bare" for leaf laid on the metal itself; where nothing is said, the
+        `usual_bed`.
 
     Returns
     -------
     list of RankedClear
-        Best first: by outcome, evidence, whether anything stands against this clear alone, and the chance of
+        Best first: by outcome, evidence, whether anything else stands against this clear alone, and the chance of
         refusal in tenths. Clears alike in all four tie.
 
     Raises
@@ -69,7 +71,7 @@ def clears(ref: Reference, leaf: str, metal: str, under: str | None = None) -> l
     """
     ref.leaf(leaf)
     base = ref.metal(metal)
-    bed = None if under == "bare" else ref.glass(under or USUAL_UNDER)
+    bed = None if under == "bare" else ref.glass(under) if under else usual_bed(ref, base)
     if bed is not None and bed.role == "line work":
         raise BadInput(f"{bed.label.lower()} is no bed for leaf", "under", "name a clear or a base coat")
     glasses = [g for g in ref.materials("glass") if isinstance(g, Glass) and is_clear(g)]
@@ -84,6 +86,16 @@ def clears(ref: Reference, leaf: str, metal: str, under: str | None = None) -> l
                     key=lambda r: (r[0], r[1].key))
     keys = [r[0] for r in ranked]
     return [RankedClear(keys.index(k) + 1, keys.count(k) > 1, g, v, _because(mine)) for k, g, v, mine in ranked]
+
+
+def usual_bed(ref: Reference, metal: Metal) -> Glass:
+    """The clear that lies under leaf where nothing is said: hard, or the hardest that this metal bears."""
+    beds = [ref.glass(key) for key in _BEDS]
+    solidus = metal.band("solidus")
+    if solidus is None:
+        return beds[0]
+    ceiling = solidus.low - limits.SOLIDUS_MARGIN_K
+    return next((bed for bed in beds if (low := bed.band("fuse_low")) is not None and low.value <= ceiling), beds[0])
 
 
 def _because(reasons: list[Reason]) -> str:
@@ -141,4 +153,5 @@ def setting(glass: Glass, metal: Metal) -> float | None:
 def _key(glass: Glass, verdict: Verdict, own: list[Reason]) -> tuple[int, bool, bool, int]:
     row = glass.value("expansion")
     weak = row is None or row.basis in WEAK_BASES
-    return _ORDER[verdict.outcome], weak, bool(own), round(verdict.shares.get(NOT, 0.0) * 10)
+    more = any(r.rule != EVIDENCE_RULE for r in own)
+    return _ORDER[verdict.outcome], weak, more, round(verdict.shares.get(NOT, 0.0) * 10)

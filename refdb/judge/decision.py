@@ -8,7 +8,7 @@ from refdb.judge.verdict import CARE, NOT, RANK, SUITS, UNSURE, Measure
 
 #: What narrows the input that decides; anything else is the metal's own, which only the build can get round.
 _HOW_TO_NARROW = {
-    "glass expansion": "the maker's figure (--expansion), or a strip test of your own jar",
+    "glass expansion": "the maker's figure (--expansion, or kept with refdb mine add), or a strip test of your own jar",
     "set point": "the maker's softening or transition temperature, or thicker metal and thinner coats",
     "solidus": "the maker's sheet for this alloy, or a glass that fires cooler",
     "kiln range": "the maker's firing range",

@@ -170,7 +170,8 @@ class _Followed:
                       *fire_times(trail, metal, shared.firings)]
         solid = list({c.glass.key: c.glass for c in trail.coats if not c.line}.values())
         self.missing = tuple(dict.fromkeys(m for glass in solid for m in missing_figures(glass, metal)))
-        self.can_be_sampled = bool(solid and trail.fires and not self.missing)
+        fired = any(not trail.coats[n].line for f in trail.fires for n in f.coats)
+        self.can_be_sampled = fired and not self.missing
         for glass in solid if self.can_be_sampled else ():
             first = next(c.step for c in trail.coats if c.glass.key == glass.key)
             self.fixed += [replace(r, step=first.title) for k, r in evidence_reasons(glass, metal).items()
@@ -262,7 +263,7 @@ def _sampled(key: str, numbers: RuleNumbers, trail: Walk, metal: Metal) -> Reaso
             rule, words = "Kiln setting for what is fused", f"up to {high.value:.0f} °C"
     elif head == "metal-melts":
         rule = "Metal in the fire"
-        found = f"{heat}; this metal is safe to {numbers.found[0]:.0f} °C"
+        found = f"{heat}; this metal is safe to {numbers.found[1]:.0f} °C"
         words = f"{limits.SOLIDUS_MARGIN_K:.0f} K below its first melting"
     elif head == "gap" and record is not None:
         rule = f"Contraction gap, {record.label.lower()}"

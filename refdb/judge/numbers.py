@@ -72,7 +72,7 @@ class Numbers:
     decides: str
 
     def to_plain(self) -> list[object]:
-        """Lists and numbers only: shares as they are, the rest rounded to five significant digits."""
+        """Lists and numbers only: shares as they are, the rest rounded to six significant digits."""
         return [
             _whole(self.shares),
             {k: [_whole(r.shares), _rounded(r.found)] for k, r in self.rules.items()},
@@ -104,7 +104,7 @@ def _whole(shares: Triple) -> list[float]:
 
 def _rounded(triple: Triple) -> list[float]:
     # A balanced plate's bow is zero up to rounding; the rounding is not worth keeping.
-    return [float(f"{x:.5g}") if abs(x) > 1e-9 else 0.0 for x in triple]
+    return [float(f"{x:.6g}") if abs(x) > 1e-9 else 0.0 for x in triple]
 
 
 def _triple(values: object) -> Triple:

@@ -106,7 +106,8 @@ def rule_reason(rule: FitRule) -> Reason:
 EVIDENCE_RULE = "Evidence for the expansion"
 _EVIDENCE = {
     "glass": ("Glasses of one class and hardness differ by 3 ppm/K and more; hardness does not tell expansion.",
-              "A figure from the maker (--expansion), or a strip test of your own jar."),
+              "The maker's figure (--expansion; for a piece keep it with refdb mine add), or a strip test of your own "
+              "jar."),
     "metal": ("What squeezes the glass is the small difference of two expansions, so a guess of one goes a long way.",
               "A measured expansion of this alloy."),
 }

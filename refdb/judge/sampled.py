@@ -70,11 +70,18 @@ def sample(glass: Glass, metal: Metal, build: Build, samples: int = SAMPLES) -> 
         "gap_ppm": gap, "glass_expansion_ppm_per_k": drawn.per_k * 1e6,
         "metal_expansion_ppm_per_k": base.strain(drawn.set_c) / (drawn.set_c - 20.0) * 1e6,
         "set_point_c": drawn.set_c, "metal_thickness_mm": metal_m * 1e3, "kiln_low_c": drawn.fuse_low_c,
-        "kiln_high_c": np.minimum(drawn.fuse_high_c, base.solidus_c - limits.SOLIDUS_MARGIN_K),
+        # The window that is told keeps to where the metal surely does not melt yet.
+        "kiln_high_c": np.minimum(drawn.fuse_high_c, _surely_solid_c(metal, base) - limits.SOLIDUS_MARGIN_K),
     }
     whole, *of_rules = shares(np.vstack((overall, each)))
     return Numbers(whole, {k: RuleNumbers(s, band_of(found[k])) for k, s in zip(outcomes, of_rules, strict=True)},
                    {k: band_of(v) for k, v in measures.items()}, stages, most_telling(draws.wide, overall))
+
+
+def _surely_solid_c(metal: Metal, base: MetalDraws) -> Array:
+    solidus = metal.band("solidus")
+    assert solidus is not None
+    return np.minimum(base.solidus_c, solidus.low)
 
 
 def _kiln(base: MetalDraws, drawn: GlassDraws, build: Build, offset_k: float | Array, outcomes: dict[str, Array],

@@ -8,7 +8,8 @@ from difflib import get_close_matches
 from pathlib import Path
 from typing import Any
 
-from refdb.errors import BadInput
+from refdb.errors import BadInput, NotFound
+from refdb.judge.asked import metal_thickness
 from refdb.judge.piece import COLD_JOINS, DOINGS, FACES, SHAPES, USES, Base, Piece, Step
 from refdb.quantities import duration_min, fraction, length_m, temperature_c, thickness
 from refdb.quantities_text import Band
@@ -62,7 +63,7 @@ def read_piece(path: Path, ref: Reference) -> Piece:
         raise BadInput(f"the file is larger than {MOST_BYTES / 1e6:.0f} MB", str(path),
                        "a piece file is a page of text")
     try:
-        text = content.decode("utf-8")
+        text = content.decode("utf-8-sig")
     except UnicodeDecodeError:
         raise BadInput("the file is not text in UTF-8", str(path), "save it as UTF-8") from None
     return parse_piece(text, ref, str(path))
@@ -104,24 +105,34 @@ class _Reader:
         if len(steps) > MOST_STEPS:
             raise self.fault(f"{len(steps):,} steps", "[[step]]", f"give at most {MOST_STEPS}")
         shape = self.word(piece, "shape", SHAPES, "[piece]", "flat")
+        width, height = self.length(piece, "width", "[piece]"), self.length(piece, "height", "[piece]")
+        area = self.area(piece["area"]) if "area" in piece else None
+        # The area may follow a dome, so a little more than the outline is no mistake.
+        if area is not None and area > 1.5 * width * height:
+            raise self.fault(f"{area * 1e4:g} cm2 is more than {width * 1e3:g} by {height * 1e3:g} mm holds",
+                             "[piece] area", "give the area of one face, or leave it out")
         return Piece(
-            self.words(piece, "title", "[piece]", "Untitled piece"),
-            self.length(piece, "width", "[piece]"), self.length(piece, "height", "[piece]"),
+            self.words(piece, "title", "[piece]", "Untitled piece") or "Untitled piece", width, height,
             self.base(base_table), tuple(self.step(k, s) for k, s in enumerate(steps, 1)),
             self.whole(piece, "quantity", "[piece]", 1, MOST_PIECES),
             self.word(piece, "use", USES, "[piece]", "adult"), shape,
             self.thick(piece["rise"], "[piece] rise").band if "rise" in piece else None,
-            self.area(piece["area"]) if "area" in piece else None)
+            area)
 
     def base(self, table: Mapping[str, Any]) -> Base:
         if "metal" not in table:
             raise self.fault("the metal is missing", "[base]", 'say metal = "copper-sheet"')
-        metal = self.ref.metal(self.text(table["metal"], "[base] metal"))
+        metal = self.record(self.ref.metal, table["metal"], "[base] metal")
         if "thickness" not in table:
             raise self.fault("the thickness is missing", "[base]", 'say thickness = "0.8 mm" or "3 cards"')
         band = metal.band("shrinkage")
         shrinkage = band.scaled(0.01) if band is not None else None
-        fired = self.thick(table["thickness"], "[base] thickness", shrinkage)
+        if metal.form != "clay":
+            for key in ("fresh_width", "fresh_height"):
+                if key in table:
+                    raise self.fault("only clay has a size before firing", f"[base] {key}", "leave it out")
+        fired = metal_thickness(self.text(table["thickness"], "[base] thickness"), metal,
+                                f"{self.file}, [base] thickness")
         fresh = self.thick(table["thickness"], "[base] thickness").band if "card" in fired.said.lower() else None
         return Base(metal.key, fired.band, fired.said, fired.note, fresh if shrinkage else None,
                     *(self.length(table, k, "[base]") if k in table else None for k in ("fresh_width", "fresh_height")))
@@ -138,12 +149,12 @@ class _Reader:
         if do in ("coat", "line"):
             if "glass" not in table:
                 raise self.fault("the glass is missing", place, 'say glass = "clear-hard-lead-free"')
-            made["glass"] = self.ref.glass(self.text(table["glass"], f"{place} glass")).key
+            made["glass"] = self.record(self.ref.glass, table["glass"], f"{place} glass").key
             made |= self.coat_thickness(table, do, place)
         if do == "leaf":
             if "leaf" not in table:
                 raise self.fault("the leaf is missing", place, 'say leaf = "fine-silver-foil"')
-            made["leaf"] = self.ref.leaf(self.text(table["leaf"], f"{place} leaf")).key
+            made["leaf"] = self.record(self.ref.leaf, table["leaf"], f"{place} leaf").key
         if "coverage" in table:
             made["coverage"] = self.share(table["coverage"], f"{place} coverage")
         for key in (k for k in ("washed", "dried", "pierced") if k in table):
@@ -185,6 +196,13 @@ class _Reader:
             raise self.fault(f"no solder is called '{key[:60]}'", f"{place} solder",
                              f"did you mean {' or '.join(near)}?" if near else "refdb find solder lists them")
         return key
+
+    def record(self, look_up: Callable[[str], Any], value: Any, place: str) -> Any:
+        """What the store has under a key; NotFound names the place in the file."""
+        try:
+            return look_up(self.text(value, place))
+        except NotFound as error:
+            raise NotFound(error.what, f"{self.file}, {place}", error.todo, error.near) from None
 
     # Plain values
 
