@@ -12,7 +12,7 @@ import sqlite3
 import pytest
 
 from refdb.cli.main import COMMANDS, application, hoisted
-from refdb.cli.output import Column, Page, written_for
+from refdb.cli.output import Column, Page, in_fahrenheit, written_for
 from refdb.cli.shown import SCALES, sure
 
 KEY, PAIR = "copper-sheet", ("suits", "clear-hard-lead-free", "copper-sheet")
@@ -426,3 +426,11 @@ def test_sure_is_ten_of_ten_only_where_hardly_a_draw_differs():
         "10 of 10",
         "10 of 10",
     ]
+
+
+def test_temperatures_in_text_are_told_in_fahrenheit_where_asked():
+    told = in_fahrenheit("glass from 800 °C, 780 to 815 °C, 20-400 °C; within 15 K of 1,064 °C; 12 ppm/K")
+    assert told == "glass from 1472 °F, 1436 to 1499 °F, 68-752 °F; within 15 K of 1947 °F; 12 ppm/K"
+    page = Page(80, fahrenheit=True)
+    page.paragraph("stays below 779 °C")
+    assert page.lines == ["stays below 1434\u00a0°F"]

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from refdb.cli.common import store_path
+from refdb.cli.common import store_path, workshop_path
 from refdb.cli.output import complain, emit
-from refdb.errors import BadInput
+from refdb.errors import BadInput, StoreUnusable
 
 
 def browse(
@@ -27,20 +28,23 @@ def browse(
         bool, typer.Option("--sql", help="Let readers write SQL, with verdict(glass, metal) and other functions.")
     ] = False,
 ) -> None:
-    """Open the store in a browser, until Ctrl-C.
+    """Open the store in a browser, with your own shelf beside it, until Ctrl-C.
 
     Pages are served to this computer alone unless --host says otherwise.
 
     \b
-    Example:
+    Examples:
       refdb browse --port 8800
+      refdb browse --workshop other.db
     """
     if port is not None and not 1 <= port <= 65535:
         raise BadInput(f"{port} is no port", "--port", "give 1 to 65535, or leave it away")
     from refdb.browse.server import is_loopback, serve
 
     if not is_loopback(host):
-        complain(f"--host {host}: everyone who reaches this computer on the network can read these pages")
+        own = " and your own shelf" if workshop_path().is_file() else ""
+        complain(f"--host {host}: everyone who reaches this computer on the network can read these pages{own}")
+    _brought_up_to_date(workshop_path())
 
     def ready(address: str) -> None:
         emit(f"Reading at {address} (Ctrl-C ends it)\n")
@@ -50,4 +54,16 @@ def browse(
 
             threading.Thread(target=webbrowser.open, args=(address,), daemon=True).start()
 
-    serve(store_path(), host, port, ready, sql=sql)
+    serve(store_path(), host, port, ready, workshop=workshop_path(), sql=sql)
+
+
+def _brought_up_to_date(workshop: Path) -> None:
+    """Bring a workshop of an older version up to date, as every command does; say so where it cannot be read."""
+    from refdb.store.workshop import Workshop
+
+    if not workshop.exists():
+        return
+    try:
+        Workshop(workshop).close()
+    except StoreUnusable as fault:
+        complain(f"your own shelf is left out: {fault.line}")

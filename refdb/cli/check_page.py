@@ -29,7 +29,7 @@ _OF_PIECE = (", front", ", back")
 
 def check_page(verdict: Verdict, units: Units = "metric", note: str = "") -> Page:
     """The whole page; `note` says how the thickness of the metal was understood."""
-    page = head_of(verdict)
+    page = head_of(verdict, units)
     page.line()
     page.pairs(as_understood(verdict.question, units, note))
     _reasons(page, verdict.reasons, units)

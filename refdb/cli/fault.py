@@ -31,7 +31,7 @@ _IDLE = frozenset(
      ))  # fmt: skip
 #: Words people use for the same sight; they are looked for where the word itself finds nothing.
 _ALIKE = (
-    ("spot", "speck", "dot", "mark"), ("crack", "craze", "hairline", "split", "fissure", "fracture"),
+    ("spot", "speck", "dot", "mark"), ("crack", "craze", "hairline", "split", "fissure", "fracture", "break", "broke", "broken"),
     ("chip", "spall", "flake", "shell", "lift", "pop", "detach", "fell", "fall"),
     ("bow", "warp", "bend", "bent", "curl", "buckle"), ("cloud", "milky", "haze", "dull", "fog", "mist", "matt"),
     ("pit", "pinhole", "hole", "crater", "void"), ("yellow", "lemon", "amber"), ("brown", "dark", "black", "burn"),
@@ -94,7 +94,10 @@ def fault(
         emit_json({"question": {"words": text} | ({} if piece is None else {"piece": str(piece)}), "rows": rows,
                    "sources": sources})
     elif as_csv:
-        emit_csv([{n: getattr(f, n) for n in names} for f in found], names)
+        more = [] if piece is None else ["in_the_piece", "looked_for"]
+        emit_csv([{n: getattr(f, n) for n in names} | ({} if piece is None else {
+                  "in_the_piece": "; ".join(met.get(f.key, [])), "looked_for": "yes" if _rules(f) else "no"})
+                  for f in found], [*names, *more])
     elif not words and piece is None:
         _symptoms(every)
     elif not words and met:
@@ -213,9 +216,9 @@ def _causes(faults: Sequence[Fault], sources: dict[str, str], met: dict[str, lis
         held = [f for f in faults if f.symptom == symptom]
         page.heading(symptom)
         page.paragraph(f"seen {held[0].when_seen}", 2)
-        for f in held:
+        for place, f in enumerate(held, 1):
             page.line()
-            page.paragraph(f"{f.cause} [{f.source}]", 2, None, f"{f.rank}  ")
+            page.paragraph(f"{f.cause} [{f.source}]", 2, None, f"{place}  ")
             page.pairs(
                 [
                     ("in the piece", _in_the_piece(f, met.get(f.key, [])) if judged else ""),

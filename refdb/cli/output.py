@@ -134,6 +134,17 @@ def ascii_fallback_lines(text: str) -> str:
     return "\n".join(ascii_fallback(line) for line in text.split("\n"))
 
 
+_CELSIUS = re.compile(r"(?<![\w.,-])(\d[\d,]*(?:\.\d+)?)(?:( to |-|–)(\d[\d,]*(?:\.\d+)?))? °C")
+
+
+def in_fahrenheit(text: str) -> str:
+    """Text with the temperatures in it, as "815 °C" or "780 to 815 °C", in °F."""
+    def told(number: str) -> str:
+        return f"{float(number.replace(',', '')) * 1.8 + 32.0:.0f}"
+
+    return _CELSIUS.sub(lambda m: told(m[1]) + (m[2] + told(m[3]) if m[3] else "") + " °F", text)
+
+
 @dataclass(frozen=True)
 class Column:
     """A column of a table: its head (lines), whether numbers stand in it, and whether its text may wrap."""
@@ -146,13 +157,16 @@ class Column:
 class Page:
     """Lines of text for people, laid out to a width and then written at once."""
 
-    def __init__(self, width: int | None = None) -> None:
+    def __init__(self, width: int | None = None, *, fahrenheit: bool = False) -> None:
         self.width = width or page_width()
+        self.fahrenheit = fahrenheit
         self.plain = not shows_signs()
         self.lines: list[str] = []
 
     def fit(self, text: str) -> str:
         """Text as the terminal shows it, on one line, with units held to their numbers."""
+        if self.fahrenheit:
+            text = in_fahrenheit(text)
         text = _UNITS.sub(_NO_BREAK, _BLANKS.sub(" ", text.replace("−", "-")).strip())
         return ascii_fallback(text) if self.plain else text
 

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from refdb.judge.verdict import Verdict
     from refdb.plan.lines import Plan
     from refdb.plan.packing import Container
+    from refdb.records import ObservedFiring
     from refdb.store.reference import Reference
 
 _USUAL_NAME = "piece.toml"
@@ -128,7 +129,7 @@ def check(
         seen = observed_firings([typed(text) for text in observed or ()], ref)
         for file, fault in _each(files, "judging"):
             try:
-                read.append((file, replace(read_piece(file, ref), seen=seen)))
+                read.append((file, _with_seen(read_piece(file, ref), seen, alone=len(files) == 1)))
             except RefdbError as error:
                 fault(error)
                 read.append((file, error))
@@ -180,7 +181,7 @@ def plan(
         seen = observed_firings([typed(text) for text in observed or ()], ref)
         for file, fault in _each(files, "planning"):
             try:
-                found = replace(read_piece(file, ref), seen=seen)
+                found = _with_seen(read_piece(file, ref), seen, alone=len(files) == 1)
                 verdict, planned = judge_piece(ref, found), plan_of(ref, found, box)
                 if file in targets:
                     _write_sheet(targets[file], planned, verdict, file.name)
@@ -196,6 +197,15 @@ def plan(
     if as_json:
         emit_json(rows[0] if len(files) == 1 else {"rows": rows})
     raise typer.Exit(worst_status(statuses))
+
+
+def _with_seen(found: Piece, seen: tuple[ObservedFiring, ...], alone: bool) -> Piece:
+    """The piece with the firings that were seen; BadInput where a single piece has no such glass."""
+    glasses = {step.glass for step in found.steps}
+    strange = next((firing.material for firing in seen if firing.material not in glasses), None)
+    if alone and strange is not None:
+        raise BadInput(f"no step of {found.title} lays {strange}", "--observed", "name a glass of the piece")
+    return replace(found, seen=seen)
 
 
 def worst_status(statuses: Sequence[int]) -> int:

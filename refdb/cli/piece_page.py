@@ -16,7 +16,7 @@ from refdb.plan.words import amount_span
 
 def plan_page(plan: Plan, verdict: Verdict, units: Units = "metric") -> Page:
     """The whole page of one plan."""
-    page = Page()
+    page = Page(fahrenheit=units == "studio")
     piece = plan.piece
     many = f", {piece.quantity:,} pieces" if piece.quantity > 1 else ""
     page.paragraph(f"{piece.title}: the plan{many}")

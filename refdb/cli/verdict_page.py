@@ -43,7 +43,7 @@ def figure(value: float, decimals: int, degrees: bool = False) -> str:
 
 def verdict_page(verdict: Verdict, units: Units = "metric", note: str = "") -> Page:
     """The whole page; `note` says how the thickness of the metal was understood."""
-    page = head_of(verdict)
+    page = head_of(verdict, units)
     page.line()
     page.pairs(as_understood(verdict.question, units, note))
     if verdict.reasons:
@@ -79,11 +79,21 @@ def verdict_page(verdict: Verdict, units: Units = "metric", note: str = "") -> P
     return page
 
 
+#: The ends of a kiln window known no closer than this [K] are told with their ranges.
+_WIDE_K = 30.0
+
+
 def _kiln_window(verdict: Verdict, units: Units) -> str:
     low, high = verdict.measures.get("kiln_low_c"), verdict.measures.get("kiln_high_c")
     if low is None or high is None:
         return ""
-    return span_of(low.value, high.value, units) if high.value > low.value else "none"
+    if high.value <= low.value:
+        return "none"
+    told = span_of(low.value, high.value, units)
+    if max(low.high - low.low, high.high - high.low) < _WIDE_K:
+        return told
+    return (f"{told}; it may begin at {degrees(low.low, units)} to {degrees(low.high, units)} and end at "
+            f"{degrees(high.low, units)} to {degrees(high.high, units)}")
 
 
 def release_of(stages: tuple[Stage, ...]) -> str:
@@ -114,7 +124,7 @@ def _sources(page: Page, verdict: Verdict) -> None:
 
 def brief_page(verdict: Verdict, units: Units = "metric") -> Page:
     """The verdict, its sentence and the two worst reasons."""
-    page = head_of(verdict)
+    page = head_of(verdict, units)
     page.line()
     for number, reason in enumerate(verdict.reasons[:2], 1):
         _reason(page, number, reason, units)
@@ -134,9 +144,9 @@ def tiles_told(page: Page, verdict: Verdict, heading: str) -> None:
             page.paragraph(f"and {len(verdict.tiles) - _MOST_TILES} more: refdb mine tiles", 2)
 
 
-def head_of(verdict: Verdict) -> Page:
+def head_of(verdict: Verdict, units: Units = "metric") -> Page:
     """A new page with the question, the verdict and its sentence."""
-    page = Page()
+    page = Page(fahrenheit=units == "studio")
     question = verdict.question
     glass = question.get("piece") or question.get("glass_label") or question.get("glass", "the glass")
     metal = question.get("metal_label") or question.get("metal", "the metal")

@@ -69,7 +69,7 @@ def plan_of(ref: Reference, piece: Piece, container: Container | None = None) ->
     kept = ref.kiln_offset()
     trail = walk(piece, {k: ref.glass(k) for k in {s.glass for s in piece.steps if s.glass}},
                  {k: ref.leaf(k) for k in {s.leaf for s in piece.steps if s.leaf}}, offset_of(kept))
-    schedules = clay_schedules(ref, metal)
+    schedules = _against_the_fires(clay_schedules(ref, metal), trail)
     firings = tuple(_firings(ref, trail, metal, allowed, Firings(ref, piece.seen)))
     times, kiln_minutes = _times(piece, firings, schedules, allowed)
     plan = Plan(
@@ -96,6 +96,18 @@ def clay_schedules(ref: Reference, metal: Metal) -> tuple[ClaySchedule, ...]:
                       (r["hold_low_min"], r["hold_high_min"]), r["cover"] or "", r["carbon_mm"], r["spacing_mm"],
                       r["note"] or "", r["source"]) for r in of_it)))
     return tuple(sorted(found, key=lambda s: (not s.for_glass, "weaker" in s.fit, -max(p.temp_c[1] for p in s.phases))))
+
+
+def _against_the_fires(schedules: tuple[ClaySchedule, ...], trail: Walk) -> tuple[ClaySchedule, ...]:
+    """The schedules, those cooler than a firing of this piece marked so and last among those fit for glass."""
+    hottest = max((f.hottest_c for f in trail.fires if f.hottest_c is not None), default=0.0)
+
+    def cooler(schedule: ClaySchedule) -> bool:
+        return schedule.for_glass and max(p.temp_c[1] for p in schedule.phases) < hottest
+
+    marked = [replace(s, fit=f"{s.fit}; but a firing here is hotter ({hottest:.0f} °C), and in it such clay goes on "
+                             "shrinking under its glass") if cooler(s) else s for s in schedules]
+    return tuple(sorted(marked, key=lambda s: (not s.for_glass, cooler(s))))
 
 
 def _before(ref: Reference, trail: Walk, metal: Metal, allowed: Allowances) -> Iterable[Phase]:
