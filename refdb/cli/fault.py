@@ -31,7 +31,8 @@ _IDLE = frozenset(
      ))  # fmt: skip
 #: Words people use for the same sight; they are looked for where the word itself finds nothing.
 _ALIKE = (
-    ("spot", "speck", "dot", "mark"), ("crack", "craze", "hairline", "split", "fissure", "fracture", "break", "broke", "broken"),
+    ("spot", "speck", "dot", "mark"),
+    ("crack", "craze", "hairline", "split", "fissure", "fracture", "break", "broke", "broken"),
     ("chip", "spall", "flake", "shell", "lift", "pop", "detach", "fell", "fall"),
     ("bow", "warp", "bend", "bent", "curl", "buckle"), ("cloud", "milky", "haze", "dull", "fog", "mist", "matt"),
     ("pit", "pinhole", "hole", "crater", "void"), ("yellow", "lemon", "amber"), ("brown", "dark", "black", "burn"),

@@ -89,11 +89,10 @@ def _kiln_window(verdict: Verdict, units: Units) -> str:
         return ""
     if high.value <= low.value:
         return "none"
+    ends = [f"{verb} at {span_of(end.low, end.high, units)}" for verb, end in (("begin", low), ("end", high))
+            if end.high - end.low >= _WIDE_K]
     told = span_of(low.value, high.value, units)
-    if max(low.high - low.low, high.high - high.low) < _WIDE_K:
-        return told
-    return (f"{told}; it may begin at {degrees(low.low, units)} to {degrees(low.high, units)} and end at "
-            f"{degrees(high.low, units)} to {degrees(high.high, units)}")
+    return f"{told}; it may {' and '.join(ends)}" if ends else told
 
 
 def release_of(stages: tuple[Stage, ...]) -> str:
