@@ -147,6 +147,16 @@ def test_the_numbers_of_a_verdict_are_those_of_the_command(asking, refdb, pair, 
     assert numbers_not_told(told, outline.text) == []
 
 
+@pytest.mark.parametrize("pair", [("borosilicate-3-3", "copper-sheet"), ("window-soda-lime", "copper-clay")])
+def test_shares_of_draws_are_told_in_the_words_of_the_command(asking, refdb, pair):
+    told = " ".join(refdb("suits", *pair, "--front", "0.5 mm", "--back", "0 mm").out.split())
+    shares = re.findall(r"(?:suits|care|suit) (in \d+ of 10 draws(?:, does not suit in \d+)?)", told)
+    assert any("does not suit in" in share for share in shares)
+    text = Outline(asking.get(f"/suits?glass={pair[0]}&metal={pair[1]}&front=0.5+mm&back=0+mm").body).text
+    for share in shares:
+        assert share in text
+
+
 def test_a_ranking_is_that_of_the_command(asking, refdb):
     rows = json.loads(refdb("glasses", "--on", "copper-sheet", "--json").out)["rows"]
     links = [link for link in Outline(asking.get("/suits?metal=copper-sheet").body).links if "&metal=" in link]

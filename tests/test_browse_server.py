@@ -171,6 +171,18 @@ def test_a_workshop_that_cannot_be_read_is_one_line_and_the_store_is_shown(store
     assert workshop.read_bytes() == spoilt
 
 
+def test_a_workshop_that_is_named_and_not_there_is_one_line_and_taken_up_once_it_is(store, tmp_path):
+    workshop = tmp_path / "shop.db"
+    with browsing(store, "--workshop", str(workshop), "--port", str(free_port())) as (process, address):
+        assert "your own" not in read(f"{address}materials?kind=glass").lower()
+        mine(store, workshop, "add", "glass", "--name", "First jar", "--like", "opal-lead-free", "--basis", "guess")
+        assert "First jar" in read(f"{address}materials?kind=glass")
+        process.send_signal(signal.SIGINT)
+        _, err = process.communicate(timeout=20)
+    assert err.count("\n") == 1
+    assert "no workshop here" in err
+
+
 def test_a_workshop_of_an_older_version_is_brought_up_to_date_as_by_every_command(store, tmp_path):
     from refdb.store.workshop import Workshop
     from refdb.store.workshop_schema import APPLICATION_ID, MIGRATIONS, VERSION

@@ -43,6 +43,21 @@ def test_how_sure_and_how_the_rest_came_out():
         "The likeliest outcome, suits with care, has 4 of 10.")
 
 
+def test_where_it_holds_but_the_care_is_open_both_shares_are_told():
+    some = verdict(CARE, (0.47, 0.45, 0.08), 0.92)
+    assert words.how_sure(some) == "Sure in 9 of 10."
+    assert words.how_the_rest(some) == ("In 92 of 100 draws from the bands of the inputs it holds, in 47 of them as "
+                                        "plain suits; does not suit in 8.")
+    assert words.how_the_rest(verdict(CARE, (0.08, 0.84, 0.08), 0.84)) == (
+        "In 84 of 100 draws from the bands of the inputs this was the outcome; suits in 8 and does not suit in 8.")
+
+
+def test_options_of_the_command_do_not_stand_on_a_page():
+    assert words.without_options("a figure (--expansion), or a strip") == "a figure, or a strip"
+    assert words.on_a_page("see refdb piece new") == ("", ("/piece?example=moth", "a piece file that can be read"))
+    assert words.on_a_page("give one of them") == ("Give one of them", None)
+
+
 def test_a_span_of_temperature():
     assert words.temperature_span(20, 400) == "20–400\u00a0°C"
     assert words.temperature_span(None, 400) == ""

@@ -16,6 +16,7 @@ import pytest
 from browse_client import Asking, Outline, numbers_not_told, printed
 
 from refdb.browse.query import address
+from refdb.browse.watch import ReadOnly
 from refdb.cli.main import main
 from refdb.judge.glass_on_metal import STANDARD
 from refdb.store.workshop import Workshop
@@ -154,6 +155,8 @@ def test_own_records_stand_in_lists_searches_and_choices_with_a_word(asking):
             choices = re.search(rf'<select[^>]*name="{name}".*?</select>', body, re.S)[0]
             assert '<optgroup label="your own">' in choices
             assert "my:" in choices
+    for order in ("name", "expansion&down=1"):
+        assert 'Jar 12</a> <i class="soft">yours</i>' in asking.get(f"/materials?kind=glass&sort={order}").body
     ranked = asking.get("/suits?metal=copper-sheet").body
     assert re.search(r'my:jar-12&amp;metal=copper-sheet">Jar 12</a> <i class="soft">yours</i>', ranked)
     assert re.search(r'my:jar-12">Jar 12</a> <i class="soft">yours</i>',
@@ -345,6 +348,10 @@ def test_the_file_is_never_written_and_nobody_is_kept_waiting(browsing, own):
     assert (digest(), own.stat().st_mtime_ns) == before
     with pytest.raises(Exception, match="only read here"):
         found.application.databases["workshop"].connect(write=True)
+    for connection in (ReadOnly(own).connection, found.application.databases["workshop"].connect()):
+        with pytest.raises(sqlite3.OperationalError, match="readonly"):
+            connection.execute("DELETE FROM glasses")
+        connection.close()
     statuses = []
 
     def write():
@@ -424,6 +431,20 @@ def test_a_workshop_that_cannot_be_read_is_one_note_and_hinders_nothing(browsing
     assert not [r for r in caplog.records if r.exc_info]
 
 
+def test_tables_that_prove_damaged_are_taken_away_and_those_of_the_store_stay(browsing, own, caplog):
+    """Only Datasette's own pages are asked for, which read the file by themselves."""
+    found = browsing(own)
+    assert found.get("/workshop/glasses").status == 200
+    holed(own)
+    answer = found.get("/workshop/tiles")
+    assert answer.status in (404, 503)
+    assert Outline(answer.body).faults == []
+    assert str(own.parent) not in answer.body
+    assert found.get("/workshop/glasses").status == 404
+    assert found.get("/reference/contacts").status == 200
+    assert not [r for r in caplog.records if r.exc_info]
+
+
 def test_a_workshop_that_is_mended_is_taken_up_again(browsing, own, tmp_path):
     whole = tmp_path / "whole.db"
     shutil.copyfile(own, whole)
@@ -494,6 +515,13 @@ def test_many_jars_are_listed_within_bounds_and_found_beyond_them(browsing, own)
     assert "33 more of your own stand only in your tables" in text
     assert found.get("/material/my:shelf-329").status == 200
     assert "Shelf 329" in found.get("/find?q=shelf+329").body
+    # Asked again, the same jar is asked about, though the list of choices does not hold it otherwise.
+    for page in ("/suits?glass=my:shelf-329&metal=copper-sheet", "/clears?leaf=gold-foil-24k&metal=copper-sheet"
+                 "&under=my:shelf-329"):
+        body = found.get(page).body
+        assert 'value="my:shelf-329" selected' in body
+        assert body.count("my:shelf-328") == 0
+    assert "33 more of your own are left out here" in body
 
 
 def test_sampled_numbers_of_own_records_are_bounded(shelf, store):

@@ -2,20 +2,19 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from refdb.browse.query import address
-from refdb.browse.site import Page, Site, by_family, link_to
-from refdb.browse.words import lower_first
+from refdb.browse.site import Page, Site, is_yours, link_to, named
 from refdb.errors import BadInput
-from refdb.judge.clear_over_leaf import METAL_M, OVER_M, UNDER_M, USUAL_UNDER, RankedClear
-from refdb.judge.clear_over_leaf import clears as ranked_clears
 from refdb.judge.verdict import CARE, NOT, SUITS, UNSURE
 from refdb.pictures.marks import tenths
 
+if TYPE_CHECKING:
+    from refdb.judge.clear_over_leaf import RankedClear
+
 PARAMETERS = ("leaf", "metal", "under")
 BARE = "bare"
-_STANDARD = {"leaf": "gold-foil-24k", "metal": "fine-silver-clay", "under": USUAL_UNDER}
 
 
 def is_slow(site: Site, query: dict[str, str]) -> bool:
@@ -25,6 +24,10 @@ def is_slow(site: Site, query: dict[str, str]) -> bool:
 
 def build(site: Site, query: dict[str, str]) -> Page:
     """The ranking, or the question alone."""
+    # What judges whole pieces is loaded only by those who ask for it.
+    from refdb.judge.clear_over_leaf import METAL_M, OVER_M, UNDER_M, USUAL_UNDER
+    from refdb.judge.clear_over_leaf import clears as ranked_clears
+
     if not query:
         return Page("clears.html", form_fields(site, {}) | {"title": "Which clear over this leaf?", "groups": []},
                     "/clears")
@@ -38,7 +41,7 @@ def build(site: Site, query: dict[str, str]) -> Page:
     shown = {"leaf": leaf.key, "metal": metal.key, "under": bed.key if bed else BARE}
     shared = _shared(ranked)
     return Page("clears.html", form_fields(site, shown) | {
-        "title": f"Clears over {lower_first(leaf.label)} on {lower_first(metal.label)}, best first",
+        "title": f"Clears over {named(leaf)} on {named(metal)}, best first",
         "groups": _grouped(ranked), "leaf": leaf, "metal": metal, "bed": bed, "shared": shared,
         "sizes": tuple(f"{x * 1e3:.2f} mm" for x in (METAL_M, UNDER_M, OVER_M)),
         "sources": site.citations({s["source"] for s in shared}),
@@ -49,14 +52,20 @@ def build(site: Site, query: dict[str, str]) -> Page:
 
 def form_fields(site: Site, query: dict[str, str]) -> dict[str, Any]:
     """What the sentence of the question shows."""
-    beds = [g for g in site.glasses if g.role not in ("line work", "not an enamel")]
-    return {"leaf_groups": by_family(site.ref.materials("leaf")), "metal_groups": by_family(list(site.metals)),
-            "bed_groups": by_family(list(beds)), "query": _STANDARD | query}
+    from refdb.judge.clear_over_leaf import USUAL_UNDER
+
+    standard = {"leaf": "gold-foil-24k", "metal": "fine-silver-clay", "under": USUAL_UNDER}
+    beds = [(family, [g for g in held if g.role not in ("line work", "not an enamel")])
+            for family, held in site.choices("glass", query.get("under", ""))]
+    return {"leaf_groups": site.choices("leaf", query.get("leaf", "")),
+            "metal_groups": site.choices("metal", query.get("metal", "")), "left_out": site.ref.left_out_of("glass"),
+            "bed_groups": [(family, held) for family, held in beds if held], "query": standard | query}
 
 
-def _grouped(ranked: list[RankedClear]) -> list[tuple[str, list[dict[str, str]]]]:
+def _grouped(ranked: list[RankedClear]) -> list[tuple[str, list[dict[str, Any]]]]:
     rows = [(r.verdict.outcome, {
-        "place": f"{r.place}=" if r.tied else str(r.place), "link": link_to(r.glass.key), "label": r.glass.label,
+        "place": f"{r.place}=" if r.tied else str(r.place), "link": link_to(r.glass.key),
+        "label": named(r.glass), "yours": is_yours(r.glass),
         "sure": f"{tenths(r.verdict.confidence)} of 10" if r.verdict.outcome != UNSURE else "–",
         "because": r.because or "nothing of its own", "sentence": r.verdict.sentence}) for r in ranked]
     return [(outcome, held) for outcome in (SUITS, CARE, UNSURE, NOT)

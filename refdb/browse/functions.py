@@ -30,21 +30,21 @@ FUNCTIONS: dict[str, Callable[[Verdict], Any]] = {
 }
 
 
-def register(connection: Any, ref: Reference) -> None:
+def register(connection: Any, ref: Callable[[], Reference]) -> None:
     """Give a connection the functions; each takes the keys of a glass and a metal, at the standard build-up.
 
-    `ref` has to be opened in the thread of the connection.
+    `ref` gives the store as it is open in the thread that asks.
     """
     for name, told in FUNCTIONS.items():
         connection.create_function(name, 2, _of(ref, told), deterministic=True)
 
 
-def _of(ref: Reference, told: Callable[[Verdict], Any]) -> Callable[[Any, Any], Any]:
+def _of(ref: Callable[[], Reference], told: Callable[[Verdict], Any]) -> Callable[[Any, Any], Any]:
     def function(glass: Any, metal: Any) -> Any:
         if not isinstance(glass, str) or not isinstance(metal, str):
             return None
         try:
-            return told(suits(ref, glass, metal))
+            return told(suits(ref(), glass, metal))
         except RefdbError:
             return None
 

@@ -1,28 +1,124 @@
-"""A reference store whose records are read once: the file cannot change while the view is open."""
+"""A reference store whose records are read once, for its file cannot change while the view is open; beside it the
+person's own shelf, which can, and is read anew when it has."""
 
 from __future__ import annotations
 
+import json
+from collections import OrderedDict
 from functools import cached_property
 from pathlib import Path
 from typing import Any
 
-from refdb.records import FitRule, Hazard, Material, Property, Source
+from refdb.browse.watch import ABSENT, ReadOnly, State
+from refdb.records import FitRule, Glass, Hazard, Material, Metal, Property, Source
+from refdb.store.own_records import own_sources
 from refdb.store.reference import Reference
+from refdb.store.shelf import Shelf
+from refdb.store.workshop import Workshop
+from refdb.store.workshop_schema import NAMED, PREFIX
+
+#: Sampled numbers of own records that are remembered, a few kilobytes each.
+MOST_ANSWERS = 1500
+_MOST_OWN = 2000
+
+#: What was sampled for a pair of which one is the person's own, by the records themselves.
+Answers = OrderedDict[tuple[Glass, Metal], str]
 
 
-class Kept(Reference):
-    """A `Reference` that remembers what it has read; look-ups by key cost no query after the first."""
+class Kept(Shelf):
+    """A `Shelf` that remembers what it has read; look-ups by key cost no query after the first.
 
-    def __init__(self, path: Path) -> None:
-        super().__init__(path)
+    Parameters
+    ----------
+    path : Path
+        The reference store.
+    workshop : Path, optional
+        The workshop, or None for none at all. It is read once `renew` has been told that it can be.
+    answers : Answers, optional
+        Where sampled numbers of own records are kept, shared by all threads.
+    """
+
+    def __init__(self, path: Path, workshop: Path | None = None, answers: Answers | None = None) -> None:
+        super().__init__(path, workshop or Path("/nonexistent"))
+        self._answers = OrderedDict() if answers is None else answers
+        self._state = ABSENT
+        self._lists: dict[str, list[Material]] = {}
+        self._looked_up: dict[tuple[str, str | None], Material] = {}
         self._fit_rules: list[FitRule] | None = None
         self._hazards: list[Hazard] | None = None
         self._sources: list[Source] | None = None
         self._properties: list[Property] | None = None
 
+    # The person's own
+
+    def renew(self, state: State) -> None:
+        """Forget what was read of the workshop if it has changed since."""
+        if state is self._state:
+            return
+        if self._shop is not None and (not state.readable or state.opened != self._state.opened):
+            self._shop.close()
+            self._shop = None
+        self._lists.clear()
+        self._looked_up.clear()
+        self._left_out.clear()
+        self._state = state
+
+    @property
+    def shop(self) -> Workshop | None:
+        """The open workshop, or None where there is none to read."""
+        if self._shop is None and self._state.readable:
+            self._shop = ReadOnly(self.workshop_path)
+        return self._shop
+
+    def _listed(self, kind: str) -> list[Material]:
+        if kind not in self._lists:
+            self._lists[kind] = super()._listed(kind)
+        return self._lists[kind]
+
+    def _own(self, key: str, kind: str | None) -> Material:
+        if (key, kind) not in self._looked_up:
+            found = super()._own(key, kind)
+            if len(self._looked_up) >= _MOST_OWN:
+                self._looked_up.clear()
+            self._looked_up[(key, kind)] = found
+        return self._looked_up[(key, kind)]
+
+    def owned(self, kind: str) -> list[Material]:
+        """The person's own records of a kind, as far as lists hold them."""
+        return [] if self.shop is None else self._listed(kind)
+
+    def left_out_of(self, kind: str) -> int:
+        """How many of the person's own records of a kind lists leave out."""
+        return self._left_out.get(kind, 0)
+
+    def answer(self, glass: str, metal: str, build: str) -> str | None:
+        """The precomputed numbers of a pair; those of own records as they were sampled before, or are now."""
+        if not (glass.startswith(PREFIX) or metal.startswith(PREFIX)):
+            return super().answer(glass, metal, build)
+        from refdb.judge.builds import Build
+        from refdb.judge.glass_on_metal import STANDARD
+
+        if build != STANDARD:
+            return None
+        pair = (self.glass(glass), self.metal(metal))
+        found = self._answers.get(pair)
+        if found is None:
+            from refdb.judge.sampled import sample
+
+            n = sample(*pair, Build())
+            # As `Numbers.to_plain`, but with every digit: the command line shows what was sampled, not what is stored.
+            found = self._answers[pair] = json.dumps([
+                n.shares, {k: [r.shares, r.found] for k, r in n.rules.items()}, n.measures,
+                [[s.name, s.layers, s.bow_mm, s.plastic_strain, s.release] for s in n.stages], n.decides])
+            while len(self._answers) > MOST_ANSWERS:
+                self._answers.popitem(last=False)
+        return found
+
+    # The reference
+
     @cached_property
     def _every(self) -> dict[str, Material]:
-        return {record.key: record for record in super().materials()}
+        return {record.key: record for record in Reference.materials(self)}
 
     def material(self, key: str, kind: str | None = None) -> Material:
         """The record of this key, of one kind or of any."""
@@ -32,8 +128,9 @@ class Kept(Reference):
         return super().material(key, kind)
 
     def materials(self, kind: str | None = None) -> list[Material]:
-        """All records, of one kind or of all, in order of family and key."""
-        return [record for record in self._every.values() if kind in (None, getattr(record, "kind", ""))]
+        """All records, of one kind or of all, in order of family and key; the person's own come last."""
+        own = [record for k in NAMED if kind in (None, k) for record in self.owned(k)]
+        return [*(record for record in self._every.values() if kind in (None, getattr(record, "kind", ""))), *own]
 
     def fit_rules(self) -> list[FitRule]:
         """All rules of surface and use."""
@@ -48,10 +145,10 @@ class Kept(Reference):
         return self._hazards
 
     def sources(self) -> list[Source]:
-        """All sources in order of key."""
+        """All sources in order of key; then, where there is a workshop, those of own records."""
         if self._sources is None:
-            self._sources = super().sources()
-        return self._sources
+            self._sources = Reference.sources(self)
+        return self._sources if self.shop is None else [*self._sources, *own_sources()]
 
     def properties(self) -> list[Property]:
         """All properties in the order of the list."""

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from refdb.browse.query import address, chosen
-from refdb.browse.site import Page, Site, by_family, link_to
+from refdb.browse.site import YOURS, Page, Site, by_family, family_of, is_yours, link_to
 from refdb.browse.words import property_text, typeset
 from refdb.errors import BadInput
 from refdb.records import Material, Property
@@ -113,7 +113,7 @@ def materials(site: Site, query: dict[str, str]) -> Page:
         families = [name for name, _ in by_family(list(records))]
         if family:
             chosen(query, "family", families)
-            records = [r for r in records if r.family == family]
+            records = [r for r in records if family_of(r) == family]
         if sort:
             chosen(query, "sort", [c.name for c in columns])
             column = next(c for c in columns if c.name == sort)
@@ -123,6 +123,7 @@ def materials(site: Site, query: dict[str, str]) -> Page:
             groups = by_family(list(records))
         sections.append({
             "kind": each, "heading": heading, "count": len(records), "families": families,
+            "own_count": sum(map(is_yours, records)), "left_out": site.ref.left_out_of(each),
             "heads": [_head(each, family, c, sort, down) for c in columns],
             "groups": [(name, [(r, [(c.cell(r), c.number) for c in columns[1:]]) for r in held])
                        for name, held in groups]})
@@ -155,6 +156,8 @@ def find(site: Site, query: dict[str, str]) -> Page:
         for row in site.ref.find(text):
             what, link = HITS.get(row["kind"], (row["kind"].replace("_", " "), lambda key: "/reference"))
             line = "; ".join(row["line"].splitlines())
+            if is_yours(str(row["key"])):
+                what = f"{what}, {YOURS}"
             hits.append({"title": row["title"], "what": what, "line": line, "link": link(row["key"])})
         if not hits:
             near = site.ref.near(text)

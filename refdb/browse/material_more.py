@@ -6,7 +6,7 @@ from typing import Any
 
 from markupsafe import Markup
 
-from refdb.browse.site import Site
+from refdb.browse.site import Site, is_yours, named
 from refdb.browse.words import lower_first, property_text, temperature_span, typeset, with_unit
 from refdb.judge.selectors import matches
 from refdb.pictures.drawing import Triple
@@ -51,7 +51,7 @@ def _ground_words(site: Site, ground: str) -> str:
         return _GROUNDS["glass"]
     names = words.split("|")
     if kind == "alloy":
-        labels = {m.key: lower_first(m.label) for m in site.metals}
+        labels = {m.key: named(m) for m in site.metals}
         names = [labels.get(name, name) for name in names]
     if kind == "handled" and names == ["any"]:
         return "by handling or fire"
@@ -62,7 +62,7 @@ def _ground_words(site: Site, ground: str) -> str:
 def _glass_words(site: Site, reaction: Reaction) -> str:
     if reaction.glass == "any":
         return "any glass"
-    labels = [lower_first(g.label) for g in site.glasses if matches(reaction.glass, g)]
+    labels = [lower_first(g.label) for g in site.glasses if not is_yours(g) and matches(reaction.glass, g)]
     more = len(labels) - _MOST_NAMED
     return "; ".join(labels[:_MOST_NAMED]) + (f"; and {more} more" if more > 0 else "")
 
@@ -115,12 +115,12 @@ def seen_of(site: Site, record: Material) -> list[dict[str, str]]:
     """How long a glass was seen, or is said, to take in the kiln."""
     if not isinstance(record, Glass) or "observed_firings" not in site.ref.tables:
         return []
-    labels = {m.key: lower_first(m.label) for m in site.metals}
+    labels = {m.key: named(m) for m in site.metals}
     found = []
-    for row in site.ref.rows("SELECT * FROM observed_firings WHERE material = ? ORDER BY kiln_c, minutes", record.key):
-        thick = "" if row["metal_mm"] is None else f", {with_unit(typeset(format(row['metal_mm'], '.2f')), 'mm')}"
+    for seen in site.ref.observed_firings(record.key):
+        thick = "" if seen.metal_mm is None else f", {with_unit(typeset(format(seen.metal_mm, '.2f')), 'mm')}"
         found.append({
-            "text": f"{row['result'].capitalize()} in {with_unit(typeset(format(row['minutes'], 'g')), 'min')} at "
-                    f"{with_unit(format(row['kiln_c'], '.0f'), '°C')} on {labels.get(row['metal'], row['metal'])}"
-                    f"{thick}.", "note": row["note"] or "", "basis": row["basis"], "source": row["source"]})
+            "text": f"{seen.result.capitalize()} in {with_unit(typeset(format(seen.minutes, 'g')), 'min')} at "
+                    f"{with_unit(format(seen.kiln_c, '.0f'), '°C')} on {labels.get(seen.metal, seen.metal)}"
+                    f"{thick}.", "note": seen.note, "basis": seen.basis, "source": seen.source})
     return found

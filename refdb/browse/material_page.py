@@ -7,10 +7,9 @@ from typing import Any
 from markupsafe import Markup
 
 from refdb.browse.material_more import published_of, reactions_of, seen_of
-from refdb.browse.site import Page, Site, link_to_verdict
+from refdb.browse.site import OWN_TABLES, YOURS, Page, Site, is_yours, link_to_verdict, named
 from refdb.browse.suits_pictures import short_name
 from refdb.browse.words import (
-    lower_first,
     property_range,
     property_text,
     temperature_span,
@@ -28,7 +27,9 @@ from refdb.pictures.interval import axis, interval, scale_of
 from refdb.records import Glass, Material, Metal, Property, PropertyValue
 from refdb.records_print import unit_of
 from refdb.science.expansion import glass_mean_20_400, glass_strain
+from refdb.store.own_records import SOURCES as OWN_SOURCES
 from refdb.store.schema import TABLE
+from refdb.store.workshop_schema import OWN, PREFIX
 
 KINDS = {"metal": "base metal", "glass": "glass", "leaf": "leaf or foil"}
 _ORDER = (SUITS, CARE, UNSURE, NOT)
@@ -41,7 +42,8 @@ def build(site: Site, key: str) -> Page:
     labels = {c.name: c.label for c in TABLE[f"{kind}_details"].columns}
     details = [(labels[name], text) for name, text in details_of(record).items() if text and name != "form"]
     form = getattr(record, "form", "")
-    glance = [("kind", f"{KINDS[kind]}{f', {form}' if form else ''}"), ("family", record.family), *details]
+    whose = f", {YOURS}" if is_yours(record) else ""
+    glance = [("kind", f"{KINDS[kind]}{f', {form}' if form else ''}{whose}"), ("family", record.family), *details]
     related = _related(site, record)
     curve = _curve(site, record)
     rules = rules_naming(site.ref.fit_rules(), record)
@@ -56,7 +58,16 @@ def build(site: Site, key: str) -> Page:
         "record": record, "kind": kind, "glance": glance, "properties": _properties(site, record),
         "related": related, "counts": [(o, sum(1 for r in related if r["outcome"] == o)) for o in _ORDER],
         "curve": curve, "rules": rules, "reactions": reactions, "published": published, "seen": seen,
-        "cautions": cautions, "sources": site.citations(used)}, "/materials")
+        "cautions": cautions, "sources": site.citations(used), "written": _written(record, kind)}, "/materials")
+
+
+def _written(record: Material, kind: str) -> str:
+    """Where a record of the person's own stands as it was written down; empty for those of the store."""
+    if not is_yours(record):
+        return ""
+    from datasette.utils import tilde_encode
+
+    return f"{OWN_TABLES}/{OWN[kind].table}/{tilde_encode(record.key.removeprefix(PREFIX))}"
 
 
 def _properties(site: Site, record: Material) -> list[dict[str, Any]]:
@@ -101,18 +112,19 @@ def _property(prop: Property, rows: list[PropertyValue], titles: dict[str, tuple
             "axis": Markup(axis(property_text(scale.low, prop), property_text(scale.high, prop)))}
 
 
-def _related(site: Site, record: Material) -> list[dict[str, str]]:
+def _related(site: Site, record: Material) -> list[dict[str, Any]]:
     """What a glass or metal goes with, best first; nothing for leaf."""
+    found: list[tuple[str, Material, str]]
     if isinstance(record, Metal):
-        found = [(r.verdict.outcome, r.glass.label, link_to_verdict(r.glass.key, record.key))
+        found = [(r.verdict.outcome, r.glass, link_to_verdict(r.glass.key, record.key))
                  for r in rank(site.ref, record)]
     elif isinstance(record, Glass):
-        found = [(suits(site.ref, record, m).outcome, m.label, link_to_verdict(record.key, m.key))
+        found = [(suits(site.ref, record, m).outcome, m, link_to_verdict(record.key, m.key))
                  for m in site.metals]
     else:
         return []
     found.sort(key=lambda row: _ORDER.index(row[0]))
-    return [{"outcome": o, "label": lower_first(label), "link": link} for o, label, link in found]
+    return [{"outcome": o, "label": named(other), "link": link, "yours": is_yours(other)} for o, other, link in found]
 
 
 def _curve(site: Site, record: Material) -> dict[str, Any] | None:
@@ -126,7 +138,12 @@ def _curve(site: Site, record: Material) -> dict[str, Any] | None:
                   if record.curve.low_c <= t <= record.curve.high_c]
         rows = [(figure(t), figure(s), "") for t, s in points if t % 100 == 0 or len(points) < 12]
         keys = [r["source"] for r in site.ref.rows(
-            "SELECT DISTINCT source FROM expansion_points WHERE material = ? ORDER BY source", record.key)]
+            "SELECT DISTINCT source FROM expansion_points WHERE material = ? ORDER BY source",
+            record.like if is_yours(record) else record.key)]
+        own = record.value("expansion")
+        if is_yours(record) and own is not None and own.source in OWN_SOURCES:
+            # Its figure stretches the curve of its class.
+            keys.append(own.source)
         return {"picture": Markup(one_curve(smooth, None, None, name, "metal", "curve", title)), "rows": rows,
                 "ranged": False, "sources": keys, "words": f"{upper_first(name)} if it were free, from 20 °C."}
     row, set_point = record.value("expansion"), record.band("set_point")

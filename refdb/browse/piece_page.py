@@ -3,37 +3,21 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
-from urllib.parse import urlencode
+from urllib.parse import quote
 
-from markupsafe import Markup
-
-from refdb.browse.query import LONGEST_PIECE, chosen
+from refdb.browse.query import LONGEST_PIECE, LONGEST_PIECE_ADDRESS, chosen
 from refdb.browse.site import Page, Site
-from refdb.browse.suits_pictures import layer_rows, short_name
-from refdb.browse.words import how_sure, how_the_rest, lower_first, range_text, triple, upper_first, value_text
-from refdb.errors import BadInput, NotFound
-from refdb.judge.layered_piece import judge_piece
-from refdb.judge.piece import Piece
-from refdb.judge.verdict import Measure, Verdict
-from refdb.judge.walk import Fire, Walk, walk
-from refdb.pictures.build_order import BuildLayer, build_order
-from refdb.pictures.drawing import figure
-from refdb.pictures.section import LayerStress, firing, stress_scale_mpa
-from refdb.plan import lines, sheet
-from refdb.plan.piecefile import parse_piece
-from refdb.plan.schedule import plan_of
-from refdb.plan.words import amount_span
+from refdb.browse.words import on_a_page
+from refdb.errors import BadInput, NotFound, RefdbError, StoreUnusable
 
 PARAMETERS = ("text", "example")
-_EXAMPLE = Path(lines.__file__).resolve().with_name("new_piece.toml")
-STYLES = Path(lines.__file__).resolve().with_name("sheet.css")
-STYLES_ADDRESS = "/static/sheet.css"
+_PLAN = Path(__file__).resolve().parent.parent / "plan"
+STYLES = _PLAN / "sheet.css"
 
 
 def example() -> str:
     """The piece file that serves as example."""
-    return _EXAMPLE.read_text(encoding="utf-8").replace("THIS_FILE", "piece.toml")
+    return (_PLAN / "new_piece.toml").read_text(encoding="utf-8").replace("THIS_FILE", "piece.toml")
 
 
 def is_slow(site: Site, query: dict[str, str]) -> bool:
@@ -41,21 +25,67 @@ def is_slow(site: Site, query: dict[str, str]) -> bool:
     return bool(query)
 
 
+def address_of(text: str, sheet: bool = False) -> str:
+    """The address of the answer for a piece, or of its sheet; empty where the text is too long for one."""
+    address = f"/piece{'/sheet' if sheet else ''}?text={quote(text, safe='')}"
+    fits = len(text.encode()) <= LONGEST_PIECE and len(address) <= LONGEST_PIECE_ADDRESS and "\ufffd" not in text
+    return address if fits else ""
+
+
 def build(site: Site, query: dict[str, str]) -> Page:
     """The judged piece, or the form alone."""
-    if not _text(query):
-        return Page("piece.html", {"title": "Will this piece work?", "text": "", "verdict": None,
-                                   "most": LONGEST_PIECE}, "/piece")
-    piece, verdict, plan = _answered(site, query)
-    return Page("piece.html", _fields(site, query, piece, verdict, plan), "/piece")
+    text = _text(query)
+    return build_text(site, text, "piece") if text else _page({"title": "Will this piece work?", "text": ""})
+
+
+def build_text(site: Site, text: str, where: str) -> Page:
+    """The judged piece of a text; `where` is how it is called in messages."""
+    # Here and below: what judges and plans is loaded only by those who ask for it.
+    from refdb.browse.piece_answer import answered, fields
+
+    try:
+        return _page(fields(site, text, *answered(site, text, where)))
+    except StoreUnusable:
+        raise
+    except RefdbError as fault:
+        # The text stays on the page, to be mended there.
+        told = _of_the_file(fault)
+        what = f"{told.where}: {told.what}" if told.where else told.what
+        todo, listed = on_a_page(told.todo)
+        what = "".join(c if c.isprintable() else "?" for c in what)
+        return _page({"title": "This piece cannot be read", "text": text, "fault": what[:1].upper() + what[1:],
+                      "todo": todo, "listed": listed}, 400)
 
 
 def printed(site: Site, query: dict[str, str]) -> Page:
     """The sheet for the bench, whole and ready."""
-    if not _text(query):
+    text = _text(query)
+    if not text:
         raise BadInput("there is no piece", "piece", "paste its file, or send it")
-    _, verdict, plan = _answered(site, query)
-    return Page("sheet.html", {"sheet": Markup(sheet.sheet(plan, verdict, styles=STYLES_ADDRESS))})
+    return printed_text(site, text, "piece")
+
+
+def printed_text(site: Site, text: str, where: str) -> Page:
+    """The sheet for the bench of the piece of a text."""
+    from refdb.browse.piece_answer import answered, sheet_of
+
+    try:
+        _, verdict, plan = answered(site, text, where)
+    except NotFound as fault:
+        raise _of_the_file(fault) from None
+    return Page("sheet.html", {"sheet": sheet_of(plan, verdict)})
+
+
+def _page(fields: dict[str, object], status: int = 200) -> Page:
+    return Page("piece.html", {"verdict": None, "fault": "", "sheet": ""} | fields, "/piece", status)
+
+
+def _of_the_file(fault: RefdbError) -> RefdbError:
+    """The page is there; it is the file that names what is not."""
+    if not isinstance(fault, NotFound):
+        return fault
+    near = f"did you mean {' or '.join(fault.near)}" if fault.near else fault.todo
+    return BadInput(fault.what, fault.where or "piece", near)
 
 
 def _text(query: dict[str, str]) -> str:
@@ -65,80 +95,3 @@ def _text(query: dict[str, str]) -> str:
         chosen(query, "example", ("moth",))
         return example()
     return query.get("text", "")
-
-
-def _answered(site: Site, query: dict[str, str]) -> tuple[Piece, Verdict, lines.Plan]:
-    try:
-        piece = parse_piece(_text(query), site.ref)
-        return piece, judge_piece(site.ref, piece), plan_of(site.ref, piece)
-    except NotFound as fault:
-        # The page is there; it is the file that names what is not.
-        near = f"did you mean {' or '.join(fault.near)}?" if fault.near else fault.todo
-        raise BadInput(fault.what, fault.where or "piece", near.rstrip("?")) from None
-
-
-def _fields(site: Site, query: dict[str, str], piece: Piece, verdict: Verdict, plan: lines.Plan) -> dict[str, Any]:
-    text = _text(query)
-    reasons = [{
-        "rule": r.rule, "outcome": r.outcome, "step": r.step, "why": r.why, "remedy": r.remedy, "source": r.source,
-        "limit": r.limit, "found": value_text(r.found) if isinstance(r.found, Measure) else r.found,
-        "range": range_text(r.found) if isinstance(r.found, Measure) else "",
-        "share": "" if r.share >= 0.995 else f"in {r.share * 100:.0f} of 100 draws"} for r in verdict.reasons]
-    keys = {r.source for r in verdict.reasons} | {c.source for c in plan.cautions} | set(plan.sources)
-    amounts = [{"what": a.what, "needed": amount_span(a.needed) if a.needed is not None else "",
-                "take": amount_span(a.band), "unit": a.unit, "note": a.note} for a in plan.amounts.rows]
-    layers = [BuildLayer(label, kind, thick * 1e3, fire) for label, kind, thick, fire in plan.build]
-    size = f"{piece.width_m * 1e3:g} × {piece.height_m * 1e3:g} mm"
-    thick = f"{figure(piece.base.thickness_m.value * 1e3, 2)} mm"
-    return {
-        "title": piece.title, "text": text, "verdict": verdict, "piece": piece, "plan": plan,
-        "size": size, "metal_label": f"{lower_first(plan.metal.label)}, {thick} after firing",
-        "word": upper_first(verdict.outcome), "how_sure": how_sure(verdict), "how_the_rest": how_the_rest(verdict),
-        "reasons": reasons, "stages": _stages(site, piece, verdict),
-        "build": Markup(build_order(layers, "build", "The build, from the front down")), "amounts": amounts,
-        "signs": [("Not right yet", lines.by_firing(plan.firings, "under")),
-                  ("Too much", lines.by_firing(plan.firings, "over"))],
-        "own": lines.OWN, "sources": site.citations({k for k in keys if k != lines.OWN}), "most": LONGEST_PIECE,
-        "sheet": "/piece/sheet?" + urlencode(query) if len(text.encode()) <= LONGEST_PIECE else ""}
-
-
-def _stages(site: Site, piece: Piece, verdict: Verdict) -> list[dict[str, Any]]:
-    """Every firing drawn and as a table; coats as thick as they are over the whole face."""
-    if not verdict.stages:
-        return []
-    ref = site.ref
-    trail = walk(piece, {s.glass: ref.glass(s.glass) for s in piece.steps if s.glass},
-                 {s.leaf: ref.leaf(s.leaf) for s in piece.steps if s.leaf})
-    # A firing without any coat has no stage, so stages are matched to firings by name.
-    fires = {f.title: f for f in trail.fires}
-    drawn = [_layers(trail, fires[stage.name], stage, short_name(ref.metal(piece.base.metal).label))
-             for stage in verdict.stages]
-    most = max(stress_scale_mpa(layers, ranges=False) for layers in drawn)
-    deepest = max(sum(x.thickness_mm for x in layers) for layers in drawn)
-    front = max(sum(x.thickness_mm for x in _above(layers)) for layers in drawn)
-    found = []
-    for n, (stage, layers) in enumerate(zip(verdict.stages, drawn, strict=True), 1):
-        title = upper_first(stage.name)
-        bow = stage.bow_mm_per_30mm
-        found.append({
-            "title": title, "rows": layer_rows(stage, layers), "bow": f"{value_text(bow)} over 30 mm",
-            "outcome": next((r.outcome for r in verdict.reasons if r.step and r.step.partition(",")[0]
-                             == f"step {fires[stage.name].step.number}"), ""),
-            "picture": Markup(firing(layers, bow.value, f"stage-{n}", title, most_mpa=most, deepest_mm=deepest,
-                                     front_mm=front))})
-    return found
-
-
-def _layers(trail: Walk, fire: Fire, stage: Any, metal: str) -> list[LayerStress]:
-    """From the front to the back; the layers of a stage run the other way."""
-    solid = [c for c in trail.coats if not c.line and c.number in fire.coats]
-    thick = [c.thickness_m.value * c.step.coverage for c in reversed(solid) if c.face == "back"]
-    thick += [trail.piece.base.thickness_m.value]
-    thick += [c.thickness_m.value * c.step.coverage for c in solid if c.face == "front"]
-    return [LayerStress(metal if x.name == "metal" else lower_first(x.name), "metal" if x.name == "metal" else "glass",
-                        t * 1e3, triple(x.top_mpa), triple(x.mean_mpa), triple(x.bottom_mpa))
-            for x, t in reversed(list(zip(stage.layers, thick, strict=True)))]
-
-
-def _above(layers: list[LayerStress]) -> list[LayerStress]:
-    return layers[:next(n for n, x in enumerate(layers) if x.kind == "metal")]

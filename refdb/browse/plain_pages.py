@@ -8,15 +8,16 @@ from markupsafe import Markup
 
 from refdb.browse.lists_page import HITS
 from refdb.browse.query import address, chosen
-from refdb.browse.site import Page, Site, by_family, link_to
+from refdb.browse.site import OWN_TABLES, YOURS, Page, Site, by_family, is_yours, link_to
 from refdb.browse.words import lower_first, typeset
 from refdb.errors import NotFound
 from refdb.judge.cautions import cautions_for
-from refdb.judge.limits import ALL_LIMITS, LEAST_SHARE
+from refdb.judge.limits import ALL_LIMITS, HOLDS_SHARE, LEAST_SHARE
 from refdb.pictures.cover import domed_section
 from refdb.pictures.drawing import figure
 from refdb.records import WEAK_BASES, Glass, Metal
 from refdb.store.schema import SOURCE_KINDS
+from refdb.store.workshop_schema import OWN
 
 COVER_NAMES = ("a clear, over the whole face", "foil, on fused glass", "the first clear", "the metal",
                "glass on the back")
@@ -37,10 +38,11 @@ PLACES = {
 def home(site: Site, query: dict[str, str]) -> Page:
     """What is here, one search box, and the questions."""
     ref = site.ref
-    contents = [("/materials?kind=metal", "Metals and metal clays", len(site.metals)),
-                ("/materials?kind=glass", "Glasses", len(site.glasses)),
-                ("/materials?kind=leaf", "Leaf and foil", len(ref.materials("leaf"))),
-                ("/grid", "Verdicts, every glass on every metal", len(site.metals) * len(site.glasses))]
+    counts = {kind: sum(not is_yours(r) for r in ref.materials(kind)) for kind in ("metal", "glass", "leaf")}
+    contents = [("/materials?kind=metal", "Metals and metal clays", counts["metal"]),
+                ("/materials?kind=glass", "Glasses", counts["glass"]),
+                ("/materials?kind=leaf", "Leaf and foil", counts["leaf"]),
+                ("/grid", "Verdicts, every glass on every metal", counts["metal"] * counts["glass"])]
     for table, link, name in (
             ("contacts", "/reference/contacts", "First melting, metal on metal"),
             ("colour_reactions", "/reference/colour_reactions", "Colour reactions"),
@@ -54,7 +56,20 @@ def home(site: Site, query: dict[str, str]) -> Page:
     return Page("home.html", {
         "cover": Markup(domed_section(COVER_NAMES)), "cover_names": COVER_NAMES, "contents": contents,
         "glass_groups": by_family(list(site.glasses)), "metal_groups": by_family(list(site.metals)),
-        "leaf_groups": by_family(list(ref.materials("leaf")))})
+        "leaf_groups": by_family(list(ref.materials("leaf"))), "own": _own(site)})
+
+
+def _own(site: Site) -> list[tuple[str, str, int]]:
+    """What is on the person's own shelf: address, name and how many."""
+    shop = site.ref.shop
+    if shop is None:
+        return []
+    told = [(address("/materials", kind=kind, family=YOURS), f"Your own {name}", shop.count(kind))
+            for kind, name in (("glass", "glasses"), ("metal", "metals"), ("leaf", "leaf and foil"))]
+    told += [(f"{OWN_TABLES}/{OWN[kind].table}", f"Your own {name}", shop.count(kind))
+             for kind, name in (("tile", "tiles"), ("strip", "strips"), ("firing", "firings seen"),
+                                ("stock", "stock"))]
+    return [row for row in told if row[2]]
 
 
 def practice(site: Site, query: dict[str, str]) -> Page:
@@ -165,6 +180,8 @@ def _place_link(site: Site, place: str, key: str) -> str:
 def about(site: Site, query: dict[str, str]) -> Page:
     """How verdicts are made, how sure they are, and what has been checked."""
     rules = sorted(site.ref.fit_rules(), key=lambda r: (r.rule, r.key))
-    weak = sum(1 for g in site.glasses if (row := g.value("expansion")) is None or row.basis in WEAK_BASES)
+    glasses = [g for g in site.glasses if not is_yours(g)]
+    weak = sum(1 for g in glasses if (row := g.value("expansion")) is None or row.basis in WEAK_BASES)
     return Page("about.html", {"limits": ALL_LIMITS, "rules": rules, "share": f"{LEAST_SHARE:.0%}".replace("%", " %"),
-                               "glass_count": len(site.glasses), "weak": weak, "lower": lower_first}, "/about")
+                               "holds": f"{HOLDS_SHARE:.0%}".replace("%", " %"),
+                               "glass_count": len(glasses), "weak": weak, "lower": lower_first}, "/about")

@@ -19,10 +19,11 @@ from datasette.utils.asgi import Base400
 from datasette.views.base import DatasetteError
 
 from refdb.browse import clears_page, grid_page, lists_page, material_page, piece_page, plain_pages, suits_page
-from refdb.browse.guard import Guard
+from refdb.browse.guard import TAKES_A_FORM, Guard
 from refdb.browse.heads import head_of
-from refdb.browse.query import LONGEST_PIECE, LONGEST_QUERY, read_query
+from refdb.browse.query import LONGEST_PIECE, LONGEST_QUERY, TooLarge, read_query
 from refdb.browse.site import Builder, Page, Site
+from refdb.browse.words import on_a_page
 from refdb.errors import BadInput, RefdbError, StoreUnusable
 from refdb.errors import NotFound as NoRecord
 from refdb.pictures.marks import icon
@@ -36,6 +37,8 @@ with_sql: WeakSet[Any] = WeakSet()
 _HTML = "text/html; charset=utf-8"
 #: One calculation at a time, beside the loop that serves pages.
 _worker = ThreadPoolExecutor(1, thread_name_prefix="refdb-verdict")
+#: How often a page is begun again because the workshop proved unreadable.
+_MOST_TRIES = 3
 
 
 @dataclass(frozen=True)
@@ -51,13 +54,12 @@ class Route:
 ROUTES = (
     Route("/", plain_pages.home),
     Route("/find", lists_page.find, ("q",)),
-    Route("/suits", suits_page.build, suits_page.PARAMETERS, lambda site, query: not suits_page.is_standard(query)),
-    Route("/clears", clears_page.build, clears_page.PARAMETERS,
-          lambda site, query: "leaf" in query and "metal" in query),
+    Route("/suits", suits_page.build, suits_page.PARAMETERS, suits_page.is_slow),
+    Route("/clears", clears_page.build, clears_page.PARAMETERS, clears_page.is_slow),
     Route("/piece", piece_page.build, piece_page.PARAMETERS, piece_page.is_slow),
     Route("/piece/sheet", piece_page.printed, piece_page.PARAMETERS, piece_page.is_slow),
     Route("/materials", lists_page.materials, lists_page.PARAMETERS),
-    Route("/grid", grid_page.build, grid_page.PARAMETERS, lambda site, query: "outcomes" not in vars(site)),
+    Route("/grid", grid_page.build, grid_page.PARAMETERS, grid_page.is_slow),
     Route("/faults", plain_pages.faults, ("words",)),
     Route("/practice", plain_pages.practice, ("words", "topic")),
     Route("/cautions", plain_pages.cautions, ("material",)),
@@ -66,30 +68,74 @@ ROUTES = (
 )
 
 
-async def _tell(send: Any, body: bytes, kind: str = _HTML, keep: str = "") -> None:
+async def _tell(send: Any, body: bytes, kind: str = _HTML, keep: str = "", status: int = 200) -> None:
     """Send an answer, and hand nothing back, which Datasette would hold in a knot of frames for long."""
-    await Response(body, content_type=kind, headers={"cache-control": keep} if keep else {}).asgi_send(send)
+    headers = {"cache-control": keep} if keep else {}
+    await Response(body, status=status, content_type=kind, headers=headers).asgi_send(send)
 
 
-async def _answer(site: Site, name: str, query_text: str, build: Callable[[], Page], slow: bool = False) -> bytes:
-    """A page from those kept, or built now: beside the loop where it calculates."""
+async def _built(site: Site, build: Callable[[], Page], slow: Callable[[], bool]) -> Page:
+    """A page built now, beside the loop where it calculates; a workshop that cannot be read is left out of it."""
+    for _ in range(_MOST_TRIES):
+        try:
+            return await asyncio.get_running_loop().run_in_executor(_worker, build) if slow() else build()
+        except StoreUnusable as fault:
+            if not site.sets_aside(fault):
+                raise
+    return build()
+
+
+async def _answer(site: Site, name: str, query_text: str, build: Callable[[], Page],
+                  slow: Callable[[], bool] = lambda: False) -> tuple[bytes, int]:
+    """A page from those kept, or built now, and its status."""
     body = site.kept(name, query_text)
-    if body is None:
-        page = await asyncio.get_running_loop().run_in_executor(_worker, build) if slow else build()
-        body = site.written(page)
-        site.keep(name, query_text, body)
-    return body
+    if body is not None:
+        return body, 200
+    state = site.state
+    page = await _built(site, build, slow)
+    body = site.written(page)
+    if page.status == 200:
+        site.keep(name, query_text, body, state)
+    return body, page.status
 
 
 def _view(site: Site, route: Route) -> Callable[[Any, Any], Awaitable[None]]:
     async def view(request: Any, send: Any) -> None:
         text = request.query_string
-        body = site.kept(route.address, text)
+        body, status = site.kept(route.address, text), 200
         if body is None:
             query = read_query(text, route.parameters, 3 * LONGEST_PIECE + 100 if "text" in route.parameters
                                else LONGEST_QUERY)
-            body = await _answer(site, route.address, text, lambda: route.build(site, query), route.slow(site, query))
-        await _tell(send, body)
+            body, status = await _answer(site, route.address, text, lambda: route.build(site, query),
+                                         lambda: route.slow(site, query))
+        await _tell(send, body, status=status)
+
+    return view
+
+
+def _piece_view(site: Site, route: Route) -> Callable[[Any, Any], Awaitable[None]]:
+    """The page of a piece, which can be sent as well as asked for."""
+    asked = _view(site, route)
+
+    async def view(request: Any, send: Any) -> None:
+        if request.method != "POST":
+            await asked(request, send)
+            return
+        from refdb.browse import sent
+
+        read_query(request.query_string, ())
+        headers = request.headers
+        body = await sent.body_of(request.receive, headers.get("content-length"))
+        fields = sent.fields_of(headers.get("content-type", ""), body, ("file", "text", "as"))
+        del body
+        piece, sheet = sent.piece_of(fields), sent.wants_sheet(fields)
+        if not piece.as_file and (address := piece_page.address_of(piece.text, sheet)):
+            # So that the answer has an address of its own, to keep and to pass on.
+            await Response("", status=303, headers={"location": address}).asgi_send(send)
+            return
+        build = piece_page.printed_text if sheet else piece_page.build_text
+        page = await _built(site, lambda: build(site, piece.text, piece.where), lambda: True)
+        await _tell(send, site.written(page), keep="no-store", status=page.status)
 
     return view
 
@@ -100,7 +146,9 @@ def _material_view(site: Site) -> Callable[[Any, Any], Awaitable[None]]:
         key = unquote(request.url_vars["key"], errors="replace")
         if not key.isprintable():
             raise BadInput("this key holds characters that cannot be read", todo="use the search on the front page")
-        await _tell(send, await _answer(site, f"/material/{key}", "", lambda: material_page.build(site, key)))
+        body, status = await _answer(site, f"/material/{key}", "", lambda: material_page.build(site, key),
+                                     lambda: site.bears_own({"key": key}))
+        await _tell(send, body, status=status)
 
     return view
 
@@ -121,8 +169,15 @@ def register_routes(datasette: Any) -> list[tuple[str, Callable[..., Any]]]:
     async def mark(request: Any, send: Any) -> None:
         await _tell(send, icon().encode(), "image/svg+xml", "public, max-age=86400")
 
-    pages: list[tuple[str, Callable[..., Any]]] = [(f"^{route.address}$", _view(site, route)) for route in ROUTES]
-    return [*pages, (r"^/material/(?P<key>[^/]*)$", _material_view(site)), (r"^/static/refdb\.css$", styles),
+    async def databases(request: Any, send: Any) -> None:
+        # As Datasette tells it, but for where the files lie.
+        told = [{k: v for k, v in one.items() if k != "path"} for one in datasette._connected_databases()]
+        await Response.json(told).asgi_send(send)
+
+    pages: list[tuple[str, Callable[..., Any]]] = [
+        (f"^{route.address}$", (_piece_view if route.address == "/piece" else _view)(site, route)) for route in ROUTES]
+    return [*pages, (r"^/-/databases\.json$", databases), (r"^/material/(?P<key>[^/]*)$", _material_view(site)),
+            (r"^/static/refdb\.css$", styles),
             (r"^/static/sheet\.css$", sheet_styles), (r"^/static/mark\.svg$", mark), (r"^/favicon\.ico$", mark)]
 
 
@@ -131,9 +186,9 @@ def prepare_connection(conn: Any, database: str, datasette: Any) -> None:
     """The judge's functions, for those who enabled SQL."""
     if datasette in with_sql:
         from refdb.browse.functions import register
-        from refdb.store.reference import Reference
 
-        register(conn, Reference(sites[datasette].path))
+        site = sites[datasette]
+        register(conn, lambda: site.ref)
 
 
 @hookimpl
@@ -151,31 +206,27 @@ def asgi_wrapper(datasette: Any) -> Callable[[Any], Any]:
     site = sites.get(datasette)
     if site is None:
         return lambda app: app
-    return lambda app: Guard(app, lambda status, fault: refused(site, status, fault), loopback[datasette])
+    return lambda app: Guard(app, lambda status, fault: refused(site, status, fault), loopback[datasette], site.look)
 
 
-#: Commands that messages name, and the page that stands for each.
-_LISTS = {"refdb metals": ("/materials?kind=metal", "all metals"),
-          "refdb glasses": ("/materials?kind=glass", "all glasses"),
-          "refdb leaf": ("/materials?kind=leaf", "all leaf"), "refdb sources": ("/sources", "all sources"),
-          "refdb piece new": ("/piece?example=moth", "a piece file that can be read"),
-          "refdb find solder": ("/find?q=solder", "all solders")}
+@hookimpl
+def skip_csrf(datasette: Any, scope: Any) -> bool:
+    """The one form that is sent changes nothing; who may send it is the guard's to say."""
+    return datasette in sites and scope["path"] == TAKES_A_FORM.decode()
 
 
 def refused(site: Site, status: int, fault: RefdbError) -> bytes:
     """An error as a page in our look."""
     headings = {404: "There is nothing here", 403: "This is closed", 405: "This is for reading only",
-                414: "Too long a question", 500: "Something broke here", 503: "The store cannot be read"}
+                413: "Too large a piece", 414: "Too long a question", 500: "Something broke here",
+                503: "The store cannot be read"}
     what = f"{fault.where}: {fault.what}" if fault.where else fault.what
     what = "".join(c if c.isprintable() else "?" for c in what)
     near = fault.near if isinstance(fault, NoRecord) else ()
-    todo = "" if near else fault.todo
-    listed = next((where for words, where in _LISTS.items() if words in todo), None)
-    if "refdb " in todo:
-        todo = ""
+    todo, listed = on_a_page("" if near else fault.todo)
     return site.written(Page("fault.html", {
         "heading": headings.get(status, "That cannot be answered"), "status": status, "near": near, "listed": listed,
-        "what": what[:1].upper() + what[1:].rstrip(".") + ".", "todo": todo[:1].upper() + todo[1:] if todo else ""}))
+        "what": what[:1].upper() + what[1:].rstrip(".") + ".", "todo": todo}))
 
 
 def told(exception: Exception) -> tuple[int, RefdbError]:
@@ -186,13 +237,15 @@ def told(exception: Exception) -> tuple[int, RefdbError]:
         # Its words name the file, which is nobody's business on a page.
         return 503, StoreUnusable("the store cannot be read", todo="build it again with: refdb build")
     if isinstance(exception, RefdbError):
-        return 400, exception
+        return (413 if isinstance(exception, TooLarge) else 400), exception
     if isinstance(exception, Forbidden):
         return 403, BadInput("this part of the store is closed", todo="SQL stays off while the view is open")
     if isinstance(exception, NotFound):
         return 404, NoRecord("no page has this address", todo="check the address")
-    status = getattr(exception, "status", 500)
-    if isinstance(exception, (Base400, DatasetteError)) and 400 <= status < 500:
+    if isinstance(exception, (Base400, DatasetteError)):
+        # Where Datasette names no status it was the question: an order or a column that is not there.
+        status = getattr(exception, "status", None) or 400
+        status = status if 400 <= status < 500 else 400
         return status, BadInput("this question cannot be read", todo="check what stands after the question mark")
     return 500, BadInput("this page could not be made", todo="try another; the terminal says what happened")
 

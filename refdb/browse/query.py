@@ -5,13 +5,19 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from urllib.parse import parse_qsl, urlencode
 
-from refdb.errors import BadInput
+from refdb.errors import BadInput, RefdbError
 
 LONGEST_QUERY = 4000
 LONGEST_TEXT = 200
 #: Bytes of a piece file in an address; percent signs can make three of each.
 LONGEST_PIECE = 8000
+#: The longest address that a piece file may stand in.
+LONGEST_PIECE_ADDRESS = 25_000
 _MOST_FIELDS = 40
+
+
+class TooLarge(RefdbError):
+    """What was sent is larger than it may be."""
 
 
 def read_query(text: str, known: Sequence[str], longest: int = LONGEST_QUERY) -> dict[str, str]:

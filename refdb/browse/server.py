@@ -22,7 +22,7 @@ NAME = "reference"
 SETTINGS = {
     "default_allow_sql": False, "allow_download": False, "allow_facet": False, "suggest_facets": False,
     "default_page_size": 50, "max_returned_rows": 500, "sql_time_limit_ms": 1000, "num_sql_threads": 2,
-    "max_csv_mb": 10, "template_debug": False, "trace_debug": False, "truncate_cells_html": 160,
+    "max_csv_mb": 10, "default_cache_ttl": 0, "template_debug": False, "trace_debug": False, "truncate_cells_html": 160,
 }
 #: Bytes of one request head that are read, so that one too long is refused in words.
 _LONGEST_HEAD = 2 * 1024 * 1024
@@ -38,13 +38,15 @@ def is_loopback(host: str) -> bool:
         return False
 
 
-def build(path: Path, *, local: bool = True, sql: bool = False) -> Datasette:
+def build(path: Path, *, workshop: Path | None = None, local: bool = True, sql: bool = False) -> Datasette:
     """The application on a store, read only.
 
     Parameters
     ----------
     path : Path
         The store.
+    workshop : Path, optional
+        The person's own store, read beside it whenever it is there; None for none.
     local : bool
         Whether it will be reached from this computer alone.
     sql : bool
@@ -55,14 +57,14 @@ def build(path: Path, *, local: bool = True, sql: bool = False) -> Datasette:
     StoreUnusable
         There is no store there, or it cannot be read.
     """
-    site = Site(path)
+    site = Site(path, workshop)
     # Datasette looks for rich when it is imported; with it every wrong address prints a traceback.
     import datasette.app
     import datasette.handle_exception
     from datasette.database import Database
     from datasette.plugins import pm
 
-    from refdb.browse import plugin
+    from refdb.browse import own_tables, plugin
 
     datasette.handle_exception.rich = None
     if not pm.is_registered(plugin):
@@ -74,13 +76,16 @@ def build(path: Path, *, local: bool = True, sql: bool = False) -> Datasette:
     # A file has to be named for Datasette not to open one in memory; ours goes in under its own name after.
     made = datasette.app.Datasette(immutables=[str(path)], settings=SETTINGS | {"default_allow_sql": sql},
                                    template_dir=str(TEMPLATES),
-                                   metadata={"title": "refdb", "databases": {NAME: {"tables": about}}})
+                                   metadata={"title": "refdb", "databases": {
+                                       NAME: {"tables": about}, own_tables.NAME: {"tables": own_tables.ABOUT}}})
     for name in [name for name in made.databases if name != "_internal"]:
         made.remove_database(name)
     made.add_database(Database(made, path=str(path), is_mutable=False), name=NAME)
     plugin.sites[made], plugin.loopback[made] = site, local
     if sql:
         plugin.with_sql.add(made)
+    site.changed = own_tables.attach(made, site)
+    site.changed(site.state)
     # The one it made for itself does not know our pages yet.
     made.client = datasette.app.DatasetteClient(made)
     return made
@@ -124,13 +129,16 @@ def open_socket(host: str, port: int | None) -> socket.socket:
     raise BadInput("no port is free", "--port", "give one that is")
 
 
-def serve(path: Path, host: str, port: int | None, ready: Callable[[str], None], *, sql: bool = False) -> None:
+def serve(path: Path, host: str, port: int | None, ready: Callable[[str], None], *, workshop: Path | None = None,
+          sql: bool = False) -> None:
     """Answer until interrupted.
 
     Parameters
     ----------
     path : Path
         The store.
+    workshop
+        As for `build`.
     host, port
         Where to listen; see `open_socket`.
     ready : callable
@@ -142,7 +150,10 @@ def serve(path: Path, host: str, port: int | None, ready: Callable[[str], None],
     ------
     BadInput, StoreUnusable
     """
-    application = build(path, local=is_loopback(host), sql=sql)
+    application = build(path, workshop=workshop, local=is_loopback(host), sql=sql)
+    from refdb.browse import plugin
+
+    site = plugin.sites[application]
     listening = open_socket(host, port)
     import uvicorn
 
@@ -167,6 +178,7 @@ def serve(path: Path, host: str, port: int | None, ready: Callable[[str], None],
         return
     finally:
         listening.close()
+        site.leave_workshop()
 
 
 __all__ = ["LOOPBACK", "NAME", "USUAL_PORT", "StoreUnusable", "build", "is_loopback", "open_socket", "serve"]

@@ -1,24 +1,30 @@
-"""What all pages share: the store, the templates, the navigation, and the pages already built."""
+"""What all pages share: the stores, the templates, the navigation, and the pages already built."""
 
 from __future__ import annotations
 
 import threading
 from collections import OrderedDict
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+from urllib.parse import quote
 
 from markupsafe import Markup
 
 from refdb import __version__
-from refdb.browse.kept import Kept
+from refdb.browse.kept import Answers, Kept
 from refdb.browse.query import address
+from refdb.browse.watch import ABSENT, State, Watch
 from refdb.browse.words import held, lower_first, upper_first
+from refdb.errors import StoreUnusable
 from refdb.judge.verdict import TEST_TILE
 from refdb.pictures import marks
-from refdb.records import Glass, Metal
+from refdb.records import Glass, Material, Metal
+from refdb.store.workshop import Workshop
+from refdb.store.workshop_schema import PREFIX
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -27,6 +33,8 @@ ROOM = Path(__file__).resolve().parent
 TEMPLATES, STATIC = ROOM / "templates", ROOM / "static"
 #: Bytes of pages kept built, and the longest query of one that is.
 MOST_KEPT, LONGEST_KEPT = 3_000_000, 400
+#: What stands for the family of the person's own records, and where their tables are.
+YOURS, OWN_TABLES = "your own", "/workshop"
 
 
 @dataclass(frozen=True)
@@ -41,31 +49,110 @@ class Page:
 
 def link_to(key: str) -> str:
     """The address of a material."""
-    return f"/material/{key}"
+    return f"/material/{quote(key, safe=':')}"
 
 
 def link_to_verdict(glass: str, metal: str) -> str:
     """The address of a verdict at the standard build-up."""
-    return f"/suits?glass={glass}&metal={metal}"
+    return f"/suits?glass={quote(glass, safe=':')}&metal={quote(metal, safe=':')}"
+
+
+def is_yours(record: Material | str) -> bool:
+    """Whether a record, or the one of a key, is the person's own."""
+    return (record if isinstance(record, str) else record.key).startswith(PREFIX)
+
+
+def family_of(record: Material) -> str:
+    """The family under which a record stands in lists."""
+    return YOURS if is_yours(record) else record.family
+
+
+def named(record: Material) -> str:
+    """A record as it is called inside a sentence; a name that the person gave stays as it was given."""
+    return record.label if is_yours(record) else lower_first(record.label)
 
 
 class Site:
-    """The open view: one store, read by any thread, and one set of templates."""
+    """The open view: the store and the person's own beside it, read by any thread, and one set of templates.
 
-    def __init__(self, path: Path) -> None:
+    Parameters
+    ----------
+    path : Path
+        The store.
+    workshop : Path, optional
+        The person's own, which need not exist; None for none at all.
+    """
+
+    def __init__(self, path: Path, workshop: Path | None = None) -> None:
         self.path = path
+        self.watch = None if workshop is None else Watch(workshop)
+        self.state = ABSENT
+        #: Told whenever the workshop has changed.
+        self.changed: Callable[[State], None] = lambda state: None
+        self._answers: Answers = OrderedDict()
+        self._outcomes: dict[tuple[str, str], str] = {}
         self._local = threading.local()
+        self._opened: list[Kept] = []
         self._built: OrderedDict[tuple[str, str], bytes] = OrderedDict()
         self._bytes = 0
         self.ref.count("materials")
+        self.look()
 
     @property
     def ref(self) -> Kept:
-        """The store as this thread has it open."""
+        """The stores as this thread has them open."""
         found: Kept | None = getattr(self._local, "ref", None)
         if found is None:
-            found = self._local.ref = Kept(self.path)
+            found = self._local.ref = Kept(self.path, self.watch.path if self.watch else None, self._answers)
+            self._opened.append(found)
+        found.renew(self.state)
         return found
+
+    def look(self) -> None:
+        """See whether the workshop has changed; if so, no page that was built before is shown again."""
+        if self.watch is None:
+            return
+        state = self.watch.state()
+        if state is not self.state:
+            self.state = state
+            self._built.clear()
+            self._bytes = 0
+            self.changed(state)
+
+    def leave_workshop(self) -> None:
+        """Close the workshop in every thread, and leave no log behind where nobody else has it open."""
+        if self.watch is None:
+            return
+        self.state = ABSENT
+        self.changed(ABSENT)
+        self.watch.close()
+        for found in self._opened:
+            found.renew(ABSENT)
+        if self.watch.path.is_file():
+            # Who may write tidies up on closing; the connections of the view may not.
+            with suppress(StoreUnusable):
+                Workshop(self.watch.path).close()
+
+    def sets_aside(self, fault: StoreUnusable) -> bool:
+        """Whether a fault was the workshop's, which is then left alone until its file changes."""
+        if self.watch is None or fault.where != str(self.watch.path):
+            return False
+        self.watch.set_aside(fault)
+        self.look()
+        return True
+
+    def bears_own(self, query: dict[str, str]) -> bool:
+        """Whether own records can bear on the answer, which then takes a calculation."""
+        return any(is_yours(value.strip().lower()) for value in query.values()) or self.has_own
+
+    @property
+    def has_own(self) -> bool:
+        """Whether there is any own glass or metal."""
+        return bool(self.ref.owned("glass") or self.ref.owned("metal"))
+
+    def shelf(self) -> dict[str, Any]:
+        """What every page tells of the workshop: whether it is open, and what keeps it closed."""
+        return {"open": self.state.readable, "fault": self.state.fault}
 
     def close(self) -> None:
         """Close what this thread has open."""
@@ -103,7 +190,7 @@ class Site:
             marks_once=lambda: Markup(marks.marks_once()), mark=lambda outcome: Markup(marks.mark(outcome)),
             says=lambda outcome, word=None: Markup(marks.says(outcome, word)),
             strokes=lambda share: Markup(marks.strokes(share)), link_to=link_to, link_to_verdict=link_to_verdict,
-            address=address, current="")
+            address=address, current="", shelf=self.shelf, is_yours=is_yours, named=named, own_tables=OWN_TABLES)
         environment.filters["lower_first"] = lower_first
         environment.filters["upper_first"] = upper_first
         environment.filters["held"] = held
@@ -130,31 +217,49 @@ class Site:
             self._built.move_to_end((name, query))
         return found
 
-    def keep(self, name: str, query: str, body: bytes) -> None:
-        """Remember a page; the one unused for longest makes room."""
-        if len(query) > LONGEST_KEPT or (name, query) in self._built:
+    def keep(self, name: str, query: str, body: bytes, state: State | None = None) -> None:
+        """Remember a page that was begun at this state of the workshop; the one unused for longest makes room."""
+        if len(query) > LONGEST_KEPT or (name, query) in self._built or state not in (None, self.state):
             return
         self._built[(name, query)] = body
         self._bytes += len(body)
         while self._bytes > MOST_KEPT:
             self._bytes -= len(self._built.popitem(last=False)[1])
 
-    @cached_property
-    def outcomes(self) -> dict[tuple[str, str], str]:
-        """Outcome of every glass on every metal at the standard build-up."""
-        from refdb.judge.glass_on_metal import rank
+    @property
+    def knows_outcomes(self) -> bool:
+        """Whether the outcomes of all pairs of the store have been worked out."""
+        counts = [sum(not is_yours(r) for r in self.ref.materials(kind)) for kind in ("glass", "metal")]
+        return len(self._outcomes) >= counts[0] * counts[1]
 
-        return {(r.glass.key, metal.key): r.verdict.outcome for metal in self.metals for r in rank(self.ref, metal)}
+    def outcome(self, glass: Glass, metal: Metal) -> str:
+        """Outcome of a glass on a metal at the standard build-up; those of the store are remembered."""
+        pair = (glass.key, metal.key)
+        found = self._outcomes.get(pair)
+        if found is None:
+            from refdb.judge.glass_on_metal import suits
+
+            found = suits(self.ref, glass, metal).outcome
+            if not (is_yours(glass) or is_yours(metal)):
+                self._outcomes[pair] = found
+        return found
 
     @property
     def metals(self) -> list[Metal]:
-        """All base metals."""
+        """All base metals, the person's own last."""
         return [m for m in self.ref.materials("metal") if isinstance(m, Metal)]
 
     @property
     def glasses(self) -> list[Glass]:
-        """All glasses."""
+        """All glasses, the person's own last."""
         return [g for g in self.ref.materials("glass") if isinstance(g, Glass)]
+
+    def choices(self, kind: str, picked: str) -> list[tuple[str, list[Any]]]:
+        """Records of a kind to choose from, by family; one that was picked is there even where lists leave it out."""
+        records = list(self.ref.materials(kind))
+        if is_yours(picked) and picked not in {r.key for r in records}:
+            records.append(self.ref.material(picked, kind))
+        return by_family(records)
 
     def citations(self, keys: set[str]) -> list[tuple[str, str]]:
         """Key and citation of each of these sources, in order of key."""
@@ -166,8 +271,8 @@ Builder = Callable[[Site, dict[str, str]], Page]
 
 
 def by_family(records: list[Any]) -> list[tuple[str, list[Any]]]:
-    """Records under their families, in order."""
-    groups: dict[str, list[Any]] = {}
+    """Records under their families, in order; the person's own come first."""
+    groups: dict[str, list[Any]] = {YOURS: []} if any(map(is_yours, records)) else {}
     for record in records:
-        groups.setdefault(record.family, []).append(record)
+        groups.setdefault(family_of(record), []).append(record)
     return list(groups.items())

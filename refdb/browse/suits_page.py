@@ -2,22 +2,22 @@
 
 from __future__ import annotations
 
-import re
 from typing import Any
 
 from markupsafe import Markup
 
 from refdb.browse.query import address, chosen
-from refdb.browse.site import Page, Site, by_family, link_to_verdict
+from refdb.browse.site import Page, Site, is_yours, link_to_verdict, named
 from refdb.browse.suits_pictures import build_words, curves_of, reason_plot, sections_of
 from refdb.browse.words import (
     how_sure,
     how_the_rest,
-    lower_first,
     range_text,
+    told_tiles,
     upper_first,
     value_text,
     whole_text,
+    without_options,
 )
 from refdb.errors import BadInput
 from refdb.judge.asked import FIELDS, STANDARD_TEXTS, Asked, asked
@@ -48,12 +48,18 @@ def is_standard(query: dict[str, str]) -> bool:
     return all(STANDARD_TEXTS.get(name) == value for name, value in query.items() if name in FIELDS)
 
 
+def is_slow(site: Site, query: dict[str, str]) -> bool:
+    """Whether a question is calculated."""
+    return not is_standard(query) or (("glass" in query or "metal" in query) and site.bears_own(query))
+
+
 def build(site: Site, query: dict[str, str]) -> Page:
     """The page that answers a query: a verdict, a ranking, or the form alone."""
     chosen(query, "cubical", ("yes",))
     glass, metal = query.get("glass", ""), query.get("metal", "")
     if glass and metal:
-        question = asked(site.ref.glass(glass), site.ref.metal(metal), query, lambda name: LABELS[name])
+        question = asked(site.ref.glass(glass), site.ref.metal(metal), query, lambda name: LABELS[name],
+                         site.ref.kiln_offset())
         verdict = suits(site.ref, question.glass, question.metal, **question.arguments)
         return Page("suits.html", verdict_fields(site, question, verdict, query), "/suits")
     for name in FIELDS:
@@ -69,7 +75,8 @@ def build(site: Site, query: dict[str, str]) -> Page:
 
 def form_fields(site: Site, query: dict[str, str]) -> dict[str, Any]:
     """What the form of a question shows."""
-    return {"glass_groups": by_family(list(site.glasses)), "metal_groups": by_family(list(site.metals)),
+    return {"glass_groups": site.choices("glass", query.get("glass", "")),
+            "metal_groups": site.choices("metal", query.get("metal", "")),
             "query": dict.fromkeys(PARAMETERS, "") | query, "labels": LABELS, "examples": EXAMPLES}
 
 
@@ -92,8 +99,8 @@ def verdict_fields(site: Site, question: Asked, verdict: Verdict, query: dict[st
     shown = query | {"glass": glass.key, "metal": metal.key}
     reasons = [{
         "rule": r.rule, "outcome": r.outcome, "step": r.step, "why": r.why, "source": r.source,
-        "remedy": _remedy(r.remedy),
-        "share": "" if r.share >= 0.995 else f"in {r.share * 100:.0f} of 100 draws",
+        "remedy": without_options(r.remedy),
+        "share": r.share_words,
         "limit": r.limit,
         "found": value_text(r.found) if isinstance(r.found, Measure) else r.found,
         "range": range_text(r.found) if isinstance(r.found, Measure) else "",
@@ -110,30 +117,26 @@ def verdict_fields(site: Site, question: Asked, verdict: Verdict, query: dict[st
     own = verdict.question.get("glass_expansion") if "expansion" in query else None
     return form_fields(site, shown) | {
         "verdict": verdict, "glass": glass, "metal": metal,
-        "title": f"{glass.label} on {lower_first(metal.label)}",
+        "title": f"{glass.label} on {named(metal)}",
         "built": build_words(question, own), "how_sure": how_sure(verdict), "how_the_rest": how_the_rest(verdict),
         "word": upper_first(verdict.outcome), "unsure": verdict.outcome == UNSURE, "reasons": reasons,
         "measures": measures, "sections": sections_of(verdict, question), "curves": curves_of(verdict, question),
-        "sources": sources, "command": _command(shown), "release": f"{low:g} to {high:g}",
+        "sources": sources, "tiles": told_tiles(verdict), "command": _command(shown), "release": f"{low:g} to {high:g}",
         "release_source": RELEASE_SOURCE, "share_address": address("/suits", **shown),
         "advanced": any(name in query for name in ("kiln", "kiln_offset", "expansion", "span", "cubical", "rise")),
     }
 
 
-def _remedy(text: str) -> str:
-    """What would change a verdict, without the names of options, which a page does not have."""
-    return re.sub(r" \(--[a-z-]+\)", "", text)
-
-
 def _on_metal(site: Site, key: str) -> Page:
     metal = site.ref.metal(key)
     rows = [{
-        "place": f"{r.place}=" if r.tied else str(r.place), "key": r.glass.key, "label": r.glass.label,
-        "link": link_to_verdict(r.glass.key, metal.key), **_in_short(r.verdict)}
+        "place": f"{r.place}=" if r.tied else str(r.place), "key": r.glass.key, "label": named(r.glass),
+        "yours": is_yours(r.glass), "link": link_to_verdict(r.glass.key, metal.key), **_in_short(r.verdict)}
         for r in rank(site.ref, metal)]
     return Page("ranked.html", form_fields(site, {"metal": metal.key}) | {
-        "title": f"Glasses on {lower_first(metal.label)}, best first", "rows": _grouped(rows), "what": "glass",
-        "record": metal, "build": Build(), "ties": True}, "/suits")
+        "title": f"Glasses on {named(metal)}, best first", "rows": _grouped(rows), "what": "glass",
+        "record": metal, "build": Build(), "ties": True,
+        "left_out": site.ref.left_out_of("glass")}, "/suits")
 
 
 def _of_glass(site: Site, key: str) -> Page:
@@ -142,11 +145,13 @@ def _of_glass(site: Site, key: str) -> Page:
     for metal in site.metals:
         verdict = suits(site.ref, glass, metal)
         rows.append({
-            "place": "", "key": metal.key, "label": metal.label, "link": link_to_verdict(glass.key, metal.key),
+            "place": "", "key": metal.key, "label": named(metal), "yours": is_yours(metal),
+            "link": link_to_verdict(glass.key, metal.key),
             **_in_short(verdict)})
     return Page("ranked.html", form_fields(site, {"glass": glass.key}) | {
-        "title": f"Metals under {lower_first(glass.label)}", "rows": _grouped(rows), "what": "metal",
-        "record": glass, "build": Build(), "ties": False}, "/suits")
+        "title": f"Metals under {named(glass)}", "rows": _grouped(rows), "what": "metal",
+        "record": glass, "build": Build(), "ties": False,
+        "left_out": site.ref.left_out_of("metal")}, "/suits")
 
 
 def _in_short(verdict: Verdict) -> dict[str, str]:

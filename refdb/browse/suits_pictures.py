@@ -6,10 +6,11 @@ from typing import Any
 
 from markupsafe import Markup
 
-from refdb.browse.words import lower_first, triple, value_text, whole_text, with_unit
+from refdb.browse.words import held, lower_first, triple, value_text, whole_text, with_unit
 from refdb.judge import limits
 from refdb.judge.asked import Asked
 from refdb.judge.builds import Firing, firings
+from refdb.judge.kiln import TRUE, runs_words
 from refdb.judge.verdict import LayerNumbers, Measure, Reason, Stage, Verdict
 from refdb.pictures.curves import expansion_curves, hottest_c
 from refdb.pictures.drawing import NO_BREAK, Triple, figure, span
@@ -47,9 +48,9 @@ def build_words(question: Asked, own: dict[str, Any] | None = None) -> str:
         words += f" {question.note[:1].upper()}{question.note[1:].rstrip('.')}."
     if build.kiln_c is not None:
         words += f" Kiln set to {with_unit(figure(build.kiln_c), '°C')}."
-    if build.kiln_offset_k:
-        way = "hotter" if build.kiln_offset_k > 0 else "cooler"
-        words += f" The kiln runs {with_unit(figure(abs(build.kiln_offset_k)), 'K')} {way} than it shows."
+    if build.kiln_offset_k != TRUE:
+        written = f", as you wrote it down: {build.kiln_rests_on}" if build.kiln_rests_on else ""
+        words += f" The kiln runs {held(runs_words(build.kiln_offset_k))}{written}."
     if own:
         band = own["ppm_per_k"]
         words += (f" Your figure for the glass: {with_unit(figure(band['value'], 1), 'ppm/K')} over "

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 
+from refdb.judge.tiles import DIFFERS
 from refdb.judge.verdict import CARE, NOT, SUITS, UNSURE, Measure, Verdict
 from refdb.pictures.drawing import MINUS, NO_BREAK, Triple, figure, span
 from refdb.pictures.marks import tenths
@@ -12,6 +13,19 @@ from refdb.records_print import number_of
 
 _UNITS = re.compile(r"(?<=\d) (?=(?:mm|µm|m|MPa|GPa|ppm/K|ppm|K|°C|°F|min|h|%|J/m²|kg/m³|mg/cm²|cards?)(?![\w²³]))")
 DECIMALS = {"MPa": 0, "ppm": 0, "°C": 0, "K": 0, "mm": 2, "ppm/K": 1, "J/m²": 1, "%": 2}
+
+#: Commands that messages name, and the page that stands for each.
+_LISTS = {"refdb metals": ("/materials?kind=metal", "all metals"),
+          "refdb glasses": ("/materials?kind=glass", "all glasses"),
+          "refdb leaf": ("/materials?kind=leaf", "all leaf"), "refdb sources": ("/sources", "all sources"),
+          "refdb piece new": ("/piece?example=moth", "a piece file that can be read"),
+          "refdb find solder": ("/find?q=solder", "all solders")}
+
+
+def on_a_page(todo: str) -> tuple[str, tuple[str, str] | None]:
+    """What to do about an error: in words, and as address and name of a page where it names a command that lists."""
+    listed = next((where for words, where in _LISTS.items() if words in todo), None)
+    return ("" if "refdb " in todo else upper_first(todo)), listed
 
 
 def lower_first(label: str) -> str:
@@ -103,8 +117,24 @@ def how_the_rest(verdict: Verdict) -> str:
     if verdict.outcome == UNSURE:
         return "Under five of ten, no outcome is told."
     percent = {o: round(verdict.shares.get(o, 0.0) * 100) for o in (SUITS, CARE, NOT)}
-    rest = [o for o in (SUITS, CARE, NOT) if o != verdict.outcome and percent[o] > 0]
+    # Where it holds but with how much care is open, the confidence counts the plain `suits` too.
+    plain = verdict.outcome == CARE and verdict.confidence > verdict.shares.get(CARE, 1.0)
+    counted = {verdict.outcome} | ({SUITS} if plain else set())
+    rest = " and ".join(f"{o} in {percent[o]}" for o in (SUITS, CARE, NOT) if o not in counted and percent[o] > 0)
+    if plain:
+        held = f"In {round(verdict.confidence * 100)} of 100 draws from the bands of the inputs it holds, in " \
+               f"{percent[SUITS]} of them as plain {SUITS}"
+        return f"{held}; {rest}." if rest else f"{held}."
     if not rest:
         return "Every draw from the bands of the inputs came out so."
-    told = " and ".join(f"{o} in {percent[o]}" for o in rest)
-    return f"In {percent[verdict.outcome]} of 100 draws from the bands of the inputs this was the outcome; {told}."
+    return f"In {percent[verdict.outcome]} of 100 draws from the bands of the inputs this was the outcome; {rest}."
+
+
+def without_options(text: str) -> str:
+    """What would change a verdict, without the names of options, which a page does not have."""
+    return re.sub(r" \(--[a-z-]+\)", "", text)
+
+
+def told_tiles(verdict: Verdict) -> list[tuple[str, bool]]:
+    """The person's own tiles that bear on a verdict, a line each, and whether the two disagree."""
+    return [(held(seen.text), seen.stands == DIFFERS and not seen.another_build) for seen in verdict.tiles]

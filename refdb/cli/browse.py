@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from refdb.cli.common import store_path, workshop_path
+from refdb.cli.common import seen_workshop, store_path, workshop_path
 from refdb.cli.output import complain, emit
 from refdb.errors import BadInput, StoreUnusable
 
@@ -44,7 +43,7 @@ def browse(
     if not is_loopback(host):
         own = " and your own shelf" if workshop_path().is_file() else ""
         complain(f"--host {host}: everyone who reaches this computer on the network can read these pages{own}")
-    _brought_up_to_date(workshop_path())
+    _bring_up_to_date()
 
     def ready(address: str) -> None:
         emit(f"Reading at {address} (Ctrl-C ends it)\n")
@@ -57,13 +56,13 @@ def browse(
     serve(store_path(), host, port, ready, workshop=workshop_path(), sql=sql)
 
 
-def _brought_up_to_date(workshop: Path) -> None:
+def _bring_up_to_date() -> None:
     """Bring a workshop of an older version up to date, as every command does; say so where it cannot be read."""
     from refdb.store.workshop import Workshop
 
-    if not workshop.exists():
-        return
     try:
-        Workshop(workshop).close()
+        workshop = seen_workshop(own=False)
+        if workshop.exists():
+            Workshop(workshop).close()
     except StoreUnusable as fault:
         complain(f"your own shelf is left out: {fault.line}")
