@@ -45,8 +45,8 @@ def test_clears_yellow_over_silver_leaf_as_over_silver_and_not_over_gold(ref, ov
     """Common practice: a clear made for copper yellows over silver, a soft one too, one made for silver does not."""
     over_gold = {r.glass.key: r for r in clears(ref, "gold-foil-24k", "copper-sheet")}
     for key, yellows in ((MEDIUM, True), (SOFT, True), (HARD, False), ("clear-for-silver", False)):
-        told = [[r.found for r in ranked[key].verdict.reasons if r.rule == "Colour on this ground" and r.outcome == CARE]
-                for ranked in (over_foil, over_gold)]
+        reasons = [ranked[key].verdict.reasons for ranked in (over_foil, over_gold)]
+        told = [[r.found for r in some if r.rule == "Colour on this ground" and r.outcome == CARE] for some in reasons]
         assert any("ellow" in str(found) for found in told[0]) is yellows, key
         assert not any("ellow" in str(found) for found in told[1]), key
     assert over_foil["clear-for-silver"].place < over_foil[SOFT].place

@@ -290,7 +290,7 @@ def test_ten_thousand_lines_with_bad_ones(refdb, written) -> None:
     path = written("\n".join(lines) + "\n")
     ran = refdb("estimate", "--from-csv", path, "--csv")
     assert ran.status == 2
-    told = {int(found) for found in re.findall(r"^refdb: line (\d+): ", ran.err, re.MULTILINE)}
+    told = {int(found) for found in re.findall(r"^refdb: glasses\.csv line (\d+): ", ran.err, re.MULTILINE)}
     assert told == bad
     assert f"{len(glasses):,} good, {len(bad)} bad" in ran.err
     rows = {int(row["line"]): row for row in csv.DictReader(io.StringIO(ran.out))}
@@ -314,7 +314,7 @@ def test_ten_thousand_lines_with_bad_ones(refdb, written) -> None:
     checked = refdb("estimate", "--from-csv", path, "--check")
     assert checked.status == 2
     assert checked.out == f"{len(glasses):,} good, {len(bad)} bad\n"
-    assert {int(n) for n in re.findall(r"^refdb: line (\d+): ", checked.err, re.MULTILINE)} == bad
+    assert {int(n) for n in re.findall(r"^refdb: glasses\.csv line (\d+): ", checked.err, re.MULTILINE)} == bad
 
 
 def test_forms_of_one_file_agree(refdb, written) -> None:
@@ -367,6 +367,8 @@ def test_a_file_is_judged_line_by_line(refdb, written) -> None:
     b"Glass,silica,soda,lime\nx, 60 ,20,20",
     b"name,SiO2,Na2O,CaO\n\nx,60,20,20\n,,,\n\n",
     b"name,SIO2,na2o,CaO,PbO\nx,60,20,20,\n",
+    b"\xef\xbb\xbfname;SiO2;Na2O;CaO\r\nx;60;20;20\r\n", b"name\tSiO2\tNa2O\tCaO\nx\t60\t20\t20\n",
+    b'name;SiO2;Na2O;CaO\n"a; b";60;20;20\n',
 ])
 def test_files_that_are_taken(refdb, written, text) -> None:
     ran = refdb("estimate", "--from-csv", written(text), "--json")
@@ -378,8 +380,9 @@ def test_files_that_are_taken(refdb, written, text) -> None:
 
 @pytest.mark.parametrize(("text", "words"), [
     (b"", ("the file is empty", "header")),
-    (b"name;SiO2;Na2O\nx;60;40\n", ("not separated by commas",)),
-    (b"name\tSiO2\nx\t60\n", ("not separated by commas",)),
+    (b"name,SiO2,Na2O\n", ("no glass below its header", "glasses.csv")),
+    (b"\xef\xbb\xbfname;SiO2;Na2O\n\n", ("no glass below its header", "glasses.csv")),
+    (b"name;SiO3;Na2O\nx;60;40\n", ("glasses.csv line 1, the header", "SiO3")),
     (b"name,SiO3,Na2O\nx,60,40\n", ("SiO3", "did you mean SiO2?", "header")),
     (b"name,Si,Na2O\nx,60,40\n", ("element", "SiO2")),
     (b"name,SiO2,Na2O,silica\nx,60,40,0\n", ("SiO2 stands twice",)),
@@ -393,6 +396,28 @@ def test_files_that_are_taken(refdb, written, text) -> None:
 def test_files_that_are_refused_leave_nothing_on_standard_output(refdb, written, text, words) -> None:
     for form in ("--csv", "--json"):
         fault(refdb("estimate", "--from-csv", written(text), form), *words)
+
+
+def test_a_decimal_comma_is_told_with_file_and_line(refdb, written) -> None:
+    ran = refdb("estimate", "--from-csv", written("name;SiO2;Na2O;CaO\nx;60,5;20;19.5\ny;60;20;20\n"), "--csv")
+    assert ran.status == 2
+    assert "glasses.csv line 2: SiO2 is '60,5'" in ran.err
+    assert [row["name"] for row in csv.DictReader(io.StringIO(ran.out))] == ["y"]
+
+
+def test_without_a_sound_line_there_is_no_table(refdb, written) -> None:
+    ran = refdb("estimate", "--from-csv", written("name,SiO2,Na2O\nx,6,4\n"))
+    assert (ran.status, ran.out) == (2, "")
+    assert "0 good, 1 bad; nothing to estimate" in ran.err
+
+
+def test_names_that_begin_like_a_formula_stay_text(refdb, written) -> None:
+    names = ["=1+1", "+x", "-x", "@x", "plain", "007"]
+    path = written("name,SiO2,Na2O,CaO\n" + "".join(f"{name},60,20,20\n" for name in names))
+    rows = list(csv.DictReader(io.StringIO(refdb("estimate", "--from-csv", path, "--csv").out)))
+    assert [row["name"] for row in rows] == ["'=1+1", "'+x", "'-x", "'@x", "plain", "007"]
+    as_json = json.loads(refdb("estimate", "--from-csv", path, "--json").out)["rows"]
+    assert [row["name"] for row in as_json] == names
 
 
 def test_a_file_that_is_none(refdb, tmp_path) -> None:
@@ -427,7 +452,7 @@ def test_chunks_stay_small(written) -> None:
 def test_whatever_the_file_holds_is_answered_or_told(refdb, written, content) -> None:
     ran = refdb("estimate", "--from-csv", written(b"SiO2,Na2O\n" + content), "--csv")
     assert ran.status in (0, 2)
-    assert (ran.status == 2) == ("bad" in ran.err)
+    assert (ran.status == 2) == ("bad" in ran.err or "no glass below its header" in ran.err)
     assert all(line.startswith("refdb: ") for line in ran.err.splitlines())
 
 

@@ -178,7 +178,8 @@ def test_a_missing_figure_gives_cannot_say_and_is_named_with_how_to_get_it(ref, 
     assert verdict.outcome == UNSURE
     assert verdict.confidence == 0.0
     label = (glass if kind == "glass" else metal).label.lower()
-    assert verdict.missing[0].startswith(f"{name.replace('_', ' ')} of {label} (")
+    plain = {"youngs_modulus": "stiffness", "poisson_ratio": "narrowing when stretched"}
+    assert verdict.missing[0].startswith(f"{plain.get(name, name.replace('_', ' '))} of {label} (")
     assert verdict.missing[0] in verdict.sentence
     assert ("bend a test strip" in verdict.sentence) == (name == "expansion")
     assert "ask the maker" in verdict.sentence

@@ -289,6 +289,10 @@ def rows(draw, kind):
             row[column.name] = "; ".join(map(str, sorted(draw(st.sets(st.integers(1, 10**8), min_size=1, max_size=5)))))
         elif column.name == "like":
             row["like"] = draw(st.sampled_from(sorted(KNOWN[kind])))
+        elif column.name == "alloy":
+            row["alloy"] = draw(st.sampled_from(["Cu 99.9", "Cu 95, Zn 5", "70 % copper, 30 % zinc", "CuZn30"]))
+        elif column.name == "metal" and kind == "leaf":
+            row["metal"] = draw(st.sampled_from(["Au", "Au Ag Cu", "Ag"]))
         elif column.name == "outcome":
             row["outcome"] = "; ".join(sorted({draw(st.sampled_from(TILE_OUTCOMES))}))
         elif column.type == "INTEGER":

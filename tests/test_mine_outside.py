@@ -34,7 +34,7 @@ def shelf(tmp_path) -> Path:
             shop.add("glass", {**SHEET, "name": f"Jar {n}", "note": text, "colourant": text,
                                "set_point_c": float(f"{510 + n / 7:.9g}")})
             if shop.kind_of(key_of(text)) is None:
-                shop.add("metal", {**SHEET, "name": text, "alloy": text})
+                shop.add("metal", {**SHEET, "name": text, "note": text})
         shop.add("leaf", {**SHEET, "name": "Thick, foil", "fineness": "585/1000", "leaf_thickness_um": 5.0})
         shop.add("tile", {"glass": "my:jar-1", "metal": "copper-sheet", "outcome": "crazed; bubbled", "note": "=A1",
                           "front_mm": 0.3, "kiln_c": 815.0, "showed": "within a day", "date": "2024-06-01"})

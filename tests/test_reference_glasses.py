@@ -7,6 +7,7 @@ import json
 import sqlite3
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -44,11 +45,13 @@ def computed(glass: ReferenceGlass, name: str):
 
 
 def as_measured(ref, glass: ReferenceGlass) -> Glass:
-    """The class of a published glass, with the expansion measured on it and the scatter between laboratories."""
+    """The class of a published glass, made for what it was published for, with the expansion measured on it and the
+    scatter between laboratories."""
     row = measured(glass, "expansion")
     span = (row.temp_low_c or 20.0, row.temp_high_c or 400.0)
     band = Band(row.value, row.value - SCATTER_PPM_PER_K, row.value + SCATTER_PPM_PER_K)
-    return ref.glass(glass.material).with_expansion(band, span, "published")
+    found = ref.glass(glass.material).with_expansion(band, span, "published")
+    return replace(found, made_for="; ".join(filter(None, (found.made_for, glass.for_metal))))
 
 
 def on(ref, glass: ReferenceGlass, metal: str) -> Verdict:

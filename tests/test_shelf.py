@@ -280,6 +280,7 @@ def test_a_kiln_setting_is_judged_with_the_own_kiln(refdb, shop, tmp_path):
         return json.loads(refdb("suits", CLASS, METAL, *more, "--json", "--workshop", str(workshop)).out)
 
     own, none = shop.path, tmp_path / "none.db"
+    Workshop(none, write=True).close()
     at = ("--kiln", "815C")
     kept = told(own, *at)
     assert kept["question"].pop("kiln_rests_on") == "own test, 2024-06-01"

@@ -32,9 +32,14 @@ FamilyOption = Annotated[
 _chosen: list[Path | None] = [None, None]
 
 
-def choose_store(path: Path | None, workshop: Path | None = None) -> None:
+#: Whether the workshop was named with this very command, not in the environment.
+_named_here = [False]
+
+
+def choose_store(path: Path | None, workshop: Path | None = None, named_here: bool = False) -> None:
     """Remember which store, and which workshop, this run looks into."""
     _chosen[:] = path, workshop
+    _named_here[:] = [named_here and workshop is not None]
 
 
 def workshop_path() -> Path:
@@ -42,6 +47,37 @@ def workshop_path() -> Path:
     from refdb.store.own_keys import default_path
 
     return default_path() if _chosen[1] is None else _chosen[1]
+
+
+def seen_workshop(*, making: bool = False, own: bool = True) -> Path:
+    """The workshop of this run, after a look at a named one.
+
+    Parameters
+    ----------
+    making : bool
+        Whether the command makes it where it is missing.
+    own : bool
+        Whether the answer is of own records alone. A look-up of the reference stands a workshop that is named in the
+        environment and not made yet.
+
+    Raises
+    ------
+    StoreUnusable
+        The named one is missing, a folder, or an empty file.
+    """
+    path = _chosen[1]
+    if path is None or (making and not path.is_dir()):
+        return workshop_path()
+    shown = shortened(str(path))
+    if path.is_dir():
+        raise StoreUnusable("this is a folder, no workshop", shown, "give the file with --workshop")
+    if not path.exists():
+        if own or _named_here[0]:
+            raise StoreUnusable("no workshop here", shown, "check the name; refdb mine add makes one")
+    elif not path.is_file() or not path.stat().st_size:
+        raise StoreUnusable("the file is empty, so it is no workshop", shown,
+                            "check the name; refdb mine add makes one of it")
+    return path
 
 
 def store_path() -> Path:
@@ -52,16 +88,17 @@ def store_path() -> Path:
 
 
 @contextmanager
-def opened(every: bool | None = None) -> Iterator[Shelf]:
+def opened(every: bool | None = None, making: bool = False) -> Iterator[Shelf]:
     """The store of this run with the person's own shelf, closed afterwards; StoreUnusable when it cannot be read.
 
-    `every` says whether lists hold all own records, where the command has --all, and is None where it has not.
+    `every` says whether lists hold all own records, where the command has --all, and is None where it has not;
+    `making` whether the command makes a workshop where there is none.
     """
     from refdb.store.shelf import Shelf
 
     path = store_path()
     try:
-        ref = Shelf(path, workshop_path())
+        ref = Shelf(path, seen_workshop(making=making, own=False))
     except OSError as error:
         raise StoreUnusable(
             f"the store cannot be opened ({(error.strerror or 'unknown reason').lower()})",

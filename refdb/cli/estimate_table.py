@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple, TextIO
 
 from refdb.cli.common import Units, opened, shortened, typed
 from refdb.cli.estimate_page import BETTER
-from refdb.cli.output import SCHEMA, Column, Page, complain, emit, written_for
+from refdb.cli.output import SCHEMA, Column, Page, complain, emit, no_formula, written_for
 from refdb.cli.shown import degrees
 from refdb.errors import BadInput
 
@@ -62,7 +62,9 @@ class Reader:
         self.path, self.basis = path, basis
         self.bad = self.good = 0
         self.named = False
+        self.mark = ","
         self.components: list[str] = []
+        self.file = shortened(typed(path.name), 40)
 
     def chunks(self) -> Iterator[Chunk]:
         """Yield sound lines, at most `_CHUNK` at once; BadInput when the file or its header cannot be used."""
@@ -81,17 +83,22 @@ class Reader:
                     self.good += len(chunk.numbers)
                     if chunk.numbers:
                         yield chunk
+                if not self.good and not self.bad:
+                    raise BadInput("the file holds no glass below its header", f"--from-csv {self.file}",
+                                   "put one glass a line")
         except OSError as error:
             raise BadInput(f"cannot read the file ({(error.strerror or 'unknown reason').lower()})",
                            f"--from-csv {shortened(typed(str(self.path)), 60)}", "give a CSV file") from None
 
     def _take_header(self, number: int, text: str) -> None:
         try:
-            cells = _cells(text)
+            # A spreadsheet in many languages separates cells by semicolons.
+            self.mark = max(",;\t", key=text.count)
+            cells = _cells(text, self.mark)
             if cells:
                 self._header(cells)
         except BadInput as error:
-            raise BadInput(error.what, f"--from-csv line {number}, the header", error.todo) from None
+            raise BadInput(error.what, f"--from-csv {self.file} line {number}, the header", error.todo) from None
 
     def _chunk(self, lines: list[tuple[int, str]]) -> Chunk:
         """The sound ones of some lines: plain ones are checked all at once, the others each by itself."""
@@ -103,7 +110,7 @@ class Reader:
         rows, due = [], width + first
         odd: dict[int, str] = {}
         for number, text in lines:
-            cells = text.split(",")
+            cells = text.split(self.mark)
             if len(cells) == due and text.isascii() and len(text) <= _LONGEST_LINE and not _ODD.search(text):
                 try:
                     rows.append((number, cells[0].strip() if first else "",
@@ -130,19 +137,16 @@ class Reader:
     def _alone(self, number: int, text: str) -> tuple[int, str, Any] | None:
         """One line that is not plain, or None for a blank one and for a bad one, which is told."""
         try:
-            cells = _cells(text)
+            cells = _cells(text, self.mark)
             return self._line(number, cells) if cells else None
         except BadInput as error:
             self.bad += 1
-            complain(BadInput(error.what, f"line {number}", error.todo).line)
+            complain(BadInput(error.what, f"{self.file} line {number}", error.todo).line)
             return None
 
     def _header(self, cells: list[str]) -> None:
         from refdb.science.composition import component_name
 
-        if len(cells) == 1 and (";" in cells[0] or "\t" in cells[0]):
-            raise BadInput("the columns are not separated by commas", "",
-                           "save the file with commas between columns and points for decimals")
         if not cells or len(cells) > _MOST_COLUMNS:
             raise BadInput(f"{len(cells)} columns", "", "name the oxides, such as name,SiO2,Na2O")
         self.named = cells[0].lower() in _NAMES
@@ -189,13 +193,13 @@ def _lines(file: TextIO) -> Iterator[tuple[int, str]]:
         yield number, text
 
 
-def _cells(text: str) -> list[str]:
+def _cells(text: str, mark: str) -> list[str]:
     if len(text) > _LONGEST_LINE:
         raise BadInput("the line is too long", "", "is a line end missing?")
     if any("\ud800" <= c <= "\udfff" for c in text):
         raise BadInput("the line is not UTF-8", "", "save the file as UTF-8")
     try:
-        rows = list(csv.reader([text.rstrip("\r\n")], strict=True))
+        rows = list(csv.reader([text.rstrip("\r\n")], delimiter=mark, strict=True))
     except csv.Error as error:
         raise BadInput(f"not sound CSV ({error})", "", "check the double quotes") from None
     cells = [cell.strip() for cell in rows[0]] if rows else []
@@ -309,8 +313,9 @@ class _Csv:
         self._put([_header(judged)])
 
     def write(self, answers: Answers) -> None:
-        # None is written as an empty cell.
-        self._put(zip(*_rounded(answers).values(), strict=True))
+        # None is written as an empty cell; names are the only text that comes from outside.
+        short = _rounded(answers)
+        self._put(zip(*(short | {"name": [no_formula(name) for name in short["name"]]}).values(), strict=True))
 
     def _put(self, rows: Iterable[Sequence[Any]]) -> None:
         text = io.StringIO()
@@ -366,7 +371,9 @@ class _Text:
         return "" if temp_c is None else degrees(temp_c, self.units).partition(" ")[0]
 
     def close(self) -> None:
-        """Print the table."""
+        """Print the table; nothing where no line was sound."""
+        if not self.rows:
+            return
         page, unit = Page(), degrees(0, self.units).rpartition(" ")[2]
         columns = [Column("glass"), Column("expansion\nppm/K", right=True), Column("nine in ten", right=True),
                    Column(f"set point\n{unit}", right=True), Column(f"gloss at\n{unit}", right=True),

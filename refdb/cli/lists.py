@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from refdb.judge.verdict import Verdict
     from refdb.records import Glass, Leaf, Material, Metal, Property
     from refdb.store.reference import Reference
+    from refdb.store.shelf import Shelf
 
 
 def metals(
@@ -292,7 +293,7 @@ def _grouped(page: Page, columns: list[Column], table: list[list[str]], headings
 
 
 def _ranked(
-    ref: Reference, metal_key: str, family: str, wanted: Callable[[Any], bool], as_json: bool, as_csv: bool
+    ref: Shelf, metal_key: str, family: str, wanted: Callable[[Any], bool], as_json: bool, as_csv: bool
 ) -> None:
     from refdb.cli.shown import sure
     from refdb.judge.glass_on_metal import rank
@@ -301,6 +302,7 @@ def _ranked(
     metal = ref.metal(metal_key)
     kept = {g.key for g in _of_family(ref.materials("glass"), family) if wanted(g)}
     ranked = [r for r in rank(ref, metal.key) if r.glass.key in kept]
+    broken = _own_tiles(ref, metal.key)
     rows: list[dict[str, Any]] = []
     for r in ranked:
         gap = r.verdict.measures.get("gap_ppm")
@@ -317,6 +319,7 @@ def _ranked(
                 "gap_high_ppm": gap and round(gap.high),
                 "decided_by": _decided_by(r.verdict),
                 "reason": r.verdict.sentence,
+                "own_tiles": broken.get(r.glass.key, ""),
             }
         )
     if as_json:
@@ -335,6 +338,7 @@ def _ranked(
             "gap_high_ppm",
             "decided_by",
             "reason",
+            "own_tiles",
         ]
         emit_csv(rows, header)
         return
@@ -357,7 +361,7 @@ def _ranked(
             row["key"],
             "-" if row["verdict"] == "cannot say" else sure(row["confidence"]),
             "-" if row["gap_ppm"] is None else f"{row['gap_ppm']:,}",
-            row["decided_by"],
+            f"{row['decided_by']}; your tile {row['own_tiles']}" if row["own_tiles"] else row["decided_by"],
         ]
         for row in rows
     ]
@@ -367,8 +371,26 @@ def _ranked(
     else:
         page.paragraph("Nothing in the store is all that was asked for.")
     page.line()
+    if any(row["own_tiles"] for row in rows):
+        page.paragraph(
+            "The places are computed; where a tile of yours says otherwise, trust the tile, and see refdb mine tiles."
+        )
     page.paragraph(f"The whole story of one: refdb suits KEY {metal.key}")
     page.show()
+
+
+def _own_tiles(ref: Shelf, metal: str) -> dict[str, str]:
+    """What own tiles on a metal came out as, by glass; words of all that failed, or sound."""
+    from refdb.store.workshop_schema import TILE_OUTCOMES
+
+    seen: dict[str, set[str]] = {}
+    for tile in ref.all_tiles():
+        if tile.metal == metal:
+            seen.setdefault(tile.glass, set()).update(w.strip() for w in tile.outcome.split(";"))
+    return {
+        glass: ", ".join(w for w in TILE_OUTCOMES if w in words and (w != "sound" or words == {"sound"}))
+        for glass, words in seen.items()
+    }
 
 
 def _decided_by(verdict: Verdict) -> str:

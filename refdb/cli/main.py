@@ -101,7 +101,8 @@ def _root(
     Exit status: 0 answered, suits, or suits with care; 1 does not suit; 2 bad input; 3 no such record;
     4 the store is missing or unusable; 5 cannot say.
     """
-    choose_store(store, workshop)
+    source = context.get_parameter_source("workshop")
+    choose_store(store, workshop, source is not None and source.name == "COMMANDLINE")
     if context.invoked_subcommand is None:
         emit(context.get_help() + "\n")
         raise typer.Exit

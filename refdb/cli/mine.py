@@ -7,7 +7,7 @@ from typing import Annotated, Any
 
 import typer
 
-from refdb.cli.common import JsonOption, typed, workshop_path
+from refdb.cli.common import JsonOption, seen_workshop, typed, workshop_path
 from refdb.cli.mine_asked import (
     Alloy,
     Basis,
@@ -126,11 +126,11 @@ def _added(kind: str, given: dict[str, Any]) -> None:
     if sys.stdin is not None and sys.stdin.isatty() and not ("name" in texts and "basis" in texts):
         texts = ask(kind, texts)
     known = known_keys()
-    alike = class_alike(texts, known[kind]) if kind == "glass" else ""
+    alike = class_alike(kind, texts, known[kind])
     row = material_row(kind, texts | ({"like": alike} if alike else {}), known)
     _, seen = texts_of_firings(given.get("observed"))
     firings = firing_rows(row, seen, texts.get("date"))
-    with Workshop(workshop_path(), write=True) as shop, shop.change():
+    with Workshop(seen_workshop(making=True), write=True) as shop, shop.change():
         row = shop.add(kind, row)
         waiting = shop.belonging(PREFIX + row["key"])
         firings = keep_firings(shop, PREFIX + row["key"], False, firings)
@@ -188,7 +188,7 @@ def edit(
 
 def _there() -> bool:
     """Whether there is a workshop to write to: without one, opening it to read gives the clear line."""
-    return workshop_path().is_file()
+    return seen_workshop().is_file()
 
 
 def _place(key: str) -> tuple[tuple[str, ...], str]:
@@ -289,7 +289,7 @@ def show(key: OwnKey, as_json: JsonOption = False) -> None:
     from refdb.store.workshop import Workshop
 
     kinds, bare = _place(key)
-    with Workshop(workshop_path()) as shop:
+    with Workshop(seen_workshop()) as shop:
         kind = next((k for k in kinds if shop.row(k, bare) is not None), None)
         if kind is None:
             raise _not_there(shop, kinds, bare)

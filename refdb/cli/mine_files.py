@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from refdb.cli.common import JsonOption, typed, workshop_path
+from refdb.cli.common import JsonOption, seen_workshop, typed
 from refdb.cli.mine_asked import Basis, Kind, Text
 from refdb.cli.output import emit, emit_json
 from refdb.errors import BadInput
@@ -50,7 +50,7 @@ def import_files(
     wanted = own_of(typed(kind).lower()).kind if kind is not None else None
     with Progress() as progress:
         importer = Importer(known_keys(), lambda bad: progress.tell(bad.line), progress.step, defaults)
-        report = importer.run(_files(files), workshop_path(), wanted, check=check, keep_good=keep_good)
+        report = importer.run(_files(files), seen_workshop(making=True), wanted, check=check, keep_good=keep_good)
     told_import(report, check, as_json)
     if report.bad and not (keep_good and not check):
         raise typer.Exit(BadInput.exit_status)
@@ -87,7 +87,7 @@ def export_files(
     from refdb.store.own_csv import export
     from refdb.store.workshop import Workshop
 
-    with Workshop(workshop_path()) as shop:
+    with Workshop(seen_workshop()) as shop:
         counts = export(shop, folder)
     if as_json:
         emit_json({"folder": str(folder), "rows": counts})
@@ -106,7 +106,7 @@ def backup(
     """
     from refdb.store.workshop import Workshop
 
-    with Workshop(workshop_path()) as shop:
+    with Workshop(seen_workshop()) as shop:
         shop.backup(file)
     emit(f"Copied to {file}\n")
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from refdb.cli.common import JsonOption, opened, typed, workshop_path
+from refdb.cli.common import JsonOption, opened, seen_workshop, typed, workshop_path
 from refdb.cli.mine_asked import Date, Note
 from refdb.errors import BadInput, NotFound
 
@@ -42,17 +42,23 @@ def firing_rows(row: Row, texts: Sequence[str], day: str | None) -> list[Row]:
     from refdb.cli.mine_options import today
     from refdb.plan.observed import observed_firing
     from refdb.store.own_records import own_record
-    from refdb.store.own_rows import iso_date
-    from refdb.store.workshop_schema import GLASS, PREFIX
+    from refdb.store.own_rows import bounded, iso_date
+    from refdb.store.workshop_schema import FIRING, GLASS, PREFIX
 
     on = iso_date(typed(day).strip(), "--date") if day else today()
-    with opened() as ref:
+    with opened(making=True) as ref:
         like = ref.glass(row["like"]) if row.get("like") else None
         jar: Any = own_record("glass", {**dict.fromkeys(GLASS.names), **row}, like)
         seen = [observed_firing(ref, jar, typed(text), _FORM) for text in texts]
-    return [{"glass": PREFIX + row["key"], "kiln_c": _short(f.kiln_c), "minutes": _short(f.minutes), "metal": f.metal,
+    rows = [{"glass": PREFIX + row["key"], "kiln_c": _short(f.kiln_c), "minutes": _short(f.minutes), "metal": f.metal,
              "metal_mm": None if f.metal_mm is None else _short(f.metal_mm), "result": f.result, "date": on,
              "note": None} for f in seen]
+    for firing in rows:
+        try:
+            bounded(FIRING, firing)
+        except BadInput as bad:
+            raise BadInput(f"{bad.where.partition('_')[0]} {bad.what}", OBSERVED, bad.todo) from None
+    return rows
 
 
 def _short(value: float) -> float:
@@ -116,7 +122,7 @@ def kiln(
     from refdb.store.workshop import Workshop
 
     if not offset:
-        with Workshop(workshop_path()) as shop:
+        with Workshop(seen_workshop()) as shop:
             if shop.row("kiln", "kiln") is None:
                 raise NotFound("nothing is written down of your kiln",
                                todo='refdb mine kiln "12 K" writes it, refdb mine learn kiln tells it from tiles')

@@ -41,13 +41,24 @@ def option(name: str) -> str:
     return f"--{name.replace('_', '-')}"
 
 
-def known_keys() -> dict[str, set[str]]:
-    """Keys of the reference by kind."""
-    found: dict[str, set[str]] = {"glass": set(), "metal": set(), "leaf": set()}
-    with opened() as ref:
-        for row in ref.rows("SELECT key, kind FROM materials"):
-            found[row["kind"]].add(row["key"])
-    return found
+def known_keys() -> dict[str, Collection[str]]:
+    """Keys of the reference by kind; those of metals and leaf with what these are made of."""
+    from refdb.store.own_alloy import ClassMetal
+
+    with opened(making=True) as ref:
+        glasses = {r["key"] for r in ref.rows("SELECT key FROM materials WHERE kind = 'glass'")}
+        metals = ref.rows(
+            "SELECT m.key, m.family, d.form, d.alloy, z.value, z.low, z.high FROM materials m "
+            "JOIN metal_details d ON d.material = m.key LEFT JOIN property_values z ON z.material = m.key "
+            "AND z.property = 'zinc_content' AND z.preferred")
+        leaf = ref.rows("SELECT m.key, d.metal FROM materials m JOIN leaf_details d ON d.material = m.key")
+    classes = {r["key"]: ClassMetal(r["key"], r["family"], r["form"], r["alloy"] or "", _zinc(r)) for r in metals}
+    return {"glass": glasses, "metal": classes, "leaf": {r["key"]: r["metal"] or "" for r in leaf}}
+
+
+def _zinc(row: Row) -> tuple[float, float] | None:
+    low, high = (row["value"] if row[n] is None else row[n] for n in ("low", "high"))
+    return None if low is None or high is None else (low, high)
 
 
 def today() -> str:
@@ -55,9 +66,32 @@ def today() -> str:
     return date.today().isoformat()
 
 
-def class_alike(texts: Mapping[str, str], glasses: Collection[str]) -> str:
-    """The class of clear that a jar of this hardness and lead is like; empty where that does not follow from them."""
-    if texts.get("like") or texts.get("optical", "transparent").lower() != "transparent":
+def class_alike(kind: str, texts: Mapping[str, str], known: Collection[str]) -> str:
+    """The class that a material is like by what is told of it; empty where one is named, or does not follow.
+
+    A jar of clear by its hardness and lead, a metal by its composition, leaf by its metals. BadInput for a
+    composition that cannot be read.
+    """
+    if texts.get("like"):
+        return ""
+    if kind != "glass":
+        return _metal_alike(kind, texts, known) if isinstance(known, Mapping) else ""
+    return _clear_alike(texts, known)
+
+
+def _metal_alike(kind: str, texts: Mapping[str, str], known: Mapping[str, Any]) -> str:
+    from refdb.store.own_alloy import class_of, content_of, leaf_class, leaf_symbols
+
+    text = texts.get("alloy" if kind == "metal" else "metal", NONE)
+    if text.strip().lower() == NONE:
+        return ""
+    if kind == "leaf":
+        return leaf_class(leaf_symbols(typed(text), "--metal"), known)
+    return class_of(content_of(typed(text), "--alloy"), known, texts.get("form", "sheet").strip().lower())
+
+
+def _clear_alike(texts: Mapping[str, str], glasses: Collection[str]) -> str:
+    if texts.get("optical", "transparent").lower() != "transparent":
         return ""
     lead = {"free": "lead-free", "lead-free": "lead-free", "leaded": "leaded", "contains": "leaded"}.get(
         texts.get("lead", "").lower(), "")
@@ -109,7 +143,7 @@ def material_row(kind: str, texts: Mapping[str, str], known: Mapping[str, Collec
             continue
         row |= _READERS[name](given)
         if old is None and basis is None:
-            _widen(row, stem)
+            _widen(own, row, stem)
         if old is not None:
             if basis is None:
                 raise BadInput("nothing says what the new figure rests on", "--basis",
@@ -124,13 +158,14 @@ def material_row(kind: str, texts: Mapping[str, str], known: Mapping[str, Collec
         raise BadInput(error.what, _option_of(error.where), error.todo) from None
 
 
-def _widen(row: Row, stem: str) -> None:
+def _widen(own: Own, row: Row, stem: str) -> None:
     """Give a single figure of which nothing says what it rests on the width of a guess."""
     for column, width in _GUESSED.items():
         if column.startswith(f"{stem}_") and row[f"{stem}_low_{column.removeprefix(f'{stem}_')}"] is None:
             unit = column.removeprefix(f"{stem}_")
-            row[f"{stem}_low_{unit}"] = max(round(row[column] - width, 6), 0.0)
-            row[f"{stem}_high_{unit}"] = round(row[column] + width, 6)
+            bounds = own_column(own, column)
+            row[f"{stem}_low_{unit}"] = min(max(round(row[column] - width, 6), bounds.low), row[column])
+            row[f"{stem}_high_{unit}"] = max(min(round(row[column] + width, 6), bounds.high), row[column])
 
 
 def _listed(names: Collection[str]) -> str:
@@ -173,7 +208,7 @@ def _expansion(given: Mapping[str, str]) -> Row:
     band = expansion_per_k(given["expansion"], cubical="cubical" in given, where="--expansion").scaled(1e6)
     low, high = span_c(given["span"], where="--span")
     return {**_three("expansion", "ppm_per_k", band), "expansion_from_c": low, "expansion_to_c": high,
-            "expansion_as_given": given["expansion"] + (", cubical" if "cubical" in given else "")}
+            "expansion_as_given": " ".join(given["expansion"].split()) + (", cubical" if "cubical" in given else "")}
 
 
 def _three(stem: str, suffix: str, band: Band) -> Row:
@@ -189,7 +224,10 @@ def temperatures(text: str, where: str) -> Band:
     except BadInput as single:
         try:
             low, high = span_c(text, where=where)
-        except BadInput:
+        except BadInput as span:
+            if "rise" in span.what:
+                raise BadInput("the range runs from high to low", where,
+                               "put the lower temperature first, such as 780-815C") from None
             raise single from None
         return Band((low + high) / 2, low, high)
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import typer
 
-from refdb.cli.common import workshop_path
+from refdb.cli.common import seen_workshop
 from refdb.cli.output import Column, Page, complain, emit_json
 from refdb.errors import BadInput, NotFound
 from refdb.store.workshop_schema import NAMED, NUMBERED, OWN, OWN_BASES, PREFIX, Own
@@ -92,11 +92,19 @@ def told_row(done: str, kind: str, row: Row, as_json: bool, more: str = "", firi
         counts = ", ".join(f"{n:,} {_KINDS[k] if n > 1 else k}" for k, n in waiting.items())
         page.paragraph(f"Written down of an earlier {key}, and now counting for this one: {counts}.")
     if alike:
-        page.paragraph(f"By its hardness and lead it is like {alike}, whose figures stand in where it has none of its "
+        by = {"glass": "hardness and lead", "metal": "composition", "leaf": "metal"}[kind]
+        page.paragraph(f"By its {by} it is like {alike}, whose figures stand in where it has none of its "
                        f"own. If not: refdb mine edit {key} --like KEY, or --like none.")
-    if guessed:
+    if kind == "metal" and row.get("alloy") and done in ("Added", "Changed"):
+        from refdb.store.own_alloy import content_of, poison_of
+
+        page.paragraph(poison_of(content_of(row["alloy"])))
+    if guessed and any(isinstance(v, float) for v in row.values()):
         page.paragraph("Taken as a guess, and widened to the range of one: nothing says what the figures rest on. "
                        f"Better: refdb mine edit {key} with the figures and --basis \"maker's sheet\" or \"own test\".")
+    elif guessed and kind == "glass":
+        page.paragraph("Nothing of the jar itself is known yet, so a verdict on it never says more than suits with "
+                       f"care. Better: refdb mine edit {key} with the maker's figures and --basis \"maker's sheet\".")
     if more:
         page.paragraph(more)
     elif kind == "glass" and done == "Added":
@@ -131,7 +139,8 @@ def _near_label(own: Own, name: str) -> str:
 def _shop() -> Workshop | None:
     from refdb.store.workshop import Workshop
 
-    return Workshop(workshop_path()) if workshop_path().is_file() else None
+    path = seen_workshop()
+    return Workshop(path) if path.is_file() and path.stat().st_size else None
 
 
 def list_page(kinds: tuple[str, ...], removed: bool, as_json: bool) -> None:

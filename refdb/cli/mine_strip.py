@@ -84,11 +84,13 @@ def strip(
     together = same_glass([*earlier, new])
     reading = read_strips(together)
     saved = None
+    disagrees = _disagreement(target, reading.triple) if target is not None else ""
     if target is not None:
         row = _strip_row(target.key, sheet.key, measured, reading.triple, kept_note)
         saved = _saved(row, target, len(together))
     shown: dict[str, Any] = {"reading": reading, "measured": measured, "metal": sheet, "glass": target or jar,
-                             "notes": notes, "together": len(together), "saved": saved}
+                             "notes": notes, "together": len(together), "saved": saved,
+                             "disagrees": disagrees}
     if as_json:
         from refdb.cli.output import emit_json
 
@@ -177,6 +179,29 @@ def _band_of(row: dict[str, Any], stem: str) -> Band:
     return Band(value / 1e3, (value if low is None else low) / 1e3, (value if high is None else high) / 1e3)
 
 
+def _disagreement(jar: Glass, triple: tuple[float, float, float]) -> str:
+    """How the figure that stands with a jar differs from what its strip tells, where their ranges do not meet."""
+    from refdb.judge.limits import OWN_EXPANSION_PPM_PER_K
+    from refdb.science.expansion import glass_mean_20_400
+    from refdb.store.own_records import SOURCES
+
+    row = jar.value("expansion")
+    if row is None or row.source not in SOURCES or row.temp_low_c is None or row.temp_high_c is None:
+        # The range of a class is not a figure of this jar.
+        return ""
+    band = row.band
+    old, low, high = (glass_mean_20_400(x, row.temp_low_c, row.temp_high_c) for x in (band.value, band.low, band.high))
+    if band.is_exact:
+        low, high = old - OWN_EXPANSION_PPM_PER_K, old + OWN_EXPANSION_PPM_PER_K
+    value, least, most = (x * 1e6 for x in triple)
+    if least <= high and low <= most:
+        return ""
+    return (f"The strip and the figure that stood with {jar.key} ({old:.2f} ppm/K over 20 to 400 °C, {row.locator}) "
+            f"disagree by {abs(value - old):.2f} ppm/K, and their ranges do not meet. Before you trust either, check "
+            "which side of the bow the glass lay on (a bow with the glass inside is below zero), the bow before "
+            "firing, the set point, both thicknesses, and that the maker's figure is linear and of this jar.")
+
+
 def _rounded(value: float) -> float:
     return float(f"{value:.6g}")
 
@@ -211,7 +236,13 @@ def _saved(row: dict[str, Any], jar: Glass, count: int) -> dict[str, Any]:
 
     slug = jar.key.removeprefix(PREFIX)
     told = f"by {count} strips" if count > 1 else "by a strip"
-    bounded(OWN["strip"], row)
+    try:
+        bounded(OWN["strip"], row)
+    except BadInput as bad:
+        stem = bad.where.removesuffix("_mm").removesuffix("_low").removesuffix("_high")
+        name = {"metal": "metal-thickness", "glass": "glass-thickness", "set_point_c": "set-point"}.get(stem, stem)
+        raise BadInput(bad.what, "--save" if name.startswith("expansion") else f"--{name.replace('_', '-')}",
+                       bad.todo) from None
     with Workshop(workshop_path(), write=True) as shop, shop.change():
         full = shop.add("strip", row)
         old = shop.row("glass", slug)

@@ -21,7 +21,7 @@ def _mm(metres: float) -> str:
 
 
 def strip_page(reading: StripReading, measured: Measured, metal: Metal, glass: Glass | None, notes: tuple[str, ...],
-               together: int, saved: dict[str, Any] | None) -> Page:
+               together: int, saved: dict[str, Any] | None, disagrees: str = "") -> Page:
     """The expansion with its interval, what decides it, what to mind, how to measure, and what would tell more."""
     from refdb.pictures.strip_drawing import strip_text
 
@@ -46,6 +46,8 @@ def strip_page(reading: StripReading, measured: Measured, metal: Metal, glass: G
                            glass_outside=measured.bow_m >= 0):
         page.lines.append(line)
     page.heading(f"Taken: {'; '.join(notes)}.")
+    if disagrees:
+        page.heading(disagrees)
     if saved is not None and glass is not None:
         page.heading(f"Kept as strip:{saved['number']} and as the expansion of {glass.key}; refdb mine restore "
                      f"{glass.key} brings the old figure back.")
@@ -95,7 +97,7 @@ def _advice(reading: StripReading, measured: Measured, together: int) -> list[st
 
 
 def strip_json(reading: StripReading, measured: Measured, metal: Metal, glass: Glass | None, notes: tuple[str, ...],
-               together: int, saved: dict[str, Any] | None) -> dict[str, Any]:
+               together: int, saved: dict[str, Any] | None, disagrees: str = "") -> dict[str, Any]:
     """The same as plain data."""
     value, low, high = (round(x * 1e6, 4) for x in reading.triple)
     one = reading.strips[-1]
@@ -114,4 +116,4 @@ def strip_json(reading: StripReading, measured: Measured, metal: Metal, glass: G
             "width_ppm_per_k": round(reading.advice.width_per_k * 1e6, 2),
             "width_now_ppm_per_k": round(reading.advice.own_width_per_k * 1e6, 2)},
         "warnings": list(reading.warnings), "taken": list(notes),
-        "saved": f"strip:{saved['number']}" if saved else None}
+        "disagrees": disagrees or None, "saved": f"strip:{saved['number']}" if saved else None}

@@ -2,13 +2,22 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
-from refdb.cli.common import JsonOption, complete_glass, complete_material, complete_metal, opened, typed, workshop_path
+from refdb.cli.common import (
+    JsonOption,
+    complete_glass,
+    complete_material,
+    complete_metal,
+    opened,
+    seen_workshop,
+    typed,
+    workshop_path,
+)
 from refdb.cli.mine_asked import Note, Text, texts_of
-from refdb.errors import NotFound
+from refdb.errors import BadInput, NotFound
 
 
 def stock(
@@ -28,16 +37,17 @@ def stock(
     from refdb.cli.mine_options import today
     from refdb.cli.mine_page import list_page, told_row
     from refdb.quantities import mass_kg
-    from refdb.store.own_rows import plain
+    from refdb.store.own_rows import bounded, plain
     from refdb.store.workshop import Workshop
+    from refdb.store.workshop_schema import STOCK
 
     if key is None:
         list_page(("stock",), False, as_json)
         return
-    with opened() as ref:
+    with opened(making=left is not None) as ref:
         record = ref.material(typed(key))
     if left is None:
-        with Workshop(workshop_path()) as shop:
+        with Workshop(seen_workshop()) as shop:
             if shop.row("stock", record.key) is None:
                 raise NotFound(f"nothing is written down of {record.key}", todo=f"refdb mine stock {record.key} 45g")
             from refdb.cli.mine_page import show_page
@@ -46,8 +56,13 @@ def stock(
         return
     text = typed(left).strip()
     empty = text.lower().replace(" ", "") in ("0", "0g")
-    row = {"key": record.key, "grams": 0.0 if empty else float(f"{mass_kg(text, where='MASS') * 1e3:.9g}"),
-           "date": today(), "note": plain(typed(note), "--note") if note else None}
+    grams = 0.0 if empty else float(f"{mass_kg(text, where='MASS') * 1e3:.9g}")
+    row: dict[str, Any] = {"key": record.key, "grams": grams, "date": today(),
+                           "note": plain(typed(note), "--note") if note else None}
+    try:
+        bounded(STOCK, row)
+    except BadInput as bad:
+        raise BadInput(bad.what, "MASS", bad.todo) from None
     with Workshop(workshop_path(), write=True) as shop:
         row = shop.add("stock", row)
     told_row("Written down", "stock", row, as_json)
@@ -88,7 +103,7 @@ def tile(
     from refdb.store.workshop import Workshop
 
     texts = texts_of({n: v for n, v in locals().items() if n not in ("glass", "metal")})
-    with opened() as ref:
+    with opened(making=True) as ref:
         keys = ref.glass(typed(glass)).key, ref.metal(typed(metal)).key
     row = tile_row(texts, *keys)
     with Workshop(workshop_path(), write=True) as shop:

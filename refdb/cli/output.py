@@ -29,6 +29,12 @@ class OutputError(RefdbError):
     """The answer cannot be written where it should go."""
 
 
+class NoOutputError(OutputError):
+    """There is no standard output to write to."""
+
+    exit_status = 4
+
+
 class OutputClosedError(Exception):
     """Whoever read the answer has gone away."""
 
@@ -80,9 +86,11 @@ def emit(text: str) -> None:
         When the reader has gone, as `head` does.
     OutputError
         When it cannot be written, for instance on a full disk.
+    NoOutputError
+        When there is no standard output.
     """
     if sys.stdout is None:
-        return
+        raise NoOutputError("the answer cannot be written (standard output is closed)", todo="write it to a file")
     try:
         sys.stdout.write(text)
         sys.stdout.flush()
@@ -116,17 +124,25 @@ def emit_json(payload: dict[str, Any]) -> None:
 
 
 def emit_csv(rows: Sequence[dict[str, Any]], header: Sequence[str]) -> None:
-    """Write rows as CSV with a header line; what is not known is an empty cell."""
+    """Write rows as CSV with a header line; what is not known is an empty cell.
+
+    A ' stands before text that a spreadsheet would take for a formula.
+    """
     import csv
     import io
 
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\n")
     writer.writerow(header)
-    writer.writerows([["" if row.get(name) is None else row[name] for name in header] for row in rows])
+    writer.writerows([["" if row.get(name) is None else no_formula(row[name]) for name in header] for row in rows])
     encoding = getattr(sys.stdout, "encoding", None) or "ascii"
     whole = text.getvalue()
     emit(whole if _shows(encoding, whole) else ascii_fallback_lines(whole))
+
+
+def no_formula(cell: Any) -> Any:
+    """A cell for CSV: text that begins like a formula has a ' before it, as in an export of one's own shelf."""
+    return f"'{cell}" if isinstance(cell, str) and cell.startswith(("=", "+", "-", "@")) else cell
 
 
 def ascii_fallback_lines(text: str) -> str:

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from refdb.cli.common import JsonOption, shortened, store_path, workshop_path
+from refdb.cli.common import JsonOption, seen_workshop, shortened, store_path
 from refdb.cli.output import Page, emit_json
 from refdb.errors import BadInput, StoreUnusable
 
@@ -87,7 +87,7 @@ def verify(
     from refdb.curate.dump import verify as verified
 
     path = file or store_path()
-    own = workshop_path() if file is None else path if _is_workshop(path) else None
+    own = seen_workshop(own=False) if file is None else path if _is_workshop(path) else None
     wrong = _wrong_of(own) if own is not None and own.is_file() else None
     if own is not None and own == path:
         _tell_workshop_alone(path, wrong or [], as_json)

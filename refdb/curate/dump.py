@@ -15,7 +15,7 @@ from refdb.store.schema import APPLICATION_ID, FILES, SCHEMA_VERSION, TABLES, Ta
 
 _SEARCH = ("search", layout.SEARCH_COLUMNS)
 _LARGEST = "1.7976931348623157e308"
-_TODO = "build it anew with `refdb build`"
+_TODO = "build it anew with `refdb build --from data_sources`"
 #: Enough to say what is wrong; a wrecked store has thousands.
 _MOST = 5
 

@@ -39,6 +39,8 @@ _HOW_TO_GET = {
     "expansion": "ask the maker for it with its temperature span, or bend a test strip",
     "set_point": "ask the maker for the softening or transition temperature",
 }
+#: What people call a property whose key is a term of mechanics.
+_PLAINLY = {"youngs_modulus": "stiffness", "poisson_ratio": "narrowing when stretched"}
 
 
 def suits(
@@ -100,13 +102,19 @@ def _as_band(value: float | Band, where: str = "") -> Band:
 
 def missing_figures(glass: Glass, metal: Metal) -> tuple[str, ...]:
     """What a verdict needs and the store does not have, in words with how to get it."""
-    gone = []
+    gone: list[str] = []
     for record, needs in ((glass, _GLASS_NEEDS), (metal, _METAL_NEEDS)):
-        for name in needs:
-            if record.value(name) is None:
-                how = _HOW_TO_GET.get(name, "ask the maker")
-                gone.append(f"{name.replace('_', ' ')} of {record.label.lower()} ({how})")
-    if len(metal.points) < 2:
+        lacking = [name for name in needs if record.value(name) is None]
+        if lacking and record.key.startswith("my:") and not record.like:
+            named = ", ".join(_PLAINLY.get(name, name.replace("_", " ")) for name in lacking)
+            alloyed = ", if one is of its alloy" if getattr(record, "alloy", "") else ""
+            gone.append(f"{named} of {record.label} (say what class it is like{alloyed}: refdb mine edit {record.key} "
+                        "--like KEY)")
+            continue
+        for name in lacking:
+            how = _HOW_TO_GET.get(name, "ask the maker")
+            gone.append(f"{_PLAINLY.get(name, name.replace('_', ' '))} of {record.label.lower()} ({how})")
+    if len(metal.points) < 2 and not (metal.key.startswith("my:") and not metal.like):
         gone.append(f"expansion curve of {metal.label.lower()} (no measured points)")
     return tuple(gone)
 

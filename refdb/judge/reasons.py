@@ -36,7 +36,7 @@ _SHORT = {
     "faces-alike": ("the two faces carry unlike amounts of glass", ""),
     "one-face": ("only one face carries glass", "only one face carries glass, on metal this thin"),
     "least-metal": ("the metal is thinner than the trade uses for glass", ""),
-    "evidence-glass": ("the expansion of this class of glass is an estimate, not a measurement", ""),
+    "evidence-glass": ("the expansion of this glass is an estimate from others like it, not a measurement", ""),
     "evidence-metal": ("the expansion of this metal is an estimate, not a measurement", ""),
 }
 
@@ -127,6 +127,8 @@ def evidence_reasons(glass: Glass, metal: Metal) -> dict[str, Reason]:
 
 
 def _basis_words(row: PropertyValue) -> str:
+    if row.note.startswith("taken from "):
+        return f"no figure of its own is known; that of {row.note.split(';')[0].removeprefix('taken from ')} stands in"
     return {"analogue": "figures of similar glasses, not of enamels for this metal",
             "common practice": "common practice, no measurement",
             "from memory": "recalled, no source in hand",

@@ -58,7 +58,7 @@ class Allowances:
         """
         if key not in self._rows:
             raise StoreUnusable(f"the store has no rule of practice '{key}'", self._path,
-                                "build it again with: refdb build")
+                                "build it again with: refdb build --from data_sources")
         return self._rows[key]
 
     def __getitem__(self, key: str) -> Allowance:
@@ -66,7 +66,7 @@ class Allowances:
         low, high = row["low"], row["high"]
         if low is None and high is None:
             raise StoreUnusable(f"the rule of practice '{key}' has no figure", self._path,
-                                "build it again with: refdb build")
+                                "build it again with: refdb build --from data_sources")
         low, high = (high if low is None else low) * scale, (low if high is None else high) * scale
         return Allowance(key, Band((low + high) / 2, low, high), row["source"], row["statement"])
 

@@ -7,7 +7,20 @@ from dataclasses import replace
 from itertools import pairwise
 from typing import Any
 
-from refdb.records import Glass, Leaf, Material, Metal, ObservedFiring, PropertyValue, Source
+from refdb.errors import BadInput
+from refdb.records import WEAK_BASES, Glass, Leaf, Material, Metal, ObservedFiring, PropertyValue, Source
+from refdb.store.own_alloy import (
+    SPOILT_LEAF,
+    ClassMetal,
+    Content,
+    content_of,
+    family_of,
+    is_like,
+    leaf_is_like,
+    poison_of,
+    said_of,
+    spoils_leaf,
+)
 from refdb.store.workshop_schema import OWN_BASES, PREFIX
 
 Row = dict[str, Any]
@@ -85,20 +98,66 @@ def own_record(kind: str, row: Row, like: Material | None) -> Material:
         Own figures are preferred; the class's stand in for the others, with their bands, and say so. Lead and
         cadmium are never taken to be absent because a class is free of them.
     """
-    own = tuple(figures(kind, row))
+    content = _content(row) if kind == "metal" else {}
+    named, like = like, None if like is not None and not _alike(like, row, content) else like
+    own = (*figures(kind, row), *_zinc(row, content))
     mine = {v.property for v in own}
-    taken = () if like is None else tuple(
-        replace(v, preferred=v.preferred and v.property not in mine, note=_as(like, v.note)) for v in like.values)
+    taken = () if like is None else tuple(_taken(v, like, mine) for v in like.values)
+    family = like.family if like else (content and family_of(content)) or FAMILY
     shared: dict[str, Any] = {"key": PREFIX + row["key"], "label": row["name"], "source": SHELF,
-                              "family": like.family if like else FAMILY, "summary": _summary(row, like),
+                              "family": family, "summary": _summary(row, like, named, content),
                               "values": (*own, *taken)}
     if kind == "glass":
         return _glass(row, like if isinstance(like, Glass) else None, shared)
     if kind == "metal":
-        return _metal(row, like if isinstance(like, Metal) else None, shared)
-    known = like if isinstance(like, Leaf) else None
-    base = known or Leaf("", "", "", "", "", why="Not known: nothing of the reference is named that it is like.")
-    return replace(base, **shared, metal=row["metal"] or base.metal, fineness=row["fineness"] or base.fineness,
+        return _metal(row, like if isinstance(like, Metal) else None, shared, content)
+    return _leaf(row, like if isinstance(like, Leaf) else None, shared)
+
+
+def _content(row: Row) -> Content:
+    """What a metal is made of; empty where that is not known, or was written down before it had to be readable."""
+    try:
+        return content_of(row["alloy"]) if row["alloy"] else {}
+    except BadInput:
+        return {}
+
+
+def _alike(like: Material, row: Row, content: Content) -> bool:
+    """Whether a material may be like the class that was named: rows of before were not held to it."""
+    if isinstance(like, Metal) and content:
+        zinc = like.band("zinc_content")
+        known = ClassMetal(like.key, like.family, like.form, like.alloy,
+                           None if zinc is None else (zinc.low, zinc.high))
+        return is_like(content, known, {like.key: known})
+    if isinstance(like, Leaf) and row["metal"]:
+        return leaf_is_like(row["metal"], like.metal)
+    return True
+
+
+def _zinc(row: Row, content: Content) -> tuple[PropertyValue, ...]:
+    """Zinc fumes, so what an alloy holds of it is a figure of its own."""
+    if "Zn" not in content:
+        return ()
+    low, high = content["Zn"]
+    basis = row["basis"]
+    return (PropertyValue("zinc_content", (low + high) / 2, low, high, row["alloy"], "percent", None, None,
+                          OWN_BASES[basis], "read", _SOURCE_OF[basis], f"{basis}, {row['date']}"),)
+
+
+def _taken(value: PropertyValue, like: Material, mine: set[str]) -> PropertyValue:
+    """A figure of the class as one of its own lacks; the expansion of a class is never that of one jar."""
+    weak = isinstance(like, Glass) and value.property == "expansion" and value.basis not in WEAK_BASES
+    return replace(value, preferred=value.preferred and value.property not in mine, note=_as(like, value.note),
+                   basis="analogue" if weak else value.basis)
+
+
+def _leaf(row: Row, like: Leaf | None, shared: Row) -> Leaf:
+    base = like or Leaf("", "", "", "", "", why="Not known: nothing of the reference is named that it is like.")
+    metal = row["metal"] or base.metal
+    spoils = "" if like else spoils_leaf(metal)
+    if spoils:
+        base = replace(base, suited="does not suit", why=f"It holds {spoils}, which {SPOILT_LEAF}.")
+    return replace(base, **shared, metal=metal, fineness=row["fineness"] or base.fineness,
                    form=row["form"] or base.form)
 
 
@@ -106,9 +165,12 @@ def _as(like: Material, note: str) -> str:
     return f"taken from {like.key}{f'; {note}' if note else ''}"
 
 
-def _summary(row: Row, like: Material | None) -> str:
+def _summary(row: Row, like: Material | None, named: Material | None, content: Content) -> str:
     told = [row["note"] or "", f"Where nothing of its own is known, figures of {like.key} stand in." if like else
-            f"It was said to be like {row['like']}, which the reference does not have." if row["like"] else ""]
+            f"It was said to be like {named.key}, which is of another metal: "
+            f"{said_of(content) or row['metal']}. So nothing stands in." if named else
+            f"It was said to be like {row['like']}, which the reference does not have." if row["like"] else "",
+            poison_of(content)]
     return " ".join(t if t.endswith(".") else f"{t}." for t in told if t) or "From your own shelf."
 
 
@@ -124,13 +186,18 @@ def _glass(row: Row, like: Glass | None, shared: Row) -> Glass:
                    colourant=row["colourant"] or base.colourant)
 
 
-def _metal(row: Row, like: Metal | None, shared: Row) -> Metal:
+def _metal(row: Row, like: Metal | None, shared: Row, content: Content) -> Metal:
     base = like or Metal("", "", "", "", "")
     points = base.points
     if row["expansion_ppm_per_k"] is not None and len(points) > 1:
         points = _scaled(points, row["expansion_ppm_per_k"], row["expansion_from_c"], row["expansion_to_c"])
     return replace(base, **shared, like=like.key if like else "", form=row["form"] or base.form,
-                   alloy=row["alloy"] or base.alloy, points=points)
+                   alloy=_alloy(content) or row["alloy"] or base.alloy, points=points)
+
+
+def _alloy(content: Content) -> str:
+    """A composition as the reference writes it: symbols, the most first."""
+    return ", ".join(f"{s} {low:g}" if low == high else f"{s} {low:g}-{high:g}" for s, (low, high) in content.items())
 
 
 def _scaled(points: tuple[tuple[float, float], ...], ppm_per_k: float, low_c: float,

@@ -8,6 +8,7 @@ from datetime import date
 from typing import Any
 
 from refdb.errors import BadInput
+from refdb.store.own_alloy import checked_leaf, checked_metal, leaf_symbols
 from refdb.store.own_keys import key_of
 from refdb.store.schema import Column
 from refdb.store.workshop_schema import (
@@ -153,7 +154,9 @@ def iso_date(text: str, column: str = "date") -> str:
         found = date.fromisoformat(text)
     except ValueError:
         found = None
-    if found is None or len(text) != 10 or not 1900 <= found.year <= 2100:
+    if found is not None and len(text) == 10 and found.year > 2100:
+        raise BadInput(f"{text} is in the future", column, "give the day it was written down or tested")
+    if found is None or len(text) != 10 or found.year < 1900:
         raise BadInput(f"'{shortened(text, 20)}' is not a date", column, "write it as 2024-05-31")
     return text
 
@@ -237,7 +240,8 @@ def checked(own: Own, row: Row, known: Mapping[str, Collection[str]], required: 
         Values by column; columns without a value may be absent or None. "cubical" says that an expansion is one of
         volume.
     known : mapping
-        Keys of the reference by kind of material.
+        Keys of the reference by kind of material. Where those of metals are the keys of a mapping to `ClassMetal`,
+        and those of leaf to chemical symbols, what a material is said to be like is held to its composition.
 
     Returns
     -------
@@ -266,6 +270,11 @@ def checked(own: Own, row: Row, known: Mapping[str, Collection[str]], required: 
             _expansion(row, cubical == "yes")
         if own.kind == "glass":
             _fuse(row)
+        elif own.kind == "metal" and row.get("alloy") is not None:
+            checked_metal(row["alloy"], row.get("like"), row.get("form"), _classes(known["metal"]))
+        elif own.kind == "leaf" and row.get("metal") is not None:
+            row["metal"] = leaf_symbols(row["metal"])
+            checked_leaf(row["metal"], row.get("like"), _classes(known["leaf"]))
     elif own.kind == "tile":
         row["outcome"] = outcomes(row["outcome"])
         if row.get("front_mm") == 0 and row.get("back_mm") == 0:
@@ -320,6 +329,11 @@ def _like(kind: str, row: Row, known: Collection[str]) -> None:
         near = get_close_matches(like[:80], list(known), 2, 0.5)
         raise BadInput(f"the reference has no {kind} '{shortened(like)}'", "like",
                        f"did you mean {' or '.join(near)}?" if near else "give a key of the reference")
+
+
+def _classes(known: Collection[str]) -> Mapping[str, Any]:
+    """What is known of the classes besides their keys."""
+    return known if isinstance(known, Mapping) else {}
 
 
 def _key(name: str, row: Row, known: Collection[str]) -> None:
@@ -381,7 +395,7 @@ def _fuse(row: Row) -> None:
     if (low is None) != (high is None):
         raise BadInput("one end of the firing range is missing", "fuse_low_c", "give both")
     if low is not None and high is not None and low > high:
-        raise BadInput("the firing range does not rise", "fuse_low_c", "put the lower temperature first")
+        raise BadInput("the firing range runs from high to low", "fuse_low_c", "put the lower temperature first")
 
 
 def outcomes(text: str) -> str:

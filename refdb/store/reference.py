@@ -36,6 +36,7 @@ from refdb.store.schema import APPLICATION_ID, SCHEMA_VERSION
 _KINDS: dict[str, type[Material]] = {"metal": Metal, "glass": Glass, "leaf": Leaf}
 _DETAILS = {"metal": "metal_details", "glass": "glass_details", "leaf": "leaf_details"}
 _MOST_KEY_LENGTH = 200
+BUILD_AGAIN = "build it again with: refdb build --from data_sources"
 
 
 def default_path() -> Path:
@@ -77,10 +78,11 @@ class Reference:
             application = self._db.execute("PRAGMA application_id").fetchone()[0]
             version = self._db.execute("PRAGMA user_version").fetchone()[0]
             if application != APPLICATION_ID:
-                raise StoreUnusable("this is not a refdb store", str(path), "build one with: refdb build")
+                raise StoreUnusable("this is not a refdb store", str(path),
+                                    "build one with: refdb build --from data_sources")
             if version != SCHEMA_VERSION:
                 raise StoreUnusable(f"the store has version {version}, this refdb reads {SCHEMA_VERSION}",
-                                    str(path), "build it again with: refdb build")
+                                    str(path), BUILD_AGAIN)
             self._db.execute("SELECT count(*) FROM materials").fetchone()
 
     def __enter__(self) -> Self:
@@ -98,8 +100,7 @@ class Reference:
         try:
             yield
         except sqlite3.DatabaseError as error:
-            raise StoreUnusable(f"the store cannot be read ({error})", str(self.path),
-                                "build it again with: refdb build") from None
+            raise StoreUnusable(f"the store cannot be read ({error})", str(self.path), BUILD_AGAIN) from None
 
     def rows(self, sql: str, *values: Any) -> list[dict[str, Any]]:
         """All rows of a query as dictionaries; StoreUnusable when the file is damaged."""

@@ -42,7 +42,8 @@ class Shelf(Reference):
     @property
     def shop(self) -> Workshop | None:
         """The open workshop, or None where there is no file."""
-        if self._shop is None and self.workshop_path.is_file():
+        # An empty file is none: whoever makes one was stopped, or has only begun.
+        if self._shop is None and self.workshop_path.is_file() and self.workshop_path.stat().st_size:
             self._shop = Workshop(self.workshop_path)
         return self._shop
 

@@ -367,7 +367,13 @@ class Workshop:
         """A copy of the whole workshop in another file, which must not be there yet."""
         if target.exists():
             raise BadInput("there is a file of this name already", str(target), "give another name")
+        if not target.parent.is_dir():
+            raise BadInput("there is no such folder to write the copy into", str(target.parent), "give another place")
         try:
+            # So that what is wrong with the place is not laid to the workshop.
+            probe = target.with_name(f"{target.name}.{os.getpid()}.part")
+            probe.touch()
+            probe.unlink()
             self.patiently(lambda: copy_to(self._db, target))
         except OSError as error:
             raise BadInput(f"it cannot be written ({(error.strerror or 'unknown reason').lower()})", str(target),

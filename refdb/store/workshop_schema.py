@@ -105,7 +105,8 @@ GLASS = Own("glass", "glasses", (
 
 METAL = Own("metal", "metals", (
     _NAME, _LIKE,
-    _text("form", "form", _METAL("form").choices), _text("alloy", "composition"),
+    _text("form", "form", _METAL("form").choices),
+    _text("alloy", "composition", description="elements with their per cents: Cu 95, Zn 5"),
     *_EXPANSION,
     *_figure("solidus", "begins to melt", "°C", "c", 100, 2500),
     *_figure("shrinkage", "shrinkage", "percent", "percent", 0, 60),
