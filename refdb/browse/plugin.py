@@ -235,7 +235,8 @@ def told(exception: Exception) -> tuple[int, RefdbError]:
         return 404, exception
     if isinstance(exception, StoreUnusable):
         # Its words name the file, which is nobody's business on a page.
-        return 503, StoreUnusable("the store cannot be read", todo="build it again with: refdb build --from data_sources")
+        return 503, StoreUnusable("the store cannot be read",
+                                  todo="build it again with: refdb build --from data_sources")
     if isinstance(exception, RefdbError):
         return (413 if isinstance(exception, TooLarge) else 400), exception
     if isinstance(exception, Forbidden):
