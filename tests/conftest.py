@@ -141,6 +141,18 @@ def refdb_process(store: Path) -> Callable[..., subprocess.CompletedProcess[byte
     return run
 
 
+@pytest.fixture
+def mine(refdb, tmp_path):
+    """Run a command on a workshop of its own, whose file is `mine.path`."""
+    path = tmp_path / "mine.db"
+
+    def run(*arguments: str):
+        return refdb(*arguments, "--workshop", str(path))
+
+    run.path = path
+    return run
+
+
 #: Marks of tests that may be skipped at home, for want of a program, but never where changes are checked.
 MUST_RUN_UNDER_CI = ("solver", "spreadsheet", "browser")
 

@@ -18,18 +18,6 @@ JAR = ("mine", "add", "glass", "--name", "Jar 12", "--expansion", "12.4 ppm/K", 
        "--basis", "maker's sheet", "--date", "2024-05-31")
 
 
-@pytest.fixture
-def mine(refdb, tmp_path):
-    """Run a command on a workshop of its own."""
-    path = tmp_path / "mine.db"
-
-    def run(*arguments: str):
-        return refdb(*arguments, "--workshop", str(path))
-
-    run.path = path
-    return run
-
-
 def row_of(mine, key: str) -> dict[str, object]:
     ran = mine("mine", "show", key, "--json")
     assert ran.status == 0, ran

@@ -19,15 +19,6 @@ from refdb.store.workshop_schema import OWN
 CLASS, METAL = "clear-hard-lead-free", "copper-sheet"
 
 
-@pytest.fixture
-def mine(refdb, tmp_path):
-    def run(*arguments: str):
-        return refdb(*arguments, "--workshop", str(tmp_path / "mine.db"))
-
-    run.path = tmp_path / "mine.db"
-    return run
-
-
 def one_line(ran, status: int, *words: str) -> None:
     assert (ran.status, ran.out) == (status, ""), ran
     assert ran.err.startswith("refdb: ")

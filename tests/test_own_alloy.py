@@ -39,15 +39,6 @@ def classes(store):
         return found
 
 
-@pytest.fixture
-def mine(refdb, tmp_path):
-    def run(*arguments: str):
-        return refdb(*arguments, "--workshop", str(tmp_path / "mine.db"))
-
-    run.path = tmp_path / "mine.db"
-    return run
-
-
 @pytest.mark.parametrize("text", [
     "Cu 70, Zn 30", "zn 30, cu 70", "70 Cu 30 Zn", "70% copper, 30% zinc", "CuZn30", "Cu70Zn30", "Cu rest, Zn 30",
     "Cu, Zn 30", "copper balance; zinc 30 %", "Cu 70 / Zn 30 (UNS C26000)", "zinc 30 per cent, copper the rest",

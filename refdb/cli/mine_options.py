@@ -161,11 +161,12 @@ def material_row(kind: str, texts: Mapping[str, str], known: Mapping[str, Collec
 def _widen(own: Own, row: Row, stem: str) -> None:
     """Give a single figure of which nothing says what it rests on the width of a guess."""
     for column, width in _GUESSED.items():
-        if column.startswith(f"{stem}_") and row[f"{stem}_low_{column.removeprefix(f'{stem}_')}"] is None:
-            unit = column.removeprefix(f"{stem}_")
-            bounds = own_column(own, column)
-            row[f"{stem}_low_{unit}"] = min(max(round(row[column] - width, 6), bounds.low), row[column])
-            row[f"{stem}_high_{unit}"] = max(min(round(row[column] + width, 6), bounds.high), row[column])
+        unit = column.removeprefix(f"{stem}_")
+        if unit == column or row[f"{stem}_low_{unit}"] is not None:
+            continue
+        bounds, value = own_column(own, column), row[column]
+        row[f"{stem}_low_{unit}"] = min(max(round(value - width, 6), bounds.low), value)
+        row[f"{stem}_high_{unit}"] = max(min(round(value + width, 6), bounds.high), value)
 
 
 def _listed(names: Collection[str]) -> str:

@@ -14,8 +14,6 @@ if TYPE_CHECKING:
     from refdb.judge.firing_seen import Firings
 
 
-#: A fire is followed so long and no longer [min].
-LONGEST_FOLLOWED_MIN = 15.0
 BED_RULE = "Bed under the leaf"
 #: The same in one sentence, where both glasses are already named.
 BED_MOVES = f"{BED_RULE}: it flows as readily as this clear, and may tear the leaf"
@@ -158,6 +156,7 @@ def dose_share(over: Coat, under: Coat, fire: Fire, metal: Metal, metal_m: float
 
 def _dose_share(over: Coat, under: Coat, fire: Fire, heat: float, metal: Metal, metal_m: float, firings: Firings
                 ) -> tuple[float, float, float] | None:
+    from refdb.science.firing_doses import LONGEST_MINUTES
     from refdb.science.maturing import blank_of, pull_through
 
     below, above = firings.pair(under.glass, over.glass, heat)
@@ -165,8 +164,8 @@ def _dose_share(over: Coat, under: Coat, fire: Fire, heat: float, metal: Metal, 
     if below is None or above is None or density is None:
         return None
     minutes = fire.step.minutes if firings.pinned(over.glass, heat) is not None else None
-    if minutes is not None and minutes > LONGEST_FOLLOWED_MIN:
-        minutes = LONGEST_FOLLOWED_MIN
+    if minutes is not None:
+        minutes = min(minutes, LONGEST_MINUTES)
     found = pull_through(below, above, heat, blank_of(metal.family, metal_m, density.value),
                          under.thickness_m.value, over.thickness_m.value, minutes=minutes)
     index = found.index

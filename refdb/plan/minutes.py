@@ -15,8 +15,6 @@ from refdb.records import Glass, Metal
 
 #: Where minutes rest on the class of a glass and the physics of a coat that levels.
 COMPUTED = "computed-here"
-#: A fire is followed so long and no longer [min].
-LONGEST_MIN = 15.0
 
 
 def minutes_of_firing(own: float | None, heat: Band, setting_c: float, new: Sequence[Coat], metal: Metal,
@@ -85,21 +83,26 @@ def minutes_of_firing(own: float | None, heat: Band, setting_c: float, new: Sequ
 
 def _gloss(glass: Glass, setting_c: float, told: Maturing) -> tuple[Band, bool] | str:
     """Minutes to gloss with their full range and whether that is open above, or why they cannot be told."""
+    from refdb.science.firing_doses import LONGEST_MINUTES
+
     if told.gloss is None:
         return told.reason
     value, low, high = told.gloss
     if not math.isfinite(low):
-        return f"{_hardness(glass)} does not shine within {LONGEST_MIN:g} min at {setting_c:.0f} °C: too cold for it"
-    is_open = high > LONGEST_MIN
-    top = LONGEST_MIN if is_open else high
+        return (f"{_hardness(glass)} does not shine within {LONGEST_MINUTES:g} min at {setting_c:.0f} °C: "
+                "too cold for it")
+    is_open = high > LONGEST_MINUTES
+    top = LONGEST_MINUTES if is_open else high
     return Band(min(value, top), min(low, top), top), is_open
 
 
 def _stages(coat: Coat, told: Maturing, gloss: Band, is_open: bool) -> Ripening | None:
     """The stages of a coat, told only of a glass that a firing pins."""
+    from refdb.science.firing_doses import LONGEST_MINUTES
+
     if told.pinned is None or told.sugary is None or told.orange_peel is None:
         return None
-    sugary, peel = (Band(*(min(x, LONGEST_MIN) for x in ranged)) for ranged in (told.sugary, told.orange_peel))
+    sugary, peel = (Band(*(min(x, LONGEST_MINUTES) for x in ranged)) for ranged in (told.sugary, told.orange_peel))
     return Ripening(coat.glass.key, coat.glass.label, sugary, peel, gloss, is_open, told.pinned.words,
                     told.pinned.record.source)
 
