@@ -327,3 +327,18 @@ def test_stages_are_told_of_a_glass_that_was_seen_and_of_no_other(refdb, demo):
 def test_firings_that_cannot_have_been_seen(refdb, demo, text, status, words):
     for command in ("plan", "check"):
         one_line(refdb("piece", command, str(demo), "--observed", text), status, words)
+
+
+def test_a_piece_that_cannot_be_judged_does_not_stop_the_others(refdb, demo, tmp_path, monkeypatch):
+    """In a kiln far cooler than it shows, one fire is no fire for enamel; the line names file and step."""
+    monkeypatch.setenv("REFDB_WORKSHOP", str(tmp_path / "mine.db"))
+    assert refdb("mine", "kiln", "-90 K").status == 0
+    cold = tmp_path / "cold.toml"
+    cold.write_text(demo.read_text(encoding="utf-8").replace('"805 C"', '"120 C"'), encoding="utf-8")
+    ran = refdb("piece", "check", str(demo), str(cold), str(demo), "--json")
+    assert ran.status == 2
+    assert len(ran.err.splitlines()) == 1
+    assert all(word in ran.err for word in ("cold.toml", "step 4"))
+    rows = json.loads(ran.out)["rows"]
+    assert ["fault" in row for row in rows] == [False, True, False]
+    assert rows[0]["verdict"] == rows[2]["verdict"]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -98,7 +98,6 @@ def check(
 
     Exit status: 0 suits or suits with care, 1 does not suit, 5 cannot say; 2 or 3 when a file cannot be read.
     """
-    from refdb.judge.layered_piece import judge_pieces
     from refdb.plan.observed import observed_firings
     from refdb.plan.piecefile import read_piece
 
@@ -107,14 +106,18 @@ def check(
     read: list[tuple[Path, Piece | RefdbError]] = []
     workers = os.cpu_count() or 1
 
-    def show_read(ref: Reference) -> None:
-        verdicts = iter(judge_pieces(ref, [found for _, found in read if not isinstance(found, RefdbError)], workers))
+    def show_read(ref: Reference, fault: Callable[[RefdbError], None]) -> None:
+        verdicts = iter(_judged(ref, [found for _, found in read if not isinstance(found, RefdbError)], workers))
         for file, found in read:
-            if isinstance(found, RefdbError):
-                statuses.append(found.exit_status)
-                rows.append({"file": shown_path(file), "fault": found.line})
+            verdict = found if isinstance(found, RefdbError) else next(verdicts)
+            if isinstance(verdict, RefdbError):
+                if verdict is not found:
+                    verdict = type(verdict)(verdict.what, f"{shown_path(file)}, {verdict.where}", verdict.todo)
+                    fault(verdict)
+                statuses.append(verdict.exit_status)
+                rows.append({"file": shown_path(file), "fault": verdict.line})
                 continue
-            verdict = next(verdicts)
+            assert not isinstance(found, RefdbError)
             statuses.append(verdict.exit_status)
             rows.append({"file": shown_path(file), **_without_schema(verdict.as_dict())})
             if not as_json:
@@ -134,8 +137,9 @@ def check(
                 fault(error)
                 read.append((file, error))
             if len(read) >= _JUDGED_TOGETHER * workers:
-                show_read(ref)
-        show_read(ref)
+                show_read(ref, fault)
+        if read:
+            show_read(ref, fault)
     if as_json:
         emit_json(rows[0] if len(files) == 1 else {"rows": rows})
     raise typer.Exit(worst_status(statuses))
@@ -197,6 +201,22 @@ def plan(
     if as_json:
         emit_json(rows[0] if len(files) == 1 else {"rows": rows})
     raise typer.Exit(worst_status(statuses))
+
+
+def _judged(ref: Reference, pieces: Sequence[Piece], workers: int) -> list[Verdict | RefdbError]:
+    """The verdict on each piece, or why there can be none."""
+    from refdb.judge.layered_piece import judge_piece, judge_pieces
+
+    try:
+        return list(judge_pieces(ref, pieces, workers))
+    except RefdbError:
+        found: list[Verdict | RefdbError] = []
+        for one in pieces:
+            try:
+                found.append(judge_piece(ref, one))
+            except RefdbError as error:
+                found.append(error)
+        return found
 
 
 def _with_seen(found: Piece, seen: tuple[ObservedFiring, ...], alone: bool) -> Piece:
