@@ -14,7 +14,6 @@ if TYPE_CHECKING:
     from refdb.judge.clear_over_leaf import RankedClear
 
 PARAMETERS = ("leaf", "metal", "under")
-BARE = "bare"
 
 
 def is_slow(site: Site, query: dict[str, str]) -> bool:
@@ -25,7 +24,7 @@ def is_slow(site: Site, query: dict[str, str]) -> bool:
 def build(site: Site, query: dict[str, str]) -> Page:
     """The ranking, or the question alone."""
     # What judges whole pieces is loaded only by those who ask for it.
-    from refdb.judge.clear_over_leaf import METAL_M, OVER_M, UNDER_M, USUAL_UNDER
+    from refdb.judge.clear_over_leaf import BARE, METAL_M, OVER_M, UNDER_M, bed_of, usual_bed
     from refdb.judge.clear_over_leaf import clears as ranked_clears
 
     if not query:
@@ -35,10 +34,11 @@ def build(site: Site, query: dict[str, str]) -> Page:
         if name not in query:
             raise BadInput("is not chosen", name, "choose a leaf and a metal")
     leaf, metal = site.ref.leaf(query["leaf"]), site.ref.metal(query["metal"])
-    under = query.get("under", USUAL_UNDER).strip().lower()
-    bed = None if under == BARE else site.ref.glass(under)
+    bed = bed_of(site.ref, metal, query.get("under"))
+    said = bed != usual_bed(site.ref, metal)
+    under = bed.key if bed else BARE
+    shown = {"leaf": leaf.key, "metal": metal.key} | ({"under": under} if said else {})
     ranked = ranked_clears(site.ref, leaf.key, metal.key, under)
-    shown = {"leaf": leaf.key, "metal": metal.key, "under": bed.key if bed else BARE}
     shared = _shared(ranked)
     return Page("clears.html", form_fields(site, shown) | {
         "title": f"Clears over {named(leaf)} on {named(metal)}, best first",
@@ -47,14 +47,12 @@ def build(site: Site, query: dict[str, str]) -> Page:
         "sources": site.citations({s["source"] for s in shared}),
         "share_address": address("/clears", **shown),
         "command": f"refdb clears {leaf.key} --on {metal.key}"
-                   + ("" if shown["under"] == USUAL_UNDER else f" --under {shown['under']}")}, "/clears")
+                   + (f" --under {under}" if said else "")}, "/clears")
 
 
 def form_fields(site: Site, query: dict[str, str]) -> dict[str, Any]:
     """What the sentence of the question shows."""
-    from refdb.judge.clear_over_leaf import USUAL_UNDER
-
-    standard = {"leaf": "gold-foil-24k", "metal": "fine-silver-clay", "under": USUAL_UNDER}
+    standard = {"leaf": "gold-foil-24k", "metal": "fine-silver-clay", "under": ""}
     beds = [(family, [g for g in held if g.role not in ("line work", "not an enamel")])
             for family, held in site.choices("glass", query.get("under", ""))]
     return {"leaf_groups": site.choices("leaf", query.get("leaf", "")),

@@ -47,15 +47,14 @@ def clears(
     Example:
       refdb clears gold-foil-24k --on fine-silver-clay
     """
-    from refdb.judge.clear_over_leaf import METAL_M, OVER_M, UNDER_M, usual_bed
+    from refdb.judge.clear_over_leaf import BARE, METAL_M, OVER_M, UNDER_M, bed_of
     from refdb.judge.clear_over_leaf import clears as ranked_clears
 
     one_form(as_json, as_csv)
     with opened() as ref:
         the_leaf, metal = ref.leaf(typed(leaf)), ref.metal(typed(on))
-        bed = typed(under).strip() if under is not None else usual_bed(ref, metal).key
-        bed = "bare" if bed.lower() == "bare" else bed
-        bed_label = "" if bed == "bare" else ref.glass(bed).label
+        beneath = bed_of(ref, metal, typed(under) if under is not None else None)
+        bed, bed_label = (BARE, "") if beneath is None else (beneath.key, beneath.label)
         ranked = ranked_clears(ref, the_leaf.key, metal.key, bed)
     rows = [_row(r) for r in ranked]
     if as_json:
@@ -65,10 +64,10 @@ def clears(
         emit_csv(rows, _HEADER)
         return
     page = Page()
-    beneath = f"over {_small(bed_label)}" if bed_label else "laid on the bare metal"
+    lies = f"over {_small(bed_label)}" if bed_label else "laid on the bare metal"
     page.paragraph(f"Clears over {_small(the_leaf.label)} on {_small(metal.label)}, best first")
     page.paragraph(
-        f"{METAL_M * 1e3:.2f} mm of metal; the leaf {beneath}"
+        f"{METAL_M * 1e3:.2f} mm of metal; the leaf {lies}"
         + (f" ({UNDER_M * 1e3:.2f} mm)" if bed_label else "")
         + f"; {OVER_M * 1e3:.2f} mm of clear above; as much glass on the back. Clears with the same place tie: what "
         "is known of them does not tell them apart."

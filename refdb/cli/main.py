@@ -18,6 +18,8 @@ from refdb.errors import BadInput, RefdbError
 
 _LONGEST_FAULT = 240
 CLOSED, INTERRUPTED = 141, 130
+#: The program itself failed (EX_SOFTWARE of sysexits.h); no verdict ends so.
+FAILED = 70
 #: Typer's own base of every fault of usage, which it does not export.
 _UsageError: type[Exception] = typer.BadParameter.__mro__[1]
 
@@ -190,6 +192,22 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except OSError as error:
         complain(BadInput((error.strerror or "the system refuses").lower(), str(error.filename or "")).line)
         return BadInput.exit_status
+    except Exception as error:
+        return _failed(error)
+
+
+def _failed(error: Exception) -> int:
+    """One line for a failure of the program itself; REFDB_TRACEBACK=1 shows where it happened."""
+    more = os.environ.get("REFDB_TRACEBACK", "") not in ("", "0")
+    if more:
+        import traceback
+
+        traceback.print_exception(error)
+    complain(RefdbError(
+        f"refdb itself failed ({type(error).__name__}: {error})"[:_LONGEST_FAULT],
+        todo="nothing was decided, and your question may be sound" + ("" if more else "; REFDB_TRACEBACK=1 shows more"),
+    ).line)
+    return FAILED
 
 
 def usage_fault(error: Exception) -> BadInput:

@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 
 #: What lies under the leaf where nothing is said: the first of these that the metal bears.
 USUAL_UNDER = "clear-hard-lead-free"
+#: What is typed for leaf laid on the metal itself.
+BARE = "bare"
 _BEDS = (USUAL_UNDER, "clear-medium-lead-free", "clear-soft-lead-free")
 #: A small piece: thicknesses after firing [m].
 METAL_M, UNDER_M, OVER_M, SIDE_M = 0.8e-3, 0.15e-3, 0.15e-3, 0.03
@@ -71,7 +73,7 @@ def clears(ref: Reference, leaf: str, metal: str, under: str | None = None) -> l
     """
     ref.leaf(leaf)
     base = ref.metal(metal)
-    bed = None if under == "bare" else ref.glass(under) if under else usual_bed(ref, base)
+    bed = bed_of(ref, base, under)
     if bed is not None and bed.role == "line work":
         raise BadInput(f"{bed.label.lower()} is no bed for leaf", "under", "name a clear or a base coat")
     glasses = [g for g in ref.materials("glass") if isinstance(g, Glass) and is_clear(g)]
@@ -86,6 +88,19 @@ def clears(ref: Reference, leaf: str, metal: str, under: str | None = None) -> l
                     key=lambda r: (r[0], r[1].key))
     keys = [r[0] for r in ranked]
     return [RankedClear(keys.index(k) + 1, keys.count(k) > 1, g, v, _because(mine)) for k, g, v, mine in ranked]
+
+
+def bed_of(ref: Reference, metal: Metal, under: str | None = None) -> Glass | None:
+    """The glass beneath a leaf: that of the key `under`, None for "bare", the `usual_bed` where nothing is said.
+
+    Raises
+    ------
+    NotFound
+        No glass has that key.
+    """
+    if under is None or not under.strip():
+        return usual_bed(ref, metal)
+    return None if under.strip().lower() == BARE else ref.glass(under.strip())
 
 
 def usual_bed(ref: Reference, metal: Metal) -> Glass:

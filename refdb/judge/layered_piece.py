@@ -40,6 +40,7 @@ _FINE = {
     "faces-alike": "Both faces pull alike, so the piece stays flat.",
     "one-face": "Metal this thick resists bending by glass on one face.",
     "least-metal": "The metal is thick enough for an enamel base.",
+    "curve-end": "The metal's expansion is known up to where the glass sets.",
 }
 
 

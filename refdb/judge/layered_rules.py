@@ -95,6 +95,12 @@ def _leaf_on_metal(trail: Walk, known: Known, on: LeafOn) -> Iterator[Reason]:
                       f"no fire above {contact.low - limits.SOLIDUS_MARGIN_K:.0f} °C while they touch",
                       "Where two metals touch they form an alloy that melts below both, and the leaf sinks in.",
                       "Fuse a coat of glass first; the leaf goes on the glass.", on.step, contact.source)
+    elif contact.low <= limits.USUAL_KILN_HOT_C:
+        yield _reason("Leaf on bare metal", NOT, f"{where} first melts at {contact.first_melts_c:.0f} °C{told}.",
+                      "fused glass between leaf and metal, whatever the kiln is set to",
+                      "No fire here is that hot, but kilns for enamel are, and a little more heat in one corner melts "
+                      "the leaf into the metal.",
+                      "Fuse a coat of glass first; the leaf goes on the glass.", on.step)
     else:
         yield _reason("Leaf on bare metal", CARE, f"{where} first melts at {contact.first_melts_c:.0f} °C{told}.",
                       "fused glass between leaf and metal",

@@ -52,6 +52,9 @@ GAP = Limit(
 
 #: Kelvins kept between the kiln and the first melting of the metal.
 SOLIDUS_MARGIN_K = 15.0
+#: The hot end of the usual kiln [°C] (common practice): leaf whose contact with the metal melts below it is never laid
+#: bare.
+USUAL_KILN_HOT_C = 815.0
 #: Firing this far beyond a glass's usual range is done, with care.
 RANGE_MARGIN_K = 30.0
 
