@@ -212,6 +212,7 @@ class Glass(Material):
     undercoat: str = ""
     wash: str = "optional"
     hazard: str = ""
+    holds: str = ""
     #: Of a person's own: the class of the reference that it is like.
     like: str = ""
     kind = "glass"
@@ -356,7 +357,7 @@ class KilnOffset:
 
 @dataclass(frozen=True)
 class Hazard:
-    """What can hurt someone, and the usual caution; `trigger` says when a verdict shows it."""
+    """What can hurt someone, and the usual caution; `trigger` says when it holds: see `judge.cautions`."""
 
     key: str
     step: str

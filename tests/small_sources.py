@@ -96,6 +96,7 @@ ROWS: dict[str, list[dict[str, str]]] = {
             "role": "base coat",
             "made_for": "copper; silver",
             "wash": "yes",
+            "holds": "cobalt",
             "source": "common-practice",
         },
     ],

@@ -11,11 +11,11 @@ from refdb.browse.query import address, chosen
 from refdb.browse.site import OWN_TABLES, YOURS, Page, Site, by_family, is_yours, link_to
 from refdb.browse.words import lower_first, typeset
 from refdb.errors import NotFound
-from refdb.judge.cautions import cautions_for
+from refdb.judge.cautions import hazards_of_material
 from refdb.judge.limits import ALL_LIMITS, HOLDS_SHARE, LEAST_SHARE
 from refdb.pictures.cover import domed_section
 from refdb.pictures.drawing import figure
-from refdb.records import WEAK_BASES, Glass, Metal
+from refdb.records import WEAK_BASES
 from refdb.store.schema import SOURCE_KINDS
 from refdb.store.workshop_schema import OWN
 
@@ -105,12 +105,10 @@ def cautions(site: Site, query: dict[str, str]) -> Page:
     """What can hurt someone, and the limits that govern; of one material where asked."""
     hazards = site.ref.hazards()
     record = None
-    held: list[Any] = list(hazards)
+    held = hazards
     if "material" in query:
         record = site.ref.material(query["material"])
-        texts = {c.text for c in cautions_for(hazards, record if isinstance(record, Glass) else None,
-                                              record if isinstance(record, Metal) else None, None)}
-        held = [h for h in hazards if h.caution in texts]
+        held = hazards_of_material(hazards, record)
     limits = [] if record else site.ref.rows("SELECT * FROM exposure_limits ORDER BY agent, key")
     steps = [(step, [h for h in held if h.step == step]) for step in dict.fromkeys(h.step for h in held)]
     return Page("cautions.html", {"steps": steps, "limits": limits, "record": record}, "/cautions")

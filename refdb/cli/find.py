@@ -78,10 +78,10 @@ def find(
 def _plain(line: str) -> str:
     """A line of the store without the marks by which a rule picks its materials, such as "key:a|b"."""
     def words(mark: re.Match[str]) -> str:
-        kept = mark[2].replace("_", " ") + " " if mark[2] in ("made_for", "lead", "cadmium", "undercoat") else ""
+        kept = mark[2].replace("_", " ") + " " if mark[2] in ("made_for", "lead", "cadmium", "holds", "undercoat") else ""
         return ("not " if mark[1] else "") + kept
 
-    line = re.sub(r"(!?)\b(key|family|optical|role|made_for|lead|cadmium|undercoat):(?=\S)", words, line)
+    line = re.sub(r"(!?)\b(key|family|optical|role|made_for|lead|cadmium|holds|undercoat):(?=\S)", words, line)
     return ", ".join(line.split("|"))
 
 

@@ -261,8 +261,7 @@ def _concerning(ref: Reference, key: str, hazards: list[Hazard]) -> tuple[str, l
     """What the cautions are for, and the hazards: those of a material, its own content first, or those named so."""
     import re
 
-    from refdb.judge.cautions import triggers
-    from refdb.records import Glass, Metal
+    from refdb.judge.cautions import hazards_of_material
 
     try:
         record = ref.material(key)
@@ -272,10 +271,4 @@ def _concerning(ref: Reference, key: str, hazards: list[Hazard]) -> tuple[str, l
         if not named:
             raise
         return f"on {shortened(key.strip(), 40)}", named
-    wanted = triggers(
-        record if isinstance(record, Glass) else None, record if isinstance(record, Metal) else None
-    )
-    held = sorted(
-        (h for h in hazards if h.trigger in wanted), key=lambda h: (h.trigger == "always", h.weight, h.key)
-    )
-    return f"for {record.label}", held
+    return f"for {record.label}", hazards_of_material(hazards, record)

@@ -15,7 +15,7 @@ from refdb.curate.read import Problems
 from refdb.curate.rules import check_selections
 from refdb.science.components import COMPONENTS
 from refdb.science.composition import TOTAL_HIGH, TOTAL_LOW
-from refdb.store.schema import TABLES, Table
+from refdb.store.schema import HELD, TABLES, Table
 
 #: Firm evidence, and the kinds of source that cannot give it.
 _FIRM = ("measured", "standard", "published")
@@ -43,6 +43,7 @@ def check_records(records: Records, problems: Problems) -> None:
     _check_sources(records, problems)
     _check_preferred(records["property_values"], problems)
     _check_made_for(records, problems)
+    _check_held(records, problems)
     _check_answers(records, problems)
     _check_compositions(records, problems)
     check_selections(records, problems)
@@ -89,6 +90,15 @@ def _check_made_for(records: Records, problems: Problems) -> None:
                     f"'{family.strip()}' is no family of a metal",
                     nearest(family.strip(), families, "one of: " + ", ".join(sorted(families))),
                 )
+
+
+def _check_held(records: Records, problems: Problems) -> None:
+    """What a glass holds is named by the words that cautions go by."""
+    for record in records["glass_details"]:
+        for word in str(record.values["holds"]).split(";") if record.values["holds"] else []:
+            if word.strip() not in HELD:
+                problems.add(record, "holds", f"'{word.strip()[:40]}' is not known here",
+                             nearest(word.strip(), HELD, "one of: " + ", ".join(HELD)))
 
 
 def _check_answers(records: Records, problems: Problems) -> None:

@@ -1,4 +1,4 @@
-"""Checks of rules, colour reactions, faults and observed firings: what they select and refer to can be read."""
+"""Checks of rules, colour reactions, faults, firings and hazards: what they select and refer to can be read."""
 
 from __future__ import annotations
 
@@ -7,12 +7,16 @@ from typing import TYPE_CHECKING
 
 from refdb.curate.cells import nearest
 from refdb.errors import BadInput
+from refdb.judge.cautions import WORDS, parts_of
 from refdb.judge.rule_keys import NOT_IN_FILE, keys_known
 from refdb.judge.selectors import GLASS_FIELDS, METAL_FIELDS, tokens_of
+from refdb.store.schema import HELD, TABLE
 
 if TYPE_CHECKING:
     from refdb.curate.cross import Record, Records
     from refdb.curate.read import Problems
+
+    Tokens = tuple[tuple[bool, str, frozenset[str]], ...]
 
 #: Grounds whose words are chemical symbols, and the word of `handled` for anything or for leaf.
 _OF_SYMBOLS = ("leaf", "wire")
@@ -28,6 +32,7 @@ def check_selections(records: Records, problems: Problems) -> None:
         _selector(record, "glass", record.values["glass"], GLASS_FIELDS, problems)
         _ground(record, records, problems)
     _faults(records, problems)
+    _hazards(records, problems)
     kinds = {r.values["key"]: r.values["kind"] for r in records["materials"]}
     for record in records["observed_firings"]:
         for column, kind in (("material", "glass"), ("metal", "metal")):
@@ -89,3 +94,41 @@ def _faults(records: Records, problems: Problems) -> None:
                          "rank them 1, 2, 3 and so on")
         if len({r.values["when_seen"] for r in group}) > 1:
             problems.add(group[0], "when_seen", "its causes disagree on when it is seen", "say the same in each row")
+
+
+def _hazards(records: Records, problems: Problems) -> None:
+    """Every trigger is a word that is known, or picks materials by words that are known."""
+    fields = {"glass": GLASS_FIELDS, "metal": METAL_FIELDS}
+    otherwise = f"one of: {', '.join(WORDS)}; or glass or metal and a selector"
+    for record in records["hazards"]:
+        if record.values["trigger"] is None:
+            continue  # told already
+        for kind, text in parts_of(str(record.values["trigger"])):
+            if kind == "word":
+                if text not in WORDS:
+                    problems.add(record, "trigger", f"no trigger is called '{text[:40]}'",
+                                 nearest(text, WORDS, otherwise))
+                continue
+            _selector(record, "trigger", text, fields[kind], problems)
+            if not problems.at(record):
+                _picked_by(record, records, kind, tokens_of(text, fields[kind]), problems)
+
+
+def _picked_by(record: Record, records: Records, kind: str, tokens: Tokens, problems: Problems) -> None:
+    """Note the words of a trigger's selector that no material could bear: they would keep a caution back."""
+    keys = {r.values["key"]: r.values for r in records["materials"] if r.values["kind"] == kind}
+    details = TABLE[f"{kind}_details"]
+    for _, name, words in tokens:
+        if name == "undercoat":
+            known = {"yes", "no"}
+        elif name == "holds":
+            known = set(HELD)
+        elif name in ("key", "family"):
+            known = {str(values[name]) for values in keys.values()}
+        elif name == "made_for":
+            known = {str(r.values["family"]) for r in records["materials"] if r.values["kind"] == "metal"}
+        else:
+            known = set(details.column(name).choices) or {str(r.values[name]) for r in records[details.name]}
+        for word in sorted(words - known):
+            problems.add(record, "trigger", f"no {kind} has the {name.replace('_', ' ')} '{word[:40]}'",
+                         nearest(word, known, f"one of: {', '.join(sorted(known))}"))

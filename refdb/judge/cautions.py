@@ -1,45 +1,106 @@
-"""Which hazards a verdict shows, weightiest first."""
+"""Which hazards hold for a glass, a metal or a piece, weightiest first.
+
+A hazard's trigger is one of `WORDS`, or `glass` or `metal` and a selector (see `judge.selectors`), or several of these
+joined by " or ". Hazards are told apart by key; their words are put together at the end.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Callable, Collection
+
+from refdb.judge.selectors import matches
 from refdb.judge.verdict import Caution
-from refdb.records import Glass, Hazard, Metal
+from refdb.records import Glass, Hazard, Material, Metal
 
 #: A verdict shows at most this many; `refdb cautions` has them all.
 MOST_SHOWN = 6
 #: Every verdict ends with this one, so it is not said twice.
 _SAID_ANYWAY = ("test-tile-first",)
 
+ALWAYS = "always"
+#: Of the workshop rather than of a material or a piece: stands in the whole list, which leaves none out.
+LISTED = "list"
+#: What a piece file tells: its use, and what its steps do.
+CHILD, FOOD, JOINING, CADMIUM_SOLDER, STONING = OF_PIECE = ("child", "food", "joining", "cadmium solder", "stoning")
+
+
+def _holds_zinc(metal: Metal) -> bool:
+    zinc = metal.band("zinc_content")
+    return zinc is not None and zinc.high > 0
+
+
+def _holds_nickel(metal: Metal) -> bool:
+    return metal.family == "nickel" or "Ni" in metal.alloy.replace(",", " ").split()
+
+
+#: Unknown content counts as present.
+_OF_GLASS: dict[str, Callable[[Glass], bool]] = {
+    "lead": lambda glass: glass.lead != "free",
+    "cadmium": lambda glass: glass.cadmium != "free",
+}
+_OF_METAL: dict[str, Callable[[Metal], bool]] = {
+    "zinc": _holds_zinc,
+    "clay in carbon": lambda metal: metal.fired_in_carbon,
+    "nickel": _holds_nickel,
+}
+#: Every word a trigger may be.
+WORDS = (ALWAYS, *_OF_GLASS, *_OF_METAL, *OF_PIECE, LISTED)
+
+
+def parts_of(trigger: str) -> tuple[tuple[str, str], ...]:
+    """The alternatives of a trigger, each as ("glass" or "metal", selector) or ("word", word); nothing is checked."""
+    found = []
+    for part in trigger.split(" or "):
+        kind, _, selector = part.strip().partition(" ")
+        found.append((kind, selector.strip()) if kind in ("glass", "metal") else ("word", part.strip()))
+    return tuple(found)
+
 
 def triggers(glass: Glass | None, metal: Metal | None) -> set[str]:
-    """The words under which hazards are filed that hold here; unknown content counts as present."""
-    found = {"always"}
+    """The words under which hazards are filed that hold for this glass and this metal."""
+    found = {ALWAYS}
     if glass is not None:
-        if glass.lead != "free":
-            found.add("lead")
-        if glass.cadmium != "free":
-            found.add("cadmium")
+        found |= {word for word, holds in _OF_GLASS.items() if holds(glass)}
     if metal is not None:
-        zinc = metal.band("zinc_content")
-        if zinc is not None and zinc.high > 0:
-            found.add("zinc")
-        if metal.fired_in_carbon:
-            found.add("clay in carbon")
-        if metal.family == "nickel" or "Ni" in metal.alloy.replace(",", " ").split():
-            found.add("nickel")
+        found |= {word for word, holds in _OF_METAL.items() if holds(metal)}
     return found
+
+
+def hazards_of(hazards: Collection[Hazard], glass: Glass | None, metal: Metal | None) -> list[Hazard]:
+    """The hazards of this glass and metal: those of their own content first, then the ones that always hold.
+
+    Raises BadInput for a selector that cannot be read; the build refuses such a trigger.
+    """
+    words = triggers(glass, metal)
+
+    def holds(kind: str, text: str) -> bool:
+        material = {"glass": glass, "metal": metal}.get(kind)
+        return text in words if kind == "word" else material is not None and matches(text, material)
+
+    held = [h for h in hazards if any(holds(*part) for part in parts_of(h.trigger))]
+    return sorted(held, key=lambda h: (h.trigger == ALWAYS, h.weight, h.key))
+
+
+def hazards_of_material(hazards: Collection[Hazard], material: Material) -> list[Hazard]:
+    """The hazards of one glass, metal or leaf by itself, in the order of `hazards_of`."""
+    return hazards_of(hazards, material if isinstance(material, Glass) else None,
+                      material if isinstance(material, Metal) else None)
+
+
+def hazards_of_piece(hazards: Collection[Hazard], words: Collection[str]) -> list[Hazard]:
+    """The hazards of a piece's use and steps, where `words` are those of `OF_PIECE` that hold for it."""
+    held = [h for h in hazards if any(text in words for kind, text in parts_of(h.trigger) if kind == "word")]
+    return sorted(held, key=lambda h: (h.weight, h.key))
 
 
 def cautions_for(hazards: list[Hazard], glass: Glass | None, metal: Metal | None,
                  most: int | None = MOST_SHOWN) -> tuple[Caution, ...]:
-    """Cautions of this glass and metal: those of their own content first, then the ones that always hold."""
-    wanted = triggers(glass, metal)
-    held = [h for h in hazards if h.trigger in wanted and h.key not in _SAID_ANYWAY]
-    held.sort(key=lambda h: (h.trigger == "always", h.weight, h.key))
-    return tuple(Caution(_told(h), h.source) for h in held[:most])
+    """The cautions a verdict on this glass and metal shows, at most `most` of `hazards_of`."""
+    held = [h for h in hazards_of(hazards, glass, metal) if h.key not in _SAID_ANYWAY]
+    return tuple(caution_of(h) for h in held[:most])
 
 
-def _told(hazard: Hazard) -> str:
-    """The caution with the step it belongs to, for it says little alone."""
-    step, caution = hazard.step, hazard.caution
-    return f"{step[:1].upper()}{step[1:]}: {caution[:1].lower()}{caution[1:]}"
+def caution_of(hazard: Hazard, step_known: bool = False) -> Caution:
+    """The caution headed by the step it belongs to, or by the hazard where the step is known; it says little alone."""
+    head, caution = hazard.hazard if step_known else hazard.step, hazard.caution
+    return Caution(f"{head[:1].upper()}{head[1:]}: {caution[:1].lower()}{caution[1:]}", hazard.source, hazard.key)

@@ -32,6 +32,11 @@ EXPANSION_SPAN_C = (20.0, 400.0)
 _FOR_ALUMINIUM_C = 600.0
 _LEAD = ("PbO", "PbO2", "Pb3O4", "PbF2")
 _CADMIUM = ("CdO", "CdS")
+_HELD = {
+    "antimony": ("Sb2O3", "Sb2O5"), "arsenic": ("As2O3", "As2O5"), "chromium": ("Cr2O3", "CrO3"),
+    "cobalt": ("CoO", "Co2O3", "Co3O4"), "manganese": ("MnO", "MnO2", "Mn2O3", "Mn3O4"), "nickel": ("NiO",),
+    "selenium": ("SeO2",),
+}
 
 
 def figures_of(found: GlassEstimate) -> dict[str, PropertyValue]:
@@ -79,7 +84,8 @@ def glass_of(found: GlassEstimate, label: str = "Glass of this composition") -> 
     return Glass(
         KEY, label, "own compositions", "Known by its composition alone.", REGRESSION,
         tuple(figures_of(found).values()), hardness=found.hardness or "unknown", lead=content(_LEAD),
-        cadmium=content(_CADMIUM), made_for="aluminium" if low_firing else "")
+        cadmium=content(_CADMIUM), made_for="aluminium" if low_firing else "",
+        holds="; ".join(word for word, names in _HELD.items() if content(names) == "contains"))
 
 
 def suits_estimated(ref: Reference, question: Asked) -> Verdict:

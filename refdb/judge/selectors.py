@@ -2,7 +2,7 @@
 
 A selector is tokens joined by "; " that must all match: `field:word|word`, a leading "!" for "not", or `any`.
 Fields of a metal: key, family, form, bare_surface. Fields of a glass: key, family, role, optical, hardness, lead,
-cadmium, made_for (one of the words in its list), undercoat (yes or no: whether it names one).
+cadmium, holds and made_for (one of the words in its list), undercoat (yes or no: whether it names one).
 """
 
 from __future__ import annotations
@@ -13,13 +13,13 @@ from refdb.errors import BadInput
 from refdb.records import FitRule, Glass, Metal
 
 METAL_FIELDS = ("key", "family", "form", "bare_surface")
-GLASS_FIELDS = ("key", "family", "role", "optical", "hardness", "lead", "cadmium", "made_for", "undercoat")
+GLASS_FIELDS = ("key", "family", "role", "optical", "hardness", "lead", "cadmium", "holds", "made_for", "undercoat")
 
 
 def words_of(material: Glass | Metal, name: str) -> set[str]:
-    """The words a field holds: one for most, several for `made_for`."""
-    if name == "made_for" and isinstance(material, Glass):
-        return {w.strip() for w in material.made_for.split(";")}
+    """The words a field holds: one for most, several for `holds` and `made_for`."""
+    if name in ("holds", "made_for") and isinstance(material, Glass):
+        return {w.strip() for w in getattr(material, name).split(";")}
     if name == "key":
         # What holds for a class holds for a jar that is like it.
         return {material.key, material.like} if material.like else {material.key}

@@ -83,10 +83,15 @@ class Stage:
 
 @dataclass(frozen=True)
 class Caution:
-    """What can hurt someone, and where that stands."""
+    """What can hurt someone, and where that stands; `key` is that of its hazard."""
 
     text: str
     source: str
+    key: str = ""
+
+    def as_dict(self) -> dict[str, str]:
+        """The caution as JSON tells it."""
+        return {"key": self.key, "text": self.text, "source": self.source}
 
 
 @dataclass(frozen=True)
@@ -145,7 +150,7 @@ class Verdict:
             "confidence": round(self.confidence, 4), "sentence": self.sentence,
             "shares": {k: round(v, 4) for k, v in self.shares.items()}, "missing": list(self.missing),
             "reasons": reasons, "numbers": numbers,
-            "cautions": [{"text": c.text, "source": c.source} for c in self.cautions],
+            "cautions": [c.as_dict() for c in self.cautions],
             "test_tile": TEST_TILE, "sources": self.sources,
             **({"tiles": [t.as_dict() for t in self.tiles]} if self.tiles else {})}
 

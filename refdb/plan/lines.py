@@ -227,7 +227,7 @@ class Plan:
             found["own_kiln"] = question_of(offset_of(self.own_kiln), rests_on(self.own_kiln))
         if self.packed is not None:
             found["packing"] = self.packed.as_dict()
-        return found | {"cautions": [{"text": c.text, "source": c.source} for c in self.cautions],
+        return found | {"cautions": [c.as_dict() for c in self.cautions],
                         "test_tile": TEST_TILE, "sources": self.sources}
 
 

@@ -5,7 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
-from refdb.judge.cautions import cautions_for
+from refdb.judge.cautions import (
+    CADMIUM_SOLDER,
+    CHILD,
+    FOOD,
+    JOINING,
+    STONING,
+    caution_of,
+    cautions_for,
+    hazards_of_piece,
+)
 from refdb.judge.firing_seen import OXIDE_CLEARED, Firings
 from refdb.judge.kiln import offset_of
 from refdb.judge.limits import DOME_SOURCE
@@ -39,7 +48,7 @@ _FAMILIES_OF_RULES = {
     "copper, open-fired": ("clay-families", "clay-sinter-check", "clay-open-pickle", "clay-burnish"),
 }
 #: Hazards that a way of working calls for, beside those of the glass and the metal.
-_OF_USE = {"child": "child", "food": "food"}
+_OF_USE = {"child": CHILD, "food": FOOD}
 
 
 def plan_of(ref: Reference, piece: Piece, container: Container | None = None) -> Plan:
@@ -320,23 +329,14 @@ def _times(piece: Piece, firings: Sequence[Firing], schedules: Sequence[ClaySche
 
 def _cautions(ref: Reference, trail: Walk, metal: Metal) -> tuple[Caution, ...]:
     hazards = ref.hazards()
-    found: dict[str, Caution] = {}
-    wanted = _OF_USE.get(trail.piece.use)
-    first = [h for h in hazards if wanted is not None and h.trigger == wanted]
     keys = [s.solder for s in trail.piece.steps if s.do == "join" and s.solder not in COLD_JOINS]
-    torch = [h for h in hazards if keys and h.key in ("torch-gas", "torch-eyes", "cadmium-solder")
-             and (h.key != "cadmium-solder" or _has_cadmium(ref, keys))]
-    stone = [h for h in hazards if h.key == "stoning-slurry" and any(s.do == "stone" for s in trail.piece.steps)]
-    for hazard in (*first, *torch, *stone):
-        found[hazard.caution] = Caution(f"{hazard.hazard[:1].upper()}{hazard.hazard[1:]}: {small(hazard.caution)}",
-                                        hazard.source)
-    own = list(found.values())
-    general: dict[str, Caution] = {}
-    for glass in {c.glass.key: c.glass for c in trail.coats}.values():
-        general |= {c.text: c for c in cautions_for(hazards, glass, metal, None)}
-    if not trail.coats:
-        general |= {c.text: c for c in cautions_for(hazards, None, metal, None)}
-    return (*general.values(), *own)
+    held = {_OF_USE.get(trail.piece.use): True, JOINING: bool(keys), CADMIUM_SOLDER: _has_cadmium(ref, keys),
+            STONING: any(s.do == "stone" for s in trail.piece.steps)}
+    found: dict[str, Caution] = {}
+    for glass in {c.glass.key: c.glass for c in trail.coats}.values() or (None,):
+        found |= {c.key: c for c in cautions_for(hazards, glass, metal, None)}
+    of_piece = hazards_of_piece(hazards, [word for word, holds in held.items() if word and holds])
+    return tuple((found | {h.key: caution_of(h, step_known=True) for h in of_piece}).values())
 
 
 def _has_cadmium(ref: Reference, solders: Sequence[str]) -> bool:

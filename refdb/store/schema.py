@@ -22,6 +22,8 @@ SEEN = ("read", "read in a copy", "from memory", "computed")
 KINDS = ("metal", "glass", "leaf")
 OUTCOMES = ("suits", "suits with care", "does not suit")
 CONTENT = ("free", "contains", "unknown")
+#: What a glass may hold besides lead and cadmium that hurts.
+HELD = ("antimony", "arsenic", "chromium", "cobalt", "manganese", "nickel", "selenium")
 
 
 class Column(NamedTuple):
@@ -126,6 +128,8 @@ TABLES: tuple[Table, ...] = (
         _text("undercoat", description="what must lie under it, in words; empty when nothing need"),
         _text("wash", "wash before laying", required=True, choices=("yes", "no", "optional")),
         _text("hazard", "hazardous content"),
+        _text("holds", "holds or may hold",
+              description="which of these, separated by semicolons: " + ", ".join(HELD)),
         _SOURCE,
     ), ("material",), "What is not a number about a class of glass."),
     Table("leaf_details", (
@@ -287,8 +291,7 @@ TABLES: tuple[Table, ...] = (
         _text("hazard", required=True),
         _text("caution", required=True),
         _text("trigger", required=True,
-              description="when a verdict shows it: always, lead, cadmium, clay in carbon, zinc, nickel, "
-                          "food, child, or never (look-up only)"),
+              description="what it holds for: see `judge.cautions`"),
         Column("weight", "INTEGER", "weight", required=True, low=1, high=9,
                description="1 stands first among the cautions of a verdict"),
         _text("basis", required=True, choices=BASES),

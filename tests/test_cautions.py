@@ -1,0 +1,155 @@
+"""Cautions: each hazard is met where it belongs, on the page as in the command."""
+
+from __future__ import annotations
+
+import csv
+import html
+import json
+import re
+
+import pytest
+from browse_client import Asking
+from conftest import SOURCES
+
+from refdb.judge.cautions import ALWAYS, LISTED, OF_PIECE, WORDS, hazards_of, parts_of
+from refdb.store.reference import open_reference
+
+
+def _rows(name: str) -> list[dict[str, str]]:
+    with (SOURCES / f"{name}.csv").open(encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))
+
+
+HAZARDS = {row["key"]: row for row in _rows("hazards")}
+GLASSES, METALS, LEAVES = ({row["key"]: row for row in _rows(name)} for name in ("glasses", "metals", "leaf"))
+KEYS = [*GLASSES, *METALS, *LEAVES]
+
+
+@pytest.fixture(scope="module")
+def browser(store, tmp_path_factory):
+    asking = Asking(store, workshop=tmp_path_factory.mktemp("none") / "none.db")
+    yield asking
+    asking.close()
+
+
+def of_command(refdb, *words: str) -> list[str]:
+    """The keys of the hazards that `refdb cautions` tells, in its order."""
+    return [row["key"] for row in json.loads(refdb("cautions", *words, "--json").out)["rows"]]
+
+
+def of_page(browser: Asking, key: str = "") -> dict[str, str]:
+    """The hazards of the page, by key, with what it says of each."""
+    answer = browser.get(f"/cautions?material={key}" if key else "/cautions")
+    assert answer.status == 200
+    return {found[1]: html.unescape(re.sub(r"<[^>]*>", "", found[2]))
+            for found in re.finditer(r'<li id="([a-z0-9-]+)">(.*?)</li>', answer.body, re.S)}
+
+
+@pytest.mark.parametrize("key", KEYS)
+def test_the_page_tells_what_the_command_tells(refdb, browser, key):
+    told, seen = of_command(refdb, key), of_page(browser, key)
+    assert sorted(seen) == sorted(told)
+    assert len(set(told)) == len(told)
+    for name, words in seen.items():
+        assert HAZARDS[name]["caution"][:20] in words.replace("\u00a0", " ")
+        assert HAZARDS[name]["source"] in words
+
+
+@pytest.mark.parametrize("key", KEYS)
+def test_every_material_is_told_what_always_holds_and_nothing_of_the_list(refdb, key):
+    told = set(of_command(refdb, key))
+    assert {k for k, row in HAZARDS.items() if row["trigger"] == ALWAYS} <= told
+    assert not {k for k, row in HAZARDS.items() if row["trigger"] in (LISTED, *OF_PIECE)} & told
+
+
+@pytest.mark.parametrize("key", GLASSES)
+def test_every_glass_is_told_what_its_row_says_it_holds(refdb, key):
+    """Worked out from the sources alone; unknown content counts as present."""
+    row = GLASSES[key]
+    held = {w.strip() for w in row["holds"].split(";") if w}
+    due = {
+        "lead-glass": row["lead"] != "free", "lead-wear": row["lead"] != "free",
+        "cadmium-glass": row["cadmium"] != "free", "cadmium-wear": row["cadmium"] != "free",
+        "arsenic-opals": "arsenic" in held or (row["optical"] == "opalescent" and row["lead"] != "free"),
+        "antimony-colours": "antimony" in held, "selenium-fume": "selenium" in held,
+        "cobalt-nickel-dust": bool(held & {"cobalt", "nickel", "chromium", "manganese"}),
+    }
+    told = of_command(refdb, key)
+    assert {k: k in told for k in due} == due
+
+
+@pytest.mark.parametrize("key", GLASSES)
+def test_what_a_glass_holds_is_what_its_words_name(key):
+    """The row's own words on its colourant and its hazard name all that it is marked as holding, and no more."""
+    row = GLASSES[key]
+    words = f"{row['colourant']} {row['hazard']}".lower()
+    named = {w for w in ("cobalt", "nickel", "chromium", "manganese", "selenium") if w in words}
+    named |= {whole for stem, whole in (("arsen", "arsenic"), ("antimon", "antimony"), ("sulphosel", "selenium"))
+              if stem in words}
+    assert {w.strip() for w in row["holds"].split(";") if w} == named
+
+
+@pytest.mark.parametrize(("key", "due"), [
+    ("brass-70-30", "zinc-fume"), ("copper-clay", "clay-carbon-monoxide"), ("nickel-sheet", "nickel-skin"),
+])
+def test_metals_are_told_theirs(refdb, key, due):
+    assert due in of_command(refdb, key)
+    assert due not in of_command(refdb, "fine-silver-sheet")
+
+
+@pytest.mark.parametrize(("glass", "metal", "due"), [
+    ("opal-leaded", "copper-sheet", "arsenic-opals"), ("steel-ground-coat", "low-carbon-steel", "cobalt-nickel-dust"),
+    ("yellow-opaque-antimony", "copper-sheet", "antimony-colours"),
+    ("red-opaque-cadmium", "copper-sheet", "selenium-fume"), ("clear-medium-leaded", "brass-70-30", "zinc-fume"),
+])
+def test_a_verdict_shows_what_its_glass_and_metal_hold(refdb, glass, metal, due):
+    told = json.loads(refdb("suits", glass, metal, "--json").out)["cautions"]
+    (found,) = [c for c in told if c["key"] == due]
+    assert HAZARDS[due]["caution"][1:] in found["text"]
+    assert found["source"] == HAZARDS[due]["source"]
+
+
+def test_every_hazard_is_reached(refdb, browser):
+    """By a material or by a piece's use and steps where its trigger says so, and each of them by the whole list."""
+    assert set(of_command(refdb)) == set(of_page(browser)) >= set(HAZARDS)
+    reached = {name for key in KEYS for name in of_command(refdb, key)}
+    for key, row in HAZARDS.items():
+        words = {text for kind, text in parts_of(row["trigger"]) if kind == "word"}
+        assert key in reached or words & {LISTED, *OF_PIECE}, key
+        assert words <= set(WORDS)
+    used = {text for row in HAZARDS.values() for kind, text in parts_of(row["trigger"]) if kind == "word"}
+    assert used == set(WORDS)
+
+
+def test_an_own_leaded_opal_is_told_of_arsenic(mine):
+    mine("mine", "add", "glass", "--name", "jar", "--optical", "opalescent")
+    told = json.loads(mine("cautions", "my:jar", "--json").out)["rows"]
+    assert {"arsenic-opals", "lead-glass"} <= {row["key"] for row in told}
+
+
+def test_a_glass_known_by_its_composition_is_told_of_what_stands_in_it(refdb):
+    def told(last: str) -> set[str]:
+        ran = refdb("estimate", f"SiO2 57, Na2O 16, K2O 10, B2O3 10, CaO 6, {last} 1", "--on", "low-carbon-steel",
+                    "--json")
+        assert ran.err == ""
+        return {c["key"] for c in _found(json.loads(ran.out), "cautions")}
+
+    assert "cobalt-nickel-dust" in told("CoO")
+    assert "cobalt-nickel-dust" not in told("ZnO")
+
+
+def _found(body: object, name: str) -> list[dict[str, str]]:
+    """The list of this name, wherever it stands in JSON."""
+    if isinstance(body, dict):
+        if name in body:
+            return body[name]
+        body = list(body.values())
+    return [row for part in body for row in _found(part, name)] if isinstance(body, list) else []
+
+
+def test_the_order_is_by_weight_and_what_always_holds_stands_last(store):
+    with open_reference(store) as ref:
+        for glass in ref.materials("glass"):
+            held = hazards_of(ref.hazards(), glass, ref.metal("brass-70-30"))
+            marks = [(h.trigger == ALWAYS, h.weight, h.key) for h in held]
+            assert marks == sorted(marks)
