@@ -10,7 +10,7 @@ from hatchling.builders.hooks.plugin.interface import BuildHookInterface
 
 
 class CustomBuildHook(BuildHookInterface[Any]):
-    """Builds `refdb/reference.db` before the files of a wheel are gathered."""
+    """Builds `refdb/reference.db`, with its fingerprint beside it, before the files of a wheel are gathered."""
 
     def initialize(self, version: str, build_data: dict[str, Any]) -> None:
         """Build the store; a source archive needs none, since whoever installs from it builds it then."""

@@ -38,8 +38,9 @@ due() { # due EXTRAS: what has to be made anew: everything, the store, or nothin
     esac
     if [ -z "$had" ] || ! [ -x "$venv/bin/python" ] || [ -n "$(younger "$root/pyproject.toml")" ]; then
         echo everything
-    elif ! [ -f "$root/refdb/reference.db" ] || [ -n "$(younger "$root/data_sources" "$root/refdb/curate" \
-        "$root/refdb/store" "$root/refdb/__init__.py")" ]; then
+    elif ! [ -f "$root/refdb/reference.db" ] || ! [ -f "$root/refdb/reference.db.sha256" ] ||
+        [ -n "$(younger "$root/data_sources" "$root/refdb/curate" "$root/refdb/store" \
+            "$root/refdb/__init__.py")" ]; then
         echo store
     fi
 }

@@ -23,6 +23,7 @@ from refdb.curate.build import build
 from refdb.curate.check import check
 from refdb.curate.cross import Record
 from refdb.curate.dump import verify
+from refdb.curate.seal import is_as_built
 from refdb.curate.read import Problems, read_folder
 from refdb.errors import BadSource, StoreUnusable
 from refdb.store.schema import APPLICATION_ID, SCHEMA_VERSION, TABLE, TABLES
@@ -268,7 +269,8 @@ def test_a_build_that_fails_midway_leaves_the_old_store_and_no_litter(
     with pytest.raises(StoreUnusable if isinstance(error, OSError) else KeyboardInterrupt):
         build(sources, tmp_path / "store.db")
     assert (tmp_path / "store.db").read_bytes() == before
-    assert sorted(path.name for path in tmp_path.iterdir()) == ["sources", "store.db"]
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["sources", "store.db", "store.db.sha256"]
+    assert is_as_built(tmp_path / "store.db")
 
 
 KILLED = """

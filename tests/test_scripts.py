@@ -25,7 +25,7 @@ def project(tmp_path):
         (root / folder).mkdir(parents=True)
     shutil.copytree(ROOT / "scripts", root / "scripts")
     for name in ("pyproject.toml", "data_sources/metals.csv", "refdb/__init__.py", "refdb/reference.db",
-                 "refdb/curate/build.py"):
+                 "refdb/reference.db.sha256", "refdb/curate/build.py"):
         (root / name).write_text("as it was\n")
     python = root / ".venv/bin/python"
     python.write_text(RECORDING)

@@ -77,7 +77,8 @@ def verify(
 ) -> None:
     """Look a store over, and your own shelf with it.
 
-    Is it whole, is every table there, does every figure have its source? Findings give exit status 1.
+    Is every bit as it was built, is every table there, does every figure have its source? Findings give exit status
+    1, and a store that changed since it was built gives 4.
 
     \b
     Example:
@@ -85,6 +86,7 @@ def verify(
     """
     from refdb.curate.dump import fingerprint
     from refdb.curate.dump import verify as verified
+    from refdb.curate.seal import is_as_built, seal_path
 
     path = file or store_path()
     own = seen_workshop(own=False) if file is None else path if _is_workshop(path) else None
@@ -93,6 +95,7 @@ def verify(
         _tell_workshop_alone(path, wrong or [], as_json)
         return
     try:
+        as_built = is_as_built(path)
         findings = verified(path)
         mark = "" if findings else fingerprint(path)
     except OSError as error:
@@ -105,12 +108,17 @@ def verify(
                 "store": str(path),
                 "rows": [{"what": f.what, "where": f.where, "todo": f.todo} for f in findings],
                 "fingerprint": mark,
+                "as_built": as_built or None,
                 **({} if wrong is None else {"workshop": str(own), "workshop_rows": wrong}),
             }
         )
     else:
         page = Page()
-        page.paragraph(f"{'Not sound' if findings else 'Sound'}: {path}", 0, 4)
+        sound = "Sound, and as it was built" if as_built else "Sound as far as can be told"
+        page.paragraph(f"{'Not sound' if findings else sound}: {path}", 0, 4)
+        if not as_built:
+            page.paragraph(f"no fingerprint to compare with: {seal_path(path).name} is not beside it, so a figure "
+                           "that changed since the build may go unseen", 2, 4)
         for finding in findings:
             page.paragraph(finding.what, 2, 4)
         if findings:

@@ -19,6 +19,7 @@ from refdb.curate import layout
 from refdb.curate.check import check
 from refdb.curate.dump import fingerprint
 from refdb.curate.read import Problems, read_folder, where
+from refdb.curate.seal import Seal, hash_of, seal_path
 from refdb.errors import BadSource, StoreUnusable
 from refdb.store.schema import APPLICATION_ID, SCHEMA_VERSION, TABLES
 
@@ -45,7 +46,7 @@ def build(sources: Path, target: Path) -> BuildReport:
     """Build the store from a folder of CSV files.
 
     The target is replaced in one step at the very end: whatever fails or is killed before that leaves it
-    untouched, byte for byte.
+    untouched, byte for byte. Then its fingerprint is written beside it, for `seal.is_as_built`.
 
     Parameters
     ----------
@@ -69,7 +70,21 @@ def build(sources: Path, target: Path) -> BuildReport:
         _write(part, records)
         dump = fingerprint(part)
         size = part.stat().st_size
+        seal = Seal(hash_of(part), dump)
+    _write_seal(target, seal)
     return BuildReport(target, {name: len(found) for name, found in records.items()}, size, dump)
+
+
+def _write_seal(target: Path, seal: Seal) -> None:
+    path = seal_path(target)
+    try:
+        with _written_beside(path) as part:
+            part.write_text(seal.text(target), encoding="utf-8", errors="surrogateescape", newline="\n")
+    except BaseException:
+        # That of the store before would speak against this one.
+        with suppress(OSError):
+            path.unlink()
+        raise
 
 
 @contextmanager
