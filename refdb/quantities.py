@@ -9,7 +9,7 @@ import dataclasses
 import math
 import re
 
-from refdb.quantities_lengths import Thickness, length_m, thickness
+from refdb.quantities_lengths import Thickness, area_m2, length_m, thickness
 from refdb.quantities_print import (
     ascii_fallback,
     format_band,
@@ -42,6 +42,7 @@ from refdb.quantities_text import (
 __all__ = [
     "Band",
     "Thickness",
+    "area_m2",
     "ascii_fallback",
     "duration_min",
     "expansion_per_k",
@@ -70,7 +71,7 @@ HOTTEST_C = 6000.0  # a guard against slips of the hand, far above any kiln or t
 EXPANSION_FLOOR_PER_K, EXPANSION_CEILING_PER_K = 0.1e-6, 30e-6
 
 _INVERSE = re.compile(
-    r"[ *]*(?:(?<![A-Za-z])|(?<=ppm))(°C|°F|degC|degF|K|C|F|m) ?\^? ?-1(?![0-9.])", re.IGNORECASE
+    r"[ *]*(?:(?<![A-Za-z])|(?<=ppm))(°C|°F|degC|degF|K|C|F|m) ?\^? ?-1(?![0-9.])", re.IGNORECASE | re.ASCII
 )
 _TIME = re.compile(rf" ?({NUMBER}) ?([A-Za-z]+)\.?")
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from refdb.errors import BadInput
 from refdb.quantities_print import format_length_mm
 from refdb.quantities_text import (
+    AREAS_M2,
     LENGTHS_M,
     Asked,
     Band,
@@ -16,6 +17,7 @@ from refdb.quantities_text import (
     joined,
     read,
     read_one,
+    shown,
     tidied,
     times,
 )
@@ -30,9 +32,9 @@ SWG_IN = (
 )  # imperial standard wire gauge, 0 to 50, as BS 3737:1964 (withdrawn) is commonly tabulated
 
 _VULGAR = re.compile(r'(?:([0-9]{1,3})[ -])?([0-9]{1,4}) ?/ ?([0-9]{1,4}) ?([A-Za-z"][A-Za-z.]{0,15})')
-_GAUGE = re.compile(r"([0-9]{1,2}) ?(?:(swg)|awg|ga(?:u?ge)?|b ?& ?s(?: ga(?:u?ge)?)?)\.?", re.IGNORECASE)
-_GAUGE_WORD = re.compile(r"(?:^|[^a-z])(?:ga|gage|gauge|awg|swg|b ?& ?s)\b", re.IGNORECASE)
-_CARD = re.compile(r"-?(?:playing )?cards?", re.IGNORECASE)
+_GAUGE = re.compile(r"([0-9]{1,2}) ?(?:(swg)|awg|ga(?:u?ge)?|b ?& ?s(?: ga(?:u?ge)?)?)\.?", re.IGNORECASE | re.ASCII)
+_GAUGE_WORD = re.compile(r"(?:^|[^a-z])(?:ga|gage|gauge|awg|swg|b ?& ?s)\b", re.IGNORECASE | re.ASCII)
+_CARD = re.compile(r"-?(?:playing )?cards?", re.IGNORECASE | re.ASCII)
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,6 +75,26 @@ def _vulgar(clean: str, asked: Asked) -> float | None:
     if int(found[3]) == 0:
         asked.refuse("divides by zero", "write for example 1/32 in or 0.8 mm")
     return (int(found[1] or 0) + int(found[2]) / int(found[3])) * LENGTHS_M[found[4].lower()]
+
+
+def area_m2(text: object, *, where: str = "area") -> float:
+    """An area in m²: "7.2 cm2", "7.2 cm²", "720 mm^2".
+
+    Raises
+    ------
+    BadInput
+        When it cannot be read, is in another unit, or is not more than zero.
+    """
+    asked = Asked(text, where, "7.2 cm2 or 720 mm2")
+    reading = read_one(tidied(asked), asked)
+    if not reading.unit:
+        asked.refuse("has no unit")
+    size = AREAS_M2.get(reading.unit.replace("^", ""))
+    if size is None:
+        asked.refuse(f"has a unit that does not fit here, {shown(reading.unit)}")
+    if reading.first <= 0.0:
+        asked.refuse("is not more than zero")
+    return times(reading.first, size)
 
 
 def length_m(text: object, *, where: str = "length", zero_ok: bool = False, signed: bool = False) -> float:

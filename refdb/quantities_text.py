@@ -37,6 +37,7 @@ LENGTHS_M = {
     "in": 0.0254, "in.": 0.0254, "inch": 0.0254, "inches": 0.0254, '"': 0.0254,
     "thou": 2.54e-5, "thous": 2.54e-5, "thousandth": 2.54e-5, "thousandths": 2.54e-5,
 }
+AREAS_M2 = {"mm2": 1e-6, "cm2": 1e-4}
 MASSES_KG = {
     "kg": 1.0, "kilo": 1.0, "kilos": 1.0, "kilogram": 1.0, "kilograms": 1.0,
     "g": 1e-3, "gram": 1e-3, "grams": 1e-3, "gramme": 1e-3, "grammes": 1e-3,
@@ -55,6 +56,17 @@ DURATIONS_MIN = {
     "d": 1440.0, "day": 1440.0, "days": 1440.0,
 }
 FRACTIONS = {"%": 1e-2, "percent": 1e-2, "per cent": 1e-2, "pct": 1e-2, "permille": 1e-3, "ppm": 1e-6}
+#: Units that people type now and then, by what they are turned into; pint converts these and is asked for no other,
+#: as it also knows units of print, of light and of information that stand for a slip of the hand.
+_NOW_AND_THEN = {
+    "m": frozenset(("ft", "foot", "feet", "yd", "yard", "yards", "dm", "decimetre", "decimetres", "decimeter",
+                    "decimeters", "km")),
+    "kg": frozenset(("t", "tonne", "tonnes", "ug", "microgram", "micrograms")),
+    "min": frozenset(("week", "weeks", "ms", "millisecond", "milliseconds")),
+    "1/K": frozenset(("m", "cm", "mm", "um", "nm", "in", "inch", "inches", "uin", "ft", "ppm", "strain", "microstrain",
+                      "ustrain", "K", "kelvin", "C", "F", "degC", "degF", "delta_degC", "delta_degF", "degR")),
+}
+_WORD = re.compile(r"[^\W\d]+")
 _SCALE_NAMES = {
     "C": ("c", "°c", "degc", "deg.c", "degreec", "degreesc", "celsius", "degcelsius", "degreecelsius",
           "degreescelsius", "°celsius", "centigrade", "degreescentigrade", "delta_degc"),
@@ -169,6 +181,13 @@ def read_one(clean: str, asked: Asked) -> Reading:
 Factor = Callable[[str], float]
 
 
+def _typed_now_and_then(unit: str, target: str) -> bool:
+    """Whether a unit is one of `_NOW_AND_THEN`; one of expansion is made of several."""
+    words = _WORD.findall(unit)
+    whole = target == "1/K" or words == [unit]
+    return whole and bool(words) and _NOW_AND_THEN.get(target, frozenset()).issuperset(words)
+
+
 def factors(table: dict[str, float], target: str, asked: Asked) -> Factor:
     """A function from a typed unit to the number that turns it into `target`, falling back on pint."""
 
@@ -185,6 +204,8 @@ def factors(table: dict[str, float], target: str, asked: Asked) -> Factor:
             asked.refuse("is counted in cards, which are for a thickness only", "write for example 0.8 mm")
         if target == "kg" and key in ("gr", "grs"):
             asked.refuse("could mean grams or grains", "write g or grain")
+        if not _typed_now_and_then(unit, target):
+            asked.refuse(f"has a unit that does not fit here, {shown(unit)}")
         from refdb import quantities_slow
 
         try:

@@ -54,7 +54,7 @@ async def body_of(receive: Receive, length: str | None) -> bytes:
     BadInput
         The sending broke off, or took too long.
     """
-    told = int(length) if length is not None and length.isdigit() and len(length) < 20 else 0
+    told = int(length) if length is not None and re.fullmatch("[0-9]{1,19}", length) else 0
     if told > LONGEST_BODY + _MOST_WASTED:
         raise too_large()
     parts: list[bytes] = []

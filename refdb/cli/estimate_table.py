@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple, TextIO
 
 from refdb.cli.common import Units, opened, shortened, typed
 from refdb.cli.estimate_page import BETTER
-from refdb.cli.output import SCHEMA, Column, Page, complain, emit, no_formula, written_for
+from refdb.cli.output import SCHEMA, Column, Page, complain, emit, no_formula, unsigned, written_for
 from refdb.cli.shown import degrees
 from refdb.errors import BadInput
 
@@ -302,7 +302,7 @@ def _rounded(answers: Answers) -> Answers:
         if name in short:
             # `round` without digits gives a whole number.
             given = (digits,) if digits else ()
-            short[name] = [None if value is None else round(value, *given) for value in answers[name]]
+            short[name] = [None if value is None else unsigned(round(value, *given)) for value in answers[name]]
     return short
 
 

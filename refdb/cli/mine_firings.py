@@ -158,7 +158,7 @@ def _kiln_row(text: str, date: str | None, note: str | None) -> Row:
     row: Row = {"key": "kiln", "offset_k": round(sum(found) / len(found), 6), "basis": "own test",
                 "offset_low_k": found[0] if ends else None, "offset_high_k": found[1] if ends else None,
                 "date": iso_date(typed(date), "--date") if date else today(),
-                "note": plain(typed(note), "--note") if note else None}
+                "note": plain(note, "--note") if note else None}
     try:
         bounded(KILN, row)
     except BadInput as bad:

@@ -115,7 +115,7 @@ def material_row(kind: str, texts: Mapping[str, str], known: Mapping[str, Collec
         The row as it stands, when it is changed: a new basis and date then hold for the figures given with it.
     """
     own = OWN[kind]
-    given = {n: typed(t).strip() for n, t in texts.items() if t.strip()}
+    given = {n: t.strip() for n, t in texts.items() if t.strip()}
     for name in given:
         if name not in options_of(kind):
             raise BadInput(f"a {kind} has no such figure", option(name), f"it has {_listed(options_of(kind))}")
@@ -255,7 +255,7 @@ _TILE_OPTIONS = {"metal_mm": "--metal-thickness", "front_mm": "--front", "back_m
 
 def tile_row(texts: Mapping[str, str], glass: str, metal: str) -> Row:
     """The row of a tile from what was typed; glass and metal are keys that exist."""
-    given = {n: typed(t).strip() for n, t in texts.items() if t.strip()}
+    given = {n: t.strip() for n, t in texts.items() if t.strip()}
     if "outcome" not in given:
         raise BadInput("nothing says what came of it", "--outcome", "give a word, such as --outcome sound")
     row: Row = {"glass": glass, "metal": metal, "date": iso_date(given.get("date", today()), "--date")}

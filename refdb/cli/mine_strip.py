@@ -135,7 +135,7 @@ def _note(note: _Text) -> _Text:
         return None
     from refdb.store.own_rows import plain
 
-    return plain(typed(note), "--note")
+    return plain(note, "--note")
 
 
 def _own_jar(ref: Shelf, key: str) -> Glass:

@@ -58,7 +58,7 @@ def stock(
     empty = text.lower().replace(" ", "") in ("0", "0g")
     grams = 0.0 if empty else float(f"{mass_kg(text, where='MASS') * 1e3:.9g}")
     row: dict[str, Any] = {"key": record.key, "grams": grams, "date": today(),
-                           "note": plain(typed(note), "--note") if note else None}
+                           "note": plain(note, "--note") if note else None}
     try:
         bounded(STOCK, row)
     except BadInput as bad:

@@ -18,6 +18,8 @@ NARROWEST, STANDARD, WIDEST = 60, 80, 100
 #: Signs our own text uses; an encoding that lacks one gets ASCII throughout, so that columns still meet.
 _SIGNS = "°µ–−×·²³±≤≥…’“”"
 _NO_BREAK = "\u00a0"
+#: Signs that steer a terminal or turn the direction of text, and halves of signs, which no encoding takes.
+_UNSEEN = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u200e\u200f\u2028-\u202e\u2066-\u2069\ud800-\udfff]")
 #: Blanks of any kind but the one that holds words together.
 _BLANKS = re.compile(r"[^\S\u00a0]+")
 _UNITS = re.compile(
@@ -78,7 +80,7 @@ def page_width() -> int:
 
 
 def emit(text: str) -> None:
-    """Write text to standard output as it is.
+    """Write text to standard output as it is, but for signs that steer a terminal, which are shown as "?".
 
     Raises
     ------
@@ -92,7 +94,11 @@ def emit(text: str) -> None:
     if sys.stdout is None:
         raise NoOutputError("the answer cannot be written (standard output is closed)", todo="write it to a file")
     try:
-        sys.stdout.write(text)
+        text = _UNSEEN.sub("?", text)
+        try:
+            sys.stdout.write(text)
+        except UnicodeEncodeError as error:
+            sys.stdout.write(text.encode(error.encoding, "replace").decode(error.encoding))
         sys.stdout.flush()
     except BrokenPipeError:
         raise OutputClosedError from None
@@ -120,7 +126,17 @@ def emit_json(payload: dict[str, Any]) -> None:
     import json
 
     body = payload if "schema" in payload else {"schema": SCHEMA, **payload}
-    emit(json.dumps(body, ensure_ascii=not shows_signs(), indent=2, allow_nan=False) + "\n")
+    text = json.dumps(unsigned(body), ensure_ascii=not shows_signs(), indent=2, allow_nan=False)
+    emit(_UNSEEN.sub(lambda found: f"\\u{ord(found[0]):04x}", text) + "\n")
+
+
+def unsigned(value: Any) -> Any:
+    """A value of JSON with every zero without its sign."""
+    if isinstance(value, float):
+        return value + 0.0
+    if isinstance(value, dict):
+        return {name: unsigned(part) for name, part in value.items()}
+    return [unsigned(part) for part in value] if isinstance(value, list | tuple) else value
 
 
 def emit_csv(rows: Sequence[dict[str, Any]], header: Sequence[str]) -> None:
@@ -134,7 +150,8 @@ def emit_csv(rows: Sequence[dict[str, Any]], header: Sequence[str]) -> None:
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\n")
     writer.writerow(header)
-    writer.writerows([["" if row.get(name) is None else no_formula(row[name]) for name in header] for row in rows])
+    writer.writerows([["" if row.get(name) is None else no_formula(unsigned(row[name])) for name in header]
+                      for row in rows])
     encoding = getattr(sys.stdout, "encoding", None) or "ascii"
     whole = text.getvalue()
     emit(whole if _shows(encoding, whole) else ascii_fallback_lines(whole))

@@ -59,7 +59,7 @@ def new(
     Example:
       refdb piece new moth.toml
     """
-    text = (_PLAN_FOLDER / "new_piece.toml").read_text(encoding="utf-8").replace("THIS_FILE", file.name)
+    text = (_PLAN_FOLDER / "new_piece.toml").read_text(encoding="utf-8").replace("THIS_FILE", shown_path(Path(file.name)))
     try:
         with file.open("x", encoding="utf-8", newline="\n") as target:
             target.write(text)
@@ -319,7 +319,7 @@ def _write_sheet(target: Path, planned: Plan, verdict: Verdict, name: str) -> No
     from refdb.plan.sheet import sheet
 
     try:
-        target.write_text(sheet(planned, verdict, name), encoding="utf-8")
+        target.write_text(sheet(planned, verdict, shown_path(Path(name))), encoding="utf-8")
     except (OSError, ValueError) as error:
         why = (getattr(error, "strerror", None) or "no such name").lower()
         raise BadInput(f"the sheet cannot be written ({why})", str(target), "name another place") from None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import tomllib
 from collections.abc import Callable, Mapping
 from difflib import get_close_matches
@@ -11,8 +12,8 @@ from typing import Any
 from refdb.errors import BadInput, NotFound
 from refdb.judge.asked import metal_thickness
 from refdb.judge.piece import COLD_JOINS, DOINGS, FACES, SHAPES, USES, Base, Piece, Step
-from refdb.quantities import duration_min, fraction, length_m, temperature_c, thickness
-from refdb.quantities_text import Band
+from refdb.quantities import area_m2, duration_min, fraction, length_m, temperature_c, thickness
+from refdb.quantities_band import Band, shown
 from refdb.store.reference import Reference
 
 MOST_BYTES = 1_000_000
@@ -57,8 +58,9 @@ def read_piece(path: Path, ref: Reference) -> Piece:
     try:
         with path.open("rb") as file:
             content = file.read(MOST_BYTES + 1)
-    except OSError as error:
-        raise BadInput(f"the file cannot be read ({error.strerror})", str(path), "refdb piece new writes one") from None
+    except (OSError, ValueError) as error:
+        why = getattr(error, "strerror", None) or "no such name"
+        raise BadInput(f"the file cannot be read ({why})", str(path), "refdb piece new writes one") from None
     if len(content) > MOST_BYTES:
         raise BadInput(f"the file is larger than {MOST_BYTES / 1e6:.0f} MB", str(path),
                        "a piece file is a page of text")
@@ -71,17 +73,31 @@ def read_piece(path: Path, ref: Reference) -> Piece:
 
 def parse_piece(text: str, ref: Reference, where: str = "piece") -> Piece:
     """Read a piece from the text of its file; `where` names it in faults."""
-    if len(text.encode()) > MOST_BYTES:
+    try:
+        size = len(text.encode())
+    except UnicodeEncodeError:
+        raise BadInput("the piece holds characters that cannot be read", where, "save it as UTF-8") from None
+    if size > MOST_BYTES:
         raise BadInput(f"the piece is longer than {MOST_BYTES / 1e6:.0f} MB", where, "a piece file is a page of text")
     if any(line.count(".") > _MOST_DOTS for line in text.split("\n")):
         raise BadInput(f"a line holds more than {_MOST_DOTS} dots", where, "see refdb piece new")
     try:
         data = tomllib.loads(text)
     except (tomllib.TOMLDecodeError, RecursionError) as error:
-        raise BadInput(f"not TOML ({error})", where, "see refdb piece new") from None
+        raise BadInput(f"not TOML ({_short(str(error))})", where, "see refdb piece new") from None
     except ValueError:
         raise BadInput("not TOML (a number in it has too many digits)", where, "see refdb piece new") from None
     return _Reader(ref, where).piece(data)
+
+
+def _short(text: str, most: int = 160) -> str:
+    """Text cut in its middle, as what TOML says ends with the place."""
+    return text if len(text) <= most else f"{text[: most - 63]}...{text[-60:]}"
+
+
+def _told(value: object) -> str:
+    """A value as a message repeats it, without quotes."""
+    return shown(value)[1:-1]
 
 
 class _Reader:
@@ -242,8 +258,8 @@ class _Reader:
     def whole(self, table: Mapping[str, Any], key: str, place: str, default: int, most: int) -> int:
         found = table.get(key, default)
         if not isinstance(found, int) or isinstance(found, bool) or not 1 <= found <= most:
-            raise self.fault(f"{str(found)[:40]} is no number of {key}" if key == "siftings" else
-                             f"a {key} of {str(found)[:40]}", f"{place} {key}",
+            raise self.fault(f"{_told(found)} is no number of {key}" if key == "siftings" else
+                             f"a {key} of {_told(found)}", f"{place} {key}",
                              f"give a whole number from 1 to {most:,}")
         return found
 
@@ -263,27 +279,31 @@ class _Reader:
 
     def area(self, value: Any) -> float:
         """An area in mm² or cm², as number and unit."""
-        text = self.text(value, "[piece] area").replace("²", "2").replace("^", "").strip()
-        for unit, size in (("mm2", 1e-6), ("cm2", 1e-4)):
-            if text.endswith(unit):
-                try:
-                    found = float(text.removesuffix(unit)) * size
-                except ValueError:
-                    break
-                if 1e-6 <= found <= 1.0:
-                    return found
-        raise self.fault(f"'{text[:40]}' is no area", "[piece] area", 'write it as "7.2 cm2" or "720 mm2"')
+        found: float = self.read(area_m2, value, "[piece] area")
+        if not 1e-6 <= found <= 1.0:
+            raise self.fault(f"'{_told(value)}' is no area of a small piece", "[piece] area",
+                             'write it as "7.2 cm2" or "720 mm2"')
+        return found
+
+    def number(self, value: Any, parser: Callable[..., Any], place: str) -> float:
+        """A bare number, or text that `parser` reads; a whole number too long for a float is infinite."""
+        if isinstance(value, bool) or not isinstance(value, int | float):
+            return float(self.read(parser, value, place))
+        try:
+            return float(value)
+        except OverflowError:
+            return math.inf if value > 0 else -math.inf
 
     def share(self, value: Any, place: str) -> float:
-        found: float = float(value) if isinstance(value, (int, float)) and not isinstance(value, bool) \
-            else self.read(fraction, value, place)
+        found = self.number(value, fraction, place)
         if not 0 < found <= 1:
-            raise self.fault(f"a coverage of {found:g}", place, 'give a share above 0 and up to 1, such as "40 %"')
+            raise self.fault(f"a coverage of {_told(value)}", place,
+                             'give a share above 0 and up to 1, such as "40 %"')
         return found
 
     def minutes(self, value: Any, place: str) -> float:
-        found: float = float(value) if isinstance(value, (int, float)) and not isinstance(value, bool) \
-            else self.read(duration_min, value, place)
+        found = self.number(value, duration_min, place)
         if not 0.1 <= found <= 60:
-            raise self.fault(f"{found:g} minutes in the kiln", place, "give 0.1 to 60, or leave it out")
+            raise self.fault(f"{_told(value)} minutes in the kiln" if isinstance(value, int | float) else
+                             f"{found:g} minutes in the kiln", place, "give 0.1 to 60, or leave it out")
         return found

@@ -30,7 +30,7 @@ BASES = ("wt", "mol")
 
 _WHERE = "composition"
 _BY_LOWER = {name.lower(): name for name in COMPONENTS} | WORDS
-_SUBSCRIPTS = str.maketrans("₀₁₂₃₄₅₆₇₈₉−", "0123456789-")
+_SUBSCRIPTS = str.maketrans("₀₁₂₃₄₅₆₇₈₉", "0123456789")
 _HALOGENS = {"F": "O", "Cl": "O"}
 _FLUXES = (
     "Li2O", "Na2O", "K2O", "Rb2O", "Cs2O", "BeO", "MgO", "CaO", "SrO", "BaO", "ZnO", "CdO", "PbO",
@@ -38,7 +38,8 @@ _FLUXES = (
 )
 _SESQUIOXIDES = ("B2O3", "Al2O3", "Fe2O3", "Cr2O3", "Bi2O3", "Sb2O3", "As2O3", "La2O3", "Y2O3", "Nd2O3",
                  "Pr2O3", "Er2O3", "Ga2O3")
-_TOKEN = re.compile(r"\s*(?:(?P<number>[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d{1,3})?)|(?P<word>[^\W\d]\w*))")
+_TOKEN = re.compile(r"\s*(?:(?P<number>[-+]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][-+]?[0-9]{1,3})?)"
+                    r"|(?P<word>[^\W\d_₀-₉]\w*))")
 _SPACING = re.compile(r"[\s,;:=|%]*")
 
 
@@ -327,7 +328,7 @@ def parse_composition(text: str) -> dict[str, float]:
     if len(text) > TEXT_LIMIT:
         raise BadInput(f"the text is {len(text)} characters long", _WHERE,
                        f"a composition takes at most {TEXT_LIMIT}")
-    tokens = _tokens(text.translate(_SUBSCRIPTS))
+    tokens = _tokens(text.replace("−", "-"))
     if not tokens:
         raise BadInput("the composition is empty", _WHERE, "write for example \"SiO2 48, Na2O 13.6\"")
     name_first = isinstance(tokens[0], str)
@@ -363,7 +364,7 @@ def _tokens(text: str) -> list[str | float]:
         end = match.end()
         number, word = match.group("number"), match.group("word")
         if number is not None:
-            if re.match(r",\d", text[end:end + 2]):
+            if re.match(",[0-9]", text[end:end + 2]):
                 piece = _shown(text[at:end + 4].strip())
                 raise BadInput(f"the comma in '{piece}' may be a decimal sign", _WHERE,
                                "write decimals with a point, and a space after a comma between components")

@@ -26,6 +26,7 @@ Row = dict[str, Any]
 #: What a formula of a spreadsheet begins with.
 FORMULA = ("=", "+", "-", "@")
 _MOST_REMEMBERED = 500
+_DATE = re.compile("[0-9]{4}-[0-9]{2}-[0-9]{2}")
 _WHOLE = re.compile("0|[1-9][0-9]{0,9}")
 #: Letters that may stand in a number, a time or a date.
 _OF_FIGURES = re.compile(r"(?i)(?<=\d)[.]?e(?=[+-]?\d)|(?<=\d)\s*[ap]\.?m\.?$|"
@@ -77,7 +78,7 @@ def plain(text: str, column: str, most: int = MOST_TEXT) -> str:
         text = "".join(" " if c.isspace() and ord(c) > 0x9F else c for c in text)
         odd = next((c for c in text if not c.isprintable()), "")
         if 0xDC00 <= ord(odd or " ") <= 0xDFFF:
-            raise BadInput("not UTF-8", column, "save the file as UTF-8")
+            raise BadInput("not UTF-8", column, "write it, or save its file, as UTF-8")
         if odd:
             raise BadInput(f"a sign that cannot be seen (U+{ord(odd):04X})", column, "type it anew")
     if len(text) > most:
@@ -151,12 +152,13 @@ def _whole(text: str, column: str = "number") -> int:
 def iso_date(text: str, column: str = "date") -> str:
     """An ISO date between 1900 and 2100."""
     try:
-        found = date.fromisoformat(text)
+        # Of the forms of the standard the one that people write; Python reads weeks too.
+        found = date.fromisoformat(text) if _DATE.fullmatch(text) else None
     except ValueError:
         found = None
-    if found is not None and len(text) == 10 and found.year > 2100:
+    if found is not None and found.year > 2100:
         raise BadInput(f"{text} is in the future", column, "give the day it was written down or tested")
-    if found is None or len(text) != 10 or found.year < 1900:
+    if found is None or found.year < 1900:
         raise BadInput(f"'{shortened(text, 20)}' is not a date", column, "write it as 2024-05-31")
     return text
 

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any, Self
 
 from refdb.errors import BadInput, NotFound, StoreUnusable
+from refdb.quantities_band import shown
 from refdb.records import (
     Contact,
     EstimatedValue,
@@ -101,6 +102,8 @@ class Reference:
             yield
         except sqlite3.DatabaseError as error:
             raise StoreUnusable(f"the store cannot be read ({error})", str(self.path), BUILD_AGAIN) from None
+        except UnicodeEncodeError as error:
+            raise BadInput(f"{shown(error.object)} holds characters that cannot be read", "", "type it again") from None
 
     def rows(self, sql: str, *values: Any) -> list[dict[str, Any]]:
         """All rows of a query as dictionaries; StoreUnusable when the file is damaged."""
