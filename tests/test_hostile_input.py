@@ -301,6 +301,13 @@ def test_a_file_of_any_name_is_written_whole(refdb, tmp_path):
     assert "</html>" in sheet.read_text(encoding="utf-8")
 
 
+@pytest.mark.parametrize("port", ["１２", "1_2", "0", "65536", "-1", "9" * 400, "\udcff"])
+def test_no_port_is_no_port(refdb, port):
+    ran = refdb("browse", "--no-open", f"--port={port}")
+    assert (ran.status, ran.out, ran.err.count("\n")) == (2, "", 1)
+    assert ran.err.rstrip("\n").isprintable()
+
+
 # --- the pages
 
 @pytest.fixture(scope="module")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Annotated
 
 import typer
@@ -9,11 +10,12 @@ import typer
 from refdb.cli.common import seen_workshop, store_path, workshop_path
 from refdb.cli.output import complain, emit
 from refdb.errors import BadInput, StoreUnusable
+from refdb.quantities_band import shown
 
 
 def browse(
     port: Annotated[
-        int | None,
+        str | None,
         typer.Option("--port", metavar="NUMBER", help="The port; without it the usual one, or a free one."),
     ] = None,
     no_open: Annotated[bool, typer.Option("--no-open", help="Do not open a browser.")] = False,
@@ -36,8 +38,9 @@ def browse(
       refdb browse --port 8800
       refdb browse --workshop other.db
     """
-    if port is not None and not 1 <= port <= 65535:
-        raise BadInput(f"{port} is no port", "--port", "give 1 to 65535, or leave it away")
+    number = None if port is None else int(port) if re.fullmatch("[0-9]{1,5}", port) else 0
+    if number is not None and not 1 <= number <= 65535:
+        raise BadInput(f"{shown(port)} is no port", "--port", "give 1 to 65535, or leave it away")
     from refdb.browse.server import is_loopback, serve
 
     if not is_loopback(host):
@@ -53,7 +56,7 @@ def browse(
 
             threading.Thread(target=webbrowser.open, args=(address,), daemon=True).start()
 
-    serve(store_path(), host, port, ready, workshop=workshop_path(), sql=sql)
+    serve(store_path(), host, number, ready, workshop=workshop_path(), sql=sql)
 
 
 def _bring_up_to_date() -> None:

@@ -59,7 +59,8 @@ def new(
     Example:
       refdb piece new moth.toml
     """
-    text = (_PLAN_FOLDER / "new_piece.toml").read_text(encoding="utf-8").replace("THIS_FILE", shown_path(Path(file.name)))
+    name = shown_path(Path(file.name))
+    text = (_PLAN_FOLDER / "new_piece.toml").read_text(encoding="utf-8").replace("THIS_FILE", name)
     try:
         with file.open("x", encoding="utf-8", newline="\n") as target:
             target.write(text)
