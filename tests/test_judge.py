@@ -316,7 +316,7 @@ def test_the_stable_form_has_these_keys_and_no_others(ref):
         for layer in stage["layers"]:
             assert set(layer) == {"name", "bottom_mpa", "mean_mpa", "top_mpa"}
             assert all(set(layer[k]) == triple for k in ("bottom_mpa", "mean_mpa", "top_mpa"))
-    assert all(set(c) == {"text", "source"} and c["source"] in body["sources"] for c in body["cautions"])
+    assert all(set(c) == {"key", "text", "source"} and c["source"] in body["sources"] for c in body["cautions"])
     assert {limits.RELEASE_SOURCE, limits.DOME_SOURCE} <= set(body["sources"])
 
 
