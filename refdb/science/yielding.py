@@ -26,9 +26,15 @@ _WORTH_CUTTING = 192
 
 
 def _lobatto(points: int) -> tuple[Array, Array]:
-    """Gauss-Lobatto nodes and weights on [-1, 1]; the ends are nodes, so face stresses need no extrapolation."""
-    inner = np.polynomial.legendre.Legendre.basis(points - 1).deriv().roots()
-    nodes = np.concatenate(([-1.0], np.sort(inner), [1.0]))
+    """Gauss-Lobatto nodes and weights on [-1, 1]; the ends are nodes, so face stresses need no extrapolation.
+
+    The inner nodes are the roots of the Jacobi polynomial with both exponents one, hence the eigenvalues of the
+    symmetric matrix of its recurrence, which are real: Golub and Welsch (1969).
+    """
+    k = np.arange(1.0, points - 2)
+    beside = np.sqrt(k * (k + 2) / ((2 * k + 1) * (2 * k + 3)))
+    inner = np.linalg.eigvalsh(np.diag(beside, -1))
+    nodes = np.concatenate(([-1.0], (inner - inner[::-1]) / 2, [1.0]))
     weights = 2.0 / (points * (points - 1) * np.polynomial.legendre.Legendre.basis(points - 1)(nodes) ** 2)
     return nodes, weights
 
