@@ -10,15 +10,54 @@ fail() {
     exit 4
 }
 
-find_python() { # a Python that is new enough: $PYTHON, or the first one on PATH
-    local name
-    for name in ${PYTHON:+"$PYTHON"} python3 python3.14 python3.13 python3.12 python3.11 python; do
-        if "$name" -c 'import sys; sys.exit(sys.version_info < (3, 11))' >/dev/null 2>&1; then
-            printf '%s\n' "$name"
-            return
+# Minor versions of Python 3 that the tests are run on, the newest first, and newer ones that may work.
+TESTED="13 12 11"
+UNTESTED="14 15 16"
+
+minor_of() { # minor_of PYTHON: its minor version, if it is Python 3 and can make environments and read stores
+    "$1" -c 'import sys, sqlite3, venv, ensurepip; print(sys.version_info[1] if sys.version_info[0] == 3 else 0)' \
+        2>/dev/null </dev/null
+}
+
+pythons() { # pythons [pyenv]: the first usable Python of each minor version, on PATH and in pyenv's folder if so asked
+    local minor name path plain= plainer=
+    plain=$(minor_of python3) || true
+    plainer=$(minor_of python) || true
+    for minor in $TESTED $UNTESTED; do
+        if [ "$plain" = "$minor" ]; then
+            printf '%s python3\n' "$minor"
+        elif [ "$plainer" = "$minor" ]; then
+            printf '%s python\n' "$minor"
+        elif [ "$(minor_of "python3.$minor")" = "$minor" ]; then
+            printf '%s python3.%s\n' "$minor" "$minor"
+        elif [ "${1:-}" = pyenv ]; then
+            name=
+            for path in "${PYENV_ROOT:-${HOME:-}/.pyenv}/versions/3.$minor."*/bin/python3; do
+                if [ "$(minor_of "$path")" = "$minor" ]; then name=$path; fi
+            done
+            [ -z "$name" ] || printf '%s %s\n' "$minor" "$name"
         fi
     done
-    fail "no Python 3.11 or newer is on PATH; install one, or name it: PYTHON=/path/to/python3.11 $0"
+}
+
+candidates() { # $PYTHON alone where that is given; else what is on PATH, and pyenv's where PATH has nothing
+    local found
+    if [ -n "${PYTHON:-}" ]; then
+        "$PYTHON" -c 'import sys; sys.exit(sys.version_info < (3, 11))' >/dev/null 2>&1 ||
+            fail "PYTHON=$PYTHON is no Python 3.11 or newer; name one that is, or leave PYTHON away"
+        found=$(minor_of "$PYTHON") || fail "$PYTHON cannot make environments; on Debian: apt-get install python3-venv"
+        printf '%s %s\n' "$found" "$PYTHON"
+        return
+    fi
+    found=$(pythons)
+    [ -n "$found" ] || found=$(pythons pyenv)
+    if [ -z "$found" ]; then
+        if python3 -c 'import sys; sys.exit(sys.version_info < (3, 11))' >/dev/null 2>&1; then
+            fail "python3 cannot make environments; on Debian: apt-get install python3-venv"
+        fi
+        fail "no Python 3.11 or newer is on PATH; install one, or name it: PYTHON=/path/to/python3.11 $0"
+    fi
+    printf '%s\n' "$found"
 }
 
 younger() { # which of these files and folders changed since the last set-up; folders of data count themselves
@@ -45,22 +84,46 @@ due() { # due EXTRAS: what has to be made anew: everything, the store, or nothin
     fi
 }
 
-install_project() { # install_project EXTRAS
-    local python log
-    log=$(mktemp)
-    if ! { [ -x "$venv/bin/python" ] && "$venv/bin/python" -m pip --version; } >/dev/null 2>&1; then
-        python=$(find_python) || exit 4
-        if ! "$python" -c 'import venv, ensurepip' >/dev/null 2>&1; then
-            fail "$python cannot make environments; on Debian: apt-get install python3-venv"
+pip_install() { # pip_install EXTRAS LOG
+    "$venv/bin/python" -m pip install --quiet --disable-pip-version-check --no-input \
+        --editable "$root${1:+[$1]}" >"$2" 2>&1 </dev/null
+}
+
+make_environment() { # make_environment EXTRAS LOG: with the first Python with which all can be installed
+    local found minor python before=
+    found=$(candidates) || exit 4
+    printf 'refdb: setting up %s; this is done once, needs the network and takes a minute\n' "$venv" >&2
+    while read -r minor python; do
+        if [ -n "$before" ]; then
+            # Without a network no other Python will do either.
+            ! grep -q 'Retrying (' "$2" || return 1
+            printf 'refdb: it cannot be set up with Python 3.%s; trying 3.%s\n' "$before" "$minor" >&2
         fi
-        printf 'refdb: setting up %s; this is done once, needs the network and takes a minute\n' "$venv" >&2
-        "$python" -m venv --clear "$venv" >"$log" 2>&1 || fail "$venv cannot be made: $(tail -n 1 "$log")"
-    else
+        before=$minor
+        case " $TESTED " in
+            *" $minor "*) ;;
+            *) printf 'refdb: Python 3.%s is newer than those refdb is tested on\n' "$minor" >&2 ;;
+        esac
+        if "$python" -m venv --clear "$venv" >"$2" 2>&1 </dev/null && pip_install "$1" "$2"; then
+            return
+        fi
+    done <<<"$found"
+    return 1
+}
+
+install_project() { # install_project EXTRAS
+    local log why
+    log=$(mktemp)
+    # An environment without a stamp was never finished, and may be of a Python that does not do.
+    if [ -f "$stamp" ] && [ -x "$venv/bin/python" ] && "$venv/bin/python" -m pip --version >/dev/null 2>&1; then
         printf 'refdb: bringing %s up to date\n' "$venv" >&2
+        pip_install "$1" "$log" || why=failed
+    else
+        make_environment "$1" "$log" || why=failed
     fi
-    if ! "$venv/bin/python" -m pip install --quiet --disable-pip-version-check --no-input \
-        --editable "$root${1:+[$1]}" >"$log" 2>&1 </dev/null; then
-        fail "the installation failed (all of it: $log): $(grep -i '^ *error:' "$log" | tail -n 1)"
+    if [ -n "${why:-}" ]; then
+        why=$(grep -i '^ *error:' "$log" | tail -n 1)
+        fail "the installation failed (all of it: $log): ${why:-$(tail -n 1 "$log")}"
     fi
     rm -f -- "$log"
     # As an installer does, and also where the surroundings forbid Python to keep compiled files by itself.
