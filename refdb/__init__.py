@@ -12,10 +12,10 @@ __version__ = "0.1.0"
 __all__ = ["__version__", "open_reference", "suits"]
 
 if TYPE_CHECKING:
-    from refdb.judge.glass_on_metal import suits
+    from refdb.judge.fit.glass_on_metal import suits
     from refdb.store.reference import open_reference
 
-_HOMES = {"open_reference": "refdb.store.reference", "suits": "refdb.judge.glass_on_metal"}
+_HOMES = {"open_reference": "refdb.store.reference", "suits": "refdb.judge.fit.glass_on_metal"}
 
 
 def __getattr__(name: str) -> Any:

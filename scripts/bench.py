@@ -25,7 +25,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from refdb.judge.piece import Piece
+    from refdb.judge.piece.steps import Piece
 
 ROOT = Path(__file__).resolve().parent.parent
 sys.path[:0] = [str(ROOT), str(ROOT / "tests")]
@@ -198,7 +198,7 @@ def plates(quick: bool) -> Iterator[Row]:
 def pieces(quick: bool) -> Iterator[Row]:
     """Variations of a piece judged in one call, against as many processes of `piece check`, reckoned from ten."""
     from refdb import open_reference
-    from refdb.judge.layered_piece import judge_pieces
+    from refdb.judge.piece.verdict import judge_pieces
     from refdb.plan.piecefile import read_piece
 
     count = 1_000
@@ -288,7 +288,7 @@ def multiplied(sources: Path, target: Path, times: int) -> None:
 
 
 _ESTIMATE = """import csv, sys, numpy
-from refdb.science.glass_properties import estimate_many
+from refdb.science.glass.properties import estimate_many
 with open(sys.argv[1]) as file:
     names = next(csv.reader(file))
     print(estimate_many(numpy.loadtxt(file, delimiter=","), names).expansion_ppm_per_k.sum())

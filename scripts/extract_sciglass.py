@@ -23,12 +23,12 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parents[1]
 sys.path.insert(0, str(ROOT))
 
-from refdb.science.components import (  # noqa: E402
+from refdb.science.glass.components import (  # noqa: E402
     COMPONENTS,
     MOLAR_MASS_G_PER_MOL,
     oxide_equivalents,
 )
-from refdb.science.glass_features import DOMAIN_WT_PCT, MAJOR, MINOR, OTHERS_HIGHEST_MOL_PCT  # noqa: E402
+from refdb.science.glass.features import DOMAIN_WT_PCT, MAJOR, MINOR, OTHERS_HIGHEST_MOL_PCT  # noqa: E402
 
 WHEEL = "glasspy-0.4.0-py3-none-any.whl"
 WHEEL_SHA256 = "ebc0590b8bc99be1729ca3ff3be314bfd6d098d3d8efbb12f1c280f86ed1a8e6"

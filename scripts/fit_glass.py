@@ -1,6 +1,6 @@
 """Fit the linear models of glass properties on `data_sources/sciglass/enamel_like.csv`.
 
-    python scripts/fit_glass.py            writes refdb/science/glass_fit.py
+    python scripts/fit_glass.py            writes refdb/science/glass/coefficients.py
     python scripts/fit_glass.py --check    exits 1 when that file is stale
 
 Every error quoted comes from tenfold cross-validation grouped by paper: a glass is predicted only by
@@ -20,9 +20,9 @@ from numpy.typing import NDArray
 ROOT = Path(__file__).resolve().parents[1]
 sys.path.insert(0, str(ROOT))
 
-from refdb.science import viscosity  # noqa: E402
-from refdb.science.appen import FACTORS, expansion_appen_ppm_per_k  # noqa: E402
-from refdb.science.glass_features import (  # noqa: E402
+from refdb.science.glass import viscosity  # noqa: E402
+from refdb.science.glass.appen import FACTORS, expansion_appen_ppm_per_k  # noqa: E402
+from refdb.science.glass.features import (  # noqa: E402
     GLOSS_HIGHEST_C,
     MAJOR,
     MINOR,
@@ -31,7 +31,7 @@ from refdb.science.glass_features import (  # noqa: E402
     molar_mass_of_glass,
     oxide_moles,
 )
-from refdb.science.regression import (  # noqa: E402
+from refdb.science.inference.regression import (  # noqa: E402
     band_table,
     folds_by_group,
     half_width,
@@ -40,7 +40,7 @@ from refdb.science.regression import (  # noqa: E402
 
 Array = NDArray[np.float64]
 SOURCE = ROOT / "data_sources" / "sciglass" / "enamel_like.csv"
-TARGET = ROOT / "refdb" / "science" / "glass_fit.py"
+TARGET = ROOT / "refdb" / "science" / "glass" / "coefficients.py"
 FOLDS = 10
 COLOURANT_MOL_PCT = 2.0
 #: Slices by size of prediction for the error bands; fewer where there is less data.

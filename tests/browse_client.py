@@ -28,7 +28,7 @@ class Asking:
     """An application and a loop to ask it on."""
 
     def __init__(self, store: Path, local: bool = True, workshop: Path | None = None) -> None:
-        from refdb.browse.server import build
+        from refdb.browse.server.application import build
 
         self.loop = asyncio.new_event_loop()
         self.application = build(store, workshop=workshop, local=local)

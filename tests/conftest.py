@@ -70,9 +70,9 @@ def answered_store(store: Path, tmp_path_factory: pytest.TempPathFactory) -> Pat
     """The store with the answer for one pair at the standard build, worked out here when it lacks it."""
 
     def make(target: Path) -> None:
-        from refdb.judge.builds import Build
-        from refdb.judge.glass_on_metal import STANDARD
-        from refdb.judge.sampled import sample
+        from refdb.judge.fit.build import Build
+        from refdb.judge.fit.glass_on_metal import STANDARD
+        from refdb.judge.fit.sample import sample
         from refdb.store.reference import open_reference
 
         shutil.copyfile(store, target)

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from refdb.judge.piece import Base, Piece, Step
-from refdb.quantities_text import Band
+from refdb.judge.piece.steps import Base, Piece, Step
+from refdb.quantities.typed import Band
 
 
 def step(number: int, line: str) -> Step:

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from refdb.judge.piece import Base, Piece, Step
+from refdb.judge.piece.steps import Base, Piece, Step
 from refdb.plan.amounts import amounts_of, face_area_m2, fresh_depth_m, fresh_size_m
 from refdb.quantities import Band
 from refdb.records import PropertyValue

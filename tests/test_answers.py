@@ -11,8 +11,8 @@ from pathlib import Path
 import pytest
 
 from refdb.curate.answers import answered, as_csv, as_text, metal_keys
-from refdb.judge.builds import Build
-from refdb.judge.glass_on_metal import STANDARD, judged, missing_figures, suits
+from refdb.judge.fit.build import Build
+from refdb.judge.fit.glass_on_metal import STANDARD, judged, missing_figures, suits
 from refdb.judge.numbers import Numbers, Triple
 from refdb.judge.verdict import Verdict
 from refdb.store.reference import Reference, open_reference
@@ -100,7 +100,7 @@ def test_the_standard_question_is_told_from_the_stored_numbers(ref, monkeypatch)
         raise AssertionError("the standard build was sampled again")
 
     stored = json.loads(ref.answer("clear-hard-lead-free", "copper-clay", STANDARD))
-    monkeypatch.setattr("refdb.judge.sampled.sample", not_sampled)
+    monkeypatch.setattr("refdb.judge.fit.sample.sample", not_sampled)
     verdict = suits(ref, "clear-hard-lead-free", "copper-clay")
     assert verdict.stages == tuple(s.as_stage() for s in Numbers.from_plain(stored).stages)
     with pytest.raises(AssertionError, match="sampled again"):

@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 
 from refdb.errors import BadInput
-from refdb.judge.asked import FIELDS, asked
-from refdb.judge.builds import Build
+from refdb.judge.fit.build import Build
+from refdb.judge.fit.question import FIELDS, asked
 from refdb.quantities import Band
 from refdb.store.reference import open_reference
 

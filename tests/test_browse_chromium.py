@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 from chromium_pipe import PROGRAM, Browser
 
-from refdb.browse.piece_page import example
+from refdb.browse.pages.piece import example
 from refdb.cli.main import main
 
 pytestmark = pytest.mark.skipif(
@@ -50,7 +50,7 @@ def shelf(store, tmp_path_factory):
 def address(store, shelf):
     import uvicorn
 
-    from refdb.browse.server import build, open_socket
+    from refdb.browse.server.application import build, open_socket
 
     listening = open_socket("127.0.0.1", None)
     server = uvicorn.Server(uvicorn.Config(build(store, workshop=shelf).app(), log_level="warning", access_log=False))

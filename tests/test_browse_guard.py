@@ -93,7 +93,7 @@ def test_a_megabyte_is_refused(asking):
 
 
 @pytest.mark.parametrize("path", [
-    b"/../etc/passwd", b"/static/../../refdb/records.py", b"/static/refdb.css/../x", b"//evil.example/",
+    b"/../etc/passwd", b"/static/../../refdb/records/__init__.py", b"/static/refdb.css/../x", b"//evil.example/",
     b"/\\evil.example", b"/%2e%2e/%2e%2e/etc/passwd", b"/static/%2e%2e/x", b"/-/static/../app.py", b"/-/patterns",
     b"/-/permissions", b"/-/allow-debug", b"/-/messages", b"/-/static/app.css", b"/\xff\xfe", b"/-/auth-token",
     b"/_internal", b"/_memory", b"/reference.db", b"/reference/nosuch", b"/reference/materials/nosuch", b"/nosuch/"])
@@ -180,7 +180,8 @@ def test_a_wrong_address_that_ends_in_json_is_answered_in_json(asking):
 
 
 def test_a_fault_of_ours_shows_no_trace_and_is_logged(asking, caplog, monkeypatch):
-    from refdb.browse import plain_pages, plugin
+    from refdb.browse import plugin
+    from refdb.browse.pages import reading as plain_pages
 
     def broken(*_):
         raise ZeroDivisionError("secret")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from refdb.browse.kept import Kept
+from refdb.browse.server.cached_reference import Kept
 from refdb.errors import NotFound
 from refdb.store.reference import open_reference
 

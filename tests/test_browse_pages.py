@@ -140,7 +140,7 @@ QUESTIONS = (
 @pytest.mark.parametrize("pair", [("clear-hard-lead-free", "copper-sheet"), ("opal-lead-free", "copper-clay"),
                                   ("borosilicate-3-3", "sterling-sheet")])
 def test_the_numbers_of_a_verdict_are_those_of_the_command(asking, refdb, pair, more, options):
-    from refdb.browse.query import address
+    from refdb.browse.server.query import address
 
     told = json.loads(refdb("suits", *pair, *options, "--json").out)
     outline = Outline(asking.get(address("/suits", glass=pair[0], metal=pair[1], **more)).body)

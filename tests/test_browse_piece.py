@@ -8,7 +8,7 @@ from urllib.parse import quote
 import pytest
 from browse_client import Asking
 
-from refdb.browse.piece_page import example
+from refdb.browse.pages.piece import example
 
 
 @pytest.fixture(scope="module")
@@ -20,7 +20,7 @@ def asking(store):
 
 @pytest.fixture(scope="module")
 def with_sql(store):
-    from refdb.browse.server import build
+    from refdb.browse.server.application import build
 
     found = Asking(Path(store))
     found.application = build(Path(store), sql=True)

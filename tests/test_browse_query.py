@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from refdb.browse.query import LONGEST_TEXT, address, chosen, read_query
+from refdb.browse.server.query import LONGEST_TEXT, address, chosen, read_query
 from refdb.errors import BadInput
 
 KNOWN = ("q", "kind", "a b")

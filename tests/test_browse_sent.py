@@ -13,8 +13,8 @@ from browse_client import Asking, Outline
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from refdb.browse.piece_page import example
-from refdb.browse.sent import LONGEST_BODY, fields_of
+from refdb.browse.pages.piece import example
+from refdb.browse.server.upload import LONGEST_BODY, fields_of
 from refdb.errors import RefdbError
 
 MARK = b"----refdb-test-boundary"
@@ -285,8 +285,8 @@ def test_only_a_body_within_its_bounds_is_read(length):
     """The bound is the only thing that decides; a body just within it comes back whole."""
     import asyncio
 
-    from refdb.browse.query import TooLarge
-    from refdb.browse.sent import body_of
+    from refdb.browse.server.query import TooLarge
+    from refdb.browse.server.upload import body_of
 
     pieces = [b"x" * min(400_000, length - n) for n in range(0, length, 400_000)] or [b""]
     waiting = iter(pieces)

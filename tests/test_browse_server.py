@@ -15,7 +15,7 @@ from pathlib import Path
 
 import pytest
 
-from refdb.browse.server import is_loopback, open_socket
+from refdb.browse.server.application import is_loopback, open_socket
 from refdb.errors import BadInput
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -92,7 +92,7 @@ def test_another_host_says_what_it_means(store):
 
 
 def test_the_usual_port_gives_way_and_one_that_was_asked_for_does_not(monkeypatch):
-    from refdb.browse import server
+    from refdb.browse.server import application as server
 
     with socket.socket() as taken:
         taken.bind(("127.0.0.1", 0))
@@ -184,8 +184,8 @@ def test_a_workshop_that_is_named_and_not_there_is_one_line_and_taken_up_once_it
 
 
 def test_a_workshop_of_an_older_version_is_brought_up_to_date_as_by_every_command(store, tmp_path):
-    from refdb.store.workshop import Workshop
-    from refdb.store.workshop_schema import APPLICATION_ID, MIGRATIONS, VERSION
+    from refdb.store.workshop.file import Workshop
+    from refdb.store.workshop.schema import APPLICATION_ID, MIGRATIONS, VERSION
 
     workshop = tmp_path / "shop.db"
     with closing(sqlite3.connect(workshop)) as db:
@@ -207,7 +207,7 @@ def test_a_workshop_of_an_older_version_is_brought_up_to_date_as_by_every_comman
 def test_a_file_is_taken_by_a_real_server_and_ten_megabytes_are_refused_in_words(store):
     import http.client
 
-    from refdb.browse.piece_page import example
+    from refdb.browse.pages.piece import example
 
     def post(address, size):
         text = example().encode() + b"# more\n" * (size // 7)

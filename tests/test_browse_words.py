@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from refdb.browse import words
+from refdb.browse.pages import printed as words
 from refdb.judge.verdict import CARE, NOT, SUITS, UNSURE, Measure, Verdict
 
 

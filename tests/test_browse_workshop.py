@@ -15,12 +15,12 @@ from urllib.parse import quote
 import pytest
 from browse_client import Asking, Outline, numbers_not_told, printed
 
-from refdb.browse.query import address
-from refdb.browse.watch import ReadOnly
+from refdb.browse.server.query import address
+from refdb.browse.server.watched_workshop import ReadOnly
 from refdb.cli.main import main
-from refdb.judge.glass_on_metal import STANDARD
-from refdb.store.workshop import Workshop
-from refdb.store.workshop_schema import VERSION
+from refdb.judge.fit.glass_on_metal import STANDARD
+from refdb.store.workshop.file import Workshop
+from refdb.store.workshop.schema import VERSION
 
 JAR = ("add", "glass", "--name", "Jar 12", "--expansion", "12.4 ppm/K", "--expansion-span", "20-400C", "--fuses",
        "780-815C", "--hardness", "medium", "--lead-free", "--like", "clear-medium-lead-free", "--basis",
@@ -246,7 +246,7 @@ def test_rankings_grids_and_pieces_of_own_records_are_those_of_the_command(askin
 
 
 def test_a_grid_without_a_wish_is_the_references_and_one_with_own_is_bounded(asking, monkeypatch):
-    from refdb.browse import grid_page
+    from refdb.browse.pages import grid as grid_page
 
     assert "my:" not in "".join(x for x in Outline(asking.get("/grid").body).links if x.startswith("/suits"))
     monkeypatch.setattr(grid_page, "MOST_OWN", 40)
@@ -484,7 +484,7 @@ def test_no_page_or_list_tells_where_the_workshop_lies(browsing, shelf):
 
 
 def test_those_who_enable_sql_ask_the_judge_of_own_records_too(browsing, own, refdb, store):
-    from refdb.browse.server import build
+    from refdb.browse.server.application import build
 
     found = browsing(own)
     found.application = build(store, workshop=own, sql=True)
@@ -525,8 +525,8 @@ def test_many_jars_are_listed_within_bounds_and_found_beyond_them(browsing, own)
 
 
 def test_sampled_numbers_of_own_records_are_bounded(shelf, store):
-    from refdb.browse import kept
-    from refdb.browse.watch import Watch
+    from refdb.browse.server import cached_reference as kept
+    from refdb.browse.server.watched_workshop import Watch
 
     watch = Watch(shelf)
     with pytest.MonkeyPatch.context() as patch, kept.Kept(store, shelf) as ref:

@@ -11,10 +11,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from refdb.errors import BadInput, NotFound
-from refdb.judge.builds import Build, firings
-from refdb.judge.glass_on_metal import suits
+from refdb.judge.fit.build import Build, firings
+from refdb.judge.fit.glass_on_metal import suits
 from refdb.judge.verdict import Measure
-from refdb.quantities_text import Band
+from refdb.quantities.typed import Band
 from refdb.store.reference import Reference, open_reference
 
 CLEAR, COPPER = "clear-hard-lead-free", "copper-sheet"

@@ -5,9 +5,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from refdb.errors import BadInput, NotFound
-from refdb.judge.clear_over_leaf import clears, is_clear, usual_bed
-from refdb.judge.layered_piece import judge_piece
-from refdb.judge.piece import Base, Piece, Step
+from refdb.judge.piece.clear_over_leaf import clears, is_clear, usual_bed
+from refdb.judge.piece.steps import Base, Piece, Step
+from refdb.judge.piece.verdict import judge_piece
 from refdb.judge.verdict import CARE, NOT, SUITS, UNSURE
 from refdb.quantities import Band
 from refdb.store.reference import Reference

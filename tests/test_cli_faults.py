@@ -306,7 +306,7 @@ def test_interruption(refdb, monkeypatch):
     def interrupted(*given):
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("refdb.store.shelf.Shelf", interrupted)
+    monkeypatch.setattr("refdb.store.workshop.beside_reference.Shelf", interrupted)
     ran = refdb("metals")
     assert ran.status == 130
     assert "Traceback" not in ran.err

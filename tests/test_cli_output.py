@@ -13,7 +13,7 @@ import pytest
 
 from refdb.cli.main import COMMANDS, application, hoisted
 from refdb.cli.output import Column, Page, in_fahrenheit, written_for
-from refdb.cli.shown import SCALES, sure
+from refdb.records.printed import SCALES, sure
 
 KEY, PAIR = "copper-sheet", ("suits", "clear-hard-lead-free", "copper-sheet")
 PAGES = [

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from refdb.errors import BadInput
-from refdb.science.components import (
+from refdb.science.glass.components import (
     ATOMIC_WEIGHTS,
     COMPONENTS,
     EQUIVALENTS,
@@ -19,7 +19,7 @@ from refdb.science.components import (
     elements_of,
     oxide_equivalents,
 )
-from refdb.science.composition import (
+from refdb.science.glass.composition import (
     TEXT_LIMIT,
     atom_percent,
     component_name,

@@ -14,10 +14,10 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from refdb.cli import estimate_table
-from refdb.judge.from_composition import KEY, figures_of, glass_of, suits_estimated
+from refdb.judge.fit.from_composition import KEY, figures_of, glass_of, suits_estimated
 from refdb.judge.verdict import CARE, NOT, SUITS, UNSURE
-from refdb.science.composition import mole_percent, parse_composition
-from refdb.science.glass_properties import estimate
+from refdb.science.glass.composition import mole_percent, parse_composition
+from refdb.science.glass.properties import estimate
 from refdb.store.reference import open_reference
 
 COPPER_ENAMEL = "SiO2 48, Na2O 13.6, K2O 10.4, B2O3 8, Al2O3 7, CaO 5, BaO 8"
@@ -175,7 +175,7 @@ def test_a_metal_that_is_none(refdb) -> None:
 
 
 def test_the_verdict_is_that_of_the_record_made_of_the_estimate(refdb, store) -> None:
-    from refdb.judge.asked import asked
+    from refdb.judge.fit.question import asked
 
     with open_reference(store) as ref:
         question = asked(glass_of(estimate(parse_composition(COPPER_ENAMEL))), ref.metal("copper-sheet"),

@@ -11,10 +11,10 @@ import pytest
 from browse_client import Asking
 
 from refdb.cli.main import FAILED
-from refdb.judge.clear_over_leaf import clears
-from refdb.judge.glass_on_metal import suits
-from refdb.judge.layered_piece import judge_pieces
-from refdb.judge.piece import Base, Piece, Step
+from refdb.judge.fit.glass_on_metal import suits
+from refdb.judge.piece.clear_over_leaf import clears
+from refdb.judge.piece.steps import Base, Piece, Step
+from refdb.judge.piece.verdict import judge_pieces
 from refdb.judge.verdict import CARE, NOT, SUITS, UNSURE
 from refdb.quantities import Band
 from refdb.store.reference import Reference

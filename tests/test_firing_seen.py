@@ -8,8 +8,8 @@ import pytest
 from pieces import piece
 
 from refdb.errors import BadInput
-from refdb.judge.firing_seen import Firings, curve_of_class, maturing, usual_thickness_m
-from refdb.judge.layered_piece import judge_piece
+from refdb.judge.piece.observed_firing import Firings, curve_of_class, maturing, usual_thickness_m
+from refdb.judge.piece.verdict import judge_piece
 from refdb.judge.verdict import CARE, NOT, SUITS
 from refdb.plan.observed import observed_firings
 from refdb.plan.schedule import plan_of

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from refdb.science.fracture import ANNEALED_STRENGTH_PA, PERMANENT_FACTOR, duration_factor, release_rates
 from refdb.science.plate import Layer, cool
+from refdb.science.plate.fracture import ANNEALED_STRENGTH_PA, PERMANENT_FACTOR, duration_factor, release_rates
 
 
 @pytest.mark.parametrize(("hours", "factor", "digit"),

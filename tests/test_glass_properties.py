@@ -17,12 +17,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from refdb.errors import BadInput
-from refdb.science.appen import expansion_appen_ppm_per_k
-from refdb.science.composition import COMPONENTS
-from refdb.science.glass_estimate import HARDNESS_CLASSES, hardness_class
-from refdb.science.glass_features import MAJOR, MINOR
-from refdb.science.glass_properties import GlassEstimate, estimate, estimate_many
-from refdb.science.regression import band_table, folds_by_group, half_width, huber_coefficients
+from refdb.science.glass.appen import expansion_appen_ppm_per_k
+from refdb.science.glass.composition import COMPONENTS
+from refdb.science.glass.estimate import HARDNESS_CLASSES, hardness_class
+from refdb.science.glass.features import MAJOR, MINOR
+from refdb.science.glass.properties import GlassEstimate, estimate, estimate_many
+from refdb.science.inference.regression import band_table, folds_by_group, half_width, huber_coefficients
 
 ROOT = Path(__file__).resolve().parents[1]
 COPPER_ENAMEL = {"SiO2": 48.0, "Na2O": 13.6, "K2O": 10.4, "B2O3": 8.0, "Al2O3": 7.0, "CaO": 5.0, "BaO": 8.0}
@@ -139,7 +139,7 @@ def test_no_paper_and_no_composition_is_on_both_sides(data) -> None:
 def test_coefficients_are_those_of_the_data(data, held_out) -> None:
     """Recomputed from the glasses shipped, within the five figures printed."""
     fit_glass = script("fit_glass")
-    from refdb.science.glass_fit import BANDS, COEFFICIENTS
+    from refdb.science.glass.coefficients import BANDS, COEFFICIENTS
 
     for model, terms in fit_glass.TERMS.items():
         features, measured, known = fit_glass.design(data, model)

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from refdb.errors import BadInput
-from refdb.science import heating
-from refdb.science.heating import (
+from refdb.science.firing import heating
+from refdb.science.firing.heating import (
     GLASS_DENSITY_KG_M3,
     GLASS_HEAT_CAPACITY_J_PER_KG_K,
     HEAT_OF_FAMILY,

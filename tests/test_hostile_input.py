@@ -14,15 +14,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from refdb import quantities as q
-from refdb.browse.sent import body_of
+from refdb.browse.server.upload import body_of
 from refdb.cli import output
 from refdb.errors import BadInput, RefdbError
 from refdb.plan.piecefile import parse_piece, read_piece
 from refdb.quantities import Band, Thickness
-from refdb.science.composition import normalise, parse_composition
-from refdb.store.own_rows import Cells, iso_date
+from refdb.science.glass.composition import normalise, parse_composition
 from refdb.store.reference import open_reference
-from refdb.store.workshop_schema import OWN
+from refdb.store.workshop.rows import Cells, iso_date
+from refdb.store.workshop.schema import OWN
 
 LONG, LONGER = "9" * 400, "0x" + "f" * 6000
 PIECE = """

@@ -12,12 +12,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from refdb.judge import limits
-from refdb.judge.builds import Build
-from refdb.judge.glass_on_metal import judged, missing_figures, rank, suits
+from refdb.judge.fit.build import Build
+from refdb.judge.fit.glass_on_metal import judged, missing_figures, rank, suits
 from refdb.judge.numbers import Numbers, RuleNumbers, SampledStage
 from refdb.judge.reasons import evidence_reasons, short_of, worst_stages
 from refdb.judge.verdict import CARE, NOT, RANK, SUITS, TEST_TILE, UNSURE, Verdict
-from refdb.quantities_text import Band
+from refdb.quantities.typed import Band
 from refdb.records import WEAK_BASES, FitRule
 from refdb.store.reference import Reference, open_reference
 

@@ -7,14 +7,14 @@ import json
 import pytest
 from pieces import piece
 
-from refdb.judge.builds import Build
-from refdb.judge.glass_on_metal import suits
-from refdb.judge.layered_piece import judge_piece
-from refdb.judge.tiles import AGREES, DIFFERS, SILENT, stands, tiles_of_piece, tiles_seen
+from refdb.judge.fit.build import Build
+from refdb.judge.fit.glass_on_metal import suits
+from refdb.judge.own.tiles import AGREES, DIFFERS, SILENT, stands, tiles_of_piece, tiles_seen
+from refdb.judge.piece.verdict import judge_piece
 from refdb.quantities import Band
 from refdb.store.reference import open_reference
-from refdb.store.shelf import Shelf
-from refdb.store.workshop import Workshop
+from refdb.store.workshop.beside_reference import Shelf
+from refdb.store.workshop.file import Workshop
 
 GLASS, METAL = "clear-hard-lead-free", "copper-sheet"
 TILE = {"glass": GLASS, "metal": METAL, "outcome": "sound", "date": "2024-06-01", "metal_mm": 0.8, "front_mm": 0.3,

@@ -11,11 +11,20 @@ from hypothesis import strategies as st
 from pieces import piece
 
 from refdb.errors import BadInput
-from refdb.judge.clear_over_leaf import clears
-from refdb.judge.firing_seen import Firings, maturing
-from refdb.judge.glass_on_metal import suits
-from refdb.judge.kiln import TRUE, check_heat, heat_words, offset_of, question_of, rests_on, runs_words, setting_words
-from refdb.judge.layered_piece import judge_piece, judge_pieces
+from refdb.judge.fit.glass_on_metal import suits
+from refdb.judge.own.kiln import (
+    TRUE,
+    check_heat,
+    heat_words,
+    offset_of,
+    question_of,
+    rests_on,
+    runs_words,
+    setting_words,
+)
+from refdb.judge.piece.clear_over_leaf import clears
+from refdb.judge.piece.observed_firing import Firings, maturing
+from refdb.judge.piece.verdict import judge_piece, judge_pieces
 from refdb.judge.verdict import CARE, NOT, SUITS, UNSURE, Measure, Verdict
 from refdb.plan.observed import observed_firings
 from refdb.plan.schedule import plan_of
@@ -23,7 +32,7 @@ from refdb.plan.sheet import sheet
 from refdb.quantities import Band, temperature_difference_band_k
 from refdb.records import KilnOffset, ObservedFiring
 from refdb.store.reference import Reference
-from refdb.store.workshop import Workshop
+from refdb.store.workshop.file import Workshop
 
 HARD, SOFT, COPPER = "clear-hard-lead-free", "clear-soft-lead-free", "copper-sheet"
 BASE = ["clean front", "mask back", f"coat front {HARD} 0.12", "fire 815", "clean back", f"coat back {HARD} 0.2",

@@ -4,13 +4,13 @@ import pytest
 from pieces import piece
 
 from refdb.judge import limits
-from refdb.judge.clear_over_leaf import piece_of
-from refdb.judge.glass_on_metal import suits
-from refdb.judge.layered_piece import judge_piece, judge_pieces
-from refdb.judge.pull_through import coming_up
+from refdb.judge.fit.glass_on_metal import suits
+from refdb.judge.piece.clear_over_leaf import piece_of
+from refdb.judge.piece.pull_through import coming_up
+from refdb.judge.piece.verdict import judge_piece, judge_pieces
 from refdb.judge.verdict import CARE, NOT, SUITS, UNSURE, Reason
 from refdb.science.plate import cool_many
-from refdb.science.spread import SAMPLES
+from refdb.science.sampling import SAMPLES
 from refdb.store.reference import Reference
 
 HARD, MEDIUM, SOFT = "clear-hard-lead-free", "clear-medium-lead-free", "clear-soft-lead-free"

@@ -10,9 +10,9 @@ import pytest
 from pieces import piece
 
 import refdb.judge
-from refdb.judge.layered_piece import judge_piece
-from refdb.judge.piece import Piece
-from refdb.judge.rule_keys import COLOUR_RULE, GOOD_ONLY, NOT_IN_FILE, OF_PIECE, RuleKeys, keys_known
+from refdb.judge.piece.rule_keys import COLOUR_RULE, GOOD_ONLY, NOT_IN_FILE, OF_PIECE, RuleKeys, keys_known
+from refdb.judge.piece.steps import Piece
+from refdb.judge.piece.verdict import judge_piece
 from refdb.judge.verdict import CARE, Reason
 from refdb.records import ObservedFiring
 from refdb.store.reference import Reference

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from refdb.science.levelling import (
+from refdb.science.firing.levelling import (
     GLOSS_SLOPE,
     bare_share,
     gloss_dose_m,
@@ -19,7 +19,7 @@ from refdb.science.levelling import (
     slope_after,
     wicked_share,
 )
-from refdb.science.sintering import USUAL_GRAINS
+from refdb.science.firing.sintering import USUAL_GRAINS
 
 COAT = 0.12e-3
 

@@ -7,19 +7,19 @@ from dataclasses import replace
 
 import pytest
 
-import refdb.judge.sampled as sampled
+import refdb.judge.fit.sample as sampled
 from refdb.errors import BadInput
 from refdb.judge import limits
-from refdb.judge.builds import Build
 from refdb.judge.cautions import MOST_SHOWN, cautions_for, triggers
-from refdb.judge.glass_on_metal import judged
+from refdb.judge.fit.build import Build
+from refdb.judge.fit.glass_on_metal import judged
 from refdb.judge.numbers import RuleNumbers
 from refdb.judge.reasons import short_of
 from refdb.judge.selectors import GLASS_FIELDS, METAL_FIELDS, holding, matches, words_of
 from refdb.judge.verdict import CARE, SUITS
-from refdb.quantities_text import Band
+from refdb.quantities.typed import Band
 from refdb.records import Glass, Metal
-from refdb.science.fracture import ANNEALED_STRENGTH_PA, PERMANENT_FACTOR, duration_factor
+from refdb.science.plate.fracture import ANNEALED_STRENGTH_PA, PERMANENT_FACTOR, duration_factor
 from refdb.store.reference import Reference, open_reference
 
 TRIPLE = (1.0, 0.5, 1.5)

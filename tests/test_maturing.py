@@ -11,9 +11,8 @@ from hypothesis import strategies as st
 
 from refdb.errors import BadInput
 from refdb.judge.limits import PULL_THROUGH
-from refdb.science import glass_properties
-from refdb.science.heating import Kiln, blank_of
-from refdb.science.maturing import (
+from refdb.science.firing.heating import Kiln, blank_of
+from refdb.science.firing.maturing import (
     Coat,
     FiringCurve,
     ObservedFiring,
@@ -28,8 +27,9 @@ from refdb.science.maturing import (
     pull_through,
     pull_through_stack,
 )
-from refdb.science.sintering import SIEVE_M, film_constraint, grains_between
-from refdb.science.viscosity import Vft, vft_through
+from refdb.science.firing.sintering import SIEVE_M, film_constraint, grains_between
+from refdb.science.glass import properties as glass_properties
+from refdb.science.glass.viscosity import Vft, vft_through
 
 COPPER = blank_of("copper", 0.75e-3, 8960.0)
 STEEL = blank_of("steel", 0.8e-3, 7850.0)
@@ -360,7 +360,7 @@ def test_finer_powder_and_a_kiln_without_a_fall_are_quicker():
 
 def test_the_same_answer_every_time():
     first = maturing_minutes(class_curve(815.0, 780.0, 850.0), 815.0, COPPER)
-    from refdb.science import firing_doses
+    from refdb.science.firing import doses as firing_doses
 
     firing_doses._KEPT.clear()
     assert maturing_minutes(class_curve(815.0, 780.0, 850.0), 815.0, COPPER) == first

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from refdb.store.workshop import Workshop
+from refdb.store.workshop.file import Workshop
 
 JAR = ("mine", "add", "glass", "--name", "Jar 12", "--expansion", "12.4 ppm/K", "--expansion-span", "20-400C",
        "--fuses", "780-815C", "--hardness", "medium", "--lead-free", "--like", "clear-medium-lead-free",
@@ -333,7 +333,7 @@ def test_an_own_jar_loads_no_more_than_a_class_does(store, tmp_path):
         assert status == "0"
         return set(names)
 
-    assert not {"platformdirs", "csv", "refdb.store.own_rows"} & loaded("show", "copper-sheet")
+    assert not {"platformdirs", "csv", "refdb.store.workshop.rows"} & loaded("show", "copper-sheet")
     loaded(*JAR)
     heads = {n.partition(".")[0] for n in loaded("show", "my:jar-12")}
     assert not {"pint", "rich", "sqlite_utils", "numpy", "datasette", "platformdirs"} & heads

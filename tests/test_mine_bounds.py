@@ -13,8 +13,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from refdb.cli.main import main
-from refdb.store.workshop import Workshop
-from refdb.store.workshop_schema import OWN
+from refdb.store.workshop.file import Workshop
+from refdb.store.workshop.schema import OWN
 
 CLASS, METAL = "clear-hard-lead-free", "copper-sheet"
 

@@ -6,8 +6,8 @@ import json
 
 import pytest
 
-from refdb.store.shelf import Shelf
-from refdb.store.workshop import Workshop
+from refdb.store.workshop.beside_reference import Shelf
+from refdb.store.workshop.file import Workshop
 
 ADD = ("mine", "add", "glass", "--name", "Jar 12", "--like", "clear-medium-lead-free", "--basis", "guess")
 SEEN = "790C 2.5min copper 0.75mm"

@@ -12,12 +12,12 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-import refdb.store.own_package as own_package
+import refdb.store.workshop.datapackage as own_package
 from refdb.errors import BadInput
-from refdb.store.own_csv import Importer, export
-from refdb.store.own_rows import Cells, checked
-from refdb.store.workshop import Workshop
-from refdb.store.workshop_schema import NAMED, OWN, OWN_BASES, SHOWED, TILE_OUTCOMES
+from refdb.store.workshop.csv_files import Importer, export
+from refdb.store.workshop.file import Workshop
+from refdb.store.workshop.rows import Cells, checked
+from refdb.store.workshop.schema import NAMED, OWN, OWN_BASES, SHOWED, TILE_OUTCOMES
 
 KNOWN = {"glass": {"clear-hard-lead-free", "clear-medium-lead-free"}, "metal": {"copper-sheet"},
          "leaf": {"gold-foil-24k"}}

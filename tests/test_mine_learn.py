@@ -6,11 +6,11 @@ import json
 
 import pytest
 
-from refdb.judge.tile_update import GRID_PER_K, band_prior, expansion_learnt, kiln_learnt
+from refdb.judge.own.tile_update import GRID_PER_K, band_prior, expansion_learnt, kiln_learnt
 from refdb.records import KilnOffset, OwnTile
-from refdb.science.tiles import summary
-from refdb.store.shelf import Shelf
-from refdb.store.workshop import Workshop
+from refdb.science.inference.tiles import summary
+from refdb.store.workshop.beside_reference import Shelf
+from refdb.store.workshop.file import Workshop
 
 JAR, STEEL = "my:jar-12", "low-carbon-steel"
 ADD = ("mine", "add", "glass", "--name", "Jar 12", "--like", "clear-medium-lead-free", "--basis", "guess")
@@ -164,7 +164,7 @@ def test_what_cannot_be_kept(mine):
 
 def test_a_change_while_tiles_are_weighed_is_not_written_over(mine, path, monkeypatch):
     """The jar is changed by another between reading and writing."""
-    import refdb.judge.tile_update as module
+    import refdb.judge.own.tile_update as module
 
     real = module.expansion_learnt
 

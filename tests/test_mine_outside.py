@@ -10,10 +10,10 @@ from pathlib import Path
 
 import pytest
 
-from refdb.store.own_csv import Importer, export
-from refdb.store.own_keys import key_of
-from refdb.store.workshop import Workshop
-from refdb.store.workshop_schema import OWN
+from refdb.store.workshop.csv_files import Importer, export
+from refdb.store.workshop.file import Workshop
+from refdb.store.workshop.keys import key_of
+from refdb.store.workshop.schema import OWN
 
 KNOWN = {"glass": {"clear-hard-lead-free"}, "metal": {"copper-sheet"}, "leaf": {"gold-foil-24k"}}
 #: Names and notes that a spreadsheet would change, or that need care in CSV.

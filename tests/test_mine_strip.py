@@ -9,12 +9,12 @@ import sqlite3
 import pytest
 
 from refdb.errors import BadInput
-from refdb.judge.strip_test import Measured, strip_of
-from refdb.quantities_band import Band
+from refdb.judge.own.strip_test import Measured, strip_of
+from refdb.quantities.band import Band
 from refdb.records import Metal
+from refdb.science.inference.strip import read_strips
+from refdb.science.inference.strip_table import bow_of_curvature
 from refdb.science.plate import cool
-from refdb.science.strip import read_strips
-from refdb.science.strip_table import bow_of_curvature
 from refdb.store.reference import open_reference
 
 STRIP = ("mine", "strip", "--metal", "copper-sheet", "--metal-thickness", "0.5mm", "--glass-thickness", "0.3mm",

@@ -10,8 +10,9 @@ from hypothesis import strategies as st
 
 from refdb.errors import BadInput
 from refdb.judge.cautions import triggers
-from refdb.judge.glass_on_metal import suits
-from refdb.store.own_alloy import (
+from refdb.judge.fit.glass_on_metal import suits
+from refdb.store.reference import open_reference
+from refdb.store.workshop.alloy import (
     ClassMetal,
     class_of,
     content_of,
@@ -21,9 +22,8 @@ from refdb.store.own_alloy import (
     leaf_is_like,
     leaf_symbols,
 )
-from refdb.store.reference import open_reference
-from refdb.store.shelf import Shelf
-from refdb.store.workshop import Workshop
+from refdb.store.workshop.beside_reference import Shelf
+from refdb.store.workshop.file import Workshop
 
 BRASS = {"Cu": (70.0, 70.0), "Zn": (30.0, 30.0)}
 

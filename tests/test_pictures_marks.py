@@ -40,7 +40,7 @@ def test_ten_strokes_of_which_the_sure_ones_are_solid(share, solid):
 
 
 def test_strokes_and_the_words_of_the_command_line_agree():
-    from refdb.records_print import sure
+    from refdb.records.printed import sure
 
     for n in range(1001):
         assert sure(n / 1000) == f"{marks.tenths(n / 1000)} of 10"

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 import refdb.plan
-from refdb.judge.piece import DOINGS
+from refdb.judge.piece.steps import DOINGS
 from refdb.plan.piece_schema import STEP_NEEDS, STEP_VALUES, piece_schema
 from refdb.plan.piecefile import _BASE_KEYS, _PIECE_KEYS, STEP_KEYS, parse_piece
 from refdb.store.reference import open_reference

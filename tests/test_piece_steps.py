@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 
 import refdb.plan
-from refdb.judge.layered_piece import judge_pieces
-from refdb.judge.piece import DOINGS, Piece
+from refdb.judge.piece.steps import DOINGS, Piece
+from refdb.judge.piece.verdict import judge_pieces
 from refdb.judge.verdict import NOT, Verdict
 from refdb.plan.piecefile import parse_piece
 from refdb.store.reference import Reference

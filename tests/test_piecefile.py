@@ -226,7 +226,7 @@ def test_markup_in_a_title_is_kept_as_text(ref):
 
 
 def test_every_way_of_doing_has_its_keys():
-    from refdb.judge.piece import DOINGS
+    from refdb.judge.piece.steps import DOINGS
 
     assert set(STEP_KEYS) == set(DOINGS)
 

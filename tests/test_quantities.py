@@ -14,10 +14,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from refdb import quantities as q
-from refdb import quantities_slow as slow
-from refdb import quantities_text as grammar
 from refdb.errors import BadInput
 from refdb.quantities import Band
+from refdb.quantities import any_unit as slow
+from refdb.quantities import typed as grammar
 
 UREG = pint.UnitRegistry()
 READERS = (

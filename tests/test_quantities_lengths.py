@@ -9,7 +9,7 @@ import pytest
 from refdb import quantities as q
 from refdb.errors import BadInput
 from refdb.quantities import Band
-from refdb.quantities_lengths import CARD_M, SWG_IN
+from refdb.quantities.lengths import CARD_M, SWG_IN
 
 
 def refused(reader, text, **named) -> str:

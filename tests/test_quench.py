@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from refdb.errors import BadInput
-from refdb.science.quench import Conductor, quench_stress_pa
+from refdb.science.plate.thermal_shock import Conductor, quench_stress_pa
 
 GLASS = Conductor(1.1, 2550.0 * 850.0, 65e9, 0.22, 11.5e-6)
 COPPER = Conductor(360.0, 8960.0 * (385.0 + 0.094 * 60.0), 120e9, 0.34, 17.7e-6)

@@ -16,12 +16,12 @@ import small_sources
 from refdb.cli.published import within
 from refdb.curate.estimates import PROPERTIES, as_csv, compositions_in, estimated
 from refdb.curate.read import BadSources, Problems, read_folder
-from refdb.judge.glass_on_metal import suits
+from refdb.judge.fit.glass_on_metal import suits
 from refdb.judge.verdict import NOT, SUITS, Verdict
 from refdb.quantities import Band
 from refdb.records import Glass, ReferenceGlass
-from refdb.science.components import COMPONENTS
-from refdb.science.glass_properties import estimate
+from refdb.science.glass.components import COMPONENTS
+from refdb.science.glass.properties import estimate
 from refdb.store.reference import open_reference
 
 ROOT = Path(__file__).resolve().parents[1]

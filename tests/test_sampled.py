@@ -10,14 +10,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-import refdb.judge.sampled as sampled
+import refdb.judge.fit.sample as sampled
 from refdb.judge import limits
-from refdb.judge.builds import Build
-from refdb.judge.glass_on_metal import suits
+from refdb.judge.fit.build import Build
+from refdb.judge.fit.glass_on_metal import suits
 from refdb.judge.numbers import Numbers
 from refdb.judge.verdict import SUITS
 from refdb.quantities import thickness
-from refdb.quantities_text import Band
+from refdb.quantities.typed import Band
 from refdb.store.reference import Reference, open_reference
 
 CLEAR, COPPER = "clear-hard-lead-free", "copper-sheet"

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 import refdb.plan
-from refdb.judge.piece import Base, Piece, Step
+from refdb.judge.piece.steps import Base, Piece, Step
 from refdb.plan.lines import OWN, Plan
 from refdb.plan.packing import container_of
 from refdb.plan.piecefile import read_piece

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 import refdb.plan
-from refdb.judge.layered_piece import judge_piece
+from refdb.judge.piece.verdict import judge_piece
 from refdb.plan.packing import container_of
 from refdb.plan.piecefile import parse_piece
 from refdb.plan.schedule import plan_of

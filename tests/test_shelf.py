@@ -9,14 +9,14 @@ from dataclasses import replace
 import pytest
 
 from refdb.errors import NotFound
-from refdb.judge.firing_seen import Firings, maturing
-from refdb.judge.glass_on_metal import rank, suits
+from refdb.judge.fit.glass_on_metal import rank, suits
+from refdb.judge.piece.observed_firing import Firings, maturing
 from refdb.quantities import Band
 from refdb.records import Glass, KilnOffset, Metal, ObservedFiring
-from refdb.store.own_records import FAMILY, own_record
 from refdb.store.reference import open_reference
-from refdb.store.shelf import MOST_LISTED, Shelf
-from refdb.store.workshop import Workshop
+from refdb.store.workshop.beside_reference import MOST_LISTED, Shelf
+from refdb.store.workshop.file import Workshop
+from refdb.store.workshop.records import FAMILY, own_record
 
 CLASS, METAL, FOIL = "clear-medium-lead-free", "copper-sheet", "gold-foil-24k"
 #: A class of which firings are known.
@@ -200,7 +200,7 @@ def test_long_shelves_are_whole_for_programs_and_pipes(refdb, shop):
 
 
 def test_a_terminal_and_a_ranking_are_cut_and_say_how_to_see_the_rest(refdb, shop, monkeypatch):
-    monkeypatch.setattr("refdb.store.shelf.MOST_LISTED", 3)
+    monkeypatch.setattr("refdb.store.workshop.beside_reference.MOST_LISTED", 3)
     for n in range(5):
         shop.add("glass", JAR | {"name": f"Jar {n}", "like": CLASS})
     on = ("glasses", "--on", METAL, "--workshop", str(shop.path))

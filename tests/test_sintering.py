@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from refdb.errors import BadInput
-from refdb.science.sintering import USUAL_GRAINS, film_constraint, grains_between, reduced_time, sintering_dose_m
+from refdb.science.firing.sintering import USUAL_GRAINS, film_constraint, grains_between, reduced_time, sintering_dose_m
 
 
 def test_usual_grains():

@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from refdb.science.spread import band_of, evenly_spread, from_band, most_telling
+from refdb.science.sampling import band_of, evenly_spread, from_band, most_telling
 
 NAMES = [f"input {k}" for k in range(17)]
 

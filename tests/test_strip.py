@@ -13,11 +13,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from refdb.errors import BadInput
-from refdb.science import strip as strips
 from refdb.science.expansion import glass_strain
-from refdb.science.plate import HardeningYield, Layer, cool
-from refdb.science.strip import Errors, Strip, expansion_from_bow, read_strips
-from refdb.science.strip_table import (
+from refdb.science.inference import strip as strips
+from refdb.science.inference.strip import Errors, Strip, expansion_from_bow, read_strips
+from refdb.science.inference.strip_table import (
     bend,
     bow_of_curvature,
     bow_of_radius,
@@ -25,6 +24,7 @@ from refdb.science.strip_table import (
     curvatures,
     draw,
 )
+from refdb.science.plate import HardeningYield, Layer, cool
 
 SOFT = HardeningYield(42e6, 2e9, 0.7)
 LENGTH = 0.1

@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 
 from refdb.judge.limits import SURFACE_TENSION
-from refdb.science.composition import mole_percent
-from refdb.science.surface_tension import CONTRAST_N_PER_M, contrast_warning, surface_tension_n_per_m
+from refdb.science.glass.composition import mole_percent
+from refdb.science.glass.surface_tension import CONTRAST_N_PER_M, contrast_warning, surface_tension_n_per_m
 from refdb.store.reference import open_reference
 
 LEAD = {"PbO": 15.0, "K2O": 10.0, "Na2O": 5.0, "SiO2": 70.0}

@@ -4,11 +4,11 @@ import numpy as np
 import pytest
 
 from refdb.errors import BadInput
-from refdb.judge.glass_on_metal import suits
-from refdb.judge.tile_update import GRID_PER_K, _foretold, expansion_learnt, kiln_learnt, words_of
-from refdb.quantities_band import Band
+from refdb.judge.fit.glass_on_metal import suits
+from refdb.judge.own.tile_update import GRID_PER_K, _foretold, expansion_learnt, kiln_learnt, words_of
+from refdb.quantities.band import Band
 from refdb.records import OwnTile
-from refdb.science.tiles import FIT_WORDS, HEAT_WORDS, summary
+from refdb.science.inference.tiles import FIT_WORDS, HEAT_WORDS, summary
 from refdb.store.reference import Reference
 
 HARD = "clear-hard-lead-free"

@@ -12,9 +12,7 @@ from hypothesis import strategies as st
 
 from refdb.errors import BadInput
 from refdb.science.expansion import contraction_gap_ppm, glass_strain
-from refdb.science.layers import ByPlate, HardeningYield, Plates
-from refdb.science.plate import cool_many
-from refdb.science.tiles import (
+from refdb.science.inference.tiles import (
     Chances,
     FiredTile,
     Firing,
@@ -27,6 +25,8 @@ from refdb.science.tiles import (
     summary,
     update,
 )
+from refdb.science.plate import cool_many
+from refdb.science.plate.layers import ByPlate, HardeningYield, Plates
 
 PER_K = np.linspace(6e-6, 20e-6, 561)
 OFFSETS = np.linspace(-80.0, 80.0, 641)

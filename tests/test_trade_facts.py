@@ -10,10 +10,10 @@ from collections.abc import Iterator
 
 import pytest
 
-from refdb.judge.glass_on_metal import suits
+from refdb.judge.fit.glass_on_metal import suits
 from refdb.judge.verdict import CARE, NOT, SUITS, Verdict
 from refdb.quantities import thickness
-from refdb.quantities_text import Band
+from refdb.quantities.typed import Band
 from refdb.store.reference import Reference, open_reference
 
 pytestmark = pytest.mark.trade

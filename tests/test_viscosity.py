@@ -10,8 +10,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from refdb.science.fluegel2007 import COEFFICIENTS_C, HIGHEST_MOL_PCT, RESTORED_SIGNS
-from refdb.science.viscosity import (
+from refdb.science.glass.fluegel2007 import COEFFICIENTS_C, HIGHEST_MOL_PCT, RESTORED_SIGNS
+from refdb.science.glass.viscosity import (
     ISOKOM_LOG10_PA_S,
     LOG10_AT_INFINITY,
     Vft,

@@ -13,10 +13,10 @@ from pathlib import Path
 import pytest
 
 from refdb.errors import BadInput, NotFound, StoreUnusable
-from refdb.store import workshop as module
-from refdb.store.own_keys import default_path, key_of, own_key, user_folder
-from refdb.store.workshop import Workshop
-from refdb.store.workshop_schema import APPLICATION_ID, MIGRATIONS, OWN, VERSION
+from refdb.store.workshop import file as module
+from refdb.store.workshop.file import Workshop
+from refdb.store.workshop.keys import default_path, key_of, own_key, user_folder
+from refdb.store.workshop.schema import APPLICATION_ID, MIGRATIONS, OWN, VERSION
 
 JAR = {"name": "Jar 12", "basis": "own test", "date": "2024-05-31", "expansion_ppm_per_k": 12.4,
        "expansion_from_c": 20.0, "expansion_to_c": 400.0}
@@ -351,7 +351,7 @@ READ_ONLY = """
 import os, sys
 from pathlib import Path
 from refdb.errors import RefdbError
-from refdb.store.workshop import Workshop
+from refdb.store.workshop.file import Workshop
 if os.geteuid() == 0:
     os.setgid(65534)
     os.setuid(65534)

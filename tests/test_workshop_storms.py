@@ -14,7 +14,7 @@ from pathlib import Path
 
 import pytest
 
-from refdb.store.workshop import Workshop
+from refdb.store.workshop.file import Workshop
 
 KNOWN: dict[str, set[str]] = {"glass": {"clear-hard-lead-free"}, "metal": {"copper-sheet"}, "leaf": set()}
 ROWS = 10_000
@@ -43,7 +43,7 @@ STORM = """
 import os, random, signal, sys, time
 from pathlib import Path
 sys.path.insert(0, os.path.dirname(sys.argv[4]))
-from refdb.store import own_csv, workshop
+from refdb.store.workshop import csv_files as own_csv, file as workshop
 import test_workshop_storms as storms
 
 folder, kills, rng = Path(sys.argv[1]), int(sys.argv[2]), random.Random(int(sys.argv[3]))
@@ -110,7 +110,7 @@ def test_a_killed_import_leaves_all_or_nothing(tmp_path):
 WRITER = """
 import sys
 from pathlib import Path
-from refdb.store.workshop import Workshop
+from refdb.store.workshop.file import Workshop
 who, count = int(sys.argv[2]), int(sys.argv[3])
 for n in range(count):
     with Workshop(Path(sys.argv[1]), write=True) as shop:
@@ -143,7 +143,7 @@ def test_many_write_at_once_and_nothing_is_lost(tmp_path, writers, each):
 def test_two_imports_at_once_take_a_name_once(tmp_path):
     files = [jars(tmp_path / f"{n}.csv", 300) for n in range(2)]
     path = tmp_path / "workshop.db"
-    program = ("import sys\nfrom pathlib import Path\nfrom refdb.store.own_csv import Importer\n"
+    program = ("import sys\nfrom pathlib import Path\nfrom refdb.store.workshop.csv_files import Importer\n"
                "known = {'glass': set(), 'metal': set(), 'leaf': set()}\n"
                "r = Importer(known, lambda e: None).run([Path(sys.argv[1])], Path(sys.argv[2]), 'glass')\n"
                "print(sum(r.good.values()), r.there, r.bad)")
@@ -169,7 +169,7 @@ LIMITED = """
 import resource, sys
 from pathlib import Path
 from refdb.errors import RefdbError
-from refdb.store.own_csv import Importer
+from refdb.store.workshop.csv_files import Importer
 known = {"glass": set(), "metal": set(), "leaf": set()}
 if len(sys.argv) > 3:
     resource.setrlimit(resource.RLIMIT_FSIZE, (int(sys.argv[3]),) * 2)
@@ -222,8 +222,8 @@ def test_a_file_that_may_not_grow_changes_nothing(tmp_path, most):
 STEADY = """
 import sys
 from pathlib import Path
-from refdb.store.own_tables import put
-from refdb.store.workshop import Workshop
+from refdb.store.workshop.tables import put
+from refdb.store.workshop.file import Workshop
 with Workshop(Path(sys.argv[1]), write=True) as shop:
     print("ready", flush=True)
     n = 0

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from refdb.science.yielding import _lobatto
+from refdb.science.plate.yielding import _lobatto
 
 
 @pytest.mark.parametrize("points", [3, 4, 5, 10, 15, 16])

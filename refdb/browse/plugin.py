@@ -18,12 +18,18 @@ from datasette import Forbidden, NotFound, Response, hookimpl
 from datasette.utils.asgi import Base400
 from datasette.views.base import DatasetteError
 
-from refdb.browse import clears_page, grid_page, lists_page, material_page, piece_page, plain_pages, suits_page
-from refdb.browse.guard import TAKES_A_FORM, Guard
-from refdb.browse.heads import head_of
-from refdb.browse.query import LONGEST_PIECE, LONGEST_QUERY, TooLarge, read_query
+from refdb.browse.pages import clears as clears_page
+from refdb.browse.pages import grid as grid_page
+from refdb.browse.pages import lists as lists_page
+from refdb.browse.pages import material as material_page
+from refdb.browse.pages import piece as piece_page
+from refdb.browse.pages import reading as plain_pages
+from refdb.browse.pages import suits as suits_page
+from refdb.browse.pages.printed import on_a_page
+from refdb.browse.server.guard import TAKES_A_FORM, Guard
+from refdb.browse.server.query import LONGEST_PIECE, LONGEST_QUERY, TooLarge, read_query
 from refdb.browse.site import Builder, Page, Site
-from refdb.browse.words import on_a_page
+from refdb.browse.tables.headings import head_of
 from refdb.errors import BadInput, RefdbError, StoreUnusable
 from refdb.errors import NotFound as NoRecord
 from refdb.pictures.marks import icon
@@ -121,7 +127,7 @@ def _piece_view(site: Site, route: Route) -> Callable[[Any, Any], Awaitable[None
         if request.method != "POST":
             await asked(request, send)
             return
-        from refdb.browse import sent
+        from refdb.browse.server import upload as sent
 
         read_query(request.query_string, ())
         headers = request.headers
@@ -185,7 +191,7 @@ def register_routes(datasette: Any) -> list[tuple[str, Callable[..., Any]]]:
 def prepare_connection(conn: Any, database: str, datasette: Any) -> None:
     """The judge's functions, for those who enabled SQL."""
     if datasette in with_sql:
-        from refdb.browse.functions import register
+        from refdb.browse.tables.sql_functions import register
 
         site = sites[datasette]
         register(conn, lambda: site.ref)

@@ -15,16 +15,16 @@ from urllib.parse import quote
 from markupsafe import Markup
 
 from refdb import __version__
-from refdb.browse.kept import Answers, Kept
-from refdb.browse.query import address
-from refdb.browse.watch import ABSENT, State, Watch
-from refdb.browse.words import held, lower_first, upper_first
+from refdb.browse.pages.printed import held, lower_first, upper_first
+from refdb.browse.server.cached_reference import Answers, Kept
+from refdb.browse.server.query import address
+from refdb.browse.server.watched_workshop import ABSENT, State, Watch
 from refdb.errors import StoreUnusable
 from refdb.judge.verdict import TEST_TILE
 from refdb.pictures import marks
 from refdb.records import Glass, Material, Metal
-from refdb.store.workshop import Workshop
-from refdb.store.workshop_schema import PREFIX
+from refdb.store.workshop.file import Workshop
+from refdb.store.workshop.schema import PREFIX
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -237,7 +237,7 @@ class Site:
         pair = (glass.key, metal.key)
         found = self._outcomes.get(pair)
         if found is None:
-            from refdb.judge.glass_on_metal import suits
+            from refdb.judge.fit.glass_on_metal import suits
 
             found = suits(self.ref, glass, metal).outcome
             if not (is_yours(glass) or is_yours(metal)):

@@ -10,7 +10,7 @@ import typer
 from refdb.cli.common import seen_workshop, store_path, workshop_path
 from refdb.cli.output import complain, emit
 from refdb.errors import BadInput, StoreUnusable
-from refdb.quantities_band import shown
+from refdb.quantities.band import shown
 
 
 def browse(
@@ -41,7 +41,7 @@ def browse(
     number = None if port is None else int(port) if re.fullmatch("[0-9]{1,5}", port) else 0
     if number is not None and not 1 <= number <= 65535:
         raise BadInput(f"{shown(port)} is no port", "--port", "give 1 to 65535, or leave it away")
-    from refdb.browse.server import is_loopback, serve
+    from refdb.browse.server.application import is_loopback, serve
 
     if not is_loopback(host):
         own = " and your own shelf" if workshop_path().is_file() else ""
@@ -61,7 +61,7 @@ def browse(
 
 def _bring_up_to_date() -> None:
     """Bring a workshop of an older version up to date, as every command does; say so where it cannot be read."""
-    from refdb.store.workshop import Workshop
+    from refdb.store.workshop.file import Workshop
 
     try:
         workshop = seen_workshop(own=False)

@@ -6,7 +6,6 @@ from collections.abc import Iterable, Sequence
 
 from refdb.cli.common import Units
 from refdb.cli.output import Column, Page
-from refdb.cli.shown import sure
 from refdb.cli.verdict_page import (
     as_understood,
     figure,
@@ -18,6 +17,7 @@ from refdb.cli.verdict_page import (
     tiles_told,
 )
 from refdb.judge.verdict import SUITS, TEST_TILE, UNSURE, LayerNumbers, Measure, Reason, Stage, Verdict
+from refdb.records.printed import sure
 
 _NOTES = ("* MPa, below zero squeezed; bow over 30 mm, above zero convex at the front; plastic strain of the metal. "
           "Every coat of every firing: --json")

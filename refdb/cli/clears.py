@@ -19,7 +19,7 @@ from refdb.cli.common import (
 from refdb.cli.output import Column, Page, emit_csv, emit_json
 
 if TYPE_CHECKING:
-    from refdb.judge.clear_over_leaf import RankedClear
+    from refdb.judge.piece.clear_over_leaf import RankedClear
 
 _HEADER = ("place", "tied", "key", "label", "verdict", "confidence", "decided_by", "reason")
 
@@ -47,8 +47,8 @@ def clears(
     Example:
       refdb clears gold-foil-24k --on fine-silver-clay
     """
-    from refdb.judge.clear_over_leaf import BARE, METAL_M, OVER_M, UNDER_M, bed_of
-    from refdb.judge.clear_over_leaf import clears as ranked_clears
+    from refdb.judge.piece.clear_over_leaf import BARE, METAL_M, OVER_M, UNDER_M, bed_of
+    from refdb.judge.piece.clear_over_leaf import clears as ranked_clears
 
     one_form(as_json, as_csv)
     with opened() as ref:
@@ -131,6 +131,6 @@ def _small(label: str) -> str:
 
 
 def _sure(confidence: float) -> str:
-    from refdb.cli.shown import sure
+    from refdb.records.printed import sure
 
     return sure(confidence)

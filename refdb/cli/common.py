@@ -12,7 +12,7 @@ import typer
 from refdb.errors import BadInput, StoreUnusable
 
 if TYPE_CHECKING:
-    from refdb.store.shelf import Shelf
+    from refdb.store.workshop.beside_reference import Shelf
 
 Units = Literal["metric", "studio"]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print JSON of the schema refdb/1.")]
@@ -44,7 +44,7 @@ def choose_store(path: Path | None, workshop: Path | None = None, named_here: bo
 
 def workshop_path() -> Path:
     """The workshop of this run, which need not exist."""
-    from refdb.store.own_keys import default_path
+    from refdb.store.workshop.keys import default_path
 
     return default_path() if _chosen[1] is None else _chosen[1]
 
@@ -94,7 +94,7 @@ def opened(every: bool | None = None, making: bool = False) -> Iterator[Shelf]:
     `every` says whether lists hold all own records, where the command has --all, and is None where it has not;
     `making` whether the command makes a workshop where there is none.
     """
-    from refdb.store.shelf import Shelf
+    from refdb.store.workshop.beside_reference import Shelf
 
     path = store_path()
     try:
@@ -146,9 +146,9 @@ def chosen_from(text: str, known: Sequence[str], option: str) -> str:
 def completed(kind: str | None, context: typer.Context, incomplete: str) -> list[tuple[str, str]]:
     """Keys that begin so, with their labels; nothing when the store cannot be read."""
     try:
-        from refdb.store.own_keys import default_path as usual_workshop
         from refdb.store.reference import default_path
-        from refdb.store.shelf import Shelf
+        from refdb.store.workshop.beside_reference import Shelf
+        from refdb.store.workshop.keys import default_path as usual_workshop
 
         given: Any = context.find_root().params
         store, workshop = given.get("store"), given.get("workshop")

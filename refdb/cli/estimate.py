@@ -23,7 +23,7 @@ from refdb.errors import BadInput
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from refdb.science.glass_estimate import GlassEstimate
+    from refdb.science.glass.estimate import GlassEstimate
 
 _CANNOT_SAY = 5
 
@@ -110,15 +110,15 @@ def _option(name: str) -> str:
 def _one(text: str, basis: str, on: str | None, texts: Mapping[str, str], units: Units, as_json: bool) -> int:
     from refdb.cli.estimate_page import add_estimate, estimate_dict
     from refdb.cli.output import Page, emit_json
-    from refdb.science.composition import parse_composition
+    from refdb.science.glass.composition import parse_composition
 
     found = silicate(parse_composition(text), basis)
     with opened() as ref:
         verdict: Any = None
         note = ""
         if on is not None:
-            from refdb.judge.asked import asked
-            from refdb.judge.from_composition import glass_of, suits_estimated
+            from refdb.judge.fit.from_composition import glass_of, suits_estimated
+            from refdb.judge.fit.question import asked
 
             question = asked(glass_of(found), ref.metal(typed(on)), texts, _option)
             verdict, note = suits_estimated(ref, question), question.note
@@ -141,11 +141,11 @@ def _one(text: str, basis: str, on: str | None, texts: Mapping[str, str], units:
 
 def silicate(amounts: Mapping[str, float], basis: str) -> GlassEstimate:
     """The estimate of a composition; BadInput when it is malformed or holds no silica."""
-    from refdb.science.composition import normalise
+    from refdb.science.glass.composition import normalise
 
     if normalise(amounts, basis).amounts.get("SiO2", 0.0) == 0.0:
         raise BadInput("the composition has no SiO2", "composition", "only silicate glasses can be estimated")
-    from refdb.science.glass_properties import estimate as estimated
+    from refdb.science.glass.properties import estimate as estimated
 
     return estimated(amounts, basis)
 

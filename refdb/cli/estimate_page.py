@@ -6,15 +6,15 @@ from typing import TYPE_CHECKING, Any
 
 from refdb.cli.common import Units
 from refdb.cli.output import Column, Page
-from refdb.cli.shown import SCALES, degrees, unit_of
-from refdb.judge.from_composition import FACTORS, MEASURED, REGRESSION, VISCOSITY, figures_of
+from refdb.judge.fit.from_composition import FACTORS, MEASURED, REGRESSION, VISCOSITY, figures_of
+from refdb.records.printed import SCALES, degrees, unit_of
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from refdb.records import Property
-    from refdb.science.composition import UnityForm
-    from refdb.science.glass_estimate import GlassEstimate
+    from refdb.science.glass.composition import UnityForm
+    from refdb.science.glass.estimate import GlassEstimate
     from refdb.store.reference import Reference
 
 ORDER = ("expansion", "glass_transition", "set_point", "littleton_softening", "gloss_setting", "youngs_modulus",
@@ -32,7 +32,7 @@ def amounts_text(amounts: Mapping[str, float] | tuple[tuple[str, float], ...]) -
 
 
 def _unity(found: GlassEstimate) -> UnityForm | None:
-    from refdb.science.composition import unity_form
+    from refdb.science.glass.composition import unity_form
 
     return unity_form(found.weight_percent)
 

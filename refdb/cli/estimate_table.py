@@ -16,8 +16,8 @@ from typing import TYPE_CHECKING, Any, NamedTuple, TextIO
 from refdb.cli.common import Units, opened, shortened, typed
 from refdb.cli.estimate_page import BETTER
 from refdb.cli.output import SCHEMA, Column, Page, complain, emit, no_formula, unsigned, written_for
-from refdb.cli.shown import degrees
 from refdb.errors import BadInput
+from refdb.records.printed import degrees
 
 if TYPE_CHECKING:
     from refdb.judge.verdict import Verdict
@@ -104,7 +104,7 @@ class Reader:
         """The sound ones of some lines: plain ones are checked all at once, the others each by itself."""
         import numpy as np
 
-        from refdb.science.composition import TOTAL_HIGH, TOTAL_LOW
+        from refdb.science.glass.composition import TOTAL_HIGH, TOTAL_LOW
 
         width, first = len(self.components), int(self.named)
         rows, due = [], width + first
@@ -145,7 +145,7 @@ class Reader:
             return None
 
     def _header(self, cells: list[str]) -> None:
-        from refdb.science.composition import component_name
+        from refdb.science.glass.composition import component_name
 
         if not cells or len(cells) > _MOST_COLUMNS:
             raise BadInput(f"{len(cells)} columns", "", "name the oxides, such as name,SiO2,Na2O")
@@ -167,7 +167,7 @@ class Reader:
         self.components = found
 
     def _line(self, number: int, cells: list[str]) -> tuple[int, str, Any]:
-        from refdb.science.composition import normalise
+        from refdb.science.glass.composition import normalise
 
         due = len(self.components) + self.named
         if len(cells) != due:
@@ -248,7 +248,7 @@ class _Judge:
     """Judges one composition after another on one metal."""
 
     def __init__(self, stack: ExitStack, on: str, texts: Mapping[str, str]) -> None:
-        from refdb.judge.asked import asked
+        from refdb.judge.fit.question import asked
         from refdb.records import Glass
 
         self.ref = stack.enter_context(opened())
@@ -256,8 +256,8 @@ class _Judge:
                               lambda name: f"--{name.replace('_', '-')}")
 
     def verdict(self, amounts: Mapping[str, float], basis: str) -> Verdict:
-        from refdb.judge.from_composition import glass_of, suits_estimated
-        from refdb.science.glass_properties import estimate
+        from refdb.judge.fit.from_composition import glass_of, suits_estimated
+        from refdb.science.glass.properties import estimate
 
         return suits_estimated(self.ref, replace(self.question, glass=glass_of(estimate(amounts, basis))))
 
@@ -267,8 +267,8 @@ Answers = dict[str, list[Any]]
 
 
 def _answers(chunk: Chunk, reader: Reader, judge: _Judge | None) -> Answers:
-    from refdb.science.glass_estimate import hardness_class
-    from refdb.science.glass_properties import estimate_many
+    from refdb.science.glass.estimate import hardness_class
+    from refdb.science.glass.properties import estimate_many
 
     found = estimate_many(chunk.amounts, reader.components, reader.basis)
     answers: Answers = {"line": chunk.numbers, "name": chunk.names}

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
     from refdb.records import Fault
-    from refdb.store.shelf import Shelf
+    from refdb.store.workshop.beside_reference import Shelf
 
 _LONGEST = 200
 #: A rule that holds in no more than this share of draws still counts as a likely cause.
@@ -109,8 +109,8 @@ def fault(
 
 def _against(ref: Shelf, path: Path) -> dict[str, list[str]]:
     """What the judge holds against a piece: keys of rules, each with the steps it is about."""
-    from refdb.judge.layered_piece import judge_piece
-    from refdb.judge.rule_keys import RuleKeys
+    from refdb.judge.piece.rule_keys import RuleKeys
+    from refdb.judge.piece.verdict import judge_piece
     from refdb.judge.verdict import SUITS
     from refdb.plan.piecefile import read_piece
 
@@ -128,7 +128,7 @@ def _against(ref: Shelf, path: Path) -> dict[str, list[str]]:
 
 def _rules(fault: Fault) -> list[str]:
     """Keys of the rules that foresee a cause; none where nothing in a piece file tells of it."""
-    from refdb.judge.rule_keys import NOT_IN_FILE
+    from refdb.judge.piece.rule_keys import NOT_IN_FILE
 
     return [] if fault.rules == NOT_IN_FILE else [rule.strip() for rule in fault.rules.split(";")]
 

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from refdb.judge.verdict import Verdict
     from refdb.records import Glass, Leaf, Material, Metal, Property
     from refdb.store.reference import Reference
-    from refdb.store.shelf import Shelf
+    from refdb.store.workshop.beside_reference import Shelf
 
 
 def metals(
@@ -215,12 +215,12 @@ class _Shown:
         self.units = units
 
     def unit(self, key: str) -> str:
-        from refdb.cli.shown import unit_of
+        from refdb.records.printed import unit_of
 
         return unit_of(self.properties[key], self.units) if key in self.properties else ""
 
     def __call__(self, record: Material, key: str) -> str:
-        from refdb.cli.shown import short_range
+        from refdb.records.printed import short_range
 
         prop, row = self.properties.get(key), record.value(key)
         if prop is None or row is None:
@@ -231,7 +231,7 @@ class _Shown:
         return short_range(row, prop, self.units)
 
     def setting(self, glass: Glass) -> str:
-        from refdb.cli.shown import number_of
+        from refdb.records.printed import number_of
 
         low, high = glass.value("fuse_low"), glass.value("fuse_high")
         if low is None or high is None:
@@ -295,8 +295,8 @@ def _grouped(page: Page, columns: list[Column], table: list[list[str]], headings
 def _ranked(
     ref: Shelf, metal_key: str, family: str, wanted: Callable[[Any], bool], as_json: bool, as_csv: bool
 ) -> None:
-    from refdb.cli.shown import sure
-    from refdb.judge.glass_on_metal import rank
+    from refdb.judge.fit.glass_on_metal import rank
+    from refdb.records.printed import sure
 
     one_form(as_json, as_csv)
     metal = ref.metal(metal_key)
@@ -381,7 +381,7 @@ def _ranked(
 
 def _own_tiles(ref: Shelf, metal: str) -> dict[str, str]:
     """What own tiles on a metal came out as, by glass; words of all that failed, or sound."""
-    from refdb.store.workshop_schema import TILE_OUTCOMES
+    from refdb.store.workshop.schema import TILE_OUTCOMES
 
     seen: dict[str, set[str]] = {}
     for tile in ref.all_tiles():

@@ -39,7 +39,7 @@ COMMANDS = {
     "fault": "fault",
     "practice": "practice",
     "cautions": "practice",
-    "mine": "mine",
+    "mine": "mine.commands",
     "browse": "browse",
     "build": "store",
     "verify": "store",

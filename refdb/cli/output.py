@@ -11,7 +11,7 @@ from functools import cache
 from typing import Any, TextIO
 
 from refdb.errors import RefdbError
-from refdb.quantities_print import ascii_fallback
+from refdb.quantities.printed import ascii_fallback
 
 SCHEMA = "refdb/1"
 NARROWEST, STANDARD, WIDEST = 60, 80, 100

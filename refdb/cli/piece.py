@@ -16,7 +16,7 @@ from refdb.cli.output import complain, emit, emit_json
 from refdb.errors import BadInput, RefdbError
 
 if TYPE_CHECKING:
-    from refdb.judge.piece import Piece
+    from refdb.judge.piece.steps import Piece
     from refdb.judge.verdict import Verdict
     from refdb.plan.lines import Plan
     from refdb.plan.packing import Container
@@ -172,7 +172,7 @@ def plan(
 
     Exit status: as for refdb piece check.
     """
-    from refdb.judge.layered_piece import judge_piece
+    from refdb.judge.piece.verdict import judge_piece
     from refdb.plan.observed import observed_firings
     from refdb.plan.packing import container_of
     from refdb.plan.piecefile import read_piece
@@ -206,7 +206,7 @@ def plan(
 
 def _judged(ref: Reference, pieces: Sequence[Piece], workers: int) -> list[Verdict | RefdbError]:
     """The verdict on each piece, or why there can be none."""
-    from refdb.judge.layered_piece import judge_piece, judge_pieces
+    from refdb.judge.piece.verdict import judge_piece, judge_pieces
 
     try:
         return list(judge_pieces(ref, pieces, workers))

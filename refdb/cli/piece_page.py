@@ -6,12 +6,12 @@ from collections.abc import Iterable
 
 from refdb.cli.common import Units
 from refdb.cli.output import Column, Page
-from refdb.cli.shown import degrees, sure
 from refdb.judge.verdict import TEST_TILE, UNSURE, Verdict
 from refdb.plan.amounts import Amount
 from refdb.plan.lines import SIGNS_DECIDE, ClaySchedule, Line, Plan, by_firing
 from refdb.plan.packing import Packed
 from refdb.plan.words import amount_span
+from refdb.records.printed import degrees, sure
 
 
 def plan_page(plan: Plan, verdict: Verdict, units: Units = "metric") -> Page:

@@ -121,7 +121,7 @@ def _ended(text: str) -> str:
 
 
 def _amount(rule: dict[str, Any], units: str) -> str:
-    from refdb.cli.shown import unit_words
+    from refdb.records.printed import unit_words
 
     unit = unit_words(rule["unit"] or "")
     scale, zero, unit = (
@@ -140,7 +140,7 @@ def _amount(rule: dict[str, Any], units: str) -> str:
 
 
 def _schedules(page: Page, phases: list[dict[str, Any]], units: str) -> None:
-    from refdb.cli.shown import span_of
+    from refdb.records.printed import span_of
 
     if phases:
         page.heading("Kiln schedules of clays: the maker's leaflet governs")
@@ -170,7 +170,7 @@ def _schedules(page: Page, phases: list[dict[str, Any]], units: str) -> None:
 
 
 def _solders(page: Page, solders: list[dict[str, Any]], units: str) -> None:
-    from refdb.cli.shown import degrees
+    from refdb.records.printed import degrees
 
     if solders:
         page.heading("Solders")

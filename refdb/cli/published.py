@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from refdb.cli.common import Units
 from refdb.cli.estimate_page import amounts_text, figure_text
 from refdb.cli.output import Column, Page
-from refdb.cli.shown import number_of, span_of, unit_of
+from refdb.records.printed import number_of, span_of, unit_of
 from refdb.science.expansion import glass_mean_20_400
 
 if TYPE_CHECKING:

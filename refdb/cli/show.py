@@ -128,7 +128,7 @@ def _published(ref: Reference, record: Material) -> list[ReferenceGlass]:
 
 
 def _figures(page: Page, ref: Reference, record: Material, units: Units) -> None:
-    from refdb.cli.shown import number_of, range_of, span_of, unit_of
+    from refdb.records.printed import number_of, range_of, span_of, unit_of
 
     page.heading("Figures, the preferred one of each marked *")
     if not record.values:
@@ -175,7 +175,7 @@ def _figures(page: Page, ref: Reference, record: Material, units: Units) -> None
 
 
 def _curve(page: Page, ref: Reference, metal: Metal, units: Units) -> None:
-    from refdb.cli.shown import degrees
+    from refdb.records.printed import degrees
 
     sources = [
         r["source"]

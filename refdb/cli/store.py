@@ -134,7 +134,7 @@ def verify(
 
 def _is_workshop(path: Path) -> bool:
     """Whether a file bears the mark of a workshop in its header."""
-    from refdb.store.workshop_schema import APPLICATION_ID
+    from refdb.store.workshop.schema import APPLICATION_ID
 
     try:
         with path.open("rb") as file:
@@ -144,7 +144,7 @@ def _is_workshop(path: Path) -> bool:
 
 
 def _wrong_of(path: Path) -> list[str]:
-    from refdb.store.workshop import Workshop
+    from refdb.store.workshop.file import Workshop
 
     with Workshop(path) as shop:
         return shop.findings()

@@ -101,8 +101,8 @@ def suits(
 
     Exit status: 0 suits or suits with care, 1 does not suit, 5 cannot say.
     """
-    from refdb.judge.asked import asked
-    from refdb.judge.glass_on_metal import suits as judged
+    from refdb.judge.fit.glass_on_metal import suits as judged
+    from refdb.judge.fit.question import asked
 
     given = {
         "metal_thickness": metal_thickness,

@@ -8,8 +8,8 @@ import json
 from collections.abc import Iterator
 from pathlib import Path
 
-from refdb.judge.builds import Build
-from refdb.judge.glass_on_metal import STANDARD, missing_figures
+from refdb.judge.fit.build import Build
+from refdb.judge.fit.glass_on_metal import STANDARD, missing_figures
 from refdb.judge.numbers import Numbers
 from refdb.records import Glass, Metal
 from refdb.store.reference import Reference
@@ -17,7 +17,7 @@ from refdb.store.reference import Reference
 
 def answered(ref: Reference, metal_key: str) -> Iterator[tuple[str, Numbers]]:
     """Glass key and numbers for each glass on one metal; pairs that lack a figure are left out."""
-    from refdb.judge.sampled import sample
+    from refdb.judge.fit.sample import sample
 
     metal = ref.metal(metal_key)
     for glass in ref.materials("glass"):

@@ -13,8 +13,8 @@ from typing import Any
 from refdb.curate.cells import Value, nearest
 from refdb.curate.read import Problems
 from refdb.curate.rules import check_selections
-from refdb.science.components import COMPONENTS
-from refdb.science.composition import TOTAL_HIGH, TOTAL_LOW
+from refdb.science.glass.components import COMPONENTS
+from refdb.science.glass.composition import TOTAL_HIGH, TOTAL_LOW
 from refdb.store.schema import HELD, TABLES, Table
 
 #: Firm evidence, and the kinds of source that cannot give it.

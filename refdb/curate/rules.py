@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from refdb.curate.cells import nearest
 from refdb.errors import BadInput
 from refdb.judge.cautions import WORDS, parts_of
-from refdb.judge.rule_keys import NOT_IN_FILE, keys_known
+from refdb.judge.piece.rule_keys import NOT_IN_FILE, keys_known
 from refdb.judge.selectors import GLASS_FIELDS, METAL_FIELDS, tokens_of
 from refdb.store.schema import HELD, TABLE
 

@@ -10,11 +10,11 @@ from typing import Any
 import numpy as np
 
 from refdb.judge import limits
-from refdb.quantities_text import Band
+from refdb.quantities.typed import Band
 from refdb.records import Glass, Metal
 from refdb.science.expansion import StrainCurve, contraction_gap_ppm, glass_mean_20_400
 from refdb.science.plate import Array, ByPlate, HardeningYield
-from refdb.science.spread import SAMPLES, evenly_spread, from_band, spread_table
+from refdb.science.sampling import SAMPLES, evenly_spread, from_band, spread_table
 
 METAL_INPUTS = ("metal yield", "metal expansion", "yield at heat", "solidus", "metal stiffness",
                 "metal Poisson's ratio")

@@ -13,9 +13,9 @@ from refdb.judge.draws import GlassDraws, MetalDraws
 from refdb.judge.numbers import SampledStage, Triple
 from refdb.records import Metal
 from refdb.science.expansion import glass_strain
-from refdb.science.fracture import release_rates
 from refdb.science.plate import Array, ByPlate, HardeningYield, Plates, cool_many, dome_restraint_n_m
-from refdb.science.spread import bands_of
+from refdb.science.plate.fracture import release_rates
+from refdb.science.sampling import bands_of
 
 #: The chord over which a bow is told [m].
 BOW_CHORD_M = 0.030

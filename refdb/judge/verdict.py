@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from refdb.judge.tiles import TileSeen
+    from refdb.judge.own.tiles import TileSeen
 
 SUITS, CARE, NOT, UNSURE = "suits", "suits with care", "does not suit", "cannot say"
 #: Best first; `cannot say` stands apart.
@@ -52,7 +52,7 @@ class Reason:
     @property
     def share_words(self) -> str:
         """In how many draws it came out so, and in how many worse; empty where hardly a draw differs."""
-        from refdb.records_print import sure
+        from refdb.records.printed import sure
 
         words = f"in {sure(self.at_outcome)} draws" if self.at_outcome < 0.995 else ""
         if self.outcome == CARE and self.worse >= 0.05:

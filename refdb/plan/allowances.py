@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from refdb.errors import StoreUnusable
-from refdb.quantities_text import Band
+from refdb.quantities.typed import Band
 from refdb.store.reference import Reference
 
 #: Each allowance is the row of practice of this key; the number turns the row's unit into that of the allowance.

@@ -11,9 +11,9 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from refdb.judge.limits import DOME_RISE_M, DOME_SOURCE
-from refdb.judge.piece import Piece, Step
+from refdb.judge.piece.steps import Piece, Step
 from refdb.plan.allowances import Allowances
-from refdb.quantities_text import Band
+from refdb.quantities.typed import Band
 from refdb.records import Glass, Metal
 from refdb.store.reference import Reference
 

@@ -5,13 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from refdb.judge.kiln import offset_of, question_of, rests_on, runs_words
-from refdb.judge.piece import Piece
+from refdb.judge.own.kiln import offset_of, question_of, rests_on, runs_words
+from refdb.judge.piece.steps import Piece
 from refdb.judge.verdict import TEST_TILE, Caution
 from refdb.plan.amounts import Amounts
 from refdb.plan.packing import Packed
 from refdb.plan.words import small
-from refdb.quantities_text import Band
+from refdb.quantities.typed import Band
 from refdb.records import KilnOffset, Metal
 
 #: Source of what the person wrote in the file.

@@ -5,12 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from refdb.judge.firing_seen import Firings, Maturing, maturing
-from refdb.judge.walk import Coat
+from refdb.judge.piece.observed_firing import Firings, Maturing, maturing
+from refdb.judge.piece.states import Coat
 from refdb.plan.allowances import Allowances
 from refdb.plan.lines import OWN, Minutes, Ripening
 from refdb.plan.words import small
-from refdb.quantities_text import Band
+from refdb.quantities.typed import Band
 from refdb.records import Glass, Metal
 
 #: Where minutes rest on the class of a glass and the physics of a coat that levels.
@@ -83,7 +83,7 @@ def minutes_of_firing(own: float | None, heat: Band, setting_c: float, new: Sequ
 
 def _gloss(glass: Glass, setting_c: float, told: Maturing) -> tuple[Band, bool] | str:
     """Minutes to gloss with their full range and whether that is open above, or why they cannot be told."""
-    from refdb.science.firing_doses import LONGEST_MINUTES
+    from refdb.science.firing.doses import LONGEST_MINUTES
 
     if told.gloss is None:
         return told.reason
@@ -98,7 +98,7 @@ def _gloss(glass: Glass, setting_c: float, told: Maturing) -> tuple[Band, bool] 
 
 def _stages(coat: Coat, told: Maturing, gloss: Band, is_open: bool) -> Ripening | None:
     """The stages of a coat, told only of a glass that a firing pins."""
-    from refdb.science.firing_doses import LONGEST_MINUTES
+    from refdb.science.firing.doses import LONGEST_MINUTES
 
     if told.pinned is None or told.sugary is None or told.orange_peel is None:
         return None

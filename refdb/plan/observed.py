@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 from refdb.errors import BadInput, NotFound
-from refdb.quantities_firing import firing_of_text
+from refdb.quantities.firings import firing_of_text
 from refdb.records import ObservedFiring
 
 if TYPE_CHECKING:
@@ -58,9 +58,9 @@ def observed_firing(ref: Reference, glass: Glass, text: str, form: str = _FORM) 
     BadInput, NotFound
         It cannot be read, its metal is not known, or no glass shines so.
     """
-    from refdb.judge.firing_seen import pin_or_refuse
-    from refdb.judge.kiln import offset_of
-    from refdb.science.heating import HEAT_OF_FAMILY
+    from refdb.judge.own.kiln import offset_of
+    from refdb.judge.piece.observed_firing import pin_or_refuse
+    from refdb.science.firing.heating import HEAT_OF_FAMILY
 
     said = firing_of_text(text, _WHERE, form)
     metal = _metal(said.metal, ref)

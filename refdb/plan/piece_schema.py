@@ -9,7 +9,7 @@ import json
 from pathlib import Path
 from typing import Any
 
-from refdb.judge.piece import COLD_JOINS, DOINGS, FACES, SHAPES, USES
+from refdb.judge.piece.steps import COLD_JOINS, DOINGS, FACES, SHAPES, USES
 from refdb.plan.piecefile import MOST_PIECES, MOST_STEPS, STEP_KEYS
 
 FILE = Path(__file__).resolve().parent / "piece.schema.json"

@@ -10,10 +10,10 @@ from pathlib import Path
 from typing import Any
 
 from refdb.errors import BadInput, NotFound
-from refdb.judge.asked import metal_thickness
-from refdb.judge.piece import COLD_JOINS, DOINGS, FACES, SHAPES, USES, Base, Piece, Step
+from refdb.judge.fit.question import metal_thickness
+from refdb.judge.piece.steps import COLD_JOINS, DOINGS, FACES, SHAPES, USES, Base, Piece, Step
 from refdb.quantities import area_m2, duration_min, fraction, length_m, temperature_c, thickness
-from refdb.quantities_band import Band, shown
+from refdb.quantities.band import Band, shown
 from refdb.store.reference import Reference
 
 MOST_BYTES = 1_000_000

@@ -15,12 +15,12 @@ from refdb.judge.cautions import (
     cautions_for,
     hazards_of_piece,
 )
-from refdb.judge.firing_seen import OXIDE_CLEARED, Firings
-from refdb.judge.kiln import offset_of
 from refdb.judge.limits import DOME_SOURCE
-from refdb.judge.piece import COLD_JOINS, Piece, Step
+from refdb.judge.own.kiln import offset_of
+from refdb.judge.piece.observed_firing import OXIDE_CLEARED, Firings
+from refdb.judge.piece.states import Coat, Fire, Item, LeafOn, Walk, walk
+from refdb.judge.piece.steps import COLD_JOINS, Piece, Step
 from refdb.judge.verdict import Caution
-from refdb.judge.walk import Coat, Fire, Item, LeafOn, Walk, walk
 from refdb.plan.allowances import Allowances
 from refdb.plan.amounts import amounts_of, fresh_depth_m, fresh_size_m, is_washed
 from refdb.plan.lines import (
@@ -38,7 +38,7 @@ from refdb.plan.minutes import minutes_of_firing
 from refdb.plan.packing import Container, Packed, packed
 from refdb.plan.signs import RED_OXIDE, ground_of, practice_lines, signs_of
 from refdb.plan.words import listed, millimetres, minutes_span, small
-from refdb.quantities_text import Band
+from refdb.quantities.typed import Band
 from refdb.records import Metal
 from refdb.store.reference import Reference
 

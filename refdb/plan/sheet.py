@@ -11,7 +11,7 @@ from refdb.pictures.drawing import escaped, figure
 from refdb.pictures.marks import marks_once, says, tenths
 from refdb.plan.lines import OWN, SIGNS_DECIDE, ClaySchedule, Firing, Line, Plan, by_firing
 from refdb.plan.words import amount_span, small
-from refdb.quantities_text import Band
+from refdb.quantities.typed import Band
 
 _MOST_WATCHED = 6
 #: What the line of a firing names by itself, so its sentence is not repeated there.

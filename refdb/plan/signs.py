@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from refdb.judge.walk import Coat, Fire, Item, LeafOn
+from refdb.judge.piece.states import Coat, Fire, Item, LeafOn
 from refdb.plan.allowances import Allowances
 from refdb.plan.lines import Line
 from refdb.records import Metal

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from refdb.quantities_text import Band
+from refdb.quantities.typed import Band
 
 
 def small(text: str) -> str:

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any, Self
 
 from refdb.errors import BadInput, NotFound, StoreUnusable
-from refdb.quantities_band import shown
+from refdb.quantities.band import shown
 from refdb.records import (
     Contact,
     EstimatedValue,

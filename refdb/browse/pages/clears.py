@@ -1,0 +1,77 @@
+"""Which clear goes over a leaf: the question as a sentence, and every clear in its place."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from refdb.browse.server.query import address
+from refdb.browse.site import Page, Site, is_yours, link_to, named
+from refdb.errors import BadInput
+from refdb.judge.verdict import CARE, NOT, SUITS, UNSURE
+from refdb.pictures.marks import tenths
+
+if TYPE_CHECKING:
+    from refdb.judge.piece.clear_over_leaf import RankedClear
+
+PARAMETERS = ("leaf", "metal", "under")
+
+
+def is_slow(site: Site, query: dict[str, str]) -> bool:
+    """Whether a question is calculated."""
+    return "leaf" in query and "metal" in query
+
+
+def build(site: Site, query: dict[str, str]) -> Page:
+    """The ranking, or the question alone."""
+    # What judges whole pieces is loaded only by those who ask for it.
+    from refdb.judge.piece.clear_over_leaf import BARE, METAL_M, OVER_M, UNDER_M, bed_of, usual_bed
+    from refdb.judge.piece.clear_over_leaf import clears as ranked_clears
+
+    if not query:
+        return Page("clears.html", form_fields(site, {}) | {"title": "Which clear over this leaf?", "groups": []},
+                    "/clears")
+    for name in ("leaf", "metal"):
+        if name not in query:
+            raise BadInput("is not chosen", name, "choose a leaf and a metal")
+    leaf, metal = site.ref.leaf(query["leaf"]), site.ref.metal(query["metal"])
+    bed = bed_of(site.ref, metal, query.get("under"))
+    said = bed != usual_bed(site.ref, metal)
+    under = bed.key if bed else BARE
+    shown = {"leaf": leaf.key, "metal": metal.key} | ({"under": under} if said else {})
+    ranked = ranked_clears(site.ref, leaf.key, metal.key, under)
+    shared = _shared(ranked)
+    return Page("clears.html", form_fields(site, shown) | {
+        "title": f"Clears over {named(leaf)} on {named(metal)}, best first",
+        "groups": _grouped(ranked), "leaf": leaf, "metal": metal, "bed": bed, "shared": shared,
+        "sizes": tuple(f"{x * 1e3:.2f} mm" for x in (METAL_M, UNDER_M, OVER_M)),
+        "sources": site.citations({s["source"] for s in shared}),
+        "share_address": address("/clears", **shown),
+        "command": f"refdb clears {leaf.key} --on {metal.key}"
+                   + (f" --under {under}" if said else "")}, "/clears")
+
+
+def form_fields(site: Site, query: dict[str, str]) -> dict[str, Any]:
+    """What the sentence of the question shows."""
+    standard = {"leaf": "gold-foil-24k", "metal": "fine-silver-clay", "under": ""}
+    beds = [(family, [g for g in held if g.role not in ("line work", "not an enamel")])
+            for family, held in site.choices("glass", query.get("under", ""))]
+    return {"leaf_groups": site.choices("leaf", query.get("leaf", "")),
+            "metal_groups": site.choices("metal", query.get("metal", "")), "left_out": site.ref.left_out_of("glass"),
+            "bed_groups": [(family, held) for family, held in beds if held], "query": standard | query}
+
+
+def _grouped(ranked: list[RankedClear]) -> list[tuple[str, list[dict[str, Any]]]]:
+    rows = [(r.verdict.outcome, {
+        "place": f"{r.place}=" if r.tied else str(r.place), "link": link_to(r.glass.key),
+        "label": named(r.glass), "yours": is_yours(r.glass),
+        "sure": f"{tenths(r.verdict.confidence)} of 10" if r.verdict.outcome != UNSURE else "–",
+        "because": r.because or "nothing of its own", "sentence": r.verdict.sentence}) for r in ranked]
+    return [(outcome, held) for outcome in (SUITS, CARE, UNSURE, NOT)
+            if (held := [row for found, row in rows if found == outcome])]
+
+
+def _shared(ranked: list[RankedClear]) -> list[dict[str, str]]:
+    """What stands against every clear alike, once."""
+    sets = [{(r.rule, r.outcome, str(r.found)): r for r in x.verdict.reasons if r.outcome != SUITS} for x in ranked]
+    return [{"rule": r.rule, "why": r.why, "source": r.source, "outcome": r.outcome}
+            for key, r in (sets[0].items() if sets else ()) if all(key in s for s in sets)]

@@ -1,0 +1,164 @@
+"""The lists: metals, glasses and leaf, sortable by a link; and what holds a word."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+from refdb.browse.pages.printed import property_text, typeset
+from refdb.browse.server.query import address, chosen
+from refdb.browse.site import YOURS, Page, Site, by_family, family_of, is_yours, link_to
+from refdb.errors import BadInput
+from refdb.records import Material, Property
+
+PARAMETERS = ("kind", "family", "sort", "down")
+_HEADINGS = {"metal": "Metals and metal clays", "glass": "Glasses", "leaf": "Leaf and foil"}
+_HARDNESS = ("soft", "medium", "hard", "very hard", "unknown")
+
+#: What each kind of search hit is called, and where it leads.
+HITS: dict[str, tuple[str, Callable[[str], str]]] = {
+    "metal": ("base metal", link_to),
+    "glass": ("glass", link_to),
+    "leaf": ("leaf", link_to),
+    "practice_rules": ("practice", lambda key: f"/practice#{key}"),
+    "hazards": ("caution", lambda key: f"/cautions#{key}"),
+    "exposure_limits": ("exposure limit", lambda key: f"/cautions#{key}"),
+    "faults": ("fault", lambda key: f"/faults#{key}"),
+    "colour_reactions": ("colour reaction", lambda key: f"/reference/colour_reactions/{key}"),
+    "observed_firings": ("firing seen", lambda key: f"/reference/observed_firings/{key}"),
+    "reference_glasses": ("published glass", lambda key: f"/reference/reference_glasses/{key}"),
+    "sources": ("source", lambda key: f"/sources?key={key}"),
+    "firing_phases": ("clay schedule", lambda key: f"/practice#{key}"),
+    "solders": ("solder", lambda key: f"/practice#{key}"),
+    "fit_rules": ("rule of fit", lambda key: f"/about#{key}"),
+    "contacts": ("metals touching", lambda key: address("/reference/contacts", **dict(
+        zip(("metal_a__exact", "metal_b__exact"), key.split(" ", 1), strict=False)))),
+}
+
+
+@dataclass(frozen=True)
+class Column:
+    """A column of a list: its name in addresses, its head, how it sorts, and whether numbers stand in it."""
+
+    name: str
+    head: str
+    cell: Callable[[Material], str]
+    order: Callable[[Material], Any]
+    number: bool = False
+
+
+def _columns(kind: str, properties: dict[str, Property]) -> list[Column]:
+    def band(key: str) -> Callable[[Material], str]:
+        def told(record: Material) -> str:
+            row, prop = record.value(key), properties.get(key)
+            if row is None or prop is None:
+                return "–"
+            if key == "expansion":
+                low, high = (typeset(f"{x:.1f}") for x in (row.band.low, row.band.high))
+            else:
+                low, high = (property_text(x, prop) for x in (row.band.low, row.band.high))
+            return low if low == high else f"{low} to {high}"
+        return told
+
+    def value(key: str) -> Callable[[Material], Any]:
+        def order(record: Material) -> Any:
+            found = record.band(key)
+            return (found is None, found.value if found else 0.0)
+        return order
+
+    def words(name: str) -> Callable[[Material], str]:
+        return lambda record: str(getattr(record, name)) or "–"
+
+    def setting(record: Material) -> str:
+        low, high = record.band("fuse_low"), record.band("fuse_high")
+        if low is None or high is None:
+            return "–"
+        return f"{property_text(low.value, properties['fuse_low'])} to " \
+               f"{property_text(high.value, properties['fuse_high'])}"
+
+    name = Column("name", "name", lambda r: r.label, lambda r: r.label.lower())
+    if kind == "metal":
+        return [name, Column("form", "form", words("form"), words("form")),
+                Column("expansion", "expansion, ppm/K", band("expansion"), value("expansion"), True),
+                Column("melts", "begins to melt, °C", band("solidus"), value("solidus"), True),
+                Column("least", "least for enamel, mm", band("least_thickness"), value("least_thickness"), True)]
+    if kind == "glass":
+        return [name, Column("hardness", "hardness", words("hardness"),
+                             lambda r: _HARDNESS.index(str(getattr(r, "hardness")))),  # noqa: B009 - glasses only
+                Column("lead", "lead", words("lead"), words("lead")),
+                Column("expansion", "expansion, ppm/K", band("expansion"), value("expansion"), True),
+                Column("setting", "kiln setting, °C", setting, value("fuse_low"), True)]
+    return [name, Column("form", "form", words("form"), words("form")),
+            Column("metal", "metal", words("metal"), words("metal")),
+            Column("thickness", "thickness, µm", band("leaf_thickness"), value("leaf_thickness"), True),
+            Column("fire", "in the fire", words("suited"), words("suited"))]
+
+
+def materials(site: Site, query: dict[str, str]) -> Page:
+    """All records, or those of one kind or family, in the order asked for."""
+    kind = chosen(query, "kind", tuple(_HEADINGS))
+    down = chosen(query, "down", ("1",)) == "1"
+    sort, family = query.get("sort", ""), query.get("family", "")
+    if (sort or down or family) and not kind:
+        raise BadInput("a list is sorted or narrowed within one kind", "sort",
+                       f"add kind={' or '.join(_HEADINGS)}")
+    properties = {p.key: p for p in site.ref.properties()}
+    sections = []
+    for each, heading in _HEADINGS.items():
+        if kind and each != kind:
+            continue
+        columns = _columns(each, properties)
+        records = site.ref.materials(each)
+        families = [name for name, _ in by_family(list(records))]
+        if family:
+            chosen(query, "family", families)
+            records = [r for r in records if family_of(r) == family]
+        if sort:
+            chosen(query, "sort", [c.name for c in columns])
+            column = next(c for c in columns if c.name == sort)
+            records = _sorted(records, column, down)
+            groups: list[tuple[str, list[Any]]] = [("", list(records))]
+        else:
+            groups = by_family(list(records))
+        sections.append({
+            "kind": each, "heading": heading, "count": len(records), "families": families,
+            "own_count": sum(map(is_yours, records)), "left_out": site.ref.left_out_of(each),
+            "heads": [_head(each, family, c, sort, down) for c in columns],
+            "groups": [(name, [(r, [(c.cell(r), c.number) for c in columns[1:]]) for r in held])
+                       for name, held in groups]})
+    return Page("materials.html", {"sections": sections, "kind": kind, "family": family, "sort": sort}, "/materials")
+
+
+def _sorted(records: list[Material], column: Column, down: bool) -> list[Material]:
+    """In the order of a column, ties by key; what has no figure stays last either way."""
+    if column.number:
+        known = [r for r in records if not column.order(r)[0]]
+        return sorted(known, key=lambda r: (column.order(r), r.key), reverse=down) + [
+            r for r in records if column.order(r)[0]]
+    return sorted(records, key=lambda r: (column.order(r), r.key), reverse=down)
+
+
+def _head(kind: str, family: str, column: Column, sort: str, down: bool) -> dict[str, Any]:
+    here = column.name == sort
+    turned = "1" if here and not down else ""
+    return {"head": column.head, "number": column.number,
+            "aria": ("descending" if down else "ascending") if here else "none",
+            "link": address("/materials", kind=kind, family=family, sort=column.name, down=turned)}
+
+
+def find(site: Site, query: dict[str, str]) -> Page:
+    """Everything that holds all the words."""
+    text = query.get("q", "")
+    hits: list[dict[str, str]] = []
+    near: list[str] = []
+    if text:
+        for row in site.ref.find(text):
+            what, link = HITS.get(row["kind"], (row["kind"].replace("_", " "), lambda key: "/reference"))
+            line = "; ".join(row["line"].splitlines())
+            if is_yours(str(row["key"])):
+                what = f"{what}, {YOURS}"
+            hits.append({"title": row["title"], "what": what, "line": line, "link": link(row["key"])})
+        if not hits:
+            near = site.ref.near(text)
+    return Page("find.html", {"text": text, "hits": hits, "near": near})

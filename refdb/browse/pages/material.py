@@ -1,0 +1,158 @@
+"""The page of one base metal, glass or leaf: every figure from every source, and what it goes with."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from markupsafe import Markup
+
+from refdb.browse.pages.material_relations import published_of, reactions_of, seen_of
+from refdb.browse.pages.printed import property_range, property_text, temperature_span, typeset, upper_first, whole_text
+from refdb.browse.pages.suits_pictures import short_name
+from refdb.browse.site import OWN_TABLES, YOURS, Page, Site, is_yours, link_to_verdict, named
+from refdb.judge.cautions import cautions_for
+from refdb.judge.fit.glass_on_metal import rank, suits
+from refdb.judge.known import details_of, kind_of, missing_of, rules_naming
+from refdb.judge.verdict import CARE, NOT, SUITS, UNSURE, Measure
+from refdb.pictures.curves import one_curve
+from refdb.pictures.drawing import Triple, figure
+from refdb.pictures.interval import axis, interval, scale_of
+from refdb.records import Glass, Material, Metal, Property, PropertyValue
+from refdb.records.printed import unit_of
+from refdb.science.expansion import glass_mean_20_400, glass_strain
+from refdb.store.schema import TABLE
+from refdb.store.workshop.records import SOURCES as OWN_SOURCES
+from refdb.store.workshop.schema import OWN, PREFIX
+
+KINDS = {"metal": "base metal", "glass": "glass", "leaf": "leaf or foil"}
+_ORDER = (SUITS, CARE, UNSURE, NOT)
+
+
+def build(site: Site, key: str) -> Page:
+    """The page of the record of this key; NotFound with the nearest keys otherwise."""
+    record = site.ref.material(key)
+    kind = kind_of(record)
+    labels = {c.name: c.label for c in TABLE[f"{kind}_details"].columns}
+    details = [(labels[name], text) for name, text in details_of(record).items() if text and name != "form"]
+    form = getattr(record, "form", "")
+    whose = f", {YOURS}" if is_yours(record) else ""
+    glance = [("kind", f"{KINDS[kind]}{f', {form}' if form else ''}{whose}"), ("family", record.family), *details]
+    related = _related(site, record)
+    curve = _curve(site, record)
+    rules = rules_naming(site.ref.fit_rules(), record)
+    cautions = cautions_for(site.ref.hazards(), record if isinstance(record, Glass) else None,
+                            record if isinstance(record, Metal) else None) if kind != "leaf" else ()
+    reactions = reactions_of(site, record)
+    published, seen = published_of(site, record), seen_of(site, record)
+    used = {record.source, *(v.source for v in record.values), *(r.source for r in rules),
+            *(c.source for c in cautions), *(r["source"] for r in (*reactions, *published, *seen)),
+            *(curve["sources"] if curve else ())}
+    return Page("material.html", {
+        "record": record, "kind": kind, "glance": glance, "properties": _properties(site, record),
+        "related": related, "counts": [(o, sum(1 for r in related if r["outcome"] == o)) for o in _ORDER],
+        "curve": curve, "rules": rules, "reactions": reactions, "published": published, "seen": seen,
+        "cautions": cautions, "sources": site.citations(used), "written": _written(record, kind)}, "/materials")
+
+
+def _written(record: Material, kind: str) -> str:
+    """Where a record of the person's own stands as it was written down; empty for those of the store."""
+    if not is_yours(record):
+        return ""
+    from datasette.utils import tilde_encode
+
+    return f"{OWN_TABLES}/{OWN[kind].table}/{tilde_encode(record.key.removeprefix(PREFIX))}"
+
+
+def _properties(site: Site, record: Material) -> list[dict[str, Any]]:
+    """Each property with its rows, those without a figure last, so that a hole is seen."""
+    held: dict[str, list[PropertyValue]] = {}
+    for row in record.values:
+        held.setdefault(row.property, []).append(row)
+    gone = missing_of(record)
+    titles = {s.key: (s.citation, s.kind) for s in site.ref.sources()}
+    found = [_property(prop, held[prop.key], titles) for prop in site.ref.properties() if prop.key in held]
+    names = {p.key: p for p in site.ref.properties()}
+    for key in gone:
+        prop = names.get(key)
+        found.append({"label": upper_first(prop.label if prop else key.replace("_", " ")),
+                      "description": prop.description if prop else "", "rows": [], "axis": ""})
+    return found
+
+
+def _property(prop: Property, rows: list[PropertyValue], titles: dict[str, tuple[str, str]]) -> dict[str, Any]:
+    unit = unit_of(prop)
+    numbers = [x for row in rows for x in (row.band.value, row.band.low, row.band.high)]
+    scale = scale_of(numbers, 0.5, 0.0 if min(numbers) >= 0 else None)
+    several = len({(r.temp_low_c, r.temp_high_c) for r in rows}) > 1
+    preferred = next((r for r in rows if r.preferred), rows[0])
+    told = []
+    for row in rows:
+        basis = row.basis if row.seen in row.basis or row.basis == row.seen else f"{row.basis}, {row.seen}"
+        notes = [basis, row.locator, row.note]
+        if several and (row.temp_low_c, row.temp_high_c) != (preferred.temp_low_c, preferred.temp_high_c):
+            notes.append("another span: not to be set against the preferred row")
+        band = row.band
+        told.append({
+            "source": row.source, "title": titles[row.source][0], "preferred": row.preferred,
+            "value": "" if row.value is None else property_text(row.value, prop),
+            "range": property_range(row, prop),
+            "plot": Markup(interval(Triple(band.value, band.low, band.high), scale, preferred=row.preferred,
+                                    dot=row.value is not None)),
+            "over": temperature_span(row.temp_low_c, row.temp_high_c),
+            "note": "; ".join(n for n in notes if n)})
+    return {"label": f"{upper_first(prop.label)}, {unit}" if unit else upper_first(prop.label),
+            "description": prop.description, "rows": told,
+            "axis": Markup(axis(property_text(scale.low, prop), property_text(scale.high, prop)))}
+
+
+def _related(site: Site, record: Material) -> list[dict[str, Any]]:
+    """What a glass or metal goes with, best first; nothing for leaf."""
+    found: list[tuple[str, Material, str]]
+    if isinstance(record, Metal):
+        found = [(r.verdict.outcome, r.glass, link_to_verdict(r.glass.key, record.key))
+                 for r in rank(site.ref, record)]
+    elif isinstance(record, Glass):
+        found = [(suits(site.ref, record, m).outcome, m, link_to_verdict(record.key, m.key))
+                 for m in site.metals]
+    else:
+        return []
+    found.sort(key=lambda row: _ORDER.index(row[0]))
+    return [{"outcome": o, "label": named(other), "link": link, "yours": is_yours(other)} for o, other, link in found]
+
+
+def _curve(site: Site, record: Material) -> dict[str, Any] | None:
+    """Free expansion of a metal from its points, or of a glass up to its set point."""
+    name = short_name(record.label)
+    title = f"Free expansion of {name}"
+    if isinstance(record, Metal) and len(record.points) >= 2:
+        points = [(t, s) for t, s in record.points if 20.0 <= t <= 1000.0]
+        smooth = [(t, float(record.curve(t)) * 1e6)
+                  for t in sorted({*(float(t) for t in range(20, int(points[-1][0]) + 1, 20)), points[-1][0]})
+                  if record.curve.low_c <= t <= record.curve.high_c]
+        rows = [(figure(t), figure(s), "") for t, s in points if t % 100 == 0 or len(points) < 12]
+        keys = [r["source"] for r in site.ref.rows(
+            "SELECT DISTINCT source FROM expansion_points WHERE material = ? ORDER BY source",
+            record.like if is_yours(record) else record.key)]
+        own = record.value("expansion")
+        if is_yours(record) and own is not None and own.source in OWN_SOURCES:
+            # Its figure stretches the curve of its class.
+            keys.append(own.source)
+        return {"picture": Markup(one_curve(smooth, None, None, name, "metal", "curve", title)), "rows": rows,
+                "ranged": False, "sources": keys, "words": f"{upper_first(name)} if it were free, from 20 °C."}
+    row, set_point = record.value("expansion"), record.band("set_point")
+    if not isinstance(record, Glass) or row is None or set_point is None \
+            or row.temp_low_c is None or row.temp_high_c is None:
+        return None
+    means = [glass_mean_20_400(x, row.temp_low_c, row.temp_high_c) for x in
+             (row.band.value, row.band.low, row.band.high)]
+    temps = sorted({*(20.0 + 20 * n for n in range(int((set_point.value - 20) / 20) + 1)), set_point.value})
+    lines = [[(t, float(glass_strain(t, mean))) for t in temps] for mean in means]
+    rows = [(figure(t), figure(float(glass_strain(t, means[0]))),
+             f"{figure(float(glass_strain(t, means[1])))} to {figure(float(glass_strain(t, means[2])))}")
+            for t in (100.0, 200.0, 300.0, 400.0, set_point.value)]
+    sets = whole_text(Measure(set_point.value, set_point.low, set_point.high, "°C"))
+    return {"picture": Markup(one_curve(lines[0], lines[1], lines[2], name, "glass", "curve", title)), "rows": rows,
+            "ranged": True, "sources": [row.source],
+            "words": f"Drawn to its set point, {sets}; above it the glass carries no stress. Dotted: low and high, "
+                     f"from a mean of {typeset(f'{row.band.value:g}')} ppm/K over "
+                     f"{temperature_span(row.temp_low_c, row.temp_high_c)}."}

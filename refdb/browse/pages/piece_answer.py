@@ -1,0 +1,116 @@
+"""What the page of a whole piece shows once its file is read: judged, planned, drawn."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from markupsafe import Markup
+
+from refdb.browse.pages.piece import address_of
+from refdb.browse.pages.printed import (
+    how_sure,
+    how_the_rest,
+    lower_first,
+    range_text,
+    told_tiles,
+    triple,
+    upper_first,
+    value_text,
+    without_options,
+)
+from refdb.browse.pages.suits_pictures import layer_rows, short_name
+from refdb.browse.site import Site, named
+from refdb.judge.piece.states import Fire, Walk, walk
+from refdb.judge.piece.steps import Piece
+from refdb.judge.piece.verdict import judge_piece
+from refdb.judge.verdict import SUITS, Measure, Verdict
+from refdb.pictures.build_order import BuildLayer, build_order
+from refdb.pictures.drawing import figure
+from refdb.pictures.section import LayerStress, firing, stress_scale_mpa
+from refdb.plan import lines, sheet
+from refdb.plan.piecefile import parse_piece
+from refdb.plan.schedule import plan_of
+from refdb.plan.words import amount_span
+
+STYLES_ADDRESS = "/static/sheet.css"
+
+
+def answered(site: Site, text: str, where: str) -> tuple[Piece, Verdict, lines.Plan]:
+    """A piece, what is judged of it, and its plan; BadInput or NotFound where its text cannot be read."""
+    piece = parse_piece(text, site.ref, where)
+    return piece, judge_piece(site.ref, piece), plan_of(site.ref, piece)
+
+
+def sheet_of(plan: lines.Plan, verdict: Verdict) -> Markup:
+    """The sheet for the bench."""
+    return Markup(sheet.sheet(plan, verdict, styles=STYLES_ADDRESS))
+
+
+def fields(site: Site, text: str, piece: Piece, verdict: Verdict, plan: lines.Plan) -> dict[str, Any]:
+    """Everything the page of a judged piece shows."""
+    reasons = [{
+        "rule": r.rule, "outcome": r.outcome, "step": r.step, "why": r.why, "remedy": without_options(r.remedy),
+        "source": r.source,
+        "limit": r.limit, "found": value_text(r.found) if isinstance(r.found, Measure) else r.found,
+        "range": range_text(r.found) if isinstance(r.found, Measure) else "",
+        "share": r.share_words} for r in verdict.reasons]
+    keys = {r.source for r in verdict.reasons} | {c.source for c in plan.cautions} | set(plan.sources)
+    amounts = [{"what": a.what, "needed": amount_span(a.needed) if a.needed is not None else "",
+                "take": amount_span(a.band), "unit": a.unit,
+                "note": "; ".join(x for x in (a.note, a.short) if x)} for a in plan.amounts.rows]
+    layers = [BuildLayer(label, kind, thick * 1e3, fire) for label, kind, thick, fire in plan.build]
+    size = f"{piece.width_m * 1e3:g} × {piece.height_m * 1e3:g} mm"
+    thick = f"{figure(piece.base.thickness_m.value * 1e3, 2)} mm"
+    return {
+        "title": piece.title, "text": text, "verdict": verdict, "piece": piece, "plan": plan,
+        "size": size, "metal_label": f"{named(plan.metal)}, {thick} after firing",
+        "word": upper_first(verdict.outcome), "how_sure": how_sure(verdict), "how_the_rest": how_the_rest(verdict),
+        "against": [r for r in reasons if r["outcome"] != SUITS],
+        "holding": [r for r in reasons if r["outcome"] == SUITS], "stages": _stages(site, piece, verdict),
+        "build": Markup(build_order(layers, "build", "The build, from the front down")), "amounts": amounts,
+        "signs": [("Not right yet", lines.by_firing(plan.firings, "under")),
+                  ("Too much", lines.by_firing(plan.firings, "over"))],
+        "own": lines.OWN, "sources": site.citations({k for k in keys if k != lines.OWN}), "tiles": told_tiles(verdict),
+        "sheet": address_of(text, sheet=True)}
+
+
+def _stages(site: Site, piece: Piece, verdict: Verdict) -> list[dict[str, Any]]:
+    """Every firing drawn and as a table; coats as thick as they are over the whole face."""
+    if not verdict.stages:
+        return []
+    ref = site.ref
+    trail = walk(piece, {s.glass: ref.glass(s.glass) for s in piece.steps if s.glass},
+                 {s.leaf: ref.leaf(s.leaf) for s in piece.steps if s.leaf})
+    # A firing without any coat has no stage, so stages are matched to firings by name.
+    fires = {f.title: f for f in trail.fires}
+    drawn = [_layers(trail, fires[stage.name], stage, short_name(ref.metal(piece.base.metal).label))
+             for stage in verdict.stages]
+    most = max(stress_scale_mpa(layers, ranges=False) for layers in drawn)
+    deepest = max(sum(x.thickness_mm for x in layers) for layers in drawn)
+    front = max(sum(x.thickness_mm for x in _above(layers)) for layers in drawn)
+    found = []
+    for n, (stage, layers) in enumerate(zip(verdict.stages, drawn, strict=True), 1):
+        title = upper_first(stage.name)
+        bow = stage.bow_mm_per_30mm
+        found.append({
+            "title": title, "rows": layer_rows(stage, layers), "bow": f"{value_text(bow)} over 30 mm",
+            "outcome": next((r.outcome for r in verdict.reasons if r.step and r.step.partition(",")[0]
+                             == f"step {fires[stage.name].step.number}"), ""),
+            "picture": Markup(firing(layers, bow.value, f"stage-{n}", title, most_mpa=most, deepest_mm=deepest,
+                                     front_mm=front))})
+    return found
+
+
+def _layers(trail: Walk, fire: Fire, stage: Any, metal: str) -> list[LayerStress]:
+    """From the front to the back; the layers of a stage run the other way."""
+    solid = [c for c in trail.coats if not c.line and c.number in fire.coats]
+    thick = [c.thickness_m.value * c.step.coverage for c in reversed(solid) if c.face == "back"]
+    thick += [trail.piece.base.thickness_m.value]
+    thick += [c.thickness_m.value * c.step.coverage for c in solid if c.face == "front"]
+    return [LayerStress(metal if x.name == "metal" else lower_first(x.name), "metal" if x.name == "metal" else "glass",
+                        t * 1e3, triple(x.top_mpa), triple(x.mean_mpa), triple(x.bottom_mpa))
+            for x, t in reversed(list(zip(stage.layers, thick, strict=True)))]
+
+
+def _above(layers: list[LayerStress]) -> list[LayerStress]:
+    return layers[:next(n for n, x in enumerate(layers) if x.kind == "metal")]

@@ -1,0 +1,140 @@
+"""Numbers and labels as the pages print them: true minus, no-break spaces, commas between thousands."""
+
+from __future__ import annotations
+
+import re
+
+from refdb.judge.own.tiles import DIFFERS
+from refdb.judge.verdict import CARE, NOT, SUITS, UNSURE, Measure, Verdict
+from refdb.pictures.drawing import MINUS, NO_BREAK, Triple, figure, span
+from refdb.pictures.marks import tenths
+from refdb.records import Property, PropertyValue
+from refdb.records.printed import number_of
+
+_UNITS = re.compile(r"(?<=\d) (?=(?:mm|µm|m|MPa|GPa|ppm/K|ppm|K|°C|°F|min|h|%|J/m²|kg/m³|mg/cm²|cards?)(?![\w²³]))")
+DECIMALS = {"MPa": 0, "ppm": 0, "°C": 0, "K": 0, "mm": 2, "ppm/K": 1, "J/m²": 1, "%": 2}
+
+#: Commands that messages name, and the page that stands for each.
+_LISTS = {"refdb metals": ("/materials?kind=metal", "all metals"),
+          "refdb glasses": ("/materials?kind=glass", "all glasses"),
+          "refdb leaf": ("/materials?kind=leaf", "all leaf"), "refdb sources": ("/sources", "all sources"),
+          "refdb piece new": ("/piece?example=moth", "a piece file that can be read"),
+          "refdb find solder": ("/find?q=solder", "all solders")}
+
+
+def on_a_page(todo: str) -> tuple[str, tuple[str, str] | None]:
+    """What to do about an error: in words, and as address and name of a page where it names a command that lists."""
+    listed = next((where for words, where in _LISTS.items() if words in todo), None)
+    return ("" if "refdb " in todo else upper_first(todo)), listed
+
+
+def lower_first(label: str) -> str:
+    """A label as it stands inside a sentence."""
+    return label[:1].lower() + label[1:]
+
+
+def upper_first(label: str) -> str:
+    """A label at the head of a sentence."""
+    return label[:1].upper() + label[1:]
+
+
+def held(text: str) -> str:
+    """Text whose units stay on the line of their numbers."""
+    return _UNITS.sub(NO_BREAK, text)
+
+
+def with_unit(number: str, unit: str) -> str:
+    """A printed number with its unit held to it."""
+    return f"{number}{NO_BREAK}{unit}" if unit else number
+
+
+def value_text(measure: Measure) -> str:
+    """The value of a measure with its unit."""
+    return with_unit(figure(measure.value, DECIMALS.get(measure.unit, 2)), measure.unit)
+
+
+def range_text(measure: Measure) -> str:
+    """Low to high of a measure; empty where both print alike."""
+    decimals = DECIMALS.get(measure.unit, 2)
+    text = span(measure.low, measure.high, decimals)
+    return text if " to " in text else ""
+
+
+def whole_text(measure: Measure) -> str:
+    """Value with unit, and low to high in brackets."""
+    held = range_text(measure)
+    return f"{value_text(measure)} ({held})" if held else value_text(measure)
+
+
+def triple(measure: Measure, factor: float = 1.0) -> Triple:
+    """A measure as the pictures take it."""
+    return Triple(measure.value * factor, measure.low * factor, measure.high * factor)
+
+
+def typeset(number: str) -> str:
+    """A plainly printed number with a true minus and commas between thousands."""
+    head, point, tail = number.partition(".")
+    sign = MINUS if head.startswith("-") else ""
+    digits = head.lstrip("-")
+    if digits.isdigit() and len(digits) > 3:
+        digits = f"{int(digits):,}"
+    return f"{sign}{digits}{point}{tail}" if digits.replace(",", "").isdigit() else number.replace("-", MINUS)
+
+
+def property_text(value: float, prop: Property) -> str:
+    """A stored value in the unit in which people see it, without the unit."""
+    return typeset(number_of(value, prop))
+
+
+def property_range(row: PropertyValue, prop: Property) -> str:
+    """Low to high of a stored row; empty where it is a single figure."""
+    if row.low is None and row.high is None:
+        return ""
+    low, high = property_text(row.band.low, prop), property_text(row.band.high, prop)
+    return "" if low == high else f"{low} to {high}"
+
+
+def temperature_span(low_c: float | None, high_c: float | None) -> str:
+    """A span of temperature such as "20–400 °C"; empty where none is given."""
+    if low_c is None or high_c is None:
+        return ""
+    return with_unit(f"{typeset(f'{low_c:.0f}')}–{typeset(f'{high_c:.0f}')}", "°C")
+
+
+def how_sure(verdict: Verdict) -> str:
+    """How sure a verdict is, in tenths."""
+    sure = tenths(verdict.confidence)
+    if verdict.outcome != UNSURE:
+        return f"Sure in {sure} of 10."
+    best = max((SUITS, CARE, NOT), key=lambda o: verdict.shares.get(o, 0.0))
+    return f"The likeliest outcome, {best}, has {sure} of 10."
+
+
+def how_the_rest(verdict: Verdict) -> str:
+    """One small sentence on what the other draws gave."""
+    if not verdict.shares:
+        return ""
+    if verdict.outcome == UNSURE:
+        return "Under five of ten, no outcome is told."
+    percent = {o: round(verdict.shares.get(o, 0.0) * 100) for o in (SUITS, CARE, NOT)}
+    # Where it holds but with how much care is open, the confidence counts the plain `suits` too.
+    plain = verdict.outcome == CARE and verdict.confidence > verdict.shares.get(CARE, 1.0)
+    counted = {verdict.outcome} | ({SUITS} if plain else set())
+    rest = " and ".join(f"{o} in {percent[o]}" for o in (SUITS, CARE, NOT) if o not in counted and percent[o] > 0)
+    if plain:
+        held = f"In {round(verdict.confidence * 100)} of 100 draws from the bands of the inputs it holds, in " \
+               f"{percent[SUITS]} of them as plain {SUITS}"
+        return f"{held}; {rest}." if rest else f"{held}."
+    if not rest:
+        return "Every draw from the bands of the inputs came out so."
+    return f"In {percent[verdict.outcome]} of 100 draws from the bands of the inputs this was the outcome; {rest}."
+
+
+def without_options(text: str) -> str:
+    """What would change a verdict, without the names of options, which a page does not have."""
+    return re.sub(r" \(--[a-z-]+\)", "", text)
+
+
+def told_tiles(verdict: Verdict) -> list[tuple[str, bool]]:
+    """The person's own tiles that bear on a verdict, a line each, and whether the two disagree."""
+    return [(held(seen.text), seen.stands == DIFFERS and not seen.another_build) for seen in verdict.tiles]

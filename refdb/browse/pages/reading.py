@@ -1,0 +1,185 @@
+"""The pages that tell rather than judge: home, practice, cautions, faults, sources, and how verdicts are made."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from markupsafe import Markup
+
+from refdb.browse.pages.lists import HITS
+from refdb.browse.pages.printed import lower_first, typeset
+from refdb.browse.server.query import address, chosen
+from refdb.browse.site import OWN_TABLES, YOURS, Page, Site, by_family, is_yours, link_to
+from refdb.errors import NotFound
+from refdb.judge.cautions import hazards_of_material
+from refdb.judge.limits import ALL_LIMITS, HOLDS_SHARE, LEAST_SHARE
+from refdb.pictures.cover import domed_section
+from refdb.pictures.drawing import figure
+from refdb.records import WEAK_BASES
+from refdb.store.schema import SOURCE_KINDS
+from refdb.store.workshop.schema import OWN
+
+COVER_NAMES = ("a clear, over the whole face", "foil, on fused glass", "the first clear", "the metal",
+               "glass on the back")
+#: Words for the tables on which a source can bear.
+PLACES = {
+    "limits": ("limit of verdicts", "limits of verdicts"), "property_values": ("figure", "figures"),
+    "expansion_points": ("expansion curve", "expansion curves"), "contacts": ("contact", "metals touching"),
+    "fit_rules": ("rule of fit", "rules of fit"), "solders": ("solder", "solders"),
+    "firing_phases": ("clay schedule", "clay schedules"), "practice_rules": ("rule of practice", "rules of practice"),
+    "hazards": ("caution", "cautions"), "exposure_limits": ("exposure limit", "exposure limits"),
+    "faults": ("cause of a fault", "causes of faults"),
+    "colour_reactions": ("colour reaction", "colour reactions"),
+    "observed_firings": ("firing seen", "firings seen"),
+    "reference_glasses": ("published glass", "published glasses"),
+}
+
+
+def home(site: Site, query: dict[str, str]) -> Page:
+    """What is here, one search box, and the questions."""
+    ref = site.ref
+    counts = {kind: sum(not is_yours(r) for r in ref.materials(kind)) for kind in ("metal", "glass", "leaf")}
+    contents = [("/materials?kind=metal", "Metals and metal clays", counts["metal"]),
+                ("/materials?kind=glass", "Glasses", counts["glass"]),
+                ("/materials?kind=leaf", "Leaf and foil", counts["leaf"]),
+                ("/grid", "Verdicts, every glass on every metal", counts["metal"] * counts["glass"])]
+    for table, link, name in (
+            ("contacts", "/reference/contacts", "First melting, metal on metal"),
+            ("colour_reactions", "/reference/colour_reactions", "Colour reactions"),
+            ("faults", "/faults", "Faults and their causes"), ("practice_rules", "/practice", "Practice"),
+            ("firing_phases", "/practice#schedules", "Kiln schedules for metal clays"),
+            ("solders", "/practice#solders", "Solders")):
+        if ref.count(table):
+            contents.append((link, name, ref.count(table)))
+    contents += [("/cautions", "Cautions and exposure limits", ref.count("hazards") + ref.count("exposure_limits")),
+                 ("/sources", "Sources", ref.count("sources"))]
+    return Page("home.html", {
+        "cover": Markup(domed_section(COVER_NAMES)), "cover_names": COVER_NAMES, "contents": contents,
+        "glass_groups": by_family(list(site.glasses)), "metal_groups": by_family(list(site.metals)),
+        "leaf_groups": by_family(list(ref.materials("leaf"))), "own": _own(site)})
+
+
+def _own(site: Site) -> list[tuple[str, str, int]]:
+    """What is on the person's own shelf: address, name and how many."""
+    shop = site.ref.shop
+    if shop is None:
+        return []
+    told = [(address("/materials", kind=kind, family=YOURS), f"Your own {name}", shop.count(kind))
+            for kind, name in (("glass", "glasses"), ("metal", "metals"), ("leaf", "leaf and foil"))]
+    told += [(f"{OWN_TABLES}/{OWN[kind].table}", f"Your own {name}", shop.count(kind))
+             for kind, name in (("tile", "tiles"), ("strip", "strips"), ("firing", "firings seen"),
+                                ("stock", "stock"))]
+    return [row for row in told if row[2]]
+
+
+def practice(site: Site, query: dict[str, str]) -> Page:
+    """How it is done, by topic, with kiln schedules of clays and solders."""
+    words, topic = query.get("words", ""), query.get("topic", "")
+    rules = site.ref.matching("practice_rules", words)
+    topics = list(dict.fromkeys(r["topic"] for r in sorted(site.ref.matching("practice_rules", ""),
+                                                           key=lambda r: str(r["topic"]))))
+    if topic:
+        chosen(query, "topic", topics)
+        rules = [r for r in rules if r["topic"] == topic]
+    phases = [] if topic else site.ref.matching("firing_phases", words)
+    solders = [] if topic else site.ref.matching("solders", words)
+    grouped = [(name, held) for name in topics if (held := [r for r in rules if r["topic"] == name])]
+    families: dict[tuple[str, str], list[dict[str, Any]]] = {}
+    for phase in phases:
+        families.setdefault((phase["clay_family"], phase["schedule"]), []).append(phase)
+    return Page("practice.html", {
+        "topics": topics, "topic": topic, "words": words, "grouped": grouped, "schedules": list(families.items()),
+        "solders": sorted(solders, key=lambda s: (s["family"], s["solidus_c"] or 0, s["key"])), "told": _told,
+        "ranged": _ranged}, "/practice")
+
+
+def _told(value: Any) -> str:
+    return "–" if value is None else typeset(f"{value:g}")
+
+
+def _ranged(low: Any, high: Any) -> str:
+    return _told(low) if low == high else f"{_told(low)} to {_told(high)}"
+
+
+def cautions(site: Site, query: dict[str, str]) -> Page:
+    """What can hurt someone, and the limits that govern; of one material where asked."""
+    hazards = site.ref.hazards()
+    record = None
+    held = hazards
+    if "material" in query:
+        record = site.ref.material(query["material"])
+        held = hazards_of_material(hazards, record)
+    limits = [] if record else site.ref.rows("SELECT * FROM exposure_limits ORDER BY agent, key")
+    steps = [(step, [h for h in held if h.step == step]) for step in dict.fromkeys(h.step for h in held)]
+    return Page("cautions.html", {"steps": steps, "limits": limits, "record": record}, "/cautions")
+
+
+def faults(site: Site, query: dict[str, str]) -> Page:
+    """What went wrong, and what may have done it, the likeliest first."""
+    if "faults" not in site.ref.tables:
+        raise NotFound("this store holds no faults yet", todo="look under practice instead")
+    words = query.get("words", "")
+    symptoms: dict[str, list[dict[str, Any]]] = {}
+    for row in sorted(site.ref.matching("faults", words), key=lambda r: (r["symptom"], r["rank"])):
+        symptoms.setdefault(row["symptom"], []).append(row)
+    return Page("faults.html", {"symptoms": list(symptoms.items()), "words": words}, "/faults")
+
+
+def sources(site: Site, query: dict[str, str]) -> Page:
+    """Every source with what rests on it, or one in full."""
+    if "key" in query:
+        source = site.ref.source(query["key"].lower())
+        places: dict[str, dict[str, list[str]]] = {}
+        for row in _resting(site, source.key):
+            what = str(row["what"]).replace("_", " ")
+            places.setdefault(row["place"], {}).setdefault(str(row["key"]), []).append(what)
+        rests = [(_place(place, 2),
+                  [(key, _place_link(site, place, key), whats) for key, whats in held.items()])
+                 for place, held in places.items()]
+        return Page("source.html", {"source": source, "rests": rests}, "/sources")
+    kinds = []
+    for kind in SOURCE_KINDS:
+        held = [(s, _counts(site, s.key)) for s in site.ref.sources() if s.kind == kind]
+        if held:
+            kinds.append((kind, held))
+    return Page("sources.html", {"kinds": kinds, "count": site.ref.count("sources")}, "/sources")
+
+
+def _resting(site: Site, key: str) -> list[dict[str, Any]]:
+    """What rests on a source: rows of the store, and the limits of a verdict."""
+    limits = [{"place": "limits", "key": limit.key, "what": limit.rule} for limit in ALL_LIMITS if limit.source == key]
+    return [*limits, *site.ref.resting_on(key)]
+
+
+def _place(place: str, count: int) -> str:
+    one, many = PLACES.get(place, (place.replace("_", " "), place.replace("_", " ")))
+    return one if count == 1 else many
+
+
+def _counts(site: Site, key: str) -> str:
+    counts: dict[str, int] = {}
+    for row in _resting(site, key):
+        counts[row["place"]] = counts.get(row["place"], 0) + 1
+    told = [f"{figure(n)} {_place(place, n)}" for place, n in counts.items()]
+    return ", ".join(told) if told else "nothing yet"
+
+
+def _place_link(site: Site, place: str, key: str) -> str:
+    if place in ("property_values", "expansion_points", "compositions"):
+        return link_to(key)
+    if place == "limits":
+        return "/about#h-lim"
+    if place == "contacts":
+        a, _, b = key.partition(" on ")
+        return address("/reference/contacts", metal_a__exact=a, metal_b__exact=b)
+    return HITS[place][1](key) if place in HITS else f"/reference/{place}"
+
+
+def about(site: Site, query: dict[str, str]) -> Page:
+    """How verdicts are made, how sure they are, and what has been checked."""
+    rules = sorted(site.ref.fit_rules(), key=lambda r: (r.rule, r.key))
+    glasses = [g for g in site.glasses if not is_yours(g)]
+    weak = sum(1 for g in glasses if (row := g.value("expansion")) is None or row.basis in WEAK_BASES)
+    return Page("about.html", {"limits": ALL_LIMITS, "rules": rules, "share": f"{LEAST_SHARE:.0%}".replace("%", " %"),
+                               "holds": f"{HOLDS_SHARE:.0%}".replace("%", " %"),
+                               "glass_count": len(glasses), "weak": weak, "lower": lower_first}, "/about")

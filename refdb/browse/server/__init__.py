@@ -1,0 +1,1 @@
+"""The application that serves the pages, and what guards it."""

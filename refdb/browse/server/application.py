@@ -1,0 +1,185 @@
+"""The Datasette application of the browse view, and the server that answers on a port."""
+
+from __future__ import annotations
+
+import gc
+import ipaddress
+import socket
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from refdb.browse.site import TEMPLATES, Site
+from refdb.errors import BadInput, StoreUnusable
+from refdb.store.schema import TABLES
+
+if TYPE_CHECKING:
+    from datasette.app import Datasette
+
+LOOPBACK, USUAL_PORT = "127.0.0.1", 8733
+#: Name of the store in addresses.
+NAME = "reference"
+SETTINGS = {
+    "default_allow_sql": False, "allow_download": False, "allow_facet": False, "suggest_facets": False,
+    "default_page_size": 50, "max_returned_rows": 500, "sql_time_limit_ms": 1000, "num_sql_threads": 2,
+    "max_csv_mb": 10, "default_cache_ttl": 0, "template_debug": False, "trace_debug": False, "truncate_cells_html": 160,
+}
+#: Bytes of one request head that are read, so that one too long is refused in words.
+_LONGEST_HEAD = 2 * 1024 * 1024
+
+
+def is_loopback(host: str) -> bool:
+    """Whether a host name or address stands for this computer alone."""
+    if host == "localhost":
+        return True
+    try:
+        return ipaddress.ip_address(host.strip("[]")).is_loopback
+    except ValueError:
+        return False
+
+
+def build(path: Path, *, workshop: Path | None = None, local: bool = True, sql: bool = False) -> Datasette:
+    """The application on a store, read only.
+
+    Parameters
+    ----------
+    path : Path
+        The store.
+    workshop : Path, optional
+        The person's own store, read beside it whenever it is there; None for none.
+    local : bool
+        Whether it will be reached from this computer alone.
+    sql : bool
+        Whether readers may write SQL of their own, with the functions of `refdb.browse.tables.sql_functions`.
+
+    Raises
+    ------
+    StoreUnusable
+        There is no store there, or it cannot be read.
+    """
+    site = Site(path, workshop)
+    # Datasette looks for rich when it is imported; with it every wrong address prints a traceback.
+    import datasette.app
+    import datasette.handle_exception
+    from datasette.database import Database
+    from datasette.plugins import pm
+
+    from refdb.browse import plugin
+    from refdb.browse.tables import workshop as own_tables
+
+    datasette.handle_exception.rich = None
+    if not pm.is_registered(plugin):
+        pm.register(plugin)
+    about: dict[str, Any] = {t.name: {"description": t.description, "sortable_columns": [c.name for c in t.columns]}
+                             for t in TABLES}
+    about["materials"]["label_column"] = about["properties"]["label_column"] = "label"
+    about["sources"]["label_column"] = "title"
+    # A file has to be named for Datasette not to open one in memory; ours goes in under its own name after.
+    made = datasette.app.Datasette(immutables=[str(path)], settings=SETTINGS | {"default_allow_sql": sql},
+                                   template_dir=str(TEMPLATES),
+                                   metadata={"title": "refdb", "databases": {
+                                       NAME: {"tables": about}, own_tables.NAME: {"tables": own_tables.ABOUT}}})
+    for name in [name for name in made.databases if name != "_internal"]:
+        made.remove_database(name)
+    made.add_database(Database(made, path=str(path), is_mutable=False), name=NAME)
+    plugin.sites[made], plugin.loopback[made] = site, local
+    if sql:
+        plugin.with_sql.add(made)
+    site.changed = own_tables.attach(made, site)
+    site.changed(site.state)
+    # The one it made for itself does not know our pages yet.
+    made.client = datasette.app.DatasetteClient(made)
+    return made
+
+
+def open_socket(host: str, port: int | None) -> socket.socket:
+    """A socket that listens on a host.
+
+    Parameters
+    ----------
+    host : str
+        Name or address.
+    port : int or None
+        The port that was asked for, or None for the usual one, and any free one where that is taken.
+
+    Raises
+    ------
+    BadInput
+        The host is not one of this computer's, or the port is taken or not allowed.
+    """
+    bare = host.strip("[]")
+    try:
+        family, _, _, _, where = socket.getaddrinfo(bare, port or 0, type=socket.SOCK_STREAM)[0]
+    except (OSError, UnicodeError):
+        raise BadInput(f"no computer is known as '{host[:60]}'", "--host", f"leave it away for {LOOPBACK}") from None
+    for candidate in (port,) if port is not None else (USUAL_PORT, 0):
+        # The protocol has to be named: the loop sends small pieces at once only on what it knows to be TCP.
+        opened = socket.socket(family, socket.SOCK_STREAM, socket.IPPROTO_TCP)
+        opened.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            opened.bind((where[0], candidate, *where[2:]))
+            opened.listen(128)
+        except (OSError, OverflowError) as error:
+            opened.close()
+            reason = getattr(error, "strerror", None) or "it is refused"
+            if candidate == USUAL_PORT and port is None:
+                continue
+            raise BadInput(f"{host} port {candidate} cannot be used ({reason.lower()})", "--port or --host",
+                           "take another port, or leave both away") from None
+        return opened
+    raise BadInput("no port is free", "--port", "give one that is")
+
+
+def serve(path: Path, host: str, port: int | None, ready: Callable[[str], None], *, workshop: Path | None = None,
+          sql: bool = False) -> None:
+    """Answer until interrupted.
+
+    Parameters
+    ----------
+    path : Path
+        The store.
+    workshop
+        As for `build`.
+    host, port
+        Where to listen; see `open_socket`.
+    ready : callable
+        Told the address once it is answered there.
+    sql : bool
+        As for `build`.
+
+    Raises
+    ------
+    BadInput, StoreUnusable
+    """
+    application = build(path, workshop=workshop, local=is_loopback(host), sql=sql)
+    from refdb.browse import plugin
+
+    site = plugin.sites[application]
+    listening = open_socket(host, port)
+    import uvicorn
+
+    name = f"[{host.strip('[]')}]" if ":" in host else host
+    address = f"http://{name}:{listening.getsockname()[1]}/"
+
+    class Server(uvicorn.Server):
+        async def startup(self, sockets: list[socket.socket] | None = None) -> None:
+            await super().startup(sockets)
+            if self.started:
+                ready(address)
+
+    config = uvicorn.Config(application.app(), log_level="warning", access_log=False, server_header=False,
+                            lifespan="on", h11_max_incomplete_event_size=_LONGEST_HEAD, timeout_keep_alive=10)
+    # What is loaded now stays; told so, the collector looks through the rest often enough to keep memory flat.
+    gc.collect()
+    gc.freeze()
+    gc.collect()
+    try:
+        Server(config).run(sockets=[listening])
+    except KeyboardInterrupt:
+        return
+    finally:
+        listening.close()
+        site.leave_workshop()
+
+
+__all__ = ["LOOPBACK", "NAME", "USUAL_PORT", "StoreUnusable", "build", "is_loopback", "open_socket", "serve"]

@@ -1,0 +1,169 @@
+"""A reference store whose records are read once, for its file cannot change while the view is open; beside it the
+person's own shelf, which can, and is read anew when it has."""
+
+from __future__ import annotations
+
+import json
+from collections import OrderedDict
+from functools import cached_property
+from pathlib import Path
+from typing import Any
+
+from refdb.browse.server.watched_workshop import ABSENT, ReadOnly, State
+from refdb.records import FitRule, Glass, Hazard, Material, Metal, Property, Source
+from refdb.store.reference import Reference
+from refdb.store.workshop.beside_reference import Shelf
+from refdb.store.workshop.file import Workshop
+from refdb.store.workshop.records import own_sources
+from refdb.store.workshop.schema import NAMED, PREFIX
+
+#: Sampled numbers of own records that are remembered, a few kilobytes each.
+MOST_ANSWERS = 1500
+_MOST_OWN = 2000
+
+#: What was sampled for a pair of which one is the person's own, by the records themselves.
+Answers = OrderedDict[tuple[Glass, Metal], str]
+
+
+class Kept(Shelf):
+    """A `Shelf` that remembers what it has read; look-ups by key cost no query after the first.
+
+    Parameters
+    ----------
+    path : Path
+        The reference store.
+    workshop : Path, optional
+        The workshop, or None for none at all. It is read once `renew` has been told that it can be.
+    answers : Answers, optional
+        Where sampled numbers of own records are kept, shared by all threads.
+    """
+
+    def __init__(self, path: Path, workshop: Path | None = None, answers: Answers | None = None) -> None:
+        super().__init__(path, workshop or Path("/nonexistent"))
+        self._answers = OrderedDict() if answers is None else answers
+        self._state = ABSENT
+        self._lists: dict[str, list[Material]] = {}
+        self._looked_up: dict[tuple[str, str | None], Material] = {}
+        self._fit_rules: list[FitRule] | None = None
+        self._hazards: list[Hazard] | None = None
+        self._sources: list[Source] | None = None
+        self._properties: list[Property] | None = None
+
+    # The person's own
+
+    def renew(self, state: State) -> None:
+        """Forget what was read of the workshop if it has changed since."""
+        if state is self._state:
+            return
+        if self._shop is not None and (not state.readable or state.opened != self._state.opened):
+            self._shop.close()
+            self._shop = None
+        self._lists.clear()
+        self._looked_up.clear()
+        self._left_out.clear()
+        self._state = state
+
+    @property
+    def shop(self) -> Workshop | None:
+        """The open workshop, or None where there is none to read."""
+        if self._shop is None and self._state.readable:
+            self._shop = ReadOnly(self.workshop_path)
+        return self._shop
+
+    def _listed(self, kind: str) -> list[Material]:
+        if kind not in self._lists:
+            self._lists[kind] = super()._listed(kind)
+        return self._lists[kind]
+
+    def _own(self, key: str, kind: str | None) -> Material:
+        if (key, kind) not in self._looked_up:
+            found = super()._own(key, kind)
+            if len(self._looked_up) >= _MOST_OWN:
+                self._looked_up.clear()
+            self._looked_up[(key, kind)] = found
+        return self._looked_up[(key, kind)]
+
+    def owned(self, kind: str) -> list[Material]:
+        """The person's own records of a kind, as far as lists hold them."""
+        return [] if self.shop is None else self._listed(kind)
+
+    def left_out_of(self, kind: str) -> int:
+        """How many of the person's own records of a kind lists leave out."""
+        return self._left_out.get(kind, 0)
+
+    def answer(self, glass: str, metal: str, build: str) -> str | None:
+        """The precomputed numbers of a pair; those of own records as they were sampled before, or are now."""
+        if not (glass.startswith(PREFIX) or metal.startswith(PREFIX)):
+            return super().answer(glass, metal, build)
+        from refdb.judge.fit.build import Build
+        from refdb.judge.fit.glass_on_metal import STANDARD
+
+        if build != STANDARD:
+            return None
+        pair = (self.glass(glass), self.metal(metal))
+        found = self._answers.get(pair)
+        if found is None:
+            from refdb.judge.fit.sample import sample
+
+            n = sample(*pair, Build())
+            # As `Numbers.to_plain`, but with every digit: the command line shows what was sampled, not what is stored.
+            found = self._answers[pair] = json.dumps([
+                n.shares, {k: [r.shares, r.found] for k, r in n.rules.items()}, n.measures,
+                [[s.name, s.layers, s.bow_mm, s.plastic_strain, s.release] for s in n.stages], n.decides])
+            while len(self._answers) > MOST_ANSWERS:
+                self._answers.popitem(last=False)
+        return found
+
+    # The reference
+
+    @cached_property
+    def _every(self) -> dict[str, Material]:
+        return {record.key: record for record in Reference.materials(self)}
+
+    def material(self, key: str, kind: str | None = None) -> Material:
+        """The record of this key, of one kind or of any."""
+        found = self._every.get(key.strip().lower())
+        if found is not None and kind in (None, getattr(found, "kind", "")):
+            return found
+        return super().material(key, kind)
+
+    def materials(self, kind: str | None = None) -> list[Material]:
+        """All records, of one kind or of all, in order of family and key; the person's own come last."""
+        own = [record for k in NAMED if kind in (None, k) for record in self.owned(k)]
+        return [*(record for record in self._every.values() if kind in (None, getattr(record, "kind", ""))), *own]
+
+    def fit_rules(self) -> list[FitRule]:
+        """All rules of surface and use."""
+        if self._fit_rules is None:
+            self._fit_rules = super().fit_rules()
+        return self._fit_rules
+
+    def hazards(self) -> list[Hazard]:
+        """All hazards, weightiest first."""
+        if self._hazards is None:
+            self._hazards = super().hazards()
+        return self._hazards
+
+    def sources(self) -> list[Source]:
+        """All sources in order of key; then, where there is a workshop, those of own records."""
+        if self._sources is None:
+            self._sources = Reference.sources(self)
+        return self._sources if self.shop is None else [*self._sources, *own_sources()]
+
+    def properties(self) -> list[Property]:
+        """All properties in the order of the list."""
+        if self._properties is None:
+            self._properties = super().properties()
+        return self._properties
+
+    @cached_property
+    def tables(self) -> frozenset[str]:
+        """Names of the tables and views in the file."""
+        return frozenset(row["name"] for row in self.rows("SELECT name FROM sqlite_master"))
+
+    def count(self, table: str) -> int:
+        """Rows of a table; zero where there is no such table."""
+        if table not in self.tables:
+            return 0
+        counted: Any = self.rows(f'SELECT count(*) AS rows FROM "{table}"')[0]["rows"]
+        return int(counted)

@@ -1,0 +1,124 @@
+"""What stands before every page: who may ask, how long a question may be, and the headers of every answer."""
+
+from __future__ import annotations
+
+from collections.abc import Awaitable, Callable, MutableMapping
+from typing import Any
+
+from refdb.browse.server.query import LONGEST_PIECE_ADDRESS
+from refdb.errors import BadInput, NotFound, RefdbError
+
+Scope = MutableMapping[str, Any]
+Send = Callable[[dict[str, Any]], Awaitable[None]]
+Receive = Callable[[], Awaitable[dict[str, Any]]]
+
+LONGEST_ADDRESS = 8000
+#: Where a piece file may stand in the address.
+PIECES = frozenset({b"/piece", b"/piece/sheet"})
+#: The one page that takes a form, whose answer depends on nothing that is kept; and who may send it.
+TAKES_A_FORM, SENDERS = b"/piece", frozenset({"", "same-origin", "none"})
+_POLICY = ("default-src 'none'; style-src 'self'; img-src 'self'; form-action 'self'; base-uri 'none'; "
+           "frame-ancestors 'none'")
+HEADERS = (
+    (b"content-security-policy", _POLICY.encode()),
+    (b"x-content-type-options", b"nosniff"),
+    (b"referrer-policy", b"no-referrer"),
+    (b"x-frame-options", b"DENY"),
+    (b"cross-origin-opener-policy", b"same-origin"),
+    (b"cross-origin-resource-policy", b"same-origin"),
+)
+_OURS = frozenset(name for name, _ in HEADERS)
+#: What Datasette tells about itself, open to this computer alone.
+OPEN_ON_LOOPBACK = frozenset(f"/-/{name}.json" for name in
+                             ("databases", "threads", "versions", "settings", "plugins", "metadata"))
+LOCAL_NAMES = frozenset({"localhost", "127.0.0.1", "[::1]", "::1"})
+
+
+class Guard:
+    """An ASGI application before another.
+
+    Parameters
+    ----------
+    app : callable
+        What answers.
+    refused : callable
+        Makes a page of a status and an error.
+    loopback : bool
+        Whether only this computer is served; then a question under another name is refused, so that a foreign page
+        cannot point its own name at this address and read along.
+    look : callable, optional
+        Called before a question is passed on, to see what has changed.
+    """
+
+    def __init__(self, app: Any, refused: Callable[[int, RefdbError], bytes], loopback: bool,
+                 look: Callable[[], None] = lambda: None) -> None:
+        self.app, self.refused, self.loopback, self.look = app, refused, loopback, look
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Pass a question on, or refuse it."""
+        if scope["type"] != "http":
+            await self.app(scope, receive, send)
+            return
+        begun = False
+
+        async def sent(message: dict[str, Any]) -> None:
+            nonlocal begun
+            if message["type"] == "http.response.start":
+                begun = True
+                kept = [(k, v) for k, v in message.get("headers", ()) if k.lower() not in _OURS]
+                message = {**message, "headers": [*kept, *HEADERS]}
+            await send(message)
+
+        found = self._fault(scope)
+        if found is None:
+            try:
+                self.look()
+                await self.app(scope, receive, sent)
+            except (UnicodeError, ValueError):
+                if begun:
+                    raise
+                found = (400, BadInput("this address cannot be read", todo="check the address"))
+        if found is not None:
+            await self._refuse(sent, scope, *found)
+
+    def _fault(self, scope: Scope) -> tuple[int, RefdbError] | None:
+        """What is wrong with a question before anyone has looked at it."""
+        raw: bytes = scope.get("raw_path") or scope["path"].encode()
+        path = raw.partition(b"?")[0]
+        query: bytes = scope.get("query_string", b"")
+        posted = scope["method"] == "POST" and path == TAKES_A_FORM
+        if scope["method"] not in ("GET", "HEAD") and not posted:
+            return 405, BadInput("this is for reading only", todo="open the page instead")
+        if len(path) + len(query) > (LONGEST_PIECE_ADDRESS if path in PIECES else LONGEST_ADDRESS):
+            return 414, BadInput("the question is too long", todo="shorten it")
+        if self.loopback and self._host(scope) not in LOCAL_NAMES:
+            return 400, BadInput("this view is for its own computer", todo="open it as http://127.0.0.1 with its port")
+        if posted and self._header(scope, b"sec-fetch-site").lower() not in SENDERS:
+            return 403, BadInput("this was sent from another site", todo="send it from the page of a piece here")
+        if not path.isascii() or not query.isascii() or b"\\" in path or b"//" in path or b"/.." in path:
+            return 404, NotFound("no page has this address", todo="check the address")
+        text = path.decode()
+        if text.startswith("/-/") and not (self.loopback and text in OPEN_ON_LOOPBACK):
+            return 404, NotFound("no page has this address", todo="check the address")
+        if "%" in text and not text.startswith(("/material/", "/reference", "/workshop")):
+            return 404, NotFound("no page has this address", todo="check the address")
+        return None
+
+    @staticmethod
+    def _header(scope: Scope, name: bytes) -> str:
+        found: bytes = next((v for k, v in scope["headers"] if k == name), b"")
+        return found.decode("latin-1")
+
+    def _host(self, scope: Scope) -> str:
+        host = self._header(scope, b"host")
+        name, colon, port = host.rpartition(":")
+        return (name if colon and port.isdigit() else host).lower()
+
+    async def _refuse(self, send: Send, scope: Scope, status: int, fault: RefdbError) -> None:
+        body = self.refused(status, fault)
+        headers = [(b"content-type", b"text/html; charset=utf-8"), (b"content-length", str(len(body)).encode())]
+        if status == 405:
+            path: bytes = (scope.get("raw_path") or scope["path"].encode()).partition(b"?")[0]
+            headers.append((b"allow", b"GET, HEAD, POST" if path == TAKES_A_FORM else b"GET, HEAD"))
+        await send({"type": "http.response.start", "status": status, "headers": headers})
+        await send({"type": "http.response.body", "body": b"" if scope["method"] == "HEAD" else body})

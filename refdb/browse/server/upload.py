@@ -1,0 +1,205 @@
+"""A piece that is sent to its page: the body of the question, read within bounds and taken apart strictly."""
+
+from __future__ import annotations
+
+import asyncio
+import re
+from collections.abc import Awaitable, Callable, Mapping
+from dataclasses import dataclass
+from typing import Any
+from urllib.parse import parse_qsl
+
+from refdb.browse.server.query import TooLarge
+from refdb.errors import BadInput
+from refdb.plan.piecefile import MOST_BYTES
+
+#: Bytes of a body: a piece, whose line ends a browser makes longer, and what is around it.
+LONGEST_BODY = MOST_BYTES * 5 // 4
+#: Bytes too many that are still taken in and thrown away, so that the sender reads the answer; and for how long [s].
+_MOST_WASTED, _PATIENCE_S = 64_000_000, 30.0
+_MOST_PARTS, _LONGEST_KIND = 20, 300
+_BOUNDARY = re.compile(r'boundary=(?:"([^"]{1,70})"|([^\s",]{1,70}))', re.I)
+_NAME = re.compile(r'[;\s]name="([^"\r\n]{0,200})"', re.I)
+_FILE_NAME = re.compile(r'[;\s]filename="([^"\r\n]{0,400})"', re.I)
+Receive = Callable[[], Awaitable[Mapping[str, Any]]]
+
+
+@dataclass(frozen=True)
+class Sent:
+    """One field of a form: what it holds, and the name of the file, which is None where it is none."""
+
+    content: bytes
+    file_name: str | None = None
+
+
+def too_large(where: str = "piece") -> TooLarge:
+    """The refusal of what is larger than a piece file may be."""
+    return TooLarge(f"this is larger than {MOST_BYTES / 1e6:.0f} MB", where, "a piece file is a page of text")
+
+
+async def body_of(receive: Receive, length: str | None) -> bytes:
+    """The body of a question.
+
+    Parameters
+    ----------
+    receive : callable
+        Gives the messages of the question.
+    length : str or None
+        What the question says of its own length.
+
+    Raises
+    ------
+    TooLarge
+        It says that it is too long, or proves to be.
+    BadInput
+        The sending broke off, or took too long.
+    """
+    told = int(length) if length is not None and re.fullmatch("[0-9]{1,19}", length) else 0
+    if told > LONGEST_BODY + _MOST_WASTED:
+        raise too_large()
+    parts: list[bytes] = []
+    size = 0
+    try:
+        async with asyncio.timeout(_PATIENCE_S):
+            more = True
+            while more:
+                message = await receive()
+                if message["type"] != "http.request":
+                    raise BadInput("the sending broke off", "piece", "send it again")
+                size += len(message.get("body", b""))
+                more = message.get("more_body", False)
+                if max(size, told) <= LONGEST_BODY:
+                    parts.append(message.get("body", b""))
+                elif size > LONGEST_BODY + _MOST_WASTED:
+                    break
+    except TimeoutError:
+        raise BadInput("the sending took too long", "piece", "send it again") from None
+    if max(size, told) > LONGEST_BODY:
+        raise too_large()
+    return b"".join(parts)
+
+
+def fields_of(kind: str, body: bytes, known: tuple[str, ...]) -> dict[str, Sent]:
+    """The fields of a form by name.
+
+    Parameters
+    ----------
+    kind : str
+        The content type that was told, with its boundary.
+    body : bytes
+        What was sent.
+    known : tuple of str
+        Names that are taken.
+
+    Raises
+    ------
+    BadInput
+        It is no form, it is broken, or a field is not known or given twice.
+    """
+    head = kind.partition(";")[0].strip().lower()
+    if head == "multipart/form-data":
+        pairs = _parts(kind, body)
+    elif head == "application/x-www-form-urlencoded":
+        pairs = _pairs(body)
+    else:
+        raise BadInput("what was sent is no form", "piece", "send it from the page of a piece")
+    found: dict[str, Sent] = {}
+    for name, sent in pairs:
+        if name not in known:
+            shown = name if len(name) <= 40 else name[:37] + "…"
+            raise BadInput(f"this page takes no '{shown}'", todo=f"it takes {', '.join(known)}")
+        if name in found:
+            raise BadInput("is given twice", name, "give it once")
+        found[name] = sent
+    return found
+
+
+def _pairs(body: bytes) -> list[tuple[str, Sent]]:
+    try:
+        pairs = parse_qsl(body.decode("ascii"), keep_blank_values=True, max_num_fields=_MOST_PARTS,
+                          encoding="latin-1")
+    except UnicodeDecodeError:
+        raise _broken() from None
+    except ValueError:
+        raise BadInput("the form has too many parts", "piece", "send it from the page of a piece") from None
+    return [(name, Sent(value.encode("latin-1"))) for name, value in pairs]
+
+
+def _parts(kind: str, body: bytes) -> list[tuple[str, Sent]]:
+    if len(kind) > _LONGEST_KIND or not kind.isascii():
+        raise _broken()
+    told = next((m for x in kind.split(";")[1:] if (m := _BOUNDARY.fullmatch(x.strip()))), None)
+    if told is None:
+        raise _broken()
+    boundary = (told[1] or told[2]).encode()
+    pieces = (b"\r\n" + body).split(b"\r\n--" + boundary, _MOST_PARTS + 2)
+    if len(pieces) > _MOST_PARTS + 2:
+        raise BadInput("the form has too many parts", "piece", "send it from the page of a piece")
+    # Before the first boundary and behind the last stands nothing, and the last says that it is the last.
+    if len(pieces) < 2 or pieces[0].strip() or not pieces[-1].startswith(b"--") or pieces[-1][2:].strip():
+        raise _broken()
+    found = []
+    for piece in pieces[1:-1]:
+        head, gap, content = piece.partition(b"\r\n\r\n")
+        if not gap or not head.startswith(b"\r\n"):
+            raise _broken()
+        line = next((x for x in head.decode("utf-8", "replace").split("\r\n")
+                     if x.lower().startswith("content-disposition:")), "")
+        name, file = _NAME.search(line), _FILE_NAME.search(line)
+        if name is None:
+            raise _broken()
+        found.append((name[1], Sent(content, file[1] if file else None)))
+    return found
+
+
+def _broken() -> BadInput:
+    return BadInput("what was sent is broken", "piece", "send it again, or paste its text")
+
+
+@dataclass(frozen=True)
+class SentPiece:
+    """A piece that was sent: its text, how it is called in messages, and whether it came as a file."""
+
+    text: str
+    where: str
+    as_file: bool
+
+
+def wants_sheet(fields: Mapping[str, Sent]) -> bool:
+    """Whether the sheet to print is asked for, not the page."""
+    wanted = fields["as"].content if "as" in fields else b""
+    if wanted not in (b"", b"sheet"):
+        raise BadInput("this is not known here", "as", "leave it away, or say sheet")
+    return wanted == b"sheet"
+
+
+def piece_of(fields: Mapping[str, Sent]) -> SentPiece:
+    """The text of the piece in a form, pasted or as a file.
+
+    Raises
+    ------
+    TooLarge
+        It is larger than a piece file may be.
+    BadInput
+        There is none, there are two, or it is not text in UTF-8.
+    """
+    file, pasted = fields.get("file"), fields.get("text")
+    if file is not None and not file.file_name and not file.content:
+        file = None
+    if file is not None and pasted is not None and pasted.content.strip():
+        raise BadInput("a file and a text are both given", "piece", "give one of them")
+    if file is None and (pasted is None or not pasted.content.strip()):
+        raise BadInput("there is no piece", "piece", "choose its file, or paste its text")
+    if file is not None:
+        where = "".join(c for c in (file.file_name or "").replace("\\", "/").rpartition("/")[2] if c.isprintable())
+        content, where = file.content, where[-60:] or "piece"
+    else:
+        assert pasted is not None
+        # A browser sends every line end of a field as two bytes.
+        content, where = pasted.content.replace(b"\r\n", b"\n"), "piece"
+    if len(content) > MOST_BYTES:
+        raise too_large(where)
+    try:
+        return SentPiece(content.decode("utf-8"), where, file is not None)
+    except UnicodeDecodeError:
+        raise BadInput("this is not text in UTF-8", where, "save it as UTF-8") from None

@@ -1,0 +1,1 @@
+"""The tables behind the pages, in the words of the house."""

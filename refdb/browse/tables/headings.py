@@ -1,0 +1,57 @@
+"""Heads of the columns of Datasette's tables: what they hold in words, with the unit."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from refdb.browse.site import OWN_TABLES, Site
+from refdb.records.printed import unit_of
+from refdb.store.schema import TABLE
+from refdb.store.workshop.schema import OWN
+
+_VIEWS = {"metals": "metal_details", "glasses": "glass_details", "leaf": "leaf_details"}
+_BARE = frozenset({"low", "high", "from", "to"})
+
+
+def _own_heads() -> dict[str, dict[str, str]]:
+    """Heads of the tables of the person's own; "low" and its like say of what, for they follow on it."""
+    heads: dict[str, dict[str, str]] = {}
+    for own in OWN.values():
+        of = ""
+        for column in own.columns:
+            label = column.label or column.name.replace("_", " ")
+            if label in _BARE:
+                label = f"{of}, {label}"
+            elif column.unit:
+                of = label
+            heads.setdefault(own.table, {})[column.name] = f"{label}, {column.unit}" if column.unit else label
+    return heads
+
+
+_OWN = _own_heads()
+
+
+def head_of(site: Site) -> Callable[..., str]:
+    """A function from table and column to the head: "begins to melt, °C" for what the store calls solidus_c.
+
+    A third argument names the database; tables of the person's own may be called as those of the store.
+    """
+    units = sorted(((p.key, p.label, unit_of(p)) for p in site.ref.properties()), key=lambda p: -len(p[0]))
+
+    def head(table: str, column: str, database: str = "") -> str:
+        if database == OWN_TABLES.strip("/"):
+            return _OWN.get(table, {}).get(column) or column.replace("_", " ")
+        for name in (table, "materials", _VIEWS.get(table, "")):
+            known = TABLE.get(name)
+            if known is None or (name != table and table not in _VIEWS):
+                continue
+            for found in known.columns:
+                if found.name == column:
+                    return f"{found.label or found.name}, {found.unit}" if found.unit else found.label or found.name
+        if table in _VIEWS:
+            for key, label, unit in units:
+                if column == key or column.startswith(f"{key}_"):
+                    return f"{label}, {unit}" if unit else label
+        return column.replace("_", " ")
+
+    return head

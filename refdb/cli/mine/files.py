@@ -1,0 +1,129 @@
+"""Own records in files: import and export of CSV, a copy of the whole, and the columns."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from refdb.cli.common import JsonOption, seen_workshop, typed
+from refdb.cli.mine.options import Basis, Kind, Text
+from refdb.cli.output import emit, emit_json
+from refdb.errors import BadInput
+
+
+def import_files(
+    files: Annotated[list[Path], typer.Argument(metavar="FILE...", help="CSV files, or the folder of an export.")],
+    kind: Annotated[
+        str | None, typer.Option("--kind", metavar="KIND", help="What the rows are, where the file does not tell.")
+    ] = None,
+    check: Annotated[bool, typer.Option("--check", help="Only tell which lines are bad.")] = False,
+    keep_good: Annotated[
+        bool, typer.Option("--keep-good", help="Take the good lines even where others are bad.")
+    ] = False,
+    basis: Basis = None,
+    date: Annotated[Text, typer.Option("--date", metavar="DATE", help="Where a line has none.")] = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Import CSV files: every line, or none where one is bad.
+
+    refdb mine columns tells the columns. Rows that stand there already are passed over.
+
+    \b
+    Example:
+      refdb mine import glasses.csv --check
+
+    Exit status: 0 all good, or the good ones taken with --keep-good; 2 a bad line.
+    """
+    from refdb.cli.mine.pages import Progress, told_import
+    from refdb.cli.mine.values import known_keys, own_column
+    from refdb.store.workshop.csv_files import Importer
+    from refdb.store.workshop.rows import choice, iso_date, own_of
+    from refdb.store.workshop.schema import GLASS
+
+    defaults: dict[str, str] = {}
+    if basis is not None:
+        defaults["basis"] = choice(typed(basis), own_column(GLASS, "basis"))
+    if date is not None:
+        defaults["date"] = iso_date(typed(date), "--date")
+    wanted = own_of(typed(kind).lower()).kind if kind is not None else None
+    with Progress() as progress:
+        importer = Importer(known_keys(), lambda bad: progress.tell(bad.line), progress.step, defaults)
+        report = importer.run(_files(files), seen_workshop(making=True), wanted, check=check, keep_good=keep_good)
+    told_import(report, check, as_json)
+    if report.bad and not (keep_good and not check):
+        raise typer.Exit(BadInput.exit_status)
+
+
+def _files(paths: list[Path]) -> list[Path]:
+    from refdb.store.workshop.schema import OWN
+
+    found: list[Path] = []
+    for path in paths:
+        if path.is_dir():
+            inside = [path / own.file for own in OWN.values() if (path / own.file).is_file()]
+            if not inside:
+                raise BadInput("the folder has no file of an export", str(path)[:80], "it should hold glasses.csv, …")
+            found += inside
+        else:
+            found.append(path)
+    return found
+
+
+def export_files(
+    folder: Annotated[Path, typer.Argument(metavar="DIR", help="A folder to write the files into.")],
+    as_json: JsonOption = False,
+) -> None:
+    """Write all of it as CSV files with a datapackage.json.
+
+    Importing them gives the same again. A spreadsheet opens them as UTF-8, separated by commas, language English; a '
+    before a text that it would take for a formula, number or date keeps it text.
+
+    \b
+    Example:
+      refdb mine export my-shelf
+    """
+    from refdb.store.workshop.csv_files import export
+    from refdb.store.workshop.file import Workshop
+
+    with Workshop(seen_workshop()) as shop:
+        counts = export(shop, folder)
+    if as_json:
+        emit_json({"folder": str(folder), "rows": counts})
+    else:
+        emit(f"Wrote {folder}: {', '.join(f'{n:,} {k}' for k, n in counts.items() if n) or 'nothing is yours yet'}\n")
+
+
+def backup(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="The copy to write; it never overwrites.")],
+) -> None:
+    """Copy the whole workshop into a file; --workshop FILE opens it.
+
+    \b
+    Example:
+      refdb mine backup shelf-2024.db
+    """
+    from refdb.store.workshop.file import Workshop
+
+    with Workshop(seen_workshop()) as shop:
+        shop.backup(file)
+    emit(f"Copied to {file}\n")
+
+
+def columns(
+    kind: Kind = "glass",
+    as_json: JsonOption = False,
+) -> None:
+    """Tell the columns of a CSV file for import.
+
+    With --json it is the table schema.
+
+    \b
+    Example:
+      refdb mine columns glass
+    """
+    from refdb.cli.mine.pages import columns_page
+    from refdb.store.workshop.rows import own_of
+
+    columns_page(own_of(typed(kind).lower()), as_json)

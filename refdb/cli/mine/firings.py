@@ -1,0 +1,166 @@
+"""Firings that were watched, and the kiln's own offset, as they are typed and kept."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from refdb.cli.common import JsonOption, opened, seen_workshop, typed, workshop_path
+from refdb.cli.mine.options import Date, Note
+from refdb.errors import BadInput, NotFound
+
+if TYPE_CHECKING:
+    from refdb.store.workshop.file import Workshop
+
+Row = dict[str, Any]
+OBSERVED = "--observed"
+#: Typed to forget all firings of a jar.
+NONE = "none"
+_FORM = '"815C 3min copper 0.75mm"'
+
+
+def firing_rows(row: Row, texts: Sequence[str], day: str | None) -> list[Row]:
+    """The rows of firings typed with a jar.
+
+    Parameters
+    ----------
+    row : dict
+        The jar, with its key; columns may be absent.
+    texts : sequence of str
+        Each a kiln setting, minutes, a metal and its thickness, and what was seen where that was not gloss.
+    day : str, optional
+        ISO date they were seen on; today otherwise.
+
+    Raises
+    ------
+    BadInput, NotFound
+    """
+    if not texts:
+        return []
+    from refdb.cli.mine.values import today
+    from refdb.plan.observed import observed_firing
+    from refdb.store.workshop.records import own_record
+    from refdb.store.workshop.rows import bounded, iso_date
+    from refdb.store.workshop.schema import FIRING, GLASS, PREFIX
+
+    on = iso_date(typed(day).strip(), "--date") if day else today()
+    with opened(making=True) as ref:
+        like = ref.glass(row["like"]) if row.get("like") else None
+        jar: Any = own_record("glass", {**dict.fromkeys(GLASS.names), **row}, like)
+        seen = [observed_firing(ref, jar, typed(text), _FORM) for text in texts]
+    rows = [{"glass": PREFIX + row["key"], "kiln_c": _short(f.kiln_c), "minutes": _short(f.minutes), "metal": f.metal,
+             "metal_mm": None if f.metal_mm is None else _short(f.metal_mm), "result": f.result, "date": on,
+             "note": None} for f in seen]
+    for firing in rows:
+        try:
+            bounded(FIRING, firing)
+        except BadInput as bad:
+            raise BadInput(f"{bad.where.partition('_')[0]} {bad.what}", OBSERVED, bad.todo) from None
+    return rows
+
+
+def _short(value: float) -> float:
+    return float(f"{value:.9g}")
+
+
+def texts_of_firings(observed: Sequence[str] | None) -> tuple[bool, list[str]]:
+    """Whether all firings are to be forgotten, and those typed."""
+    texts = [text.strip() for text in observed or ()]
+    if any(not text for text in texts):
+        raise BadInput("nothing was typed", OBSERVED, f"write it as {_FORM}")
+    told = [text for text in texts if text.lower() != NONE]
+    return len(told) < len(texts), told
+
+
+def keep_firings(shop: Workshop, key: str, forget: bool, rows: Sequence[Row]) -> list[Row]:
+    """Write firings of a jar down, or forget those there were; the rows with their numbers."""
+    there = shop.rows("SELECT * FROM firings WHERE glass = ? ORDER BY number", key)
+    for old in there if forget else ():
+        shop.remove("firing", str(old["number"]))
+    kept = [] if forget else there
+    added: list[Row] = []
+    for row in rows:
+        same = next((k for k in [*kept, *added] if all(
+            k[n] == row[n] for n in ("kiln_c", "minutes", "metal", "metal_mm", "result"))), None)
+        if same is not None:
+            raise BadInput(f"that firing stands there already, as firing:{same['number']}", OBSERVED,
+                           "give another, or leave it away")
+        added.append(shop.add("firing", row))
+    return added
+
+
+def told_firing(row: Mapping[str, Any]) -> str:
+    """A firing in one line."""
+    size = f", {row['metal_mm']:.3g} mm" if row["metal_mm"] is not None else ""
+    return (f"firing:{row['number']}, {row['kiln_c']:.0f} °C for {row['minutes']:.3g} min on {row['metal']}{size}: "
+            f"{row['result']}")
+
+
+def kiln(
+    offset: Annotated[
+        list[str] | None,
+        typer.Argument(metavar="[OFFSET]", help='How much hotter it is than it shows: "12 K", "8 to 16 K" or 20F; '
+                                                "none forgets it."),
+    ] = None,
+    date: Date = None,
+    note: Note = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Show how far your kiln is off, or write it down.
+
+    The figure is below zero for a kiln that is cooler than it shows. Where refdb suits or refdb piece judges a kiln
+    setting, or reads a firing that you watched, it counts in the figure that stands here, with its range.
+
+    \b
+    Examples:
+      refdb mine kiln 12 K
+      refdb mine kiln -10 to -4 K
+    """
+    from refdb.cli.mine.pages import show_page, told_row
+    from refdb.store.workshop.file import Workshop
+
+    if not offset:
+        with Workshop(seen_workshop()) as shop:
+            if shop.row("kiln", "kiln") is None:
+                raise NotFound("nothing is written down of your kiln",
+                               todo='refdb mine kiln "12 K" writes it, refdb mine learn kiln tells it from tiles')
+            show_page(shop, "kiln", "kiln", as_json)
+        return
+    text = typed(" ".join(offset)).strip()
+    if text.lower() == NONE:
+        with Workshop(workshop_path(), write=workshop_path().is_file()) as shop:
+            row = shop.row("kiln", "kiln")
+            if row is None:
+                raise NotFound("nothing is written down of your kiln")
+            shop.remove("kiln", "kiln")
+        told_row("Removed", "kiln", row, as_json, "refdb mine restore kiln brings it back.")
+        return
+    row = _kiln_row(text, date, note)
+    with Workshop(workshop_path(), write=True) as shop:
+        row = shop.add("kiln", row)
+    told_row("Written down", "kiln", row, as_json)
+
+
+def _kiln_row(text: str, date: str | None, note: str | None) -> Row:
+    import re
+
+    from refdb.cli.mine.values import today
+    from refdb.quantities import temperature_difference_k
+    from refdb.store.workshop.rows import bounded, iso_date, plain
+    from refdb.store.workshop.schema import KILN
+
+    # Two ends share the unit that stands behind the second.
+    ends = re.fullmatch(r"\s*([+-]?[\d.]+)\s*(?:to|–|-)\s*([+-]?[\d.]+)\s*(\S+)\s*", text)
+    texts = [f"{ends[1]} {ends[3]}", f"{ends[2]} {ends[3]}"] if ends else [text]
+    found = sorted(round(temperature_difference_k(t, where="OFFSET"), 6) for t in texts)
+    row: Row = {"key": "kiln", "offset_k": round(sum(found) / len(found), 6), "basis": "own test",
+                "offset_low_k": found[0] if ends else None, "offset_high_k": found[1] if ends else None,
+                "date": iso_date(typed(date), "--date") if date else today(),
+                "note": plain(note, "--note") if note else None}
+    try:
+        bounded(KILN, row)
+    except BadInput as bad:
+        raise BadInput(bad.what, "OFFSET", bad.todo) from None
+    return row

@@ -1,0 +1,342 @@
+"""What the commands of one's own shelf ask and print."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Any
+
+import typer
+
+from refdb.cli.common import seen_workshop
+from refdb.cli.output import Column, Page, complain, emit_json
+from refdb.errors import BadInput, NotFound
+from refdb.store.workshop.schema import NAMED, NUMBERED, OWN, OWN_BASES, PREFIX, Own
+
+if TYPE_CHECKING:
+    from refdb.store.workshop.csv_files import Report
+    from refdb.store.workshop.file import Workshop
+
+Row = dict[str, Any]
+_KINDS = {"glass": "glasses", "metal": "metals", "leaf": "leaf and foil", "tile": "tiles", "strip": "strips",
+          "stock": "stock", "firing": "firings", "kiln": "kiln"}
+#: What is said of an empty list.
+_NOTHING = {
+    "": "Nothing is yours yet. refdb mine add glass keeps a jar; refdb mine import takes a list.",
+    "tile": "No tile is written down yet: refdb mine tile GLASS METAL --outcome sound",
+    "strip": "No strip is kept yet; refdb mine strip --help tells how one is measured.",
+    "stock": "No stock is written down yet: refdb mine stock KEY 45g",
+    "firing": 'No firing is written down yet: refdb mine edit my:NAME --observed "815C 3min copper 0.75mm"',
+    "kiln": 'Nothing is written down of your kiln: refdb mine kiln "12 K"',
+}
+_LOWER_C, _UPPER_C = "expansion_from_c", "expansion_to_c"
+#: What is asked in a terminal, with the option each answers; an empty answer leaves it out.
+_QUESTIONS = {
+    "glass": (("name", "Name"), ("like", "Class that it is like (a key of refdb glasses)"),
+              ("expansion", "Expansion, such as 12.4 ppm/K"), ("span", "Span of the expansion, such as 20-400C"),
+              ("fuses", "Kiln settings, such as 780-815C"), ("hardness", "Hardness: soft, medium, hard, very hard"),
+              ("lead", "Lead: free, contains, unknown")),
+    "metal": (("name", "Name"), ("like", "Metal that it is like (a key of refdb metals)"),
+              ("alloy", "Composition, such as Cu 95, Zn 5"), ("solidus", "Begins to melt, such as 900C")),
+    "leaf": (("name", "Name"), ("like", "Leaf that it is like (a key of refdb leaf)"),
+             ("thickness", "Thickness, such as 3 um")),
+}
+
+
+def ask(kind: str, given: Mapping[str, str]) -> dict[str, str]:
+    """Ask in the terminal for what is not given."""
+    texts = dict(given)
+    questions = (*_QUESTIONS[kind], ("basis", f"What the figures rest on: {', '.join(OWN_BASES)}"))
+    for name, question in questions:
+        if name in texts or (name == "span" and "expansion" not in texts):
+            continue
+        needed = name in ("name", "basis")
+        answer: str = typer.prompt(question, default=None if needed else "", show_default=False, err=True)
+        if answer.strip():
+            texts[name] = answer
+    return texts
+
+
+def key_of_row(kind: str, row: Row) -> str:
+    """The key by which a row is called."""
+    if kind in NAMED:
+        return f"{PREFIX}{row['key']}"
+    return f"{kind}:{row['number']}" if kind in NUMBERED else str(row["key"])
+
+
+def plain_row(kind: str, row: Row) -> Row:
+    """A row for JSON: its key as people type it, then every column."""
+    return {"key": key_of_row(kind, row), "kind": kind,
+            **{c.name: row.get(c.name) for c in OWN[kind].columns if c.name != "key"}}
+
+
+def told_row(done: str, kind: str, row: Row, as_json: bool, more: str = "", firings: Sequence[Row] = (),
+             waiting: Mapping[str, int] | None = None, guessed: bool = False, alike: str = "") -> None:
+    """Say what was done with a row, which firings went with it, and what was waiting for one of its key.
+
+    `guessed` where nobody said what the figures rest on; `alike` is the class that follows from hardness and lead.
+    """
+    if as_json:
+        emit_json({"done": done.lower(), "row": plain_row(kind, row),
+                   **({"firings": [plain_row("firing", r) for r in firings]} if kind == "glass" else {})})
+        return
+    page = Page()
+    key = key_of_row(kind, row)
+    page.paragraph(f"{done}: {key}, {row['name']}" if kind in NAMED else f"{done}: {key}")
+    page.pairs(_pairs(OWN[kind], row))
+    for firing in firings:
+        from refdb.cli.mine.firings import told_firing
+
+        page.paragraph(told_firing(firing), 2, 4)
+    if waiting:
+        counts = ", ".join(f"{n:,} {_KINDS[k] if n > 1 else k}" for k, n in waiting.items())
+        page.paragraph(f"Written down of an earlier {key}, and now counting for this one: {counts}.")
+    if alike:
+        by = {"glass": "hardness and lead", "metal": "composition", "leaf": "metal"}[kind]
+        page.paragraph(f"By its {by} it is like {alike}, whose figures stand in where it has none of its "
+                       f"own. If not: refdb mine edit {key} --like KEY, or --like none.")
+    if kind == "metal" and row.get("alloy") and done in ("Added", "Changed"):
+        from refdb.store.workshop.alloy import content_of, poison_of
+
+        page.paragraph(poison_of(content_of(row["alloy"])))
+    if guessed and any(isinstance(v, float) for v in row.values()):
+        page.paragraph("Taken as a guess, and widened to the range of one: nothing says what the figures rest on. "
+                       f"Better: refdb mine edit {key} with the figures and --basis \"maker's sheet\" or \"own test\".")
+    elif guessed and kind == "glass":
+        page.paragraph("Nothing of the jar itself is known yet, so a verdict on it never says more than suits with "
+                       f"care. Better: refdb mine edit {key} with the maker's figures and --basis \"maker's sheet\".")
+    if more:
+        page.paragraph(more)
+    elif kind == "glass" and done == "Added":
+        page.line()
+        page.paragraph(f"Try: refdb suits {key} copper-sheet")
+    page.show()
+
+
+def _pairs(own: Own, row: Row) -> list[tuple[str, str]]:
+    pairs = []
+    for column in own.columns:
+        value = row.get(column.name)
+        if value is None or column.name in ("name", "number", "key", _UPPER_C):
+            continue
+        label = column.label if column.label not in ("low", "high", "from") else ""
+        if column.name == _LOWER_C:
+            pairs.append(("span", f"{value:g} to {row[_UPPER_C]:g} °C"))
+            continue
+        text = f"{value:.5g} {column.unit}".strip() if isinstance(value, float) else str(value)
+        pairs.append((label or _near_label(own, column.name), text))
+    return pairs
+
+
+def _near_label(own: Own, name: str) -> str:
+    """A low or high end is called after its figure."""
+    end = " low" if "_low_" in name else " high"
+    stem = name.partition("_low_")[0] if "_low_" in name else name.partition("_high_")[0]
+    found = next((c for c in own.columns if c.name.startswith(f"{stem}_") and c.label not in ("low", "high")), None)
+    return f"{found.label},{end}" if found else name.replace("_", " ")
+
+
+def _shop() -> Workshop | None:
+    from refdb.store.workshop.file import Workshop
+
+    path = seen_workshop()
+    return Workshop(path) if path.is_file() and path.stat().st_size else None
+
+
+def list_page(kinds: tuple[str, ...], removed: bool, as_json: bool) -> None:
+    """Print rows of some kinds, or what was removed."""
+    shop = _shop()
+    rows: dict[str, list[Row]] = {k: [] for k in kinds}
+    gone: list[Row] = []
+    if shop is not None:
+        with shop:
+            if removed:
+                gone = [r for r in shop.removed() if len(kinds) > 1 or r["kind"] in kinds]
+            else:
+                rows = {k: shop.listed(k) for k in kinds}
+    if as_json:
+        emit_json({"removed": [{"key": _gone_key(r), "kind": r["kind"], "at": r["at"]} for r in gone]} if removed
+                  else {"rows": [plain_row(k, r) for k, held in rows.items() for r in held]})
+        return
+    page = Page()
+    if removed:
+        for r in gone:
+            page.sides(_gone_key(r), f"{r['kind']}, {r['at']}")
+        page.paragraph("refdb mine restore KEY brings one back." if gone else "Nothing was removed.")
+    elif not any(rows.values()):
+        page.paragraph(_NOTHING.get(kinds[0], _NOTHING[""]) if len(kinds) == 1 else _NOTHING[""])
+    for kind, held in rows.items():
+        if held:
+            page.heading(_KINDS[kind])
+            heads, cells = _table(kind, held)
+            page.table(heads, cells)
+    page.show()
+
+
+def _gone_key(row: Row) -> str:
+    if row["kind"] in NAMED:
+        return f"{PREFIX}{row['key']}"
+    return f"{row['kind']}:{row['key']}" if row["kind"] in NUMBERED else str(row["key"])
+
+
+def _table(kind: str, rows: list[Row]) -> tuple[list[Column], list[list[str]]]:
+    def figure(row: Row, name: str) -> str:
+        return "-" if row.get(name) is None else f"{row[name]:g}"
+
+    def expands(row: Row) -> str:
+        return "-" if row["expansion_ppm_per_k"] is None else f"{row['expansion_ppm_per_k']:.4g}"
+
+    if kind == "glass":
+        return ([Column("key"), Column("expansion\nppm/K", right=True), Column("fuses\n°C", right=True),
+                 Column("hardness"), Column("lead"), Column("like", wraps=True)],
+                [[key_of_row(kind, r), expands(r), _range(r, "fuse_low_c", "fuse_high_c"), r["hardness"] or "-",
+                  r["lead"] or "-", r["like"] or "-"] for r in rows])
+    if kind == "metal":
+        return ([Column("key"), Column("form"), Column("expansion\nppm/K", right=True),
+                 Column("melts from\n°C", right=True), Column("like", wraps=True)],
+                [[key_of_row(kind, r), r["form"] or "-", expands(r), figure(r, "solidus_c"), r["like"] or "-"]
+                 for r in rows])
+    if kind == "leaf":
+        return ([Column("key"), Column("metal"), Column("thickness\nµm", right=True), Column("like", wraps=True)],
+                [[key_of_row(kind, r), r["metal"] or "-", figure(r, "leaf_thickness_um"), r["like"] or "-"]
+                 for r in rows])
+    if kind == "stock":
+        return ([Column("key"), Column("left\ng", right=True), Column("on"), Column("note", wraps=True)],
+                [[r["key"], f"{r['grams']:g}", r["date"], r["note"] or ""] for r in rows])
+    if kind == "strip":
+        return ([Column("key"), Column("glass", wraps=True), Column("metal", wraps=True), Column("bow\nmm", right=True),
+                 Column("expansion\nppm/K", right=True), Column("date")],
+                [[key_of_row(kind, r), r["glass"], r["metal"], figure(r, "bow_mm"), expands(r), r["date"]]
+                 for r in rows])
+    if kind == "firing":
+        return ([Column("key"), Column("glass", wraps=True), Column("kiln\n°C", right=True),
+                 Column("time\nmin", right=True), Column("metal", wraps=True), Column("mm", right=True),
+                 Column("seen", wraps=True), Column("date")],
+                [[key_of_row(kind, r), r["glass"], f"{r['kiln_c']:.0f}", f"{r['minutes']:.3g}", r["metal"],
+                  "-" if r["metal_mm"] is None else f"{r['metal_mm']:.3g}", r["result"], r["date"]] for r in rows])
+    if kind == "kiln":
+        return ([Column("key"), Column("hotter than\nit shows, K", right=True), Column("range\nK", right=True),
+                 Column("basis"), Column("date"), Column("tiles", wraps=True)],
+                [[r["key"], figure(r, "offset_k"), _ends(r), r["basis"], r["date"], r["tiles"] or "-"] for r in rows])
+    return ([Column("key"), Column("glass", wraps=True), Column("metal", wraps=True), Column("came out", wraps=True),
+             Column("fired"),
+             Column("date")],
+            [[key_of_row(kind, r), r["glass"], r["metal"],
+              r["outcome"] + (f" ({r['showed']})" if r["showed"] else ""),
+              " ".join(x for x in (f"{r['kiln_c']:.0f} °C" if r["kiln_c"] is not None else "",
+                                   f"{r['minutes']:.3g} min" if r["minutes"] is not None else "") if x) or "-",
+              r["date"]] for r in rows])
+
+
+def _ends(row: Row) -> str:
+    low, high = row["offset_low_k"], row["offset_high_k"]
+    return "-" if low is None or high is None else f"{low:g} to {high:g}"
+
+
+def _range(row: Row, low: str, high: str) -> str:
+    return "-" if row[low] is None else f"{row[low]:g}-{row[high]:g}"
+
+
+def show_page(shop: Workshop, kind: str, bare: str, as_json: bool) -> None:
+    """Print one row with all its columns, and the tiles and strips of a material."""
+    row = shop.row(kind, bare)
+    if row is None:
+        raise NotFound(f"there is no {kind} '{bare[:60]}'", todo="refdb mine list has them all")
+    key = key_of_row(kind, row)
+    tiles, strips, firings = ([shop.rows(f"SELECT * FROM {OWN[k].table} WHERE glass = ?1 OR metal = ?1 "
+                                         "ORDER BY date DESC, number DESC", key)
+                               for k in NUMBERED] if kind in NAMED else ([], [], []))
+    left = shop.row("stock", key) if kind in NAMED else None
+    if as_json:
+        emit_json({"row": plain_row(kind, row), "tiles": [plain_row("tile", r) for r in tiles],
+                   "strips": [plain_row("strip", r) for r in strips],
+                   "firings": [plain_row("firing", r) for r in firings], "stock_grams": left and left["grams"]})
+        return
+    page = Page()
+    if kind == "kiln":
+        page.paragraph(key)
+    else:
+        page.sides(row["name"] if kind in NAMED else key, key if kind in NAMED else kind)
+    page.pairs(_pairs(OWN[kind], row))
+    if left:
+        page.pairs([("left", f"{left['grams']:g} g on {left['date']}")])
+    for word, held in (("firing", firings), ("tile", tiles), ("strip", strips)):
+        if held:
+            page.heading(_KINDS[word])
+            page.table(*_table(word, held))
+    page.show()
+
+
+def columns_page(own: Own, as_json: bool) -> None:
+    """Print the columns of a kind."""
+    if as_json:
+        from refdb.store.workshop.datapackage import schema
+
+        emit_json({"kind": own.kind, "file": own.file, "table_schema": schema(own)})
+        return
+    page = Page()
+    page.paragraph(f"{own.file}: {own.description}")
+    page.paragraph("UTF-8, a header line, cells separated by commas, decimals with a point; an empty cell is not "
+                   "known. Numbers are in the unit of their column, or bring their own, as in 1500F. Columns may be "
+                   "left away, except those marked *.")
+    page.line()
+    rows = []
+    for c in own.columns:
+        about = "; ".join(x for x in (", ".join(c.choices), c.description) if x)
+        rows.append([f"{c.name}{' *' if c.required else ''}", c.unit, about])
+    if own.kind in ("glass", "metal"):
+        rows.append(["cubical", "", "yes or no; yes divides the expansion by three (import only)"])
+    page.table([Column("column"), Column("unit"), Column("what may stand in it", wraps=True)], rows)
+    page.show()
+
+
+class Progress:
+    """Tells on a terminal how far a long file is; elsewhere only bad lines are told."""
+
+    def __init__(self) -> None:
+        self.live = sys.stderr is not None and sys.stderr.isatty()
+        self._shown = False
+
+    def __enter__(self) -> Progress:
+        return self
+
+    def __exit__(self, *error: object) -> None:
+        self._wipe()
+
+    def step(self, name: str, lines: int) -> None:
+        """So many lines of a file are read."""
+        if self.live:
+            sys.stderr.write(f"\r{name}: {lines:,} lines\033[K")
+            sys.stderr.flush()
+            self._shown = True
+
+    def tell(self, line: str) -> None:
+        """Tell of a bad line."""
+        self._wipe()
+        complain(line)
+
+    def _wipe(self) -> None:
+        if self._shown:
+            sys.stderr.write("\r\033[K")
+            sys.stderr.flush()
+            self._shown = False
+
+
+def told_import(report: Report, check: bool, as_json: bool) -> None:
+    """Say what came of an import."""
+    total = sum(report.good.values())
+    if as_json:
+        emit_json({"checked" if check else "imported": report.good, "there_already": report.there, "bad": report.bad,
+                   "done": report.done})
+        return
+    told = [f"{total:,} good", f"{report.bad:,} bad"] + ([f"{report.there:,} there already"] if report.there else [])
+    page = Page()
+    if check:
+        page.paragraph(f"{', '.join(told)}; nothing was changed")
+    elif report.done:
+        page.paragraph(f"Imported {', '.join(f'{n:,} {_KINDS[k]}' for k, n in report.good.items() if n) or 'nothing'}"
+                       + (f"; {', '.join(told[1:])}" if report.bad or report.there else ""))
+    else:
+        complain(BadInput(f"{', '.join(told)}; nothing was imported", "", "mend them, or add --keep-good").line)
+        return
+    page.show()

@@ -1,0 +1,1 @@
+"""One glass on one metal."""

@@ -1,0 +1,111 @@
+"""How a coat is built up: the firings of a plain piece, each a state that has to hold."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from math import isfinite
+
+from refdb.errors import BadInput
+from refdb.judge.limits import DOME_RISE_M, FIRST_COAT_M
+from refdb.judge.own.kiln import TRUE
+from refdb.quantities import Band
+
+SHAPES = ("flat", "domed")
+#: Nothing at a jeweller's bench is thicker or thinner than this [m].
+THINNEST_METAL_M, THICKEST_M = 0.02e-3, 20e-3
+#: No dome of a piece is higher [m], and no kiln for enamel is set cooler or hotter [°C].
+HIGHEST_RISE_M = 100e-3
+COOLEST_KILN_C, HOTTEST_KILN_C = 100.0, 1400.0
+#: No kiln is off by more [K].
+MOST_OFFSET_K = 300.0
+
+
+@dataclass(frozen=True)
+class Build:
+    """Thicknesses of a piece after firing [m], its shape, and how the kiln is set.
+
+    `first_m` is the most a first coat is laid; `kiln_c` is the setting asked about, if any, and `kiln_offset_k`
+    what the kiln is hotter than it shows; `kiln_rests_on` says in words where that is written down.
+    """
+
+    metal_m: Band = Band(0.8e-3, 0.8e-3, 0.8e-3)
+    front_m: Band = Band(0.3e-3, 0.3e-3, 0.3e-3)
+    back_m: Band = Band(0.3e-3, 0.3e-3, 0.3e-3)
+    first_m: float = FIRST_COAT_M
+    shape: str = "flat"
+    rise_m: Band = Band(*DOME_RISE_M)
+    kiln_c: float | None = None
+    kiln_offset_k: Band = TRUE
+    kiln_rests_on: str = ""
+
+    def checked(self) -> Build:
+        """This build, or BadInput for one that cannot be fired."""
+        if self.shape not in SHAPES:
+            raise BadInput(f"no shape is called '{self.shape}'", "shape", "use flat or domed")
+        for where, band in (("metal thickness", self.metal_m), ("front", self.front_m), ("back", self.back_m)):
+            if band.low < 0 or band.high > THICKEST_M:
+                raise BadInput(f"{band.value * 1e3:g} mm is no thickness of a piece", where,
+                               f"give 0 to {THICKEST_M * 1e3:g} mm")
+        if self.metal_m.low < THINNEST_METAL_M:
+            raise BadInput(f"{self.metal_m.value * 1e3:g} mm of metal carries no glass", "metal thickness",
+                           "give the thickness after firing, such as 0.8mm")
+        if self.front_m.value <= 0 and self.back_m.value <= 0:
+            raise BadInput("there is no glass on either face", "front and back", "give one of them, such as 0.3mm")
+        if self.kiln_c is not None and not isfinite(self.kiln_c):
+            raise BadInput("a kiln setting must be a number", "kiln", "give a temperature such as 815 °C")
+        if self.kiln_c is not None and not COOLEST_KILN_C <= self.kiln_c <= HOTTEST_KILN_C:
+            raise BadInput(f"{self.kiln_c:.0f} °C is no setting of a kiln for enamel", "kiln",
+                           f"give {COOLEST_KILN_C:.0f} to {HOTTEST_KILN_C:.0f} °C, such as 815C or 1500F")
+        most_k = max(self.kiln_offset_k.low, self.kiln_offset_k.high, key=abs)
+        if abs(most_k) > MOST_OFFSET_K:
+            raise BadInput(f"no kiln is off by {abs(most_k):.0f} K", "kiln offset",
+                           f"give at most {MOST_OFFSET_K:.0f} K, such as 10K or 18F")
+        if not 0 < self.first_m <= THICKEST_M:
+            raise BadInput(f"{self.first_m * 1e3:g} mm is no first coat", "first", "give a thickness such as 0.2mm")
+        if self.shape == "domed" and self.rise_m.low <= 0:
+            raise BadInput("a dome needs a rise above zero", "rise", "give its height over the rim, such as 2mm")
+        if self.shape == "domed" and self.rise_m.high > HIGHEST_RISE_M:
+            raise BadInput(f"{self.rise_m.value * 1e3:g} mm is no rise of a dome", "rise",
+                           f"give its height over the rim, at most {HIGHEST_RISE_M * 1e3:g} mm")
+        return self
+
+
+@dataclass(frozen=True)
+class Firing:
+    """One state of a build: the share of each face's glass that is on, and whether it is the finished piece."""
+
+    name: str
+    front_m: Band
+    back_m: Band
+    finished: bool
+
+
+def _most(band: Band, limit: float) -> Band:
+    return Band(min(band.value, limit), min(band.low, limit), min(band.high, limit))
+
+
+_NONE = Band(0.0, 0.0, 0.0)
+
+
+def firings(build: Build) -> tuple[Firing, ...]:
+    """The states of a build: first coat on one face, then the other face, then all of it.
+
+    The face with more glass is coated first. States that add nothing are left out.
+    """
+    front_first = build.front_m.value >= build.back_m.value
+    first = _most(build.front_m if front_first else build.back_m, build.first_m)
+    other = _most(build.back_m if front_first else build.front_m, build.first_m)
+    name, other_name = ("front", "back") if front_first else ("back", "front")
+
+    def state(title: str, own: Band, back_of_it: Band) -> Firing:
+        front, back = (own, back_of_it) if front_first else (back_of_it, own)
+        return Firing(title, front, back, finished=False)
+
+    states = [state(f"first coat, {name}", first, _NONE)]
+    if other.value > 0:
+        states.append(state(f"then the {other_name}", first, other))
+    if (build.front_m, build.back_m) == (states[-1].front_m, states[-1].back_m):
+        states[-1] = replace(states[-1], finished=True)
+    else:
+        states.append(Firing("full build", build.front_m, build.back_m, finished=True))
+    return tuple(states)

@@ -1,0 +1,1 @@
+"""What a person's own kiln, tiles and strips say."""

@@ -1,0 +1,1 @@
+"""A whole piece, firing by firing."""

@@ -1,0 +1,172 @@
+"""Which clear goes over this leaf: every clear put into the whole stack on the metal, judged and ranked."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from refdb.errors import BadInput
+from refdb.judge import limits
+from refdb.judge.piece.pull_through import BED_MOVES, BED_RULE
+from refdb.judge.piece.steps import Base, Piece, Step
+from refdb.judge.piece.verdict import judge_pieces
+from refdb.judge.reasons import EVIDENCE_RULE
+from refdb.judge.verdict import CARE, NOT, SUITS, UNSURE, Measure, Reason, Verdict
+from refdb.quantities.typed import Band
+from refdb.records import WEAK_BASES, Glass, Metal
+
+if TYPE_CHECKING:
+    from refdb.store.reference import Reference
+
+#: What lies under the leaf where nothing is said: the first of these that the metal bears.
+USUAL_UNDER = "clear-hard-lead-free"
+#: What is typed for leaf laid on the metal itself.
+BARE = "bare"
+_BEDS = (USUAL_UNDER, "clear-medium-lead-free", "clear-soft-lead-free")
+#: A small piece: thicknesses after firing [m].
+METAL_M, UNDER_M, OVER_M, SIDE_M = 0.8e-3, 0.15e-3, 0.15e-3, 0.03
+
+_ORDER = {SUITS: 0, CARE: 1, UNSURE: 2, NOT: 3}
+
+
+@dataclass(frozen=True)
+class RankedClear:
+    """A clear in its place over a leaf; `tied` when others share the place.
+
+    `because` is what stands against this clear and not against all of them; empty when nothing does.
+    """
+
+    place: int
+    tied: bool
+    glass: Glass
+    verdict: Verdict
+    because: str = ""
+
+
+def is_clear(glass: Glass) -> bool:
+    """Whether a glass is a colourless transparent made as an enamel."""
+    return glass.optical == "transparent" and not glass.colourant and glass.role != "not an enamel"
+
+
+def clears(ref: Reference, leaf: str, metal: str, under: str | None = None) -> list[RankedClear]:
+    """Every clear of the store over a leaf, best first.
+
+    Parameters
+    ----------
+    ref : Reference
+        The open store.
+    leaf, metal : str
+        Keys of the leaf and of the base.
+    under : str, optional
+        Key of the glass beneath the leaf, or "bare" for leaf laid on the metal itself; where nothing is said, the
+        `usual_bed`.
+
+    Returns
+    -------
+    list of RankedClear
+        Best first: by outcome, evidence, whether anything else stands against this clear alone, and the chance of
+        refusal in tenths. Clears alike in all four tie.
+
+    Raises
+    ------
+    NotFound, BadInput, StoreUnusable
+    """
+    ref.leaf(leaf)
+    base = ref.metal(metal)
+    bed = bed_of(ref, base, under)
+    if bed is not None and bed.role == "line work":
+        raise BadInput(f"{bed.label.lower()} is no bed for leaf", "under", "name a clear or a base coat")
+    glasses = [g for g in ref.materials("glass") if isinstance(g, Glass) and is_clear(g)]
+    # What is chosen here are heats that suit the glasses, whatever the person's kiln has to be set to for them.
+    verdicts = judge_pieces(ref, [piece_of(leaf, base, bed, glass) for glass in glasses], heats=True)
+    rows = list(zip(glasses, verdicts, strict=True))
+    # The same rule at another outcome is not the same objection.
+    against = [{(r.rule, r.outcome, str(r.found)): r for r in v.reasons if r.outcome != SUITS} for _, v in rows]
+    common = set.intersection(*(set(a) for a in against)) if against else set()
+    own = [[r for key, r in a.items() if key not in common] for a in against]
+    ranked = sorted(((_key(g, v, mine), g, v, mine) for (g, v), mine in zip(rows, own, strict=True)),
+                    key=lambda r: (r[0], r[1].key))
+    keys = [r[0] for r in ranked]
+    return [RankedClear(keys.index(k) + 1, keys.count(k) > 1, g, v, _because(mine)) for k, g, v, mine in ranked]
+
+
+def bed_of(ref: Reference, metal: Metal, under: str | None = None) -> Glass | None:
+    """The glass beneath a leaf: that of the key `under`, None for "bare", the `usual_bed` where nothing is said.
+
+    Raises
+    ------
+    NotFound
+        No glass has that key.
+    """
+    if under is None or not under.strip():
+        return usual_bed(ref, metal)
+    return None if under.strip().lower() == BARE else ref.glass(under.strip())
+
+
+def usual_bed(ref: Reference, metal: Metal) -> Glass:
+    """The clear that lies under leaf where nothing is said: hard, or the hardest that this metal bears."""
+    beds = [ref.glass(key) for key in _BEDS]
+    solidus = metal.band("solidus")
+    if solidus is None:
+        return beds[0]
+    ceiling = solidus.low - limits.SOLIDUS_MARGIN_K
+    return next((bed for bed in beds if (low := bed.band("fuse_low")) is not None and low.value <= ceiling), beds[0])
+
+
+def _because(reasons: list[Reason]) -> str:
+    """The worst of a clear's own reasons, in words."""
+    if not reasons:
+        return ""
+    worst = reasons[0]
+    if not isinstance(worst.found, Measure):
+        return worst.found.rstrip(".")
+    return BED_MOVES if worst.rule.startswith(BED_RULE) else worst.rule
+
+
+def piece_of(leaf: str, metal: Metal, bed: Glass | None, clear: Glass) -> Piece:
+    """A small flat piece: bed, counter enamel of the bed's glass, leaf, and the clear, each fired as it wants."""
+    steps: list[Step] = []
+
+    def add(do: str, **given: object) -> None:
+        steps.append(Step(len(steps) + 1, do, **given))  # type: ignore[arg-type]
+
+    def fire(glass: Glass, on: float | None = None) -> None:
+        heat = setting(glass, metal)
+        add("fire", kiln_c=heat if on is None or heat is None else min(heat, on))
+
+    back = bed or clear
+    add("clean", face="front")
+    add("clean", face="back")
+    add("mask", face="back")
+    if bed is not None:
+        add("coat", glass=bed.key, thickness_m=Band.exact(UNDER_M), washed=True)
+        fire(bed)
+        add("clean", face="back")
+        add("coat", face="back", glass=back.key, thickness_m=Band.exact(UNDER_M + OVER_M))
+        fire(back)
+    add("leaf", leaf=leaf)
+    fire(bed or clear, setting(clear, metal))
+    add("coat", glass=clear.key, thickness_m=Band.exact(OVER_M), washed=True)
+    if bed is None:
+        add("clean", face="back")
+        add("coat", face="back", glass=back.key, thickness_m=Band.exact(OVER_M))
+    fire(clear)
+    return Piece("leaf under a clear", SIDE_M, SIDE_M, Base(metal.key, Band.exact(METAL_M)), tuple(steps))
+
+
+def setting(glass: Glass, metal: Metal) -> float | None:
+    """The middle of a glass's kiln range, kept below the metal's melting where the range allows [°C]."""
+    low, high, solidus = glass.band("fuse_low"), glass.band("fuse_high"), metal.band("solidus")
+    if low is None or high is None:
+        return None
+    middle = (low.value + high.value) / 2
+    if solidus is not None:
+        middle = max(low.value, min(middle, solidus.low - limits.SOLIDUS_MARGIN_K - 5.0))
+    return round(middle)
+
+
+def _key(glass: Glass, verdict: Verdict, own: list[Reason]) -> tuple[int, bool, bool, int]:
+    row = glass.value("expansion")
+    weak = row is None or row.basis in WEAK_BASES
+    more = any(r.rule != EVIDENCE_RULE for r in own)
+    return _ORDER[verdict.outcome], weak, more, round(verdict.shares.get(NOT, 0.0) * 10)

@@ -1,0 +1,170 @@
+"""Following a piece from step to step: what lies on each face, what is fused, and the state at every firing."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from refdb.judge.own import kiln
+from refdb.judge.piece.steps import Piece, Step
+from refdb.quantities.typed import Band
+from refdb.records import Glass, Leaf
+
+
+@dataclass(frozen=True)
+class Coat:
+    """A layer of glass on one face, in the order laid; `line` marks drawing, too thin to count in the plate."""
+
+    number: int
+    step: Step
+    glass: Glass
+    thickness_m: Band
+    line: bool
+
+    @property
+    def face(self) -> str:
+        """Front or back."""
+        return self.step.face
+
+
+@dataclass(frozen=True)
+class LeafOn:
+    """A leaf on one face."""
+
+    step: Step
+    leaf: Leaf
+
+
+Item = Coat | LeafOn
+
+
+@dataclass(frozen=True)
+class Fire:
+    """One firing: which coats are on, which of them are new, and what else is on the faces.
+
+    `faces` lists the items of each face from the metal out; `bare` the faces without any glass; `masked` and
+    `cleaned` those masked before it, and cleaned since the fire before it. `offset_k` is how much hotter the kiln is
+    than it shows.
+    """
+
+    number: int
+    step: Step
+    coats: tuple[int, ...]
+    new: tuple[int, ...]
+    faces: Mapping[str, tuple[Item, ...]]
+    bare: tuple[str, ...]
+    masked: tuple[str, ...]
+    offset_k: Band = kiln.TRUE
+
+    @property
+    def title(self) -> str:
+        """The firing with its step."""
+        heat = f" at {self.step.kiln_c:.0f} °C" if self.step.kiln_c is not None else ""
+        return f"firing {self.number}{heat}, step {self.step.number}"
+
+    @property
+    def heat(self) -> Band | None:
+        """What the kiln is at its setting [°C]; None where no setting is known."""
+        return kiln.heat_c(self.step.kiln_c, self.offset_k) if self.step.kiln_c is not None else None
+
+    @property
+    def hottest_c(self) -> float | None:
+        """The hot end of `heat`, for limits beyond which something melts."""
+        return self.heat.high if self.heat is not None else None
+
+    @property
+    def in_kiln(self) -> str:
+        """The setting and the hottest it may be, to follow a sentence; empty for a kiln that shows what it is."""
+        words = kiln.heat_words(self.step.kiln_c, self.offset_k) if self.step.kiln_c is not None else ""
+        return f"; {words}" if words else ""
+
+
+@dataclass
+class Walk:
+    """All that a piece goes through."""
+
+    piece: Piece
+    coats: list[Coat] = field(default_factory=list)
+    leaves: list[LeafOn] = field(default_factory=list)
+    fires: list[Fire] = field(default_factory=list)
+    faces: dict[str, list[Item]] = field(default_factory=lambda: {"front": [], "back": []})
+    fired_after: dict[int, list[Fire]] = field(default_factory=dict)
+    unfired: tuple[Item, ...] = ()
+
+    def fire_of(self, coat: Coat) -> Fire | None:
+        """The firing that fuses a coat, or None when it is never fired."""
+        return next((f for f in self.fires if coat.number in f.new), None)
+
+    def fires_after(self, step: Step) -> list[Fire]:
+        """The firings that come after a step."""
+        return [f for f in self.fires if f.step.number > step.number]
+
+    def beneath(self, item: Item) -> list[Item]:
+        """What lies between an item and the metal, nearest first."""
+        face = self.faces[item.step.face]
+        return list(reversed(face[:face.index(item)]))
+
+    def above(self, item: Item) -> list[Item]:
+        """What is laid on an item later, nearest first."""
+        face = self.faces[item.step.face]
+        return face[face.index(item) + 1:]
+
+    def about(self, rule: str) -> str:
+        """What a rule on the finished whole is about: the last coat laid, or the base for that on its thickness."""
+        solid = [c for c in self.coats if not c.line]
+        if rule == "least-metal" or not solid:
+            return f"the base, {self.piece.base.metal}"
+        return solid[-1].step.title
+
+    def is_fused(self, coat: Coat, before: Step) -> bool:
+        """Whether a coat has been through a fire before a step."""
+        fire = self.fire_of(coat)
+        return fire is not None and fire.step.number < before.number
+
+
+def walk(piece: Piece, glasses: Mapping[str, Glass], leaves: Mapping[str, Leaf], offset_k: Band = kiln.TRUE) -> Walk:
+    """Follow the steps of a piece.
+
+    Parameters
+    ----------
+    piece : Piece
+        Its steps hold the settings as the person sets them, and go on doing so.
+    glasses, leaves : mapping
+        The records that its steps name.
+    offset_k : Band
+        How much hotter the kiln is than it shows [K].
+
+    Raises
+    ------
+    BadInput
+        A fire is no heat of a kiln once the offset is counted in.
+    """
+    trail = Walk(piece)
+    waiting: list[int] = []
+    masked: set[str] = set()
+    for step in piece.steps:
+        if step.do in ("coat", "line"):
+            assert step.thickness_m is not None
+            coat = Coat(len(trail.coats), step, glasses[step.glass], step.thickness_m, step.do == "line")
+            trail.coats.append(coat)
+            trail.faces[step.face].append(coat)
+            waiting.append(coat.number)
+        elif step.do == "leaf":
+            on = LeafOn(step, leaves[step.leaf])
+            trail.leaves.append(on)
+            trail.faces[step.face].append(on)
+        elif step.do == "mask":
+            masked.add(step.face)
+        elif step.do == "fire":
+            if step.kiln_c is not None:
+                kiln.check_heat(step.kiln_c, offset_k, step.title)
+            fire = Fire(
+                len(trail.fires) + 1, step, tuple(c.number for c in trail.coats), tuple(waiting),
+                {face: tuple(items) for face, items in trail.faces.items()},
+                tuple(f for f in ("front", "back") if not any(isinstance(i, Coat) for i in trail.faces[f])),
+                tuple(sorted(masked)), offset_k)
+            trail.fires.append(fire)
+            waiting = []
+    last = max((f.step.number for f in trail.fires), default=0)
+    trail.unfired = tuple(i for face in trail.faces.values() for i in face if i.step.number > last)
+    return trail

@@ -1,0 +1,92 @@
+"""A piece as its maker describes it: the base, and the steps in the order they are done."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+from refdb.quantities.typed import Band
+from refdb.records import ObservedFiring
+
+USES = ("adult", "child", "food", "display")
+SHAPES = ("flat", "domed")
+DOINGS = ("coat", "leaf", "line", "fire", "mask", "clean", "join", "stone")
+FACES = ("front", "back")
+
+#: Joins that melt nothing.
+COLD_JOINS = ("none", "rivet", "setting", "adhesive", "fusion")
+
+
+@dataclass(frozen=True)
+class Step:
+    """One thing done. Which fields hold depends on `do`; `number` counts from 1 as the file lists them.
+
+    `thickness_m` is the fired thickness of this coat [m]; `siftings` is kept where it was given instead. `coverage`
+    is the share of the face it covers. `washed`, `dried` and `pierced` are None where nothing is said. `solder` is a
+    key of the solders, or one of `COLD_JOINS`.
+    """
+
+    number: int
+    do: str
+    face: str = "front"
+    glass: str = ""
+    leaf: str = ""
+    thickness_m: Band | None = None
+    siftings: int | None = None
+    coverage: float = 1.0
+    washed: bool | None = None
+    dried: bool | None = None
+    pierced: bool | None = None
+    solder: str = ""
+    kiln_c: float | None = None
+    minutes: float | None = None
+    note: str = ""
+
+    @cached_property
+    def title(self) -> str:
+        """The step in a few words, with its number."""
+        what = {"coat": f"{self.glass} on the {self.face}", "leaf": f"{self.leaf} on the {self.face}",
+                "line": f"line work on the {self.face}", "mask": f"mask the {self.face}",
+                "clean": f"clean the {self.face}", "stone": f"stone the {self.face}",
+                "join": f"join with {self.solder}"}.get(self.do, "")
+        if self.do == "fire":
+            what = f"fire at {self.kiln_c:.0f} °C" if self.kiln_c is not None else "fire"
+        return f"step {self.number}, {what}"
+
+
+@dataclass(frozen=True)
+class Base:
+    """The metal: its key, thickness after firing [m], how that was said, and a clay's size before firing [m]."""
+
+    metal: str
+    thickness_m: Band
+    said: str = ""
+    note: str = ""
+    fresh_thickness_m: Band | None = None
+    fresh_width_m: float | None = None
+    fresh_height_m: float | None = None
+
+
+@dataclass(frozen=True)
+class Piece:
+    """A whole piece. `area_m2` is that of one face; `rise_m` the height of a dome over its rim.
+
+    `seen` holds firings that the person watched and gives with the piece; they go before stored ones.
+    """
+
+    title: str
+    width_m: float
+    height_m: float
+    base: Base
+    steps: tuple[Step, ...]
+    quantity: int = 1
+    use: str = "adult"
+    shape: str = "flat"
+    rise_m: Band | None = None
+    area_given_m2: float | None = None
+    seen: tuple[ObservedFiring, ...] = ()
+
+    @property
+    def area_m2(self) -> float:
+        """Area of one face [m²]: as given, or of the ellipse in width and height."""
+        return self.area_given_m2 or 0.7854 * self.width_m * self.height_m

@@ -1,0 +1,1 @@
+"""Glass in the kiln: heat-up, sintering, levelling, and one coat rising through another."""

@@ -1,0 +1,190 @@
+"""One firing, followed for a typical piece and for a spread of what is not known exactly: doses and their times."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from refdb.errors import BadInput
+from refdb.science.firing.fluidity import FiringCurve
+from refdb.science.firing.heating import LONGEST_S, Blank, Charge, Kiln, heat_ups
+from refdb.science.firing.levelling import GLOSS_SLOPE, gloss_dose_m
+from refdb.science.firing.sintering import CLOSED_DENSITY, SUGARY_DENSITY, USUAL_GRAINS, Grains, sintering_dose_m
+from refdb.science.glass.surface_tension import TYPICAL_N_PER_M
+from refdb.science.sampling import evenly_spread, from_band
+
+Array = NDArray[np.float64]
+
+SAMPLES = 64
+LONGEST_MINUTES = LONGEST_S / 60.0
+#: Bands of what a firing does not tell (estimates; nine tenths of what is believed): error of the kiln's own
+#: thermometer, K; fall at the door and recovery, as factors; thickness as fired and grain volume, as factors; the
+#: slope that people call gloss, as a factor.
+KILN_ERROR_K = 11.0
+DOOR_FACTOR, RECOVERY_FACTOR = 1.67, 2.0
+THICKNESS_FACTOR, GRAIN_FACTOR, SLOPE_FACTOR = 1.25, 1.6, 1.25
+_INPUTS = ("kiln", "door", "recovery", "tension", "thickness", "grains", "slope", "curve", "curve beneath")
+
+
+class Ranged(NamedTuple):
+    """A figure with the ends of its 90 % band; infinite where it lies beyond what was followed."""
+
+    value: float
+    low: float
+    high: float
+
+
+@lru_cache(maxsize=1)
+def drawn() -> dict[str, Array]:
+    """Fractions drawn for each input, the same every time; shape (samples,) each."""
+    return evenly_spread(_INPUTS, SAMPLES)
+
+
+def by_factor(name: str, value: float, factor: float) -> Array:
+    """Value first, then its draws over a band from value/factor to value·factor, even in the logarithm."""
+    width = math.log(factor)
+    return np.concatenate([[value], value * np.exp(from_band(drawn()[name], 0.0, -width, width))])
+
+
+def by_band(name: str, value: float, low: float, high: float) -> Array:
+    """Value first, then its draws over a band."""
+    return np.concatenate([[value], from_band(drawn()[name], value, low, high)])
+
+
+class SampledHeatUp(NamedTuple):
+    """Times, s, shape (t,), and temperatures of the piece, °C, shape (t, 1 + samples)."""
+
+    time_s: Array
+    piece_c: Array
+
+
+class Entry(NamedTuple):
+    """A piece going into a kiln: setting, °C, metal, glass on both faces, m, and the kiln."""
+
+    kiln_c: float
+    blank: Blank
+    glass_m: float
+    kiln: Kiln
+
+
+#: The heat-ups last asked for; a quarter of a megabyte each.
+_KEPT: dict[Entry, SampledHeatUp] = {}
+_MOST_KEPT = 96
+
+
+def sampled_heat_up(kiln_c: float, blank: Blank, glass_m: float, kiln: Kiln) -> SampledHeatUp:
+    """The piece over time: column 0 as given, the others with the kiln's reading, fall and recovery drawn."""
+    entry = Entry(kiln_c, blank, glass_m, kiln)
+    found = _KEPT.get(entry)
+    return prepare_heat_ups([entry])[entry] if found is None else found
+
+
+def prepare_heat_ups(entries: Iterable[Entry]) -> dict[Entry, SampledHeatUp]:
+    """Follow many pieces at once, so that `sampled_heat_up` need not one by one; what was asked longest ago goes."""
+    wanted = [e for e in dict.fromkeys(entries) if e not in _KEPT][-_MOST_KEPT:]
+    followed = heat_ups([Charge(
+        by_band("kiln", e.kiln_c, e.kiln_c - KILN_ERROR_K, e.kiln_c + KILN_ERROR_K), e.blank, e.glass_m, e.kiln,
+        by_factor("door", e.kiln.door_drop_k, DOOR_FACTOR) if e.kiln.door_drop_k else None,
+        by_factor("recovery", e.kiln.recovery_s, RECOVERY_FACTOR)) for e in wanted])
+    found = {e: SampledHeatUp(h.time_s, h.piece_c) for e, h in zip(wanted, followed, strict=True)}
+    _KEPT.update(found)
+    for entry in list(_KEPT)[:-_MOST_KEPT]:
+        _KEPT.pop(entry, None)
+    return found
+
+
+def tension_drawn() -> Array:
+    """Surface tension, N/m: typical, then drawn."""
+    low, typical, high = TYPICAL_N_PER_M
+    return by_band("tension", typical, low, high)
+
+
+def dose_over_time(time_s: Array, piece_c: Array, curve: FiringCurve, tension_n_per_m: ArrayLike,
+                   moved_k: ArrayLike = 0.0) -> Array:
+    """Return the dose ∫γ dt/η, m, at each time; shape of `piece_c`.
+
+    Parameters
+    ----------
+    time_s : array (t,)
+    piece_c : array (t,) or (t, n)
+    curve : FiringCurve
+    tension_n_per_m, moved_k : float or array (n,)
+        Surface tension, and how far the curve is moved.
+    """
+    flow = np.asarray(tension_n_per_m) * curve.fluidity_per_pa_s(piece_c, moved_k)
+    steps = np.diff(time_s).reshape(-1, *(1,) * (flow.ndim - 1))
+    whole = np.zeros_like(flow)
+    np.cumsum((flow[1:] + flow[:-1]) / 2.0 * steps, axis=0, out=whole[1:])
+    return whole
+
+
+def time_of_dose_s(time_s: Array, dose_m: Array, wanted_m: ArrayLike) -> Array:
+    """Return when each column of doses reaches what is wanted, s; infinite when it does not."""
+    wanted = np.broadcast_to(np.asarray(wanted_m, dtype=float), dose_m.shape[1:])
+    flat, goals = dose_m.reshape(dose_m.shape[0], -1), wanted.reshape(-1)
+    # Doses only grow, so the first at the goal or above ends the stretch in which it is reached.
+    last, each = len(time_s) - 1, np.arange(goals.size)
+    after = np.minimum((flat < goals).sum(axis=0), last)
+    before = np.maximum(after - 1, 0)
+    low, high = flat[before, each], flat[after, each]
+    share = np.where(high > low, (goals - low) / np.where(high > low, high - low, 1.0), 0.0)
+    found = time_s[before] + np.clip(share, 0.0, 1.0) * (time_s[after] - time_s[before])
+    return np.asarray(np.where(flat[-1] >= goals, found, math.inf).reshape(wanted.shape))
+
+
+def dose_at(time_s: Array, dose_m: Array, when_s: Array) -> Array:
+    """Return the dose of each column at its own time."""
+    after = np.clip(np.searchsorted(time_s, when_s), 1, len(time_s) - 1)
+    each = np.arange(len(when_s))
+    share = np.clip((when_s - time_s[after - 1]) / (time_s[after] - time_s[after - 1]), 0.0, 1.0)
+    low, high = dose_m[after - 1, each], dose_m[after, each]
+    return np.asarray(low + share * (high - low))
+
+
+def band_around(sample: Array) -> Ranged:
+    """First entry as the value, with the 5 and 95 % ends of the others; infinite entries count as latest."""
+    drawn_sorted = np.sort(sample[1:])
+    last = drawn_sorted.size - 1
+    low, high = drawn_sorted[round(0.05 * last)], drawn_sorted[round(0.95 * last)]
+    value = float(sample[0])
+    return Ranged(value, min(float(low), value), max(float(high), value))
+
+
+@dataclass(frozen=True)
+class Coat:
+    """One coat of powdered glass: which glass, its curve (None: not known), and its thickness once fired."""
+
+    glass: str
+    curve: FiringCurve | None
+    thickness_m: float
+
+
+def checked_thickness(thickness_m: float) -> float:
+    """The thickness, when a coat can be so thick; BadInput otherwise."""
+    if not 5e-6 <= thickness_m <= 5e-3:
+        raise BadInput("a coat is between 0.005 and 5 mm thick", "glass thickness", "give it in metres as fired")
+    return thickness_m
+
+
+def stage_doses_m(thickness_m: ArrayLike, volume_m3: ArrayLike = USUAL_GRAINS.volume_m3,
+                  slope: ArrayLike = GLOSS_SLOPE, grains: Grains = USUAL_GRAINS) -> tuple[float, float, Array]:
+    """Return the doses, m, at which a coat stops being sugary, closes to an orange peel, and shines."""
+    sugary, closed = sintering_dose_m(SUGARY_DENSITY, grains), sintering_dose_m(CLOSED_DENSITY, grains)
+    return sugary, closed, np.maximum(gloss_dose_m(thickness_m, volume_m3, slope), closed)
+
+
+def together(coats: Sequence[Coat]) -> list[Coat]:
+    """The same coats with identical neighbours made one."""
+    merged: list[Coat] = []
+    for coat in coats:
+        if merged and merged[-1].glass == coat.glass and merged[-1].curve == coat.curve:
+            merged[-1] = Coat(coat.glass, coat.curve, merged[-1].thickness_m + coat.thickness_m)
+        else:
+            merged.append(coat)
+    return merged

@@ -1,0 +1,1 @@
+"""Glass from its composition."""

@@ -1,0 +1,251 @@
+"""What fired tiles say: a small Bayesian update on a grid, for a jar's expansion and for a kiln's offset.
+
+Every tile has a likelihood: the chance of what was seen, for each value on the grid. Beliefs before are multiplied by
+the likelihoods of all tiles and made to sum to one (Bayes' rule; see Gelman and others, Bayesian Data Analysis, 3rd
+edition, 2013, chapters 1 and 2). Prior, likelihood and posterior are all kept, so that they can be shown.
+
+Expansion: a tile crazes the likelier the more its glass is stretched, and chips the likelier the greater its
+contraction gap; both chances are logistic with a middle and a width. Kiln: a tile is under-fired the likelier the
+further its true heat lies below the glass's range, over-fired the further above. In one tile of `SLIP` anything may
+happen for reasons that are not in the model. Middles and widths are set to agree with the limits of the trade and of
+the strength of glass; they are not measured, so they are parameters.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from refdb.errors import BadInput
+from refdb.science.plate.fracture import ANNEALED_STRENGTH_PA, PERMANENT_FACTOR
+from refdb.science.plate.layers import Array
+
+SOUND, CRAZED, CHIPPED = "sound", "crazed", "chipped"
+UNDER, OVER = "under-fired", "over-fired"
+#: What each word of a tile's record says about fit; every other word says nothing of the expansion.
+FIT_WORDS = {"sound": SOUND, "crazed": CRAZED, "cracked": CRAZED, "chipped": CHIPPED}
+#: The same about heat. A cloudy, crawled or pulled-through tile has many causes, and says nothing of the kiln.
+HEAT_WORDS = {"sound": SOUND, "under-fired": UNDER, "sugary": UNDER, "orange-peel": UNDER, "over-fired": OVER,
+              "burnt": OVER}
+
+
+@dataclass(frozen=True)
+class Chances:
+    """Middles (even chance) and logistic widths of the likelihoods, and the slip rate.
+
+    At no tension one tile in twenty crazes and at 13 MPa, the strength of float glass under lasting load, every second;
+    at a gap of 4500 ppm one in twenty chips and at 6000 every second. Heat: a width of 8 K at either end of the range.
+    Common practice and from memory but for the strength.
+    """
+
+    tension_middle_pa: float = ANNEALED_STRENGTH_PA * PERMANENT_FACTOR
+    tension_width_pa: float = 4.4e6
+    gap_middle_ppm: float = 6000.0
+    gap_width_ppm: float = 500.0
+    heat_width_k: float = 8.0
+    slip: float = 0.05
+
+
+@dataclass(frozen=True)
+class FiredTile:
+    """One tile for the expansion: what was seen, and what the plate foretells on the grid of expansions.
+
+    `tension_pa` (n,) is the worst stress in its glass, tension positive, and `gap_ppm` (n,) its contraction gap.
+    """
+
+    outcome: str
+    tension_pa: Array
+    gap_ppm: Array
+
+
+@dataclass(frozen=True)
+class Firing:
+    """One tile for the kiln: what was seen, the setting, and the glass's kiln range [°C]."""
+
+    outcome: str
+    setting_c: float
+    low_c: float
+    high_c: float
+
+
+@dataclass(frozen=True)
+class Update:
+    """Beliefs before and after on one grid; each of `prior` and `posterior` sums to 1, `likelihood` has its best at 1.
+
+    `told` counts the tiles that say anything.
+    """
+
+    grid: Array
+    prior: Array
+    likelihood: Array
+    posterior: Array
+    told: int
+
+    @property
+    def before(self) -> tuple[float, float, float]:
+        """Median, 5 % and 95 % before."""
+        return summary(self.grid, self.prior)
+
+    @property
+    def after(self) -> tuple[float, float, float]:
+        """Median, 5 % and 95 % after."""
+        return summary(self.grid, self.posterior)
+
+
+def normal_prior(grid: Any, mean: float, deviation: float) -> Array:
+    """A normal belief on a grid, summing to 1; `deviation` is the standard deviation, in the grid's unit.
+
+    A band of 5-95 % has half its width over 1.645 for its standard deviation.
+    """
+    grid = _grid(grid)
+    if not (deviation > 0 and np.isfinite([mean, deviation]).all()):
+        raise BadInput("a prior needs a finite mean and a spread above zero", "prior")
+    return _whole(-0.5 * ((grid - mean) / deviation) ** 2)
+
+
+def flat_prior(grid: Any) -> Array:
+    """Every value of the grid alike, summing to 1."""
+    return _whole(np.zeros(len(_grid(grid))))
+
+
+def update(grid: Any, prior: Any, log_likelihoods: Iterable[Any]) -> Update:
+    """Bayes' rule on a grid.
+
+    Parameters
+    ----------
+    grid : array (n,)
+        Rising values.
+    prior : array (n,)
+        Belief before, none below zero, of any sum.
+    log_likelihoods : iterable of array (n,)
+        Logarithm of the chance of each thing seen; an array of equal values says nothing.
+
+    Returns
+    -------
+    Update
+
+    Raises
+    ------
+    BadInput
+        Lengths differ, the grid does not rise, or what was seen cannot be under the prior.
+    """
+    grid = _grid(grid)
+    before = np.asarray(prior, dtype=float)
+    if before.shape != grid.shape or not (np.isfinite(before).all() and (before >= 0).all() and before.sum() > 0):
+        raise BadInput("a prior needs one belief for each value, none below zero", "prior")
+    before = before / before.sum()
+    whole, told = np.zeros(len(grid)), 0
+    for part in log_likelihoods:
+        logs = np.asarray(part, dtype=float)
+        if logs.shape != grid.shape or np.isnan(logs).any() or (logs == np.inf).any():
+            raise BadInput("a likelihood needs one number for each value of the grid", "likelihood")
+        whole = whole + logs
+        told += bool((logs != logs[0]).any())
+    with np.errstate(divide="ignore"):
+        logs = np.log(before) + whole
+    if not np.isfinite(logs).any():
+        raise BadInput("what was seen cannot be, by the belief before", "prior", "take a wider prior")
+    return Update(grid, before, np.exp(whole - whole.max()), _whole(logs), told)
+
+
+def summary(grid: Any, belief: Any) -> tuple[float, float, float]:
+    """Median, 5 % and 95 % of a belief on a grid, by the trapezoid rule."""
+    grid, belief = _grid(grid), np.asarray(belief, dtype=float)
+    parts = np.diff(grid) * (belief[1:] + belief[:-1]) / 2
+    share = np.concatenate(([0.0], np.cumsum(parts)))
+    low, middle, high = np.interp((0.05, 0.5, 0.95), share / share[-1], grid)
+    return float(middle), float(low), float(high)
+
+
+def fit_log_likelihood(tile: FiredTile, chances: Chances | None = None) -> Array:
+    """Logarithm of the chance of a tile's outcome on the grid of expansions.
+
+    With c the chance to craze and h that to chip, independent of each other: sound (1−c)(1−h); crazed c(1−h/2);
+    chipped h(1−c/2), for where both happen either may be noted. Then slip: (1−slip)·p + slip/3.
+    """
+    by = chances or Chances()
+    kind = FIT_WORDS.get(tile.outcome)
+    if kind is None:
+        return np.zeros(len(np.atleast_1d(tile.tension_pa)))
+    craze = _logistic((np.asarray(tile.tension_pa, dtype=float) - by.tension_middle_pa) / by.tension_width_pa)
+    chip = _logistic((np.asarray(tile.gap_ppm, dtype=float) - by.gap_middle_ppm) / by.gap_width_ppm)
+    chance = {SOUND: (1 - craze) * (1 - chip), CRAZED: craze * (1 - chip / 2), CHIPPED: chip * (1 - craze / 2)}[kind]
+    return _slipped(chance, by.slip)
+
+
+def heat_log_likelihood(firing: Firing, offset_k: Any, chances: Chances | None = None) -> Array:
+    """Logarithm of the chance of a firing's outcome on a grid of kiln offsets.
+
+    The true heat is setting plus offset. With u = logistic((low − heat)/width) and o = logistic((heat − high)/width),
+    scaled down where they would sum to more than 1: under-fired u, over-fired o, sound 1−u−o; then slip.
+    """
+    by = chances or Chances()
+    offset = np.asarray(offset_k, dtype=float)
+    kind = HEAT_WORDS.get(firing.outcome)
+    if kind is None:
+        return np.zeros(len(offset))
+    if not firing.low_c <= firing.high_c:
+        raise BadInput(f"a range from {firing.low_c:g} to {firing.high_c:g} °C runs backwards", "kiln range")
+    heat = firing.setting_c + offset
+    under = _logistic((firing.low_c - heat) / by.heat_width_k)
+    over = _logistic((heat - firing.high_c) / by.heat_width_k)
+    most = np.maximum(under + over, 1.0)
+    under, over = under / most, over / most
+    return _slipped({UNDER: under, OVER: over, SOUND: 1 - under - over}[kind], by.slip)
+
+
+def expansion_from_tiles(grid_per_k: Any, prior: Any, tiles: Sequence[FiredTile], chances: Chances | None = None
+                         ) -> Update:
+    """A jar's expansion from its tiles.
+
+    Parameters
+    ----------
+    grid_per_k : array (n,)
+        Mean linear expansions [1/K] on which the tiles' tension and gap were worked out.
+    prior : array (n,)
+        Belief before: of the class, of the maker's sheet, or of a strip.
+    tiles : sequence of FiredTile
+    chances : Chances, optional
+
+    Returns
+    -------
+    Update
+
+    Raises
+    ------
+    BadInput
+    """
+    size = np.shape(grid_per_k)
+    if any(np.shape(t.tension_pa) != size or np.shape(t.gap_ppm) != size for t in tiles):
+        raise BadInput("a tile needs tension and gap at each expansion of the grid", "tile")
+    return update(grid_per_k, prior, [fit_log_likelihood(t, chances) for t in tiles])
+
+
+def kiln_offset(grid_k: Any, prior: Any, firings: Sequence[Firing], chances: Chances | None = None) -> Update:
+    """How much hotter the kiln is than it shows [K], from tiles under-fired, sound and over-fired."""
+    return update(grid_k, prior, [heat_log_likelihood(f, grid_k, chances) for f in firings])
+
+
+def _grid(grid: Any) -> Array:
+    values = np.asarray(grid, dtype=float)
+    if values.ndim != 1 or len(values) < 2 or not (np.isfinite(values).all() and (np.diff(values) > 0).all()):
+        raise BadInput("a grid needs at least two finite values that rise", "grid")
+    return values
+
+
+def _whole(logs: Array) -> Array:
+    weights = np.exp(logs - logs.max())
+    return np.asarray(weights / weights.sum(), dtype=np.float64)
+
+
+def _logistic(x: Array) -> Array:
+    return 0.5 * (1.0 + np.tanh(x / 2.0))
+
+
+def _slipped(chance: Array, slip: float) -> Array:
+    if not 0 < slip < 1:
+        raise BadInput("the slip rate must lie between 0 and 1", "slip")
+    return np.asarray(np.log((1 - slip) * chance + slip / 3), dtype=np.float64)

@@ -1,0 +1,1 @@
+"""A person's own records, in a file beside the reference."""

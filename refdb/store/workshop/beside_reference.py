@@ -1,0 +1,233 @@
+"""The reference with the person's own shelf beside it: every look-up that takes a key takes `my:NAME` too."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+from refdb.records import KilnOffset, Material, ObservedFiring, OwnTile, Source
+from refdb.store.reference import Reference
+from refdb.store.workshop.file import Workshop
+from refdb.store.workshop.keys import default_path, key_of, own_key
+from refdb.store.workshop.records import SOURCES, own_firing, own_record, own_sources
+from refdb.store.workshop.schema import NAMED, OWN, PREFIX
+
+#: At most so many own records of a kind stand in a list unless all are asked for; each is judged in a ranking.
+MOST_LISTED = 300
+_VIEWS = {"metals": "metal", "glasses": "glass", "leaf": "leaf"}
+
+
+class Shelf(Reference):
+    """A `Reference` that answers for own records as well.
+
+    Parameters
+    ----------
+    path : Path
+        The reference store.
+    workshop : Path, optional
+        The workshop; by default `workshop.default_path()`. It is opened when a question needs it, and need not exist.
+    """
+
+    def __init__(self, path: Path, workshop: Path | None = None) -> None:
+        super().__init__(path)
+        self.workshop_path = workshop if workshop is not None else default_path()
+        #: None for all.
+        self.most_listed: int | None = MOST_LISTED
+        self._shop: Workshop | None = None
+        self._told_of_own = False
+        self._likes: dict[tuple[str, str], Material | None] = {}
+        self._left_out: dict[str, int] = {}
+
+    @property
+    def shop(self) -> Workshop | None:
+        """The open workshop, or None where there is no file."""
+        # An empty file is none: whoever makes one was stopped, or has only begun.
+        if self._shop is None and self.workshop_path.is_file() and self.workshop_path.stat().st_size:
+            self._shop = Workshop(self.workshop_path)
+        return self._shop
+
+    @property
+    def left_out(self) -> int:
+        """How many own records lists have left out because there are more than `most_listed` of a kind."""
+        return sum(self._left_out.values())
+
+    def close(self) -> None:
+        """Close both files."""
+        super().close()
+        if self._shop is not None:
+            self._shop.close()
+            self._shop = None
+
+    # Materials
+
+    def material(self, key: str, kind: str | None = None) -> Material:
+        """The record of this key, of one kind or of any."""
+        if not key.strip().lower().startswith(PREFIX):
+            return super().material(key, kind)
+        return self._own(own_key(key), kind)
+
+    def _own(self, key: str, kind: str | None) -> Material:
+        shop = self.shop
+        found = shop.kind_of(key) if shop is not None and key else None
+        if shop is None or found is None or (kind is not None and found != kind):
+            rows = [{"kind": found}] if found else []
+            raise self._not_found(PREFIX + key, kind, rows)
+        row = shop.row(found, key)
+        assert row is not None
+        return self._record(found, row)
+
+    def _record(self, kind: str, row: dict[str, Any]) -> Material:
+        self._told_of_own = True
+        like = (kind, row["like"] or "")
+        if like not in self._likes:
+            there = self.rows("SELECT 1 FROM materials WHERE key = ? AND kind = ?", like[1], kind)
+            self._likes[like] = super().material(like[1], kind) if there else None
+        return own_record(kind, row, self._likes[like])
+
+    def materials(self, kind: str | None = None) -> list[Material]:
+        """All records, of one kind or of all: the reference's, then own ones in order of key."""
+        every = super().materials(kind)
+        if self.shop is None:
+            return every
+        return [*every, *(record for k in NAMED if kind in (None, k) for record in self._listed(k))]
+
+    def _listed(self, kind: str) -> list[Material]:
+        assert self.shop is not None
+        rows = self.shop.listed(kind, self.most_listed)
+        if self.most_listed is not None and len(rows) == self.most_listed:
+            self._left_out[kind] = self.shop.count(kind) - self.most_listed
+        return [self._record(kind, row) for row in rows]
+
+    def summaries(self, view: str) -> list[dict[str, Any]]:
+        """Rows of one of the views, own records after those of the reference."""
+        rows = super().summaries(view)
+        if self.shop is None or not rows:
+            return rows
+        shown = {p.key: p.shown_unit for p in self.properties()}
+        factors = {"mm": 1e3, "um": 1e6, "GPa": 1e-9, "MPa": 1e-6, "mN/m": 1e3, "mg/cm**2": 100.0}
+        for record in self._listed(_VIEWS[view]):
+            row: dict[str, Any] = {}
+            for column in rows[0]:
+                name = next((p for p in shown if column == p or column.startswith(f"{p}_")), None)
+                value = record.value(name) if name and not hasattr(record, column) else None
+                row[column] = (value.band.value * factors.get(shown[value.property], 1.0) if value is not None
+                               else getattr(record, column, None) or None)
+            rows.append(row)
+        return rows
+
+    def near(self, key: str, kind: str | None = None, most: int = 3) -> list[str]:
+        """The nearest keys, own ones where the key is meant to be one."""
+        if key.strip().lower().startswith(PREFIX):
+            return [] if self.shop is None else self.shop.near(own_key(key), (kind,) if kind else NAMED, most)
+        return super().near(key, kind, most)
+
+    def own_keys(self, kind: str | None, start: str, most: int = 100) -> list[dict[str, Any]]:
+        """Keys and labels of own records that begin so, of one kind or of all."""
+        shop, text = self.shop, start.strip().lower()
+        if shop is None or not (text.startswith(PREFIX) or PREFIX.startswith(text)):
+            return []
+        head = text[len(PREFIX):]
+        return [{"key": PREFIX + r["key"], "label": r["name"]} for k in NAMED if kind in (None, k)
+                for r in shop.rows(f"SELECT key, name FROM {OWN[k].table} WHERE key >= ?1 AND key < ?1 || '\U0010ffff' "
+                                   "ORDER BY key LIMIT ?2", head, most)]
+
+    # Sources, words and tiles
+
+    def sources(self) -> list[Source]:
+        """All sources; those of own records too once one was asked for."""
+        return [*super().sources(), *own_sources()] if self._told_of_own else super().sources()
+
+    def source(self, key: str) -> Source:
+        """The source of this key; NotFound otherwise."""
+        return next(s for s in own_sources() if s.key == key) if key in SOURCES else super().source(key)
+
+    def find(self, text: str, most: int = 50) -> list[dict[str, Any]]:
+        """Records that hold all words, own ones first: of these the name, key, colourant and note are looked at."""
+        found = super().find(text, most)
+        return [*self._found(text, most), *found][:most]
+
+    def _found(self, text: str, most: int) -> list[dict[str, Any]]:
+        shop = self.shop
+        if shop is None:
+            return []
+        words = key_of(text[:200]).split("-")[:20]
+        rows: list[dict[str, Any]] = []
+        for kind in NAMED:
+            extra = {"glass": "colourant", "metal": "alloy", "leaf": "metal"}[kind]
+            # Words are letters and digits alone, so none of them is a pattern.
+            where = " AND ".join(
+                f"(instr(key, ?{n}) OR {extra} LIKE '%' || ?{n} || '%' OR note LIKE '%' || ?{n} || '%')"
+                for n in range(1, len(words) + 1))
+            sql = (f"SELECT key, name, note FROM {OWN[kind].table} WHERE {where} ORDER BY name "
+                   f"LIMIT ?{len(words) + 1}")
+            rows += [{"key": PREFIX + r["key"], "kind": kind, "title": r["name"],
+                      "line": r["note"] or "From your own shelf."} for r in shop.rows(sql, *words, most - len(rows))]
+        return rows
+
+    def grams_left(self, key: str) -> float | None:
+        """What is written down as left of a material [g], or None."""
+        shop = self.shop
+        row = shop.row("stock", key) if shop is not None else None
+        return None if row is None else float(row["grams"])
+
+    def observed_firings(self, material_key: str | None = None) -> list[ObservedFiring]:
+        """Firings of one glass, or of all with own ones last.
+
+        Those of its class stand in for a jar that has none of the same result and no kiln range of its own.
+        """
+        if material_key is None:
+            own = self._firings("SELECT * FROM firings ORDER BY glass, kiln_c, minutes")
+            return [*super().observed_firings(), *own]
+        if not material_key.startswith(PREFIX):
+            return super().observed_firings(material_key)
+        own = self._firings("SELECT * FROM firings WHERE glass = ? ORDER BY kiln_c, minutes", material_key)
+        jar = self.shop.row("glass", own_key(material_key)) if self.shop is not None else None
+        if jar is None or not jar["like"] or jar["fuse_low_c"] is not None:
+            return own
+        seen = {f.result for f in own}
+        return [*own, *(replace(f, material=material_key) for f in super().observed_firings(jar["like"])
+                        if f.result not in seen)]
+
+    def _firings(self, sql: str, *values: str) -> list[ObservedFiring]:
+        shop = self.shop
+        found = [own_firing(row) for row in shop.rows(sql, *values)] if shop is not None else []
+        self._told_of_own |= bool(found)
+        return found
+
+    def learnt_from(self, key: str) -> tuple[int, ...]:
+        """Numbers of the own tiles that the expansion of a jar was learnt from and kept."""
+        row = self.shop.row("glass", own_key(key)) if self.shop is not None and key.startswith(PREFIX) else None
+        if row is None or row["expansion_tiles"] is None:
+            return ()
+        from refdb.store.workshop.rows import numbers_of
+
+        return numbers_of(row["expansion_tiles"])
+
+    def kiln_offset(self) -> KilnOffset | None:
+        """How much hotter the person's kiln is than it shows, or None where nothing is written down."""
+        shop = self.shop
+        row = shop.row("kiln", "kiln") if shop is not None else None
+        if row is None:
+            return None
+        from refdb.store.workshop.rows import numbers_of
+
+        low, high = (row["offset_k"] if row[n] is None else row[n] for n in ("offset_low_k", "offset_high_k"))
+        return KilnOffset(row["offset_k"], low, high, row["basis"], row["date"], numbers_of(row["tiles"]),
+                          row["note"] or "")
+
+    def all_tiles(self) -> list[OwnTile]:
+        """Every own tile, oldest first."""
+        return self._tiles("SELECT * FROM tiles ORDER BY number")
+
+    def tiles(self, glass: str, metal: str) -> list[OwnTile]:
+        """Own tiles of a glass on a metal, latest first."""
+        return self._tiles("SELECT * FROM tiles WHERE glass = ? AND metal = ? ORDER BY date DESC, number DESC",
+                           glass, metal)
+
+    def _tiles(self, sql: str, *values: str) -> list[OwnTile]:
+        shop = self.shop
+        if shop is None:
+            return []
+        names = tuple(OwnTile.__dataclass_fields__)
+        return [OwnTile(**{n: row[n] for n in names}) for row in shop.rows(sql, *values)]

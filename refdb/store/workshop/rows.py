@@ -1,0 +1,412 @@
+"""One row of a person's own, from text cells or typed options to checked values: nothing wrong gets past here."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Collection, Mapping, Sequence
+from datetime import date
+from typing import Any
+
+from refdb.errors import BadInput
+from refdb.store.schema import Column
+from refdb.store.workshop.alloy import checked_leaf, checked_metal, leaf_symbols
+from refdb.store.workshop.keys import key_of
+from refdb.store.workshop.schema import MOST_NAME, MOST_TEXT, MOST_TILES, NUMBERED, OWN, PREFIX, TILE_OUTCOMES, Own
+
+Row = dict[str, Any]
+#: What a formula of a spreadsheet begins with.
+FORMULA = ("=", "+", "-", "@")
+_MOST_REMEMBERED = 500
+_DATE = re.compile("[0-9]{4}-[0-9]{2}-[0-9]{2}")
+_WHOLE = re.compile("0|[1-9][0-9]{0,9}")
+#: Letters that may stand in a number, a time or a date.
+_OF_FIGURES = re.compile(r"(?i)(?<=\d)[.]?e(?=[+-]?\d)|(?<=\d)\s*[ap]\.?m\.?$|"
+                         r"\b(?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*\b|(?<=\d)(?:st|nd|rd|th)\b")
+_COMMA = re.compile(r"[+-]?[0-9]*,[0-9]+")
+#: Figures with a value, low and high: the stem of their columns and the unit at the end.
+BANDS = {"glass": (("expansion", "ppm_per_k"), ("set_point", "c")),
+         "metal": (("expansion", "ppm_per_k"), ("solidus", "c"), ("shrinkage", "percent")),
+         "leaf": (("leaf_thickness", "um"),)}
+_BAND_COLUMNS = {kind: tuple((f"{stem}_{unit}", f"{stem}_low_{unit}", f"{stem}_high_{unit}", f"{stem}_basis")
+                             for stem, unit in bands) for kind, bands in BANDS.items()}
+
+
+def shortened(text: str, most: int = 40) -> str:
+    """Text cut to a length that fits a message."""
+    return text if len(text) <= most else text[: most - 1] + "…"
+
+
+def guarded(text: str) -> str:
+    """Text as it is exported: a quote before what a spreadsheet would change, so that it stays text there."""
+    return "'" + text if _changes(text) else text
+
+
+def text_of(cell: str, column: str) -> str:
+    """The text of a cell of a CSV file, without such a quote; BadInput where it could be a formula."""
+    first = cell[0]
+    if first in FORMULA:
+        raise BadInput(f"'{shortened(cell, 20)}' begins like a formula", column,
+                       "if it is meant as text, put a ' before it")
+    return cell[1:] if first == "'" and _changes(cell[1:]) else cell
+
+
+def _changes(text: str) -> bool:
+    """Whether a spreadsheet would make a formula, a number, a date or a truth of a text, or it begins with a quote.
+
+    Whole numbers are left: they come back as they are. Months are known by their English names.
+    """
+    if text.startswith((*FORMULA, "'")) or text.lower() in ("true", "false"):
+        return True
+    if not any(c.isdigit() for c in text) or _WHOLE.fullmatch(text):
+        return False
+    return not any(c.isalpha() for c in _OF_FIGURES.sub(" ", text))
+
+
+def plain(text: str, column: str, most: int = MOST_TEXT) -> str:
+    """Text on one line, without blanks around it or signs that cannot be seen."""
+    text = text.strip()
+    if not text.isprintable():
+        text = "".join(" " if c.isspace() and ord(c) > 0x9F else c for c in text)
+        odd = next((c for c in text if not c.isprintable()), "")
+        if 0xDC00 <= ord(odd or " ") <= 0xDFFF:
+            raise BadInput("not UTF-8", column, "write it, or save its file, as UTF-8")
+        if odd:
+            raise BadInput(f"a sign that cannot be seen (U+{ord(odd):04X})", column, "type it anew")
+    if len(text) > most:
+        raise BadInput(f"{len(text):,} signs", column, f"use at most {most}")
+    return text
+
+
+def number_reader(column: Column) -> Callable[[str], float]:
+    """A function that reads the cells of a column of numbers; other units of the same kind are converted."""
+    low, high = column.low, column.high
+    assert low is not None
+    assert high is not None
+
+    def read(text: str) -> float:
+        try:
+            if "_" in text or not text.isascii():
+                raise ValueError
+            value = float(text)
+        except ValueError:
+            value = _with_unit(text, column)
+        if not low <= value <= high:
+            raise BadInput(f"{shortened(text, 20)} is out of bounds", column.name, _bounds(column, value))
+        return value
+
+    return read
+
+
+def _bounds(column: Column, value: float) -> str:
+    if column.unit == "ppm/K" and column.low == 0.1:
+        if value > 30:
+            return "above 30 ppm/K it may be cubical (divide by 3), or the 125 of a label, which is 12.5 ppm/K"
+        return "it is in ppm/K: 12.4 stands for 12.4e-6/K"
+    return f"it must lie between {column.low:g} and {column.high:g} {column.unit}".rstrip()
+
+
+def _with_unit(text: str, column: Column) -> float:
+    """A number with its unit in the unit of the column."""
+    if _COMMA.fullmatch(text):
+        raise BadInput(f"'{shortened(text, 20)}' has a decimal comma", column.name, "write a point")
+    if text.endswith("%") and column.unit != "percent":
+        raise BadInput(f"'{shortened(text, 20)}' is a per cent", column.name, f"give it in {column.unit or 'numbers'}")
+    if not re.search(r"[0-9].*[A-Za-z°%µ]", text):
+        raise BadInput(f"'{shortened(text, 20)}' is not a number", column.name,
+                       "write digits with a point; an empty cell means not known")
+    from refdb import quantities as q
+
+    where = column.name
+    readers: dict[str, Callable[[], float]] = {
+        "°C": lambda: q.temperature_c(text, where=where), "ppm/K": lambda: _one(q.expansion_per_k(text, where=where)),
+        "mm": lambda: q.length_m(text, where=where) * 1e3, "µm": lambda: q.length_m(text, where=where) * 1e6,
+        "min": lambda: q.duration_min(text, where=where), "g": lambda: q.mass_kg(text, where=where) * 1e3,
+        "percent": lambda: q.fraction(text, where=where) * 100}
+    if column.unit not in readers:
+        raise BadInput(f"'{shortened(text, 20)}' is not a number", where, "write digits")
+    return float(f"{readers[column.unit]():.9g}")
+
+
+def _one(band: Any) -> float:
+    if not band.is_exact:
+        raise BadInput("a range in one cell", "expansion_ppm_per_k", "give the ends in the columns for low and high")
+    return float(band.value) * 1e6
+
+
+def _whole(text: str, column: str = "number") -> int:
+    if not re.fullmatch(r"[0-9]{1,9}", text) or not int(text):
+        raise BadInput(f"'{shortened(text, 20)}' is not a number of a row", column,
+                       "leave it empty for a new one" if column == "number" else "join numbers by semicolons: 1; 4")
+    return int(text)
+
+
+def iso_date(text: str, column: str = "date") -> str:
+    """An ISO date between 1900 and 2100."""
+    try:
+        # Of the forms of the standard the one that people write; Python reads weeks too.
+        found = date.fromisoformat(text) if _DATE.fullmatch(text) else None
+    except ValueError:
+        found = None
+    if found is not None and found.year > 2100:
+        raise BadInput(f"{text} is in the future", column, "give the day it was written down or tested")
+    if found is None or found.year < 1900:
+        raise BadInput(f"'{shortened(text, 20)}' is not a date", column, "write it as 2024-05-31")
+    return text
+
+
+def choice(text: str, column: Column) -> str:
+    """The word of a column's choices that was meant, whatever its case and blanks."""
+    if text in column.choices:
+        return text
+    wanted = " ".join(text.lower().replace("-", " ").replace("_", " ").replace("’", "'").split())
+    for word in column.choices:
+        if word.replace("-", " ") == wanted or word.replace("'", "").replace("-", " ") == wanted:
+            return word
+    raise BadInput(f"'{shortened(text, 30)}' is not among the words allowed here", column.name,
+                   f"use one of: {', '.join(column.choices)}")
+
+
+class Cells:
+    """Reads rows of text cells of one kind.
+
+    Parameters
+    ----------
+    own : Own
+        The kind.
+    header : sequence of str
+        Names of the cells, in order; "cubical" may stand beside the columns of the kind.
+    defaults : mapping
+        What stands where a cell is empty, such as a basis or a date.
+    known : mapping
+        Keys of the reference by kind of material.
+    """
+
+    def __init__(self, own: Own, header: Sequence[str], known: Mapping[str, Collection[str]],
+                 defaults: Mapping[str, str] | None = None) -> None:
+        self.own, self.known, self.defaults = own, known, dict(defaults or {})
+        columns = {c.name: c for c in own.columns}
+        if "cubical" in header:
+            # Three times as much, until it is divided.
+            columns |= {n: c._replace(high=90.0) for n, c in columns.items() if c.unit == "ppm/K"}
+        # Cells repeat down a column, and what was read once needs no second reading.
+        self._readers: list[tuple[str, Callable[[str], Any], dict[str, Any]]] = [
+            (name, self._reader(columns.get(name)), {}) for name in header]
+        self._required = [c.name for c in own.columns if c.required]
+
+    def _reader(self, column: Column | None) -> Callable[[str], Any]:
+        if column is None:
+            return lambda text: text
+        if column.type == "INTEGER":
+            return _whole
+        if column.type == "REAL":
+            return number_reader(column)
+        name = column.name
+        if column.choices:
+            return lambda text: choice(text, column)
+        if name.endswith("date"):
+            return lambda text: iso_date(text, name)
+        most = {"name": MOST_NAME, "tiles": MOST_TILES, "expansion_tiles": MOST_TILES}.get(name, MOST_TEXT)
+        return lambda text: plain(text_of(text, name), name, most)
+
+    def row(self, cells: Sequence[str]) -> Row:
+        """The checked values of one row; BadInput names the column in `where`."""
+        row: Row = dict(self.defaults)
+        for (name, read, memory), cell in zip(self._readers, cells, strict=True):
+            if cell:
+                value = memory.get(cell)
+                if value is None:
+                    value = read(cell)
+                    if len(memory) < _MOST_REMEMBERED and name != "name":
+                        memory[cell] = value
+                row[name] = value
+        return checked(self.own, row, self.known, self._required)
+
+
+def checked(own: Own, row: Row, known: Mapping[str, Collection[str]], required: Sequence[str] | None = None) -> Row:
+    """The row with what holds between its columns seen to.
+
+    Parameters
+    ----------
+    own : Own
+        Its kind.
+    row : dict
+        Values by column; columns without a value may be absent or None. "cubical" says that an expansion is one of
+        volume.
+    known : mapping
+        Keys of the reference by kind of material. Where those of metals are the keys of a mapping to `ClassMetal`,
+        and those of leaf to chemical symbols, what a material is said to be like is held to its composition.
+
+    Returns
+    -------
+    dict
+        The row, "cubical" worked in, and for a material its key without prefix.
+
+    Raises
+    ------
+    BadInput
+        `where` is the column.
+    """
+    for name in ([c.name for c in own.columns if c.required] if required is None else required):
+        if row.get(name) is None:
+            raise BadInput("the cell is blank", name, "it is needed")
+    if own.kind in BANDS:
+        if not (slug := key_of(row["name"])) or len(slug) > MOST_NAME:
+            raise BadInput(f"'{shortened(row['name'], 20)}' makes no key", "name", "use letters or digits")
+        _like(own.kind, row, known[own.kind])
+        cubical = str(row.pop("cubical", "no") or "no").lower()
+        if cubical not in ("no", "yes"):
+            raise BadInput(f"'{shortened(cubical, 20)}' is neither yes nor no", "cubical", "say yes or no")
+        row["key"] = slug
+        for columns in _BAND_COLUMNS[own.kind]:
+            _band(columns, row)
+        if own.kind != "leaf":
+            _expansion(row, cubical == "yes")
+        if own.kind == "glass":
+            _fuse(row)
+        elif own.kind == "metal" and row.get("alloy") is not None:
+            checked_metal(row["alloy"], row.get("like"), row.get("form"), _classes(known["metal"]))
+        elif own.kind == "leaf" and row.get("metal") is not None:
+            row["metal"] = leaf_symbols(row["metal"])
+            checked_leaf(row["metal"], row.get("like"), _classes(known["leaf"]))
+    elif own.kind == "tile":
+        row["outcome"] = outcomes(row["outcome"])
+        if row.get("front_mm") == 0 and row.get("back_mm") == 0:
+            raise BadInput("there is no glass on either face", "front_mm", "give one of them")
+    elif own.kind == "strip":
+        for stem in ("metal", "glass"):
+            _band((f"{stem}_mm", f"{stem}_low_mm", f"{stem}_high_mm", ""), row)
+    elif own.kind == "kiln":
+        _band(("offset_k", "offset_low_k", "offset_high_k", "basis"), row)
+    if own.kind in NUMBERED:
+        for name in ("glass", "metal"):
+            _key(name, row, known[name])
+    elif own.kind == "stock":
+        _key("key", row, [k for keys in known.values() for k in keys])
+    if own.kind == "firing" and not row["glass"].startswith(PREFIX):
+        raise BadInput(f"'{shortened(row['glass'])}' is no jar of your own", "glass", "write my: and its name")
+    for name in ("expansion_tiles", "tiles"):
+        if row.get(name) is not None:
+            row[name] = numbers_text(numbers_of(row[name], name))
+    return row
+
+
+def numbers_of(text: str | None, column: str = "tiles") -> tuple[int, ...]:
+    """The numbers of rows in a cell, each once and in order; none where the cell is empty."""
+    parts = [p.strip() for p in re.split("[;,]", text or "") if p.strip()]
+    return tuple(sorted({_whole(p, column) for p in parts}))
+
+
+def numbers_text(numbers: Collection[int]) -> str | None:
+    """The cell of such numbers."""
+    return "; ".join(str(n) for n in sorted(numbers)) or None
+
+
+def bounded(own: Own, row: Row) -> None:
+    """BadInput for a number outside the bounds of its column; cells of a file are held to them as they are read."""
+    for column in own.columns:
+        value = row.get(column.name)
+        if isinstance(value, float) and column.low is not None and column.high is not None \
+                and not column.low <= value <= column.high:
+            raise BadInput(f"{value:g} {column.unit}".rstrip() + " is out of bounds", column.name,
+                           _bounds(column, value))
+
+
+def _like(kind: str, row: Row, known: Collection[str]) -> None:
+    like = row.get("like")
+    if like is None:
+        return
+    row["like"] = like = like.lower()
+    if like not in known:
+        from difflib import get_close_matches
+
+        near = get_close_matches(like[:80], list(known), 2, 0.5)
+        raise BadInput(f"the reference has no {kind} '{shortened(like)}'", "like",
+                       f"did you mean {' or '.join(near)}?" if near else "give a key of the reference")
+
+
+def _classes(known: Collection[str]) -> Mapping[str, Any]:
+    """What is known of the classes besides their keys."""
+    return known if isinstance(known, Mapping) else {}
+
+
+def _key(name: str, row: Row, known: Collection[str]) -> None:
+    text = row[name].strip()
+    if text.lower().startswith(PREFIX):
+        slug = key_of(text[len(PREFIX):])
+        if not slug:
+            raise BadInput(f"'{shortened(text)}' is no key", name, "write my: and a name")
+        row[name] = PREFIX + slug
+        return
+    row[name] = text.lower()
+    if row[name] not in known:
+        from difflib import get_close_matches
+
+        near = get_close_matches(row[name][:80], list(known), 2, 0.5)
+        raise BadInput(f"no record has the key '{shortened(text)}'", name,
+                       f"did you mean {' or '.join(near)}?" if near else "give a key of the reference, or my:NAME")
+
+
+def _band(columns: tuple[str, str, str, str], row: Row) -> None:
+    """Value, low and high in order; a missing value is the middle, and a guess needs both ends."""
+    at, at_low, at_high, at_basis = columns
+    value, low, high = row.get(at), row.get(at_low), row.get(at_high)
+    if value is None:
+        if low is None and high is None:
+            return
+        if low is None or high is None:
+            raise BadInput("one end of a range is missing", at, "give both, or the value")
+        value = row[at] = round((low + high) / 2, 9)
+    if (low is not None and low > value) or (high is not None and high < value):
+        raise BadInput("low, value and high are out of order", at, "give low <= value <= high")
+    if (row.get(at_basis) or row.get("basis")) == "guess" and (low is None or high is None or low == high):
+        raise BadInput("a guess without a range", at, "say how low and how high it may be")
+
+
+def _expansion(row: Row, cubical: bool) -> None:
+    low, high, value = (row.get(f"expansion_{n}") for n in ("from_c", "to_c", "ppm_per_k"))
+    if value is None:
+        if low is not None or high is not None:
+            raise BadInput("a span without its expansion", "expansion_ppm_per_k", "give the figure too")
+        return
+    if low is None or high is None:
+        raise BadInput("an expansion says little without its span of temperature", "expansion_from_c",
+                       "give the span, such as 20 to 400 °C")
+    if low >= high:
+        raise BadInput("the span does not rise", "expansion_from_c", "put the lower temperature first")
+    if not cubical and max(value, row.get("expansion_high_ppm_per_k") or 0.0) > 30:
+        column = next(c for c in OWN["glass"].columns if c.name == "expansion_ppm_per_k")
+        raise BadInput(f"{value:g} is out of bounds", column.name, _bounds(column, 31.0))
+    if cubical:
+        row.setdefault("expansion_as_given", f"{value:g} ppm/K, cubical")
+        for name in ("expansion_ppm_per_k", "expansion_low_ppm_per_k", "expansion_high_ppm_per_k"):
+            if row.get(name) is not None:
+                row[name] = float(f"{row[name] / 3:.9g}")
+
+
+def _fuse(row: Row) -> None:
+    low, high = row.get("fuse_low_c"), row.get("fuse_high_c")
+    if (low is None) != (high is None):
+        raise BadInput("one end of the firing range is missing", "fuse_low_c", "give both")
+    if low is not None and high is not None and low > high:
+        raise BadInput("the firing range runs from high to low", "fuse_low_c", "put the lower temperature first")
+
+
+def outcomes(text: str) -> str:
+    """Outcome words of a tile, in the order of the list, joined by semicolons."""
+    words = [" ".join(w.lower().replace("-", " ").split()) for w in re.split("[;,]", text) if w.strip()]
+    unknown = next((w for w in words if w not in TILE_OUTCOMES), None)
+    if unknown is not None or not words:
+        raise BadInput(f"no outcome is called '{shortened(unknown or '', 30)}'", "outcome",
+                       f"use one or more of: {', '.join(TILE_OUTCOMES)}")
+    found = [w for w in TILE_OUTCOMES if w in words]
+    if "sound" in found and len(found) > 1 and {"crazed", "chipped", "cracked"} & set(found):
+        raise BadInput("a tile cannot be both sound and broken", "outcome", "say what it was at the end")
+    return "; ".join(found)
+
+
+def own_of(kind: str) -> Own:
+    """The kind of this word, or of the name of its table; BadInput otherwise."""
+    kind = next((own.kind for own in OWN.values() if kind == own.table), kind)
+    if kind not in OWN:
+        raise BadInput(f"no kind is called '{shortened(kind, 20)}'", "kind", f"use one of: {', '.join(OWN)}")
+    return OWN[kind]
