@@ -38,8 +38,18 @@ SOURCES = ROOT / "data_sources"
 ROUNDS = 15
 BARE = ("-c", "import sqlite3")
 PAIR = ("clear-hard-lead-free", "copper-sheet")
-BENT = ("--metal", "copper-sheet", "--metal-thickness", "0.5mm", "--glass-thickness", "0.3mm", "--length", "100mm",
-        "--bow", "4.4mm")
+BENT = (
+    "--metal",
+    "copper-sheet",
+    "--metal-thickness",
+    "0.5mm",
+    "--glass-thickness",
+    "0.3mm",
+    "--length",
+    "100mm",
+    "--bow",
+    "4.4mm",
+)
 FREE_BUILD = ("--metal-thickness", "0.7-0.9mm", "--front", "0.25mm", "--back", "0.2mm")
 COMPONENTS = ("SiO2", "B2O3", "Al2O3", "Na2O", "K2O", "CaO", "ZnO", "TiO2")
 FIRST = ("SiO2", "55"), ("B2O3", "10"), ("Na2O", "14"), ("K2O", "9"), ("CaO", "5"), ("ZnO", "4"), ("TiO2", "3")
@@ -78,8 +88,15 @@ class Row:
 def seconds(arguments: Sequence[str]) -> float:
     """Wall time of one Python process; RuntimeError when it fails."""
     begun = time.perf_counter()
-    done = subprocess.run([sys.executable, *arguments], cwd=ROOT, stdin=subprocess.DEVNULL,
-                          stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True, check=False)
+    done = subprocess.run(
+        [sys.executable, *arguments],
+        cwd=ROOT,
+        stdin=subprocess.DEVNULL,
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.PIPE,
+        text=True,
+        check=False,
+    )
     taken = time.perf_counter() - begun
     if done.returncode not in (0, 1):
         raise RuntimeError(f"{' '.join(arguments)[:80]}: {done.stderr.strip()[-200:]}")
@@ -138,10 +155,17 @@ def answers_at_once(quick: bool) -> Iterator[Row]:
 def memory(quick: bool) -> Iterator[Row]:
     """Peak memory of a look-up; a small process stands between, since a child inherits its parent's peak."""
     for words in (("show", "copper-sheet"), ("metals",)):
-        between = ("import resource, subprocess, sys; subprocess.run(sys.argv[1:], check=True, "
-                   "stdout=subprocess.DEVNULL); print(resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss)")
-        done = subprocess.run([sys.executable, "-S", "-c", between, sys.executable, *refdb(*words)], cwd=ROOT,
-                              capture_output=True, text=True, check=True)
+        between = (
+            "import resource, subprocess, sys; subprocess.run(sys.argv[1:], check=True, "
+            "stdout=subprocess.DEVNULL); print(resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss)"
+        )
+        done = subprocess.run(
+            [sys.executable, "-S", "-c", between, sys.executable, *refdb(*words)],
+            cwd=ROOT,
+            capture_output=True,
+            text=True,
+            check=True,
+        )
         unit = 1.0 if sys.platform == "darwin" else 1024.0
         yield Row(f"peak memory: {' '.join(words)}", float(done.stdout) * unit / 1e6, "MB", 40)
 
@@ -171,16 +195,26 @@ def plates(quick: bool) -> Iterator[Row]:
         curve = ref.metal("copper-sheet").curve
     glass, even = ByPlate(glass_strain, (per_k,)), np.ones(n)
     batch = Plates(
-        ("back", "metal", "front"), np.stack((back, metal, front), 1), np.stack((glass_e, metal_e, glass_e), 1),
-        np.stack((0.22 * even, 0.34 * even, 0.22 * even), 1), (glass, curve, glass),
+        ("back", "metal", "front"),
+        np.stack((back, metal, front), 1),
+        np.stack((glass_e, metal_e, glass_e), 1),
+        np.stack((0.22 * even, 0.34 * even, 0.22 * even), 1),
+        (glass, curve, glass),
         np.stack((set_c, np.nan * even, set_c), 1),
-        (None, HardeningYield(of(28e6, 65e6), of(1.5e9, 2.5e9), of(0.6, 0.8)), None))
+        (None, HardeningYield(of(28e6, 65e6), of(1.5e9, 2.5e9), of(0.6, 0.8)), None),
+    )
 
     def outside(first: int) -> float:
         begun = time.perf_counter()
         for k in range(first, first + calls):
-            cooled([Sheet(back[k], glass_e[k], 0.22, per_k[k]), Sheet(metal[k], metal_e[k], 0.34, 17.8e-6),
-                    Sheet(front[k], glass_e[k], 0.22, per_k[k])], 20.0 - set_c[k])
+            cooled(
+                [
+                    Sheet(back[k], glass_e[k], 0.22, per_k[k]),
+                    Sheet(metal[k], metal_e[k], 0.34, 17.8e-6),
+                    Sheet(front[k], glass_e[k], 0.22, per_k[k]),
+                ],
+                20.0 - set_c[k],
+            )
         return calls / (time.perf_counter() - begun)
 
     before = outside(0)
@@ -190,8 +224,13 @@ def plates(quick: bool) -> Iterator[Row]:
     theirs = statistics.mean((before, outside(calls)))
     force = np.abs((many.mean_pa * batch.thickness_m).sum(axis=1))
     size = np.maximum(np.abs(many.bottom_pa), np.abs(many.top_pa)).max(axis=1) * batch.thickness_m.sum(axis=1)
-    yield Row(f"cool_many on {n:,} plates against lamfail", ours / theirs, goal=1, at_least=True,
-              note=f"{ours:,.0f} and {theirs:,.0f} a second; five times is hoped for")
+    yield Row(
+        f"cool_many on {n:,} plates against lamfail",
+        ours / theirs,
+        goal=1,
+        at_least=True,
+        note=f"{ours:,.0f} and {theirs:,.0f} a second; five times is hoped for",
+    )
     yield Row("  worst force left over, from the mean stresses", float((force / size).max()), "", 1e-6)
 
 
@@ -214,8 +253,13 @@ def pieces(quick: bool) -> Iterator[Row]:
             taken.append(time.perf_counter() - begun)
     told = ", ".join(f"{t / count * 1e3:.1f}" for t in taken)
     by = f"{os.cpu_count()} processors{'' if quick else ' and by one'}"
-    yield Row(f"{count:,} variations of a piece judged in one call", one * count / taken[0], goal=50, at_least=True,
-              note=f"{told} ms a piece by {by}, {one * 1e3:.0f} ms a process")
+    yield Row(
+        f"{count:,} variations of a piece judged in one call",
+        one * count / taken[0],
+        goal=50,
+        at_least=True,
+        note=f"{told} ms a piece by {by}, {one * 1e3:.0f} ms a process",
+    )
 
 
 def varied_in_turn(piece: Piece, count: int) -> list[Piece]:
@@ -231,9 +275,12 @@ def varied_in_turn(piece: Piece, count: int) -> list[Piece]:
             varied.append(replace(piece, base=base))
             continue
         step = piece.steps[at]
-        step = (replace(step, thickness_m=step.thickness_m.scaled(factor)) if step.thickness_m is not None
-                else replace(step, kiln_c=step.kiln_c + 20 * (factor - 1)))
-        varied.append(replace(piece, steps=(*piece.steps[:at], step, *piece.steps[at + 1:])))
+        step = (
+            replace(step, thickness_m=step.thickness_m.scaled(factor))
+            if step.thickness_m is not None
+            else replace(step, kiln_c=step.kiln_c + 20 * (factor - 1))
+        )
+        varied.append(replace(piece, steps=(*piece.steps[:at], step, *piece.steps[at + 1 :])))
     return varied
 
 
@@ -251,9 +298,14 @@ def store(quick: bool) -> Iterator[Row]:
             seconds(("scripts/format_data.py", "--in", str(sources)))
             taken = seconds(("scripts/build_store.py", "--from", str(sources), "--to", str(target)))
             size = target.stat().st_size / 1e6
-            look_up, listed = (t / bare for t in medians(
-                refdb("--store", str(target), "show", "copper-sheet"), refdb("--store", str(target), "metals"),
-                rounds=5))
+            look_up, listed = (
+                t / bare
+                for t in medians(
+                    refdb("--store", str(target), "show", "copper-sheet"),
+                    refdb("--store", str(target), "metals"),
+                    rounds=5,
+                )
+            )
             yield Row(f"store: build, {times} x the materials", taken, "s")
             yield Row(f"store: size, {times} x the materials", size, "MB")
             yield Row(f"look-up: show copper-sheet, {times} x the materials", look_up)
@@ -262,8 +314,12 @@ def store(quick: bool) -> Iterator[Row]:
 
 #: Columns that name a material, in the files that grow with the materials; answers only of a copy with its own.
 _NAMING = {
-    "metals.csv": ("key", "label"), "glasses.csv": ("key", "label"), "leaf.csv": ("key", "label"),
-    "property_values.csv": ("material",), "expansion_points.csv": ("material",), "answers.csv": ("glass", "metal"),
+    "metals.csv": ("key", "label"),
+    "glasses.csv": ("key", "label"),
+    "leaf.csv": ("key", "label"),
+    "property_values.csv": ("material",),
+    "expansion_points.csv": ("material",),
+    "answers.csv": ("glass", "metal"),
 }
 
 
@@ -283,8 +339,9 @@ def multiplied(sources: Path, target: Path, times: int) -> None:
             writer.writerow(header)
             writer.writerows(rows)
             for k in range(2, times + 1):
-                writer.writerows([f"{cell}-{k}" if at in named else cell for at, cell in enumerate(row)]
-                                 for row in rows)
+                writer.writerows(
+                    [f"{cell}-{k}" if at in named else cell for at, cell in enumerate(row)] for row in rows
+                )
 
 
 _ESTIMATE = """import csv, sys, numpy
@@ -313,13 +370,14 @@ def estimates(quick: bool) -> Iterator[Row]:
                 rest = [draw.uniform(*span) for span in ((4, 15), (0, 4), (6, 16), (0, 8), (0, 8), (0, 5), (0, 5))]
                 writer.writerow([f"{x:.2f}" for x in (100 - sum(round(r, 2) for r in rest), *rest)])
         wanted: list[tuple[str, Sequence[str], float | None]] = [
-            ("estimate_many, 10,000 compositions of a file", ("-c", _ESTIMATE, str(path)), 3)]
+            ("estimate_many, 10,000 compositions of a file", ("-c", _ESTIMATE, str(path)), 3)
+        ]
         if commands_exist("estimate"):
             # The command also writes two dozen columns a glass, which the yardstick does not; so no goal.
-            wanted.append(("estimate --from-csv --csv, the same file",
-                           refdb("estimate", "--from-csv", str(path), "--csv"), None))
-        plain, *taken = medians(("-c", _MULTIPLY, str(path)), *(c for _, c, _ in wanted),
-                                rounds=5 if quick else ROUNDS)
+            wanted.append(
+                ("estimate --from-csv --csv, the same file", refdb("estimate", "--from-csv", str(path), "--csv"), None)
+            )
+        plain, *taken = medians(("-c", _MULTIPLY, str(path)), *(c for _, c, _ in wanted), rounds=5 if quick else ROUNDS)
         yield Row("numpy loads and multiplies that file", plain * 1e3, "ms")
         for (what, _, goal), time_ in zip(wanted, taken, strict=True):
             yield Row(what, time_ / plain, goal=goal)
@@ -353,12 +411,20 @@ def shelf(quick: bool) -> Iterator[Row]:
     with tempfile.TemporaryDirectory() as folder:
         path, full, none = Path(folder, "glasses.csv"), Path(folder, "full.db"), Path(folder, "none.db")
         with path.open("w", encoding="utf-8", newline="") as file:
-            file.write("name,like,hardness,lead,expansion_ppm_per_k,expansion_from_c,expansion_to_c,fuse_low_c,"
-                       "fuse_high_c,basis,date,note\n")
-            file.writelines(f"Jar {n},{PAIR[0]},medium,free,{11 + n % 30 / 10:.1f},20,400,780,{815 + n % 20},"
-                            f"maker's sheet,2024-05-{1 + n % 28:02d},shelf {n % 50}\n" for n in range(100_000))
-        bulk, taken = medians(("-c", _BULK, str(path), str(Path(folder, "bulk.db"))),
-                              ("-c", _IMPORT, str(path), str(full)), rounds=3 if quick else 7)
+            file.write(
+                "name,like,hardness,lead,expansion_ppm_per_k,expansion_from_c,expansion_to_c,fuse_low_c,"
+                "fuse_high_c,basis,date,note\n"
+            )
+            file.writelines(
+                f"Jar {n},{PAIR[0]},medium,free,{11 + n % 30 / 10:.1f},20,400,780,{815 + n % 20},"
+                f"maker's sheet,2024-05-{1 + n % 28:02d},shelf {n % 50}\n"
+                for n in range(100_000)
+            )
+        bulk, taken = medians(
+            ("-c", _BULK, str(path), str(Path(folder, "bulk.db"))),
+            ("-c", _IMPORT, str(path), str(full)),
+            rounds=3 if quick else 7,
+        )
         yield Row("csv and sqlite3 take in that file", bulk * 1e3, "ms")
         yield Row("mine import, 100,000 glasses", taken / bulk, goal=10)
         # A workshop that is named here alone and is not there stands in nobody's way.
@@ -376,16 +442,28 @@ def pages(quick: bool) -> Iterator[Row]:
         yield Row(what, found, unit, goal, at_least, note)
 
 
-MEASURES: list[Callable[[bool], Iterator[Row]]] = [answers_at_once, memory, plates, pieces, estimates, store, shelf,
-                                                     pages]
+MEASURES: list[Callable[[bool], Iterator[Row]]] = [
+    answers_at_once,
+    memory,
+    plates,
+    pieces,
+    estimates,
+    store,
+    shelf,
+    pages,
+]
 
 
 def main() -> int:
     """Measure, print the table, and return 1 when a goal is missed."""
     parser = argparse.ArgumentParser(description="Measure refdb against yardsticks taken in the same run.")
     parser.add_argument("--quick", action="store_true", help="fewer plates and no growth of the store")
-    parser.add_argument("--only", metavar="NAME", choices=[m.__name__ for m in MEASURES],
-                        help=f"one of: {', '.join(m.__name__ for m in MEASURES)}")
+    parser.add_argument(
+        "--only",
+        metavar="NAME",
+        choices=[m.__name__ for m in MEASURES],
+        help=f"one of: {', '.join(m.__name__ for m in MEASURES)}",
+    )
     options = parser.parse_args()
     if not (ROOT / "refdb" / "reference.db").is_file():
         print("refdb/reference.db: no store here; build it with: python scripts/build_store.py", file=sys.stderr)

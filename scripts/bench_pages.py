@@ -54,8 +54,13 @@ def running(command: list[str], first: str) -> Iterator[Server]:
     """A server from start to its first answer, stopped in the end."""
     port = _free_port()
     begun = time.perf_counter()
-    process = subprocess.Popen([sys.executable, *command, "--port", str(port)], cwd=ROOT, stdin=subprocess.DEVNULL,
-                               stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+    process = subprocess.Popen(
+        [sys.executable, *command, "--port", str(port)],
+        cwd=ROOT,
+        stdin=subprocess.DEVNULL,
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.DEVNULL,
+    )
     try:
         while True:
             try:
@@ -80,8 +85,9 @@ def got(connection: http.client.HTTPConnection, path: str) -> tuple[int, bytes]:
     return answer.status, answer.read()
 
 
-def rate(server: Server, paths: Callable[[], str], long_s: float, clients: int = _CLIENTS, wanted: int = 200
-         ) -> tuple[float, int]:
+def rate(
+    server: Server, paths: Callable[[], str], long_s: float, clients: int = _CLIENTS, wanted: int = 200
+) -> tuple[float, int]:
     """Answers a second over so many connections kept open, and how many of them failed."""
     counts, failed = [0] * clients, [0] * clients
     ends = time.perf_counter() + long_s
@@ -147,23 +153,44 @@ def measured(quick: bool) -> Iterator[tuple[str, float, str, float | None, bool,
     yield ("pages: start to first answer", *_ratio(starts), 1.5, False, "over plain Datasette on the same file")
     long_s = 1.0 if quick else 4.0
     with running(plain, TABLE) as yardstick, running(ours, MATERIAL) as server:
-        yield ("pages: memory after the first answer", server.resident_mb / yardstick.resident_mb, "x", 1.5, False,
-               f"{server.resident_mb:.0f} and {yardstick.resident_mb:.0f} MB")
+        yield (
+            "pages: memory after the first answer",
+            server.resident_mb / yardstick.resident_mb,
+            "x",
+            1.5,
+            False,
+            f"{server.resident_mb:.0f} and {yardstick.resident_mb:.0f} MB",
+        )
         bare = statistics.mean(rate(yardstick, always(TABLE), long_s)[0] for _ in range(2))
         for name, paths, goal, status in (
-                ("/material/KEY", always(MATERIAL), 8, 200), ("/suits, standard build", always(SUITS), 8, 200),
-                ("/suits, never asked before", never_twice(), None, 200), ("/grid", always("/grid"), 1, 200),
-                ("an unknown address", always(UNKNOWN), 8, 404)):
+            ("/material/KEY", always(MATERIAL), 8, 200),
+            ("/suits, standard build", always(SUITS), 8, 200),
+            ("/suits, never asked before", never_twice(), None, 200),
+            ("/grid", always("/grid"), 1, 200),
+            ("an unknown address", always(UNKNOWN), 8, 404),
+        ):
             got_, failed = rate(server, paths, long_s, wanted=status)
             if failed:
                 raise RuntimeError(f"{name}: {failed} answers were not {status}")
-            yield (f"pages: {name}", got_ / bare, "x", goal, True,
-                   f"{got_:,.0f} a second, the 50-row table {bare:,.0f}")
+            yield (
+                f"pages: {name}",
+                got_ / bare,
+                "x",
+                goal,
+                True,
+                f"{got_:,.0f} a second, the 50-row table {bare:,.0f}",
+            )
         paths = in_turn("/", MATERIAL, SUITS, "/grid", "/faults", "/sources", "/reference/contacts", "/find?q=foil")
         for_s = 5.0 if quick else 60.0
         many, failed = rate(server, paths, for_s, clients=16)
-        yield (f"pages: failures of 16 connections in {for_s:.0f} s", float(failed), "", 0, False,
-               f"{many:,.0f} a second, {server.resident_mb:.0f} MB after")
+        yield (
+            f"pages: failures of 16 connections in {for_s:.0f} s",
+            float(failed),
+            "",
+            0,
+            False,
+            f"{many:,.0f} a second, {server.resident_mb:.0f} MB after",
+        )
 
 
 def _ratio(pairs: list[tuple[float, float]]) -> tuple[float, str]:

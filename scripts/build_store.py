@@ -20,9 +20,7 @@ def main() -> int:
     """Build; return the exit status."""
     parser = argparse.ArgumentParser(description="Build the reference store from its CSV files.")
     parser.add_argument("--from", dest="sources", type=Path, default=ROOT / "data_sources", metavar="DIR")
-    parser.add_argument(
-        "--to", dest="target", type=Path, default=ROOT / "refdb" / "reference.db", metavar="FILE"
-    )
+    parser.add_argument("--to", dest="target", type=Path, default=ROOT / "refdb" / "reference.db", metavar="FILE")
     options = parser.parse_args()
     try:
         report = build(options.sources, options.target)

@@ -23,11 +23,7 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parents[1]
 sys.path.insert(0, str(ROOT))
 
-from refdb.science.glass.components import (  # noqa: E402
-    COMPONENTS,
-    MOLAR_MASS_G_PER_MOL,
-    oxide_equivalents,
-)
+from refdb.science.glass.components import COMPONENTS, MOLAR_MASS_G_PER_MOL, oxide_equivalents  # noqa: E402
 from refdb.science.glass.features import DOMAIN_WT_PCT, MAJOR, MINOR, OTHERS_HIGHEST_MOL_PCT  # noqa: E402
 
 WHEEL = "glasspy-0.4.0-py3-none-any.whl"
@@ -38,9 +34,12 @@ OUT = ROOT / "data_sources" / "sciglass"
 OXIDES = (*MAJOR, *MINOR)
 #: Column here, column in the database, decimals kept, and the values that can be a silicate glass at all.
 MEASURED = (
-    ("expansion_1e-7_per_k", "TEC210", 1, (20.0, 300.0)), ("littleton_c", "LPT", 0, (250.0, 1200.0)),
-    ("tg_c", "TG", 0, (150.0, 1000.0)), ("density_kg_m3", "DENSITY", 0, (1800.0, 7000.0)),
-    ("youngs_modulus_gpa", "MOD_UNG", 1, (20.0, 160.0)), ("temp_log3_c", "T4", 0, (300.0, 1800.0)),
+    ("expansion_1e-7_per_k", "TEC210", 1, (20.0, 300.0)),
+    ("littleton_c", "LPT", 0, (250.0, 1200.0)),
+    ("tg_c", "TG", 0, (150.0, 1000.0)),
+    ("density_kg_m3", "DENSITY", 0, (1800.0, 7000.0)),
+    ("youngs_modulus_gpa", "MOD_UNG", 1, (20.0, 160.0)),
+    ("temp_log3_c", "T4", 0, (300.0, 1800.0)),
 )
 #: Published copper enamels, by the database's number for the paper.
 COPPER = {
@@ -54,8 +53,10 @@ def wheel(cache: Path) -> Path:
     cache.mkdir(parents=True, exist_ok=True)
     path = cache / WHEEL
     if not path.exists():
-        subprocess.run([sys.executable, "-m", "pip", "download", "--quiet", "--no-deps", "--dest", str(cache),
-                        "glasspy==0.4.0"], check=True)
+        subprocess.run(
+            [sys.executable, "-m", "pip", "download", "--quiet", "--no-deps", "--dest", str(cache), "glasspy==0.4.0"],
+            check=True,
+        )
     digest = hashlib.sha256(path.read_bytes()).hexdigest()
     if digest != WHEEL_SHA256:
         raise SystemExit(f"{path}: the checksum is {digest}, not {WHEEL_SHA256}; delete it and try again")
@@ -83,7 +84,7 @@ def glass(text: str) -> dict[str, float] | None:
     weights: dict[str, float] = {}
     moles_given: dict[str, float] = {}
     for at in range(0, len(fields), 4):
-        name, _, weight, mole = fields[at:at + 4]
+        name, _, weight, mole = fields[at : at + 4]
         known = _KNOWN.get(name.lower())
         if known is None or known in weights:
             return None
@@ -101,8 +102,7 @@ def glass(text: str) -> dict[str, float] | None:
     for name, amount in moles.items():
         for oxide, count in oxide_equivalents(name).items():
             parts[oxide] = parts.get(oxide, 0.0) + amount * count
-    if sum(parts.get(k, 0.0) for k in OXIDES) < (1 - OTHERS_HIGHEST_MOL_PCT / 100) * sum(
-            parts.values()):
+    if sum(parts.get(k, 0.0) for k in OXIDES) < (1 - OTHERS_HIGHEST_MOL_PCT / 100) * sum(parts.values()):
         return None
     listed = {k: parts[k] * MOLAR_MASS_G_PER_MOL[k] for k in OXIDES if k in parts}
     return {k: 100 * v / sum(listed.values()) for k, v in listed.items()}
@@ -153,8 +153,10 @@ def main() -> None:
 
     table = rows(path, "SciGK")
     heading = next(table)
-    places = [(heading.index(column), 1000.0 if column == "DENSITY" else 1.0, decimals, bounds)
-              for _, column, decimals, bounds in MEASURED]
+    places = [
+        (heading.index(column), 1000.0 if column == "DENSITY" else 1.0, decimals, bounds)
+        for _, column, decimals, bounds in MEASURED
+    ]
     any_expansion = heading.index("ANY_TEC")
     kept: dict[tuple[int, int], list[str]] = {}
     copper: dict[tuple[int, int], list[str]] = {}
@@ -171,10 +173,10 @@ def main() -> None:
         values = [number(row[at], scale, bounds) for at, scale, _, bounds in places]
         expansion_210, littleton, tg, _, modulus, _ = values
         wanted = any(v is not None for v in (expansion_210, littleton, modulus)) or (
-            weights.get("PbO", 0.0) >= 5.0 and tg is not None)
+            weights.get("PbO", 0.0) >= 5.0 and tg is not None
+        )
         if wanted and enamel_like(weights):
-            kept[key] = [kod, glasno, *oxides,
-                         *(plain(v, d) for v, (_, _, d, _) in zip(values, places, strict=True))]
+            kept[key] = [kod, glasno, *oxides, *(plain(v, d) for v, (_, _, d, _) in zip(values, places, strict=True))]
 
     OUT.mkdir(parents=True, exist_ok=True)
     measured = [name for name, *_ in MEASURED]

@@ -31,12 +31,7 @@ from refdb.science.glass.features import (  # noqa: E402
     molar_mass_of_glass,
     oxide_moles,
 )
-from refdb.science.inference.regression import (  # noqa: E402
-    band_table,
-    folds_by_group,
-    half_width,
-    huber_coefficients,
-)
+from refdb.science.inference.regression import band_table, folds_by_group, half_width, huber_coefficients  # noqa: E402
 
 Array = NDArray[np.float64]
 SOURCE = ROOT / "data_sources" / "sciglass" / "enamel_like.csv"
@@ -45,8 +40,7 @@ FOLDS = 10
 COLOURANT_MOL_PCT = 2.0
 #: Slices by size of prediction for the error bands; fewer where there is less data.
 BINS = {"expansion": 8, "tg": 6, "littleton": 4, "density": 6, "youngs_modulus": 6, "gloss": 2}
-UNIT = {"expansion": "ppm/K", "tg": "°C", "littleton": "°C", "density": "kg/m³", "youngs_modulus": "GPa",
-        "gloss": "°C"}
+UNIT = {"expansion": "ppm/K", "tg": "°C", "littleton": "°C", "density": "kg/m³", "youngs_modulus": "GPa", "gloss": "°C"}
 
 
 @dataclass(frozen=True)
@@ -92,12 +86,17 @@ def load(path: Path = SOURCE) -> Data:
     weights = np.array([[float(r[n] or 0) for n in names] for r in rows])
     moles, parts = oxide_moles(weights, names)
     papers = tuple(r["kod"] for r in rows)
-    columns = {"expansion": ("expansion_1e-7_per_k", 0.1), "tg": ("tg_c", 1.0),
-               "littleton": ("littleton_c", 1.0),
-               "density": ("density_kg_m3", 1.0), "youngs_modulus": ("youngs_modulus_gpa", 1.0),
-               "temp_log3": ("temp_log3_c", 1.0)}
-    measured = {key: np.array([float(r[c]) * scale if r[c] else np.nan for r in rows])
-                for key, (c, scale) in columns.items()}
+    columns = {
+        "expansion": ("expansion_1e-7_per_k", 0.1),
+        "tg": ("tg_c", 1.0),
+        "littleton": ("littleton_c", 1.0),
+        "density": ("density_kg_m3", 1.0),
+        "youngs_modulus": ("youngs_modulus_gpa", 1.0),
+        "temp_log3": ("temp_log3_c", 1.0),
+    }
+    measured = {
+        key: np.array([float(r[c]) * scale if r[c] else np.nan for r in rows]) for key, (c, scale) in columns.items()
+    }
     _, twin = np.unique(np.round(weights, 1), axis=0, return_inverse=True)
     return Data(weights, names, moles, parts, papers, folds_by_group(papers, FOLDS), twin.ravel(), measured)
 
@@ -136,8 +135,13 @@ def banded(data: Data, key: str, predicted: Array, measured: Array) -> Result:
         test, other = have & (data.fold == fold), have & (data.fold != fold)
         half = half_width(band_table(predicted[other], error[other], BINS[key]), predicted[test])
         low[test], high[test] = predicted[test] - half, predicted[test] + half
-    return Result(np.where(have, predicted, np.nan), np.where(have, measured, np.nan), low, high,
-                  band_table(predicted[have], error[have], BINS[key]))
+    return Result(
+        np.where(have, predicted, np.nan),
+        np.where(have, measured, np.nan),
+        low,
+        high,
+        band_table(predicted[have], error[have], BINS[key]),
+    )
 
 
 def temp_at_c(temps: Array, log10_pa_s: float) -> Array:
@@ -198,32 +202,49 @@ def limits(data: Data, model: str) -> dict[str, float]:
 
 def text(data: Data) -> str:
     """Return the module that holds the fit."""
-    lines = ['"""Coefficients, limits and error bands of the models of glass properties. Written by'
-             ' scripts/fit_glass.py.', "",
-             "Source: computed from SciGlass (EPAM Systems 2019, Open Database License) by Huber regression",
-             "on the glasses of data_sources/sciglass/enamel_like.csv. Bands enclose 90 % of measurements in",
-             'tenfold cross-validation grouped by paper.', '"""',
-             "", "from __future__ import annotations", "",
-             "#: Property to term to factor for each mole per cent; ppm/K, °C, GPa, cm³/mol.",
-             "COEFFICIENTS: dict[str, dict[str, float]] = {"]
+    lines = [
+        '"""Coefficients, limits and error bands of the models of glass properties. Written by scripts/fit_glass.py.',
+        "",
+        "Source: computed from SciGlass (EPAM Systems 2019, Open Database License) by Huber regression",
+        "on the glasses of data_sources/sciglass/enamel_like.csv. Bands enclose 90 % of measurements in",
+        "tenfold cross-validation grouped by paper.",
+        '"""',
+        "",
+        "from __future__ import annotations",
+        "",
+        "#: Property to term to factor for each mole per cent; ppm/K, °C, GPa, cm³/mol.",
+        "COEFFICIENTS: dict[str, dict[str, float]] = {",
+    ]
     for model, terms in TERMS.items():
         features, measured, known = design(data, model)
         have = np.isfinite(measured)
         found = huber_coefficients(features[have], measured[have] - known[have])
         printed = {t: float(f"{v:.5g}") for t, v in zip(terms, found, strict=True)}
         lines += [f'    "{model}": {{', *_wrapped(printed), "    },"]
-    lines += ["}", "", "#: Property to oxide to the highest mole per cent answered.",
-              "HIGHEST_MOL_PCT: dict[str, dict[str, float]] = {"]
+    lines += [
+        "}",
+        "",
+        "#: Property to oxide to the highest mole per cent answered.",
+        "HIGHEST_MOL_PCT: dict[str, dict[str, float]] = {",
+    ]
     for model in TERMS:
         lines += [f'    "{model}": {{', *_wrapped(limits(data, model)), "    },"]
     slope, constant = recalibration(data)
-    lines += ["}", "", "#: Slope and constant (ppm/K) that bring Appen's factors to the same measurements.",
-              f"APPEN_RECALIBRATION: tuple[float, float] = ({slope:.4f}, {constant:.4f})", "",
-              "#: Property to rows of (prediction, half-width of the band).",
-              "BANDS: dict[str, tuple[tuple[float, float], ...]] = {"]
+    lines += [
+        "}",
+        "",
+        "#: Slope and constant (ppm/K) that bring Appen's factors to the same measurements.",
+        f"APPEN_RECALIBRATION: tuple[float, float] = ({slope:.4f}, {constant:.4f})",
+        "",
+        "#: Property to rows of (prediction, half-width of the band).",
+        "BANDS: dict[str, tuple[tuple[float, float], ...]] = {",
+    ]
     for key, result in evaluate(data).items():
-        lines += [f'    "{key}": (  # {UNIT[key]}',
-                  *(f"        ({p:.5g}, {half:.4g})," for p, half in result.band), "    ),"]
+        lines += [
+            f'    "{key}": (  # {UNIT[key]}',
+            *(f"        ({p:.5g}, {half:.4g})," for p, half in result.band),
+            "    ),",
+        ]
     return "\n".join([*lines, "}", ""])
 
 

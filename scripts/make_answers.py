@@ -1,7 +1,7 @@
 """Write data_sources/answers.csv: every glass on every metal at the standard build-up, sampled through the plate.
 
-    python scripts/make_answers.py            write the file
-    python scripts/make_answers.py --check    exit 1 when the file is out of date
+python scripts/make_answers.py            write the file
+python scripts/make_answers.py --check    exit 1 when the file is out of date
 """
 
 from __future__ import annotations

@@ -36,17 +36,42 @@ LU_2005 = {
     "Ti": (2.47929e-05, 5.1783e-09, 0.0, 0.144379),
 }
 # NIST StRD, Hahn1: certified b1..b7 of the instantaneous expansion of copper in ppm/K, T in K.
-HAHN1 = (1.0776351733, -1.2269296921e-1, 4.0863750610e-3, -1.4262662514e-6,
-         -5.7609940901e-3, 2.4053735503e-4, -1.2314450199e-7)
+HAHN1 = (
+    1.0776351733,
+    -1.2269296921e-1,
+    4.0863750610e-3,
+    -1.4262662514e-6,
+    -5.7609940901e-3,
+    2.4053735503e-4,
+    -1.2314450199e-7,
+)
 # Arblaster 2006, equation (ii): dL/L(293.15 K) = sum c_i·T^i.
 ARBLASTER = (-2.39745e-3, 7.08788e-6, 5.24850e-9, -6.69487e-12, 5.70500e-15, -2.36906e-18, 3.95580e-22)
 # Logarithmic strain of aluminium after Touloukian and others 1975: c1·T + c2·T² + c3·T³.
 ALUMINIUM = (1.14374e-5, 2.08484e-8, -6.99557e-12)
 # Mean expansion in ppm/K from 20 °C to the temperature.
-WANG_REEBER = ((100, 17.01), (200, 17.42), (300, 17.8), (400, 18.17), (500, 18.53), (600, 18.9),
-               (700, 19.27), (800, 19.65), (900, 20.04))
-NICKEL_TABLE = ((100, 13.3), (200, 13.9), (300, 14.3), (400, 14.8), (500, 15.2), (600, 15.6),
-                (700, 15.8), (800, 16.2), (900, 16.5))
+WANG_REEBER = (
+    (100, 17.01),
+    (200, 17.42),
+    (300, 17.8),
+    (400, 18.17),
+    (500, 18.53),
+    (600, 18.9),
+    (700, 19.27),
+    (800, 19.65),
+    (900, 20.04),
+)
+NICKEL_TABLE = (
+    (100, 13.3),
+    (200, 13.9),
+    (300, 14.3),
+    (400, 14.8),
+    (500, 15.2),
+    (600, 15.6),
+    (700, 15.8),
+    (800, 16.2),
+    (900, 16.5),
+)
 # Mean expansion in ppm/K from 0 °C to the temperature.
 STAINLESS_304 = ((100, 17.2), (315, 17.8), (538, 18.4), (649, 18.7))
 STAINLESS_430 = ((100, 10.4), (315, 11.0), (538, 11.4), (815, 12.4))
@@ -110,8 +135,9 @@ def arblaster(temp_c: float) -> float:
 
 def aluminium(temp_c: float) -> float:
     """Strain of aluminium from the logarithmic-strain polynomial."""
+
     def exponent(kelvin: float) -> float:
-        return sum(c * kelvin**(i + 1) for i, c in enumerate(ALUMINIUM))
+        return sum(c * kelvin ** (i + 1) for i, c in enumerate(ALUMINIUM))
 
     return 1e6 * math.expm1(exponent(temp_c + KELVIN) - exponent(ROOM_C + KELVIN))
 
@@ -123,6 +149,7 @@ def carbon_steel(temp_c: float) -> float:
 
 def austenitic_tail(temp_c: float) -> float:
     """EN 1993-1-2 annex C above 649 °C, joined to the table there."""
+
     def annex_c(t: float) -> float:
         return (16 + 4.79e-3 * t - 1.243e-6 * t**2) * (t - ROOM_C)
 

@@ -1,7 +1,7 @@
 """Write data_sources/sciglass/estimates.csv: what is computed from the compositions of the published glasses.
 
-    python scripts/make_glass_estimates.py            write the file
-    python scripts/make_glass_estimates.py --check    exit 1 when the file is out of date
+python scripts/make_glass_estimates.py            write the file
+python scripts/make_glass_estimates.py --check    exit 1 when the file is out of date
 """
 
 from __future__ import annotations
@@ -25,8 +25,11 @@ def main() -> int:
     text = as_csv(estimated(compositions_in(ROOT / "data_sources")))
     if options.check:
         current = target.is_file() and target.read_text(encoding="utf-8") == text
-        print("estimates.csv is current" if current else "estimates.csv is out of date: run "
-              "scripts/make_glass_estimates.py")
+        print(
+            "estimates.csv is current"
+            if current
+            else "estimates.csv is out of date: run scripts/make_glass_estimates.py"
+        )
         return 0 if current else 1
     target.write_text(text, encoding="utf-8")
     print(f"{text.count(chr(10)) - 1} estimates")

@@ -1,8 +1,8 @@
 """What scripts/smoke asks of an installed refdb; needs the standard library only.
 
-    python -I smoke_checks.py OUT.json          run the installed command, check the answers, write their numbers
-    python smoke_checks.py --oldest PYPROJECT   print the oldest version of every package, as constraints
-    python smoke_checks.py --same A.json B.json ...   fail unless the numbers agree
+python -I smoke_checks.py OUT.json          run the installed command, check the answers, write their numbers
+python smoke_checks.py --oldest PYPROJECT   print the oldest version of every package, as constraints
+python smoke_checks.py --same A.json B.json ...   fail unless the numbers agree
 """
 
 from __future__ import annotations
@@ -81,8 +81,20 @@ def commands() -> dict[str, Any]:
     mixed = asked("estimate", "SiO2 48, Na2O 13.6, K2O 10.4, B2O3 8, Al2O3 7, CaO 5, BaO 8", "--on", "copper-sheet")
     found = {row["property"]: row for row in mixed["properties"]}["expansion"]
     want(found["low"] < found["value"] < found["high"] and 10 < found["value"] < 15, "estimate: expansion")
-    strip = asked("mine", "strip", "--metal", "copper-sheet", "--metal-thickness", "0.5mm",
-                  "--glass-thickness", "0.3mm", "--length", "100mm", "--bow", "4.4mm")
+    strip = asked(
+        "mine",
+        "strip",
+        "--metal",
+        "copper-sheet",
+        "--metal-thickness",
+        "0.5mm",
+        "--glass-thickness",
+        "0.3mm",
+        "--length",
+        "100mm",
+        "--bow",
+        "4.4mm",
+    )
     bent = strip["expansion_ppm_per_k"]
     want(bent["low"] < bent["value"] < bent["high"] and 10 < bent["value"] < 17, "mine strip: expansion")
     with tempfile.TemporaryDirectory() as folder:
@@ -97,8 +109,9 @@ def commands() -> dict[str, Any]:
 
 def page() -> None:
     """Read one page from `refdb browse`, and end it as Ctrl-C does."""
-    process = subprocess.Popen([command(), "browse", "--no-open"], stdout=subprocess.PIPE, stderr=subprocess.PIPE,
-                               text=True)
+    process = subprocess.Popen(
+        [command(), "browse", "--no-open"], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+    )
     try:
         assert process.stdout is not None
         line = process.stdout.readline()
@@ -154,10 +167,14 @@ def same(paths: list[Path]) -> str:
         found = dict(numbers(other))
         want(found.keys() == expected.keys(), f"{path.stem} answers with other numbers than {paths[0].stem}")
         for where, value in expected.items():
-            want(math.isclose(found[where], value, rel_tol=RELATIVE, abs_tol=ABSOLUTE),
-                 f"{where}: {value} by {paths[0].stem}, {found[where]} by {path.stem}")
-        want(all(first[name].get("verdict") == other[name].get("verdict") for name in first),
-             f"another verdict by {path.stem} than by {paths[0].stem}")
+            want(
+                math.isclose(found[where], value, rel_tol=RELATIVE, abs_tol=ABSOLUTE),
+                f"{where}: {value} by {paths[0].stem}, {found[where]} by {path.stem}",
+            )
+        want(
+            all(first[name].get("verdict") == other[name].get("verdict") for name in first),
+            f"another verdict by {path.stem} than by {paths[0].stem}",
+        )
     return f"{len(expected)} numbers agree in {len(paths)} environments"
 
 

@@ -43,15 +43,33 @@ class Asking:
         found = self.loop.run_until_complete(self.application.client.get(path, headers=headers))
         return Answer(found.status_code, dict(found.headers), found.text)
 
-    def raw(self, path: bytes, query: bytes = b"", method: str = "GET", host: bytes = b"localhost",
-            headers: Sequence[tuple[bytes, bytes]] = (), body: Iterable[bytes | None] = (b"",)) -> Answer:
+    def raw(
+        self,
+        path: bytes,
+        query: bytes = b"",
+        method: str = "GET",
+        host: bytes = b"localhost",
+        headers: Sequence[tuple[bytes, bytes]] = (),
+        body: Iterable[bytes | None] = (b"",),
+    ) -> Answer:
         """The answer to bytes that no client would send; a body in pieces, None where the sender goes away."""
         waiting = iter(body)
         held = next(waiting)
         sent: list[dict[str, Any]] = []
-        scope = {"type": "http", "asgi": {"version": "3.0"}, "http_version": "1.1", "method": method, "scheme": "http",
-                 "path": path.decode("latin-1"), "raw_path": path, "query_string": query, "root_path": "",
-                 "headers": [(b"host", host), *headers], "client": ("127.0.0.1", 1), "server": ("127.0.0.1", 80)}
+        scope = {
+            "type": "http",
+            "asgi": {"version": "3.0"},
+            "http_version": "1.1",
+            "method": method,
+            "scheme": "http",
+            "path": path.decode("latin-1"),
+            "raw_path": path,
+            "query_string": query,
+            "root_path": "",
+            "headers": [(b"host", host), *headers],
+            "client": ("127.0.0.1", 1),
+            "server": ("127.0.0.1", 80),
+        }
 
         async def receive() -> dict[str, Any]:
             nonlocal held

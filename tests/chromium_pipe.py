@@ -16,9 +16,17 @@ from typing import Any
 
 PROGRAM = shutil.which("chromium") or shutil.which("chromium-browser")
 _FLAGS = (
-    "--headless", "--no-sandbox", "--disable-gpu", "--disable-background-networking", "--no-first-run",
-    "--disable-extensions", "--disable-sync", "--disable-component-update", "--disable-default-apps",
-    "--hide-scrollbars", "--remote-debugging-pipe",
+    "--headless",
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-background-networking",
+    "--no-first-run",
+    "--disable-extensions",
+    "--disable-sync",
+    "--disable-component-update",
+    "--disable-default-apps",
+    "--hide-scrollbars",
+    "--remote-debugging-pipe",
 )
 _PATIENCE_S = 40.0
 
@@ -37,8 +45,12 @@ class Browser:
         os.close(up_write)
         words = " ".join([PROGRAM, *_FLAGS, f"--user-data-dir={self._home}", "about:blank"])
         self._process = subprocess.Popen(
-            ["bash", "-c", f"exec {words} 3<&{ends[0]} 4>&{ends[1]}"], pass_fds=ends, start_new_session=True,
-            stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+            ["bash", "-c", f"exec {words} 3<&{ends[0]} 4>&{ends[1]}"],
+            pass_fds=ends,
+            start_new_session=True,
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
+        )
         for end in ends:
             os.close(end)
         self._held, self._count, self._session = b"", 0, ""
@@ -118,8 +130,10 @@ class Browser:
     def size(self, width: int, height: int, dark: bool = False) -> None:
         """Width and height of the window in px, and whether the person prefers dark."""
         self.send("Emulation.setDeviceMetricsOverride", width=width, height=height, deviceScaleFactor=1, mobile=False)
-        self.send("Emulation.setEmulatedMedia",
-                  features=[{"name": "prefers-color-scheme", "value": "dark" if dark else "light"}])
+        self.send(
+            "Emulation.setEmulatedMedia",
+            features=[{"name": "prefers-color-scheme", "value": "dark" if dark else "light"}],
+        )
 
     def scripts(self, on: bool) -> None:
         """Whether pages may run scripts."""

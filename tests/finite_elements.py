@@ -44,8 +44,12 @@ def disc(layers: list[Solid], set_c: float, folder: Path, room_c: float = 20.0) 
     through = [THROUGH_METAL if x.yields else THROUGH_GLASS for x in layers]
     # Every second row and column holds element corners; millimetres keep the numbers of one size.
     edges = np.concatenate([[0.0], np.cumsum([x.thickness_m for x in layers])])
-    z = np.concatenate([np.linspace(edges[k], edges[k + 1], 2 * n + 1)[(0 if k == 0 else 1):]
-                        for k, n in enumerate(through)]) * 1e3
+    z = (
+        np.concatenate(
+            [np.linspace(edges[k], edges[k + 1], 2 * n + 1)[(0 if k == 0 else 1) :] for k, n in enumerate(through)]
+        )
+        * 1e3
+    )
     r = np.linspace(0, radius, 2 * ALONG + 1) * 1e3
     node = {(i, j): 1 + i + j * len(r) for j in range(len(z)) for i in range(len(r)) if not (i % 2 and j % 2)}
     lines = ["*NODE, NSET=ALL"]
@@ -64,26 +68,59 @@ def disc(layers: list[Solid], set_c: float, folder: Path, room_c: float = 20.0) 
                 element += 1
             row += 1
     lines += ["*ELSET, ELSET=READ", *[f"{e}," for e, *_ in centre]]
-    lines += ["*NSET, NSET=AXIS", *[f"{node[0, j]}," for j in range(len(z))], "*NSET, NSET=FOOT", f"{node[0, 0]},",
-              "*NSET, NSET=BASE", *[f"{node[i, 0]}," for i in range(len(r))]]
+    lines += [
+        "*NSET, NSET=AXIS",
+        *[f"{node[0, j]}," for j in range(len(z))],
+        "*NSET, NSET=FOOT",
+        f"{node[0, 0]},",
+        "*NSET, NSET=BASE",
+        *[f"{node[i, 0]}," for i in range(len(r))],
+    ]
     for k, x in enumerate(layers):
-        lines += [f"*MATERIAL, NAME=M{k}", "*ELASTIC", f"{x.youngs_pa / 1e6:.9g}, {x.poisson}",
-                  f"*EXPANSION, ZERO={set_c}", f"{x.expansion_per_k:.9g}"]
+        lines += [
+            f"*MATERIAL, NAME=M{k}",
+            "*ELASTIC",
+            f"{x.youngs_pa / 1e6:.9g}, {x.poisson}",
+            f"*EXPANSION, ZERO={set_c}",
+            f"{x.expansion_per_k:.9g}",
+        ]
         if x.yields:
             stress, hardening, ratio = x.yields
             lines.append("*PLASTIC")
             for temp in (room_c, 500.0, 600.0):
                 f = 1 + (ratio - 1) * (temp - 25) / 475
-                lines += [f"{stress / 1e6 * f:.9g}, 0., {temp}",
-                          f"{(stress + hardening * 0.2) / 1e6 * f:.9g}, 0.2, {temp}"]
+                lines += [
+                    f"{stress / 1e6 * f:.9g}, 0., {temp}",
+                    f"{(stress + hardening * 0.2) / 1e6 * f:.9g}, 0.2, {temp}",
+                ]
         lines.append(f"*SOLID SECTION, ELSET=L{k}, MATERIAL=M{k}")
-    lines += ["*INITIAL CONDITIONS, TYPE=TEMPERATURE", f"ALL, {set_c}", "*BOUNDARY", "AXIS, 1, 1", "FOOT, 2, 2",
-              "*STEP, INC=1000", "*STATIC, DIRECT", "0.04, 1.", "*TEMPERATURE", f"ALL, {room_c}",
-              "*EL PRINT, ELSET=READ, FREQUENCY=1000", "S", "*NODE PRINT, NSET=BASE, FREQUENCY=1000", "U", "*END STEP"]
+    lines += [
+        "*INITIAL CONDITIONS, TYPE=TEMPERATURE",
+        f"ALL, {set_c}",
+        "*BOUNDARY",
+        "AXIS, 1, 1",
+        "FOOT, 2, 2",
+        "*STEP, INC=1000",
+        "*STATIC, DIRECT",
+        "0.04, 1.",
+        "*TEMPERATURE",
+        f"ALL, {room_c}",
+        "*EL PRINT, ELSET=READ, FREQUENCY=1000",
+        "S",
+        "*NODE PRINT, NSET=BASE, FREQUENCY=1000",
+        "U",
+        "*END STEP",
+    ]
     folder.mkdir(parents=True, exist_ok=True)
     (folder / "disc.inp").write_text("\n".join(lines) + "\n")
-    done = subprocess.run(["ccx", "disc"], cwd=folder, capture_output=True, text=True, timeout=300,
-                          env={"OMP_NUM_THREADS": "1", "PATH": "/usr/bin:/bin:/usr/local/bin"})
+    done = subprocess.run(
+        ["ccx", "disc"],
+        cwd=folder,
+        capture_output=True,
+        text=True,
+        timeout=300,
+        env={"OMP_NUM_THREADS": "1", "PATH": "/usr/bin:/bin:/usr/local/bin"},
+    )
     text = (folder / "disc.dat").read_text()
     assert "S T O P" not in done.stdout, done.stdout[-2000:]
     assert "*ERROR" not in done.stdout, done.stdout[-2000:]

@@ -38,13 +38,22 @@ def cooled(sheets: Sequence[Sheet], rise_k: float) -> Bent:
     for k, sheet in enumerate(sheets):
         shear = sheet.youngs_pa / (2 * (1 + sheet.poisson))
         stuff = Orthotropic(
-            matID=k, E1=sheet.youngs_pa, E2=sheet.youngs_pa, G12=shear, G13=shear, G23=shear, v12=sheet.poisson,
-            alpha1=sheet.expansion_per_k, alpha2=sheet.expansion_per_k)
+            matID=k,
+            E1=sheet.youngs_pa,
+            E2=sheet.youngs_pa,
+            G12=shear,
+            G13=shear,
+            G23=shear,
+            v12=sheet.poisson,
+            alpha1=sheet.expansion_per_k,
+            alpha2=sheet.expansion_per_k,
+        )
         plies.append(Ply(k, 0.0, stuff, sheet.thickness_m))
     panel = Panel("plate", 0.03, 0.03, Laminate("plate", plies, 0.0), "SSSS")
     solved = Lamfail(panel, Loads("cooling", "plate", deltaT=rise_k))
     # stressM is the stress from the mechanical strain alone; `stress` would count the free thermal strain too.
     faces = [solved.stressM[str(k + 1)] for k in range(len(plies))]
     # The package's curvature is ∂ε/∂z, so the top is convex where it is positive.
-    return Bent(float(solved.ek0[3]), tuple(float(f["bottom"][0]) for f in faces),
-                tuple(float(f["top"][0]) for f in faces))
+    return Bent(
+        float(solved.ek0[3]), tuple(float(f["bottom"][0]) for f in faces), tuple(float(f["top"][0]) for f in faces)
+    )

@@ -23,43 +23,13 @@ ROWS: dict[str, list[dict[str, str]]] = {
         {"key": "reckoned", "kind": "computed", "title": "Worked out in tests"},
     ],
     "properties.csv": [
-        {
-            "key": "density",
-            "label": "density",
-            "unit": "kg/m**3",
-            "shown_unit": "kg/m**3",
-            "description": "mass",
-        },
-        {
-            "key": "expansion",
-            "label": "expansion",
-            "unit": "ppm/K",
-            "shown_unit": "ppm/K",
-            "description": "mean",
-        },
-        {
-            "key": "leaf_thickness",
-            "label": "thickness",
-            "unit": "m",
-            "shown_unit": "um",
-            "description": "of leaf",
-        },
+        {"key": "density", "label": "density", "unit": "kg/m**3", "shown_unit": "kg/m**3", "description": "mass"},
+        {"key": "expansion", "label": "expansion", "unit": "ppm/K", "shown_unit": "ppm/K", "description": "mean"},
+        {"key": "leaf_thickness", "label": "thickness", "unit": "m", "shown_unit": "um", "description": "of leaf"},
         {"key": "poisson_ratio", "label": "Poisson", "unit": "1", "shown_unit": "1", "description": "ratio"},
         {"key": "solidus", "label": "solidus", "unit": "degC", "shown_unit": "degC", "description": "melts"},
-        {
-            "key": "youngs_modulus",
-            "label": "modulus",
-            "unit": "Pa",
-            "shown_unit": "GPa",
-            "description": "stiffness",
-        },
-        {
-            "key": "zinc_content",
-            "label": "zinc",
-            "unit": "percent",
-            "shown_unit": "percent",
-            "description": "zinc",
-        },
+        {"key": "youngs_modulus", "label": "modulus", "unit": "Pa", "shown_unit": "GPa", "description": "stiffness"},
+        {"key": "zinc_content", "label": "zinc", "unit": "percent", "shown_unit": "percent", "description": "zinc"},
     ],
     "metals.csv": [
         {
@@ -98,7 +68,7 @@ ROWS: dict[str, list[dict[str, str]]] = {
             "wash": "yes",
             "holds": "cobalt",
             "source": "common-practice",
-        },
+        }
     ],
     "leaf.csv": [
         {
@@ -111,7 +81,7 @@ ROWS: dict[str, list[dict[str, str]]] = {
             "suited": "suits",
             "why": "bright",
             "source": "common-practice",
-        },
+        }
     ],
     "property_values.csv": [
         {
@@ -191,13 +161,7 @@ ROWS: dict[str, list[dict[str, str]]] = {
         },
     ],
     "expansion_points.csv": [
-        {
-            "material": "copper-sheet",
-            "temp_c": temp,
-            "strain_ppm": strain,
-            "seen": "computed",
-            "source": "reckoned",
-        }
+        {"material": "copper-sheet", "temp_c": temp, "strain_ppm": strain, "seen": "computed", "source": "reckoned"}
         for temp, strain in (("20", "0"), ("50", "500"), ("100", "1340"))
     ],
     "fit_rules.csv": [
@@ -212,7 +176,7 @@ ROWS: dict[str, list[dict[str, str]]] = {
             "why": "it seeps",
             "remedy": "another glass",
             "source": "common-practice",
-        },
+        }
     ],
     "colour_reactions.csv": [
         {
@@ -224,7 +188,7 @@ ROWS: dict[str, list[dict[str, str]]] = {
             "why": "oxide goes",
             "basis": "common practice",
             "source": "common-practice",
-        },
+        }
     ],
     "faults.csv": [
         {
@@ -253,7 +217,7 @@ ROWS: dict[str, list[dict[str, str]]] = {
             "result": "gloss",
             "basis": "common practice",
             "source": "common-practice",
-        },
+        }
     ],
     "contacts.csv": [
         {
@@ -266,7 +230,7 @@ ROWS: dict[str, list[dict[str, str]]] = {
             "basis": "published",
             "seen": "read",
             "source": "made-up-handbook",
-        },
+        }
     ],
     "solders.csv": [
         {
@@ -279,7 +243,7 @@ ROWS: dict[str, list[dict[str, str]]] = {
             "basis": "common practice",
             "seen": "read",
             "source": "common-practice",
-        },
+        }
     ],
     "firing_phases.csv": [
         {
@@ -297,7 +261,7 @@ ROWS: dict[str, list[dict[str, str]]] = {
             "enamel": "yes",
             "basis": "common practice",
             "source": "common-practice",
-        },
+        }
     ],
     "practice_rules.csv": [
         {
@@ -309,7 +273,7 @@ ROWS: dict[str, list[dict[str, str]]] = {
             "unit": "min",
             "basis": "common practice",
             "source": "common-practice",
-        },
+        }
     ],
     "hazards.csv": [
         {
@@ -321,7 +285,7 @@ ROWS: dict[str, list[dict[str, str]]] = {
             "weight": "1",
             "basis": "common practice",
             "source": "common-practice",
-        },
+        }
     ],
     "exposure_limits.csv": [
         {
@@ -334,7 +298,7 @@ ROWS: dict[str, list[dict[str, str]]] = {
             "instrument": "a law",
             "seen": "from memory",
             "source": "common-practice",
-        },
+        }
     ],
     "answers.csv": [],
     "sciglass/reference_glasses.csv": [
@@ -346,7 +310,7 @@ ROWS: dict[str, list[dict[str, str]]] = {
             "published_as": "enamel",
             "source": "made-up-handbook",
             "locator": "page 1",
-        },
+        }
     ],
     "sciglass/compositions.csv": [
         {"glass": "made-up-glass", "component": component, "wt_pct": amount}
@@ -359,7 +323,7 @@ ROWS: dict[str, list[dict[str, str]]] = {
             "value": "3100",
             "basis": "published",
             "seen": "read in a copy",
-        },
+        }
     ],
     "sciglass/estimates.csv": [],
 }

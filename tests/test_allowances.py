@@ -25,8 +25,14 @@ def test_every_allowance_has_a_band_and_a_source(store):
 
 @pytest.mark.parametrize(
     ("key", "low", "high"),
-    [("sift-loss", 0.1, 0.3), ("wash-loss", 0.05, 0.20), ("foil-overlap", 0.05, 0.10), ("carbon-depth", 0.025, 0.025),
-     ("carbon-spacing", 0.006, 0.013), ("carbon-loss", 0.05, 0.15)],
+    [
+        ("sift-loss", 0.1, 0.3),
+        ("wash-loss", 0.05, 0.20),
+        ("foil-overlap", 0.05, 0.10),
+        ("carbon-depth", 0.025, 0.025),
+        ("carbon-spacing", 0.006, 0.013),
+        ("carbon-loss", 0.05, 0.15),
+    ],
 )
 def test_units_are_those_of_planning(store, key, low, high):
     """Figures as the trade gives them (common practice, or recalled): losses and gaps, in shares and metres."""

@@ -104,8 +104,9 @@ def test_leaf_with_trim(ref):
 
     A leaf of 80 mm covers 64 cm²: 126 cm² are 1.97 leaves, so 2; 132 cm² are 2.06, so 3.
     """
-    found = amount(amounts_of(ref, piece(Step(1, "leaf", leaf="gold-foil-24k", coverage=0.6), quantity=40)),
-                   "gold-foil-24k")
+    found = amount(
+        amounts_of(ref, piece(Step(1, "leaf", leaf="gold-foil-24k", coverage=0.6), quantity=40)), "gold-foil-24k"
+    )
     close(found.needed, 120, 120, 120)
     close(found.band, 129, 126, 132)
     assert "2 to 3 leaves of 80 mm" in found.note

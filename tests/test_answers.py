@@ -78,8 +78,9 @@ def test_stored_answers_are_what_the_calculation_gives(ref, metal_key):
         assert glass_key in stored, STALE
         compare(stored[glass_key], fresh)
         glass = ref.glass(glass_key)
-        from_store, from_sample = (judged(glass, metal, Build(), numbers, (), rules, hazards)
-                                   for numbers in (stored[glass_key], fresh))
+        from_store, from_sample = (
+            judged(glass, metal, Build(), numbers, (), rules, hazards) for numbers in (stored[glass_key], fresh)
+        )
         assert from_store.outcome == from_sample.outcome, glass_key
         assert told(from_store) == told(from_sample), glass_key
         seen.add(glass_key)
@@ -111,8 +112,12 @@ def test_a_changed_number_is_noticed(ref):
     plain = json.loads(ref.answer("clear-hard-lead-free", "copper-clay", STANDARD))
     stored = Numbers.from_plain(plain)
     compare(stored, stored)
-    for change in ({"decides": "the moon"}, {"shares": (0.5, 0.25, 0.25)}, {"stages": stored.stages[:-1]},
-                   {"measures": stored.measures | {"gap_ppm": tuple(x * 1.01 for x in stored.measures["gap_ppm"])}}):
+    for change in (
+        {"decides": "the moon"},
+        {"shares": (0.5, 0.25, 0.25)},
+        {"stages": stored.stages[:-1]},
+        {"measures": stored.measures | {"gap_ppm": tuple(x * 1.01 for x in stored.measures["gap_ppm"])}},
+    ):
         other = replace(stored, **change)
         with pytest.raises((AssertionError, ValueError)):
             compare(stored, other)
@@ -123,6 +128,7 @@ def test_the_file_is_sorted_and_compact(ref, store):
     answer = Numbers.from_plain(json.loads(ref.answer("clear-hard-lead-free", "copper-clay", STANDARD)))
     text = as_text(answer)
     assert " " not in text.replace("first coat, front", "").replace("then the back", "").replace(
-        "full build", "").replace("front glass", "").replace("back glass", "").replace(answer.decides, "")
+        "full build", ""
+    ).replace("front glass", "").replace("back glass", "").replace(answer.decides, "")
     lines = as_csv([("b", "x", STANDARD, text), ("a", "y", STANDARD, text)]).splitlines()
     assert [line[:2] for line in lines] == ["gl", "a,", "b,"]

@@ -31,8 +31,16 @@ def test_nothing_typed_is_the_standard_build(ask):
 
 
 def test_everything_typed_is_taken(ask):
-    build = ask(metal_thickness="1.0-1.2 mm", front="0.4 mm", back="0 mm", first="0.1 mm", shape="Domed", rise="2 mm",
-                kiln="1500 F", kiln_offset="-10 K").build
+    build = ask(
+        metal_thickness="1.0-1.2 mm",
+        front="0.4 mm",
+        back="0 mm",
+        first="0.1 mm",
+        shape="Domed",
+        rise="2 mm",
+        kiln="1500 F",
+        kiln_offset="-10 K",
+    ).build
     assert (build.metal_m.low, build.metal_m.high) == pytest.approx((1.0e-3, 1.2e-3))
     assert build.front_m.value == pytest.approx(0.4e-3)
     assert build.back_m == Band(0, 0, 0)
@@ -55,13 +63,24 @@ def test_an_own_figure_takes_the_place_of_the_class(ask):
     assert third.value == pytest.approx(12.4)
 
 
-@pytest.mark.parametrize(("texts", "where"), [
-    ({"shape": "round"}, "<shape>"), ({"metal_thickness": "3 kg"}, "<metal_thickness>"), ({"front": "x"}, "<front>"),
-    ({"front": "0 mm", "back": "0 mm"}, "<front> and <back>"), ({"rise": "2 mm"}, "<rise>"),
-    ({"kiln": "815"}, "<kiln>"), ({"kiln_offset": "10"}, "<kiln_offset>"), ({"span": "20-400 C"}, "<span>"),
-    ({"cubical": "yes"}, "<cubical>"), ({"expansion": "12.4 ppm/K"}, "<expansion>"),
-    ({"expansion": "37 ppm/K", "span": "20-400 C"}, "<expansion>"),
-    ({"expansion": "12 ppm/K", "span": "400-20 C"}, "<span>"), ({"first": "0 mm"}, "<first>")])
+@pytest.mark.parametrize(
+    ("texts", "where"),
+    [
+        ({"shape": "round"}, "<shape>"),
+        ({"metal_thickness": "3 kg"}, "<metal_thickness>"),
+        ({"front": "x"}, "<front>"),
+        ({"front": "0 mm", "back": "0 mm"}, "<front> and <back>"),
+        ({"rise": "2 mm"}, "<rise>"),
+        ({"kiln": "815"}, "<kiln>"),
+        ({"kiln_offset": "10"}, "<kiln_offset>"),
+        ({"span": "20-400 C"}, "<span>"),
+        ({"cubical": "yes"}, "<cubical>"),
+        ({"expansion": "12.4 ppm/K"}, "<expansion>"),
+        ({"expansion": "37 ppm/K", "span": "20-400 C"}, "<expansion>"),
+        ({"expansion": "12 ppm/K", "span": "400-20 C"}, "<span>"),
+        ({"first": "0 mm"}, "<first>"),
+    ],
+)
 def test_what_cannot_be_is_refused_where_it_stands(ask, texts, where):
     with pytest.raises(BadInput) as caught:
         ask(**texts)

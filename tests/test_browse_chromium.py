@@ -15,17 +15,44 @@ from refdb.browse.pages.piece import example
 from refdb.cli.main import main
 
 pytestmark = pytest.mark.skipif(
-    PROGRAM is None and "CI" not in os.environ, reason="there is no chromium on this computer")
+    PROGRAM is None and "CI" not in os.environ, reason="there is no chromium on this computer"
+)
 
 VERDICT = "/suits?glass=clear-hard-lead-free&metal=copper-clay-open&metal_thickness=3+cards"
 OWN_VERDICT = "/suits?glass=my:jar-12&metal=copper-sheet&kiln=800+C"
-PAGES = ("/", "/find?q=foil", "/suits", VERDICT, "/suits?metal=copper-sheet", "/materials", "/material/copper-sheet",
-         "/material/clear-hard-lead-free", "/grid", "/faults", "/practice", "/cautions", "/sources",
-         "/sources?key=from-memory", "/about", "/reference", "/reference/contacts", "/nosuch",
-         "/clears", "/clears?leaf=gold-foil-24k&metal=fine-silver-clay",
-         "/piece", "/piece?example=moth", "/piece?text=%5Bpiece%5D", OWN_VERDICT, "/material/my:jar-12",
-         "/suits?metal=my:thin-copper", "/grid?glasses=your+own", "/materials?kind=glass", "/workshop",
-         "/workshop/glasses", "/workshop/glasses/jar-12")
+PAGES = (
+    "/",
+    "/find?q=foil",
+    "/suits",
+    VERDICT,
+    "/suits?metal=copper-sheet",
+    "/materials",
+    "/material/copper-sheet",
+    "/material/clear-hard-lead-free",
+    "/grid",
+    "/faults",
+    "/practice",
+    "/cautions",
+    "/sources",
+    "/sources?key=from-memory",
+    "/about",
+    "/reference",
+    "/reference/contacts",
+    "/nosuch",
+    "/clears",
+    "/clears?leaf=gold-foil-24k&metal=fine-silver-clay",
+    "/piece",
+    "/piece?example=moth",
+    "/piece?text=%5Bpiece%5D",
+    OWN_VERDICT,
+    "/material/my:jar-12",
+    "/suits?metal=my:thin-copper",
+    "/grid?glasses=your+own",
+    "/materials?kind=glass",
+    "/workshop",
+    "/workshop/glasses",
+    "/workshop/glasses/jar-12",
+)
 PICTURED = ("/", VERDICT, "/material/copper-sheet")
 #: Pages that are answers to a fault, of which a browser tells on its console.
 FAULTS = ("/nosuch", "/piece?text=%5Bpiece%5D")
@@ -37,11 +64,26 @@ def shelf(store, tmp_path_factory):
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("REFDB_STORE", str(store))
         for arguments in (
-                ("add", "glass", "--name", "Jar 12", "--like", "clear-medium-lead-free", "--expansion", "12.4 ppm/K",
-                 "--expansion-span", "20-400C", "--basis", "maker's sheet", "--note", "From the tall shelf"),
-                ("add", "metal", "--name", "Thin copper", "--like", "copper-sheet", "--basis", "guess"),
-                ("tile", "my:jar-12", "copper-sheet", "--outcome", "crazed", "--showed", "within-a-day"),
-                ("kiln", "12 K")):
+            (
+                "add",
+                "glass",
+                "--name",
+                "Jar 12",
+                "--like",
+                "clear-medium-lead-free",
+                "--expansion",
+                "12.4 ppm/K",
+                "--expansion-span",
+                "20-400C",
+                "--basis",
+                "maker's sheet",
+                "--note",
+                "From the tall shelf",
+            ),
+            ("add", "metal", "--name", "Thin copper", "--like", "copper-sheet", "--basis", "guess"),
+            ("tile", "my:jar-12", "copper-sheet", "--outcome", "crazed", "--showed", "within-a-day"),
+            ("kiln", "12 K"),
+        ):
             assert main(["--workshop", str(path), "mine", *arguments]) == 0
     return path
 
@@ -129,8 +171,16 @@ def test_everything_works_with_scripts_off(browser, address):
     browser.scripts(False)
     try:
         browser.size(1440, 900)
-        for path in ("/", VERDICT, "/piece?example=moth", "/clears?leaf=gold-foil-24k&metal=copper-sheet",
-                     OWN_VERDICT, "/workshop", "/grid?lead=free", "/materials?kind=glass&sort=expansion"):
+        for path in (
+            "/",
+            VERDICT,
+            "/piece?example=moth",
+            "/clears?leaf=gold-foil-24k&metal=copper-sheet",
+            OWN_VERDICT,
+            "/workshop",
+            "/grid?lead=free",
+            "/materials?kind=glass&sort=expansion",
+        ):
             browser.open(address + path)
     finally:
         browser.scripts(True)
@@ -215,13 +265,16 @@ def test_ten_megabytes_are_refused_in_words(browser, address, tmp_path):
 def test_print_is_light_unfolded_and_without_forms(browser, address, tmp_path):
     browser.size(1440, 900, dark=True)
     browser.open(address + VERDICT)
-    browser.send("Emulation.setEmulatedMedia", media="print",
-                 features=[{"name": "prefers-color-scheme", "value": "dark"}])
+    browser.send(
+        "Emulation.setEmulatedMedia", media="print", features=[{"name": "prefers-color-scheme", "value": "dark"}]
+    )
     try:
         assert browser.ask("getComputedStyle(document.documentElement).backgroundColor") == "rgb(255, 255, 255)"
         assert browser.ask("getComputedStyle(document.documentElement).color") == "rgb(0, 0, 0)"
-        hidden = browser.ask("[...document.querySelectorAll('.again, .head nav, summary')]"
-                             ".every(e => !e.offsetParent || getComputedStyle(e).display == 'none')")
+        hidden = browser.ask(
+            "[...document.querySelectorAll('.again, .head nav, summary')]"
+            ".every(e => !e.offsetParent || getComputedStyle(e).display == 'none')"
+        )
         assert hidden
         assert browser.ask("getComputedStyle(document.querySelector('.reasons td')).display") == "table-cell"
         browser.printed(tmp_path / "page.pdf")
@@ -251,10 +304,15 @@ def test_no_rule_of_accessibility_is_broken(browser, address, rules, path, width
 def serious(browser, rules):
     """What axe-core finds serious or critical on the page that is open."""
     browser.ask(rules + ";0")
-    found = browser.send("Runtime.evaluate", awaitPromise=True, returnByValue=True, expression="""
+    found = browser.send(
+        "Runtime.evaluate",
+        awaitPromise=True,
+        returnByValue=True,
+        expression="""
         axe.run(document, {resultTypes: ['violations']}).then(r => JSON.stringify(
             {passes: r.passes.length, bad: r.violations.filter(v => ['serious', 'critical'].includes(v.impact))
-                .map(v => [v.id, v.nodes[0].html.slice(0, 120)])}))""")
+                .map(v => [v.id, v.nodes[0].html.slice(0, 120)])}))""",
+    )
     told = json.loads(found["result"]["value"])
     assert told["passes"] > 10
     return told["bad"]

@@ -14,9 +14,27 @@ from browse_client import Asking, Outline
 from refdb.browse.plugin import ROUTES
 
 HOSTILE = (
-    "<script>alert(1)</script>", "\"><img src=x onerror=alert(1)>", "' OR 1=1 --", "'; DROP TABLE materials; --",
-    "../../../etc/passwd", "..%2f..%2fetc%2fpasswd", "{{ 7*7 }}", "${7*7}", "%00", "\x00", "\u202e", "a" * 3000,
-    "3 kg", "-1 mm", "1e999 mm", "nan", "NaN mm", "🙂", "copper-sheet\nx: y", "()" * 90, "9" * 190 + " mm",
+    "<script>alert(1)</script>",
+    '"><img src=x onerror=alert(1)>',
+    "' OR 1=1 --",
+    "'; DROP TABLE materials; --",
+    "../../../etc/passwd",
+    "..%2f..%2fetc%2fpasswd",
+    "{{ 7*7 }}",
+    "${7*7}",
+    "%00",
+    "\x00",
+    "\u202e",
+    "a" * 3000,
+    "3 kg",
+    "-1 mm",
+    "1e999 mm",
+    "nan",
+    "NaN mm",
+    "🙂",
+    "copper-sheet\nx: y",
+    "()" * 90,
+    "9" * 190 + " mm",
 )
 QUESTION = "glass=clear-hard-lead-free&metal=copper-sheet"
 
@@ -70,9 +88,23 @@ def test_a_key_in_the_path_bears_every_text(asking, text):
     in_our_look(answer)
 
 
-@pytest.mark.parametrize("query", ["metal_thickness=3+kg", "front=-1+mm", "shape=round", "kiln=815", "rise=2+mm",
-                                   "expansion=12.4+ppm/K", "span=20-400C", "expansion=37+ppm/K&span=20-400C",
-                                   "front=0+mm&back=0+mm", "first=9+m", "cubical=no", "metal_thickness=0+mm"])
+@pytest.mark.parametrize(
+    "query",
+    [
+        "metal_thickness=3+kg",
+        "front=-1+mm",
+        "shape=round",
+        "kiln=815",
+        "rise=2+mm",
+        "expansion=12.4+ppm/K",
+        "span=20-400C",
+        "expansion=37+ppm/K&span=20-400C",
+        "front=0+mm&back=0+mm",
+        "first=9+m",
+        "cubical=no",
+        "metal_thickness=0+mm",
+    ],
+)
 def test_a_build_that_cannot_be_is_refused_with_what_to_do(asking, query):
     answer = asking.get(f"/suits?{QUESTION}&{query}")
     assert answer.status == 400
@@ -85,18 +117,42 @@ def test_a_parameter_twice_unknown_or_too_many_is_refused(asking):
 
 
 def test_a_megabyte_is_refused(asking):
-    for path, query in ((b"/suits", b"glass=" + b"a" * 1_000_000), (b"/" + b"a" * 1_000_000, b""),
-                        (b"/material/" + b"%41" * 300_000, b"")):
+    for path, query in (
+        (b"/suits", b"glass=" + b"a" * 1_000_000),
+        (b"/" + b"a" * 1_000_000, b""),
+        (b"/material/" + b"%41" * 300_000, b""),
+    ):
         answer = asking.raw(path, query)
         assert answer.status == 414
         in_our_look(answer)
 
 
-@pytest.mark.parametrize("path", [
-    b"/../etc/passwd", b"/static/../../refdb/records/__init__.py", b"/static/refdb.css/../x", b"//evil.example/",
-    b"/\\evil.example", b"/%2e%2e/%2e%2e/etc/passwd", b"/static/%2e%2e/x", b"/-/static/../app.py", b"/-/patterns",
-    b"/-/permissions", b"/-/allow-debug", b"/-/messages", b"/-/static/app.css", b"/\xff\xfe", b"/-/auth-token",
-    b"/_internal", b"/_memory", b"/reference.db", b"/reference/nosuch", b"/reference/materials/nosuch", b"/nosuch/"])
+@pytest.mark.parametrize(
+    "path",
+    [
+        b"/../etc/passwd",
+        b"/static/../../refdb/records/__init__.py",
+        b"/static/refdb.css/../x",
+        b"//evil.example/",
+        b"/\\evil.example",
+        b"/%2e%2e/%2e%2e/etc/passwd",
+        b"/static/%2e%2e/x",
+        b"/-/static/../app.py",
+        b"/-/patterns",
+        b"/-/permissions",
+        b"/-/allow-debug",
+        b"/-/messages",
+        b"/-/static/app.css",
+        b"/\xff\xfe",
+        b"/-/auth-token",
+        b"/_internal",
+        b"/_memory",
+        b"/reference.db",
+        b"/reference/nosuch",
+        b"/reference/materials/nosuch",
+        b"/nosuch/",
+    ],
+)
 def test_no_path_leads_out_or_in(asking, path):
     answer = asking.raw(path)
     if answer.status == 302:
@@ -119,8 +175,19 @@ def test_sql_is_off(asking):
     assert asking.get("/reference/materials?_where=1=1").status in (400, 403)
 
 
-@pytest.mark.parametrize("query", ["_sort=nosuch", "_sort_desc=nosuch", "_size=x", "_sort=key&_sort_desc=key",
-                                   "_col=nosuch", "_next=%00", "nosuch__exact=1", "_search=x"])
+@pytest.mark.parametrize(
+    "query",
+    [
+        "_sort=nosuch",
+        "_sort_desc=nosuch",
+        "_size=x",
+        "_sort=key&_sort_desc=key",
+        "_col=nosuch",
+        "_next=%00",
+        "nosuch__exact=1",
+        "_search=x",
+    ],
+)
 def test_a_table_asked_for_what_it_has_not_is_a_bad_question(asking, caplog, query):
     answer = asking.get(f"/reference/materials?{query}")
     assert answer.status in (200, 400, 404)
@@ -136,8 +203,18 @@ def test_only_reading_is_answered(asking):
     assert asking.raw(b"/suits", method="HEAD").status == 200
 
 
-@pytest.mark.parametrize("address", ["/", "/nosuch", "/suits?x=1", "/static/refdb.css", "/reference/contacts",
-                                     "/reference/contacts.json", "/reference?sql=x"])
+@pytest.mark.parametrize(
+    "address",
+    [
+        "/",
+        "/nosuch",
+        "/suits?x=1",
+        "/static/refdb.css",
+        "/reference/contacts",
+        "/reference/contacts.json",
+        "/reference?sql=x",
+    ],
+)
 def test_every_answer_carries_the_headers(asking, address):
     headers = asking.get(address).headers
     policy = headers["content-security-policy"]
@@ -158,8 +235,16 @@ def test_what_the_server_is_made_of_is_told_to_its_own_computer_alone(asking, ab
 
 
 def test_no_page_tells_where_the_store_lies(abroad, store):
-    for address in ("/", "/about", "/reference", "/reference/contacts", "/nosuch", "/.json", "/reference.json",
-                    "/reference/nosuch.json"):
+    for address in (
+        "/",
+        "/about",
+        "/reference",
+        "/reference/contacts",
+        "/nosuch",
+        "/.json",
+        "/reference.json",
+        "/reference/nosuch.json",
+    ):
         body = abroad.get(address).body
         assert str(store) not in body
         assert str(store.parent) not in body

@@ -10,19 +10,52 @@ import pytest
 from browse_client import Asking, Outline, numbers_not_told
 
 PAGES = (
-    "/", "/find", "/find?q=foil", "/find?q=zzzz", "/suits", "/suits?glass=clear-hard-lead-free&metal=copper-sheet",
-    "/suits?glass=borosilicate-3-3&metal=copper-sheet", "/suits?glass=painting-black&metal=copper-sheet",
+    "/",
+    "/find",
+    "/find?q=foil",
+    "/find?q=zzzz",
+    "/suits",
+    "/suits?glass=clear-hard-lead-free&metal=copper-sheet",
+    "/suits?glass=borosilicate-3-3&metal=copper-sheet",
+    "/suits?glass=painting-black&metal=copper-sheet",
     "/suits?glass=opal-lead-free&metal=copper-clay&metal_thickness=3+cards&shape=domed&rise=2+mm&kiln=800+C",
-    "/suits?glass=clear-hard-lead-free&metal=copper-sheet&back=0+mm&front=0.05+mm", "/suits?metal=fine-silver-sheet",
-    "/suits?glass=opal-lead-free", "/materials", "/materials?kind=glass&sort=expansion&down=1",
-    "/materials?kind=metal&family=silver", "/material/copper-sheet", "/material/copper-clay",
-    "/material/clear-hard-lead-free", "/material/painting-black", "/material/fine-silver-foil", "/grid",
-    "/grid?lead=free&hardness=hard&metals=copper", "/practice", "/practice?topic=drying", "/practice?words=kiln",
-    "/cautions", "/cautions?material=copper-clay", "/sources", "/sources?key=from-memory", "/about", "/faults",
-    "/faults?words=crack", "/clears", "/clears?leaf=fine-silver-foil&metal=copper-sheet&under=bare",
-    "/clears?leaf=gold-foil-24k&metal=fine-silver-clay", "/piece", "/piece?example=moth", "/piece?text=%5Bpiece%5D",
-    "/reference", "/reference/contacts", "/reference/metals", "/reference/property_values",
-    "/reference/materials/copper-sheet", "/nosuch", "/material/nosuch", "/suits?glass=x&metal=y",
+    "/suits?glass=clear-hard-lead-free&metal=copper-sheet&back=0+mm&front=0.05+mm",
+    "/suits?metal=fine-silver-sheet",
+    "/suits?glass=opal-lead-free",
+    "/materials",
+    "/materials?kind=glass&sort=expansion&down=1",
+    "/materials?kind=metal&family=silver",
+    "/material/copper-sheet",
+    "/material/copper-clay",
+    "/material/clear-hard-lead-free",
+    "/material/painting-black",
+    "/material/fine-silver-foil",
+    "/grid",
+    "/grid?lead=free&hardness=hard&metals=copper",
+    "/practice",
+    "/practice?topic=drying",
+    "/practice?words=kiln",
+    "/cautions",
+    "/cautions?material=copper-clay",
+    "/sources",
+    "/sources?key=from-memory",
+    "/about",
+    "/faults",
+    "/faults?words=crack",
+    "/clears",
+    "/clears?leaf=fine-silver-foil&metal=copper-sheet&under=bare",
+    "/clears?leaf=gold-foil-24k&metal=fine-silver-clay",
+    "/piece",
+    "/piece?example=moth",
+    "/piece?text=%5Bpiece%5D",
+    "/reference",
+    "/reference/contacts",
+    "/reference/metals",
+    "/reference/property_values",
+    "/reference/materials/copper-sheet",
+    "/nosuch",
+    "/material/nosuch",
+    "/suits?glass=x&metal=y",
 )
 
 
@@ -137,8 +170,14 @@ QUESTIONS = (
 
 
 @pytest.mark.parametrize(("more", "options"), QUESTIONS)
-@pytest.mark.parametrize("pair", [("clear-hard-lead-free", "copper-sheet"), ("opal-lead-free", "copper-clay"),
-                                  ("borosilicate-3-3", "sterling-sheet")])
+@pytest.mark.parametrize(
+    "pair",
+    [
+        ("clear-hard-lead-free", "copper-sheet"),
+        ("opal-lead-free", "copper-clay"),
+        ("borosilicate-3-3", "sterling-sheet"),
+    ],
+)
 def test_the_numbers_of_a_verdict_are_those_of_the_command(asking, refdb, pair, more, options):
     from refdb.browse.server.query import address
 
@@ -162,7 +201,8 @@ def test_a_ranking_is_that_of_the_command(asking, refdb):
     links = [link for link in Outline(asking.get("/suits?metal=copper-sheet").body).links if "&metal=" in link]
     order = {"suits": 0, "suits with care": 1, "cannot say": 2, "does not suit": 3}
     assert [re.search("glass=([^&]*)", x)[1] for x in links] == [
-        r["key"] for r in sorted(rows, key=lambda r: order[r["verdict"]])]
+        r["key"] for r in sorted(rows, key=lambda r: order[r["verdict"]])
+    ]
 
 
 def test_the_grid_holds_every_pair_with_the_outcome_of_its_verdict(asking, refdb):
@@ -172,8 +212,12 @@ def test_the_grid_holds_every_pair_with_the_outcome_of_its_verdict(asking, refdb
 
     with open_reference(asking.application.databases["reference"].path) as ref:
         assert len(cells) == len(ref.materials("glass")) * len(ref.materials("metal"))
-    for pair in (("clear-hard-lead-free", "copper-sheet"), ("borosilicate-3-3", "titanium-sheet"),
-                 ("painting-black", "gold-24k"), ("window-soda-lime", "fine-silver-sheet")):
+    for pair in (
+        ("clear-hard-lead-free", "copper-sheet"),
+        ("borosilicate-3-3", "titanium-sheet"),
+        ("painting-black", "gold-24k"),
+        ("window-soda-lime", "fine-silver-sheet"),
+    ):
         told = json.loads(refdb("suits", *pair, "--json").out)
         assert cells[f"/suits?glass={pair[0]}&metal={pair[1]}"].endswith(f": {told['verdict']}")
 

@@ -28,8 +28,16 @@ def with_sql(store):
     found.close()
 
 
-@pytest.mark.parametrize("address", ["/piece", "/piece?example=moth", "/piece/sheet?example=moth", "/clears",
-                                     "/clears?leaf=fine-silver-foil&metal=copper-sheet"])
+@pytest.mark.parametrize(
+    "address",
+    [
+        "/piece",
+        "/piece?example=moth",
+        "/piece/sheet?example=moth",
+        "/clears",
+        "/clears?leaf=fine-silver-foil&metal=copper-sheet",
+    ],
+)
 def test_pages_answer_in_our_look(asking, address):
     answer = asking.get(address)
     assert answer.status == 200
@@ -50,8 +58,16 @@ def test_a_pasted_piece_gives_the_verdict_of_the_command(asking, refdb, tmp_path
         assert stage["name"][1:] in page
 
 
-@pytest.mark.parametrize("text", ["a", "[piece]", '[piece]\ntitle = "<script>alert(1)</script>"', "x" * 7000,
-                                  example().replace("fine-silver-clay", "fine-silver-cly")])
+@pytest.mark.parametrize(
+    "text",
+    [
+        "a",
+        "[piece]",
+        '[piece]\ntitle = "<script>alert(1)</script>"',
+        "x" * 7000,
+        example().replace("fine-silver-clay", "fine-silver-cly"),
+    ],
+)
 def test_a_piece_that_cannot_be_read_is_told_in_our_look(asking, text):
     answer = asking.get(f"/piece?text={quote(text)}")
     assert answer.status == 400
@@ -67,9 +83,11 @@ def test_a_hostile_title_is_escaped(asking):
 
 def test_a_firing_before_any_coat_does_not_shift_the_stages(asking):
     """Bare copper fired first: the page answers, and its one stage is the second firing's."""
-    text = ('[piece]\nwidth = "30 mm"\nheight = "30 mm"\n[base]\nmetal = "copper-sheet"\nthickness = "0.8 mm"\n'
-            '[[step]]\ndo = "fire"\nkiln = "760 C"\n[[step]]\ndo = "clean"\n[[step]]\ndo = "coat"\n'
-            'glass = "clear-hard-lead-free"\nthickness = "0.15 mm"\n[[step]]\ndo = "fire"\nkiln = "815 C"\n')
+    text = (
+        '[piece]\nwidth = "30 mm"\nheight = "30 mm"\n[base]\nmetal = "copper-sheet"\nthickness = "0.8 mm"\n'
+        '[[step]]\ndo = "fire"\nkiln = "760 C"\n[[step]]\ndo = "clean"\n[[step]]\ndo = "coat"\n'
+        'glass = "clear-hard-lead-free"\nthickness = "0.15 mm"\n[[step]]\ndo = "fire"\nkiln = "815 C"\n'
+    )
     answer = asking.get(f"/piece?text={quote(text)}")
     assert answer.status == 200
     assert "Firing 2 at 815" in answer.body.replace("\u00a0", " ")
@@ -99,11 +117,13 @@ def test_unknown_leaf_or_metal_is_not_found(asking, query):
 
 def test_sql_is_off_unless_it_is_enabled_and_then_has_the_judges_functions(asking, with_sql, refdb):
     """verdict, confidence, expansion_gap_ppm and glass_stress_mpa equal `suits --json`; errors become NULL."""
-    sql = ("select verdict('clear-hard-lead-free','copper-sheet') as v, "
-           "confidence('clear-hard-lead-free','copper-sheet') as c, "
-           "expansion_gap_ppm('clear-hard-lead-free','copper-sheet') as gap, "
-           "glass_stress_mpa('clear-hard-lead-free','copper-sheet') as stress, verdict('nope','copper-sheet') as none, "
-           "verdict(1, 2) as nonsense")
+    sql = (
+        "select verdict('clear-hard-lead-free','copper-sheet') as v, "
+        "confidence('clear-hard-lead-free','copper-sheet') as c, "
+        "expansion_gap_ppm('clear-hard-lead-free','copper-sheet') as gap, "
+        "glass_stress_mpa('clear-hard-lead-free','copper-sheet') as stress, verdict('nope','copper-sheet') as none, "
+        "verdict(1, 2) as nonsense"
+    )
     address = f"/reference.json?sql={quote(sql)}&_shape=array"
     assert asking.get(address).status in (400, 403, 404)
     row = json.loads(with_sql.get(address).body)[0]

@@ -42,8 +42,11 @@ def post(asking, body, path=b"/piece", kind=KIND, told=None, **more):
     """The answer to a form that is sent; a body in one piece tells its length."""
     whole = isinstance(body, bytes)
     length = str(told if told is not None else len(body)).encode() if whole or told is not None else None
-    headers = [(b"content-type", kind), *([(b"content-length", length)] if length else []),
-               *((k.replace("_", "-").encode(), v.encode()) for k, v in more.items())]
+    headers = [
+        (b"content-type", kind),
+        *([(b"content-length", length)] if length else []),
+        *((k.replace("_", "-").encode(), v.encode()) for k, v in more.items()),
+    ]
     return asking.raw(path, method="POST", headers=headers, body=[body] if whole else body)
 
 
@@ -59,8 +62,13 @@ def in_our_look(answer, status):
 
 def textarea(body):
     found = re.search(r"<textarea[^>]*>\n(.*?)</textarea>", body, re.S)[1]
-    return found.replace("&#34;", '"').replace("&#39;", "'").replace("&lt;", "<").replace("&gt;", ">").replace(
-        "&amp;", "&")
+    return (
+        found.replace("&#34;", '"')
+        .replace("&#39;", "'")
+        .replace("&lt;", "<")
+        .replace("&gt;", ">")
+        .replace("&amp;", "&")
+    )
 
 
 def long_piece():
@@ -93,8 +101,9 @@ def test_a_file_is_planned_and_its_sheet_comes_from_the_form_of_the_answer(askin
     button = next(g for g in outline.all("button") if g.get("name") == "as")
     assert next(g for g in outline.all("form") if g.get("id") == button["form"])["action"] == "/piece"
     # As a browser sends it: every line end of a field is two bytes.
-    sheet = post(asking, form(("text", textarea(answer.body).replace("\n", "\r\n").encode()),
-                              ("as", button["value"].encode())))
+    sheet = post(
+        asking, form(("text", textarea(answer.body).replace("\n", "\r\n").encode()), ("as", button["value"].encode()))
+    )
     assert sheet.status == 200
     assert "<h1" in sheet.body
     assert "/static/sheet.css" in sheet.body
@@ -150,7 +159,7 @@ HOSTILE = {
     "a file and a text": ([("file", b"a=1", "a"), ("text", b"a=1")], 400, "both given"),
     "a wrong field": ([("photo", b"a=1", "a")], 400, "this page takes no 'photo'"),
     "a wrong wish": ([("text", b"a=1"), ("as", b"pdf")], 400, "not known here"),
-    "not UTF-8": ([("file", b"title = \"\xff\xfe\"", "a.toml")], 400, "not text in UTF-8"),
+    "not UTF-8": ([("file", b'title = "\xff\xfe"', "a.toml")], 400, "not text in UTF-8"),
     "a picture": ([("file", b"\x89PNG\r\n\x1a\n" + bytes(range(256)) * 40, "a.png")], 400, "not text in UTF-8"),
     "zeroes": ([("file", b"\0" * 5000, "a.toml")], 400, "not TOML"),
     "a byte too many": ([("file", b"#" * 1_000_001, "a.toml")], 413, "larger than 1 MB"),
@@ -167,15 +176,26 @@ def test_what_cannot_be_a_piece_is_refused_in_one_line(asking, parts, status, wo
     assert words.lower() in told.lower()
 
 
-@pytest.mark.parametrize(("kind", "body"), [
-    (b"multipart/form-data", form(("text", b"a=1"))), (b"multipart/form-data; boundary=", form(("text", b"a=1"))),
-    (b"multipart/form-data; boundary=other", form(("text", b"a=1"))),
-    (b"multipart/form-data; boundary=" + b"x" * 4000, form(("text", b"a=1"))), (KIND, b"\xff" * 500),
-    (KIND, form(("text", b"a=1"), end=b"")), (KIND, form(("text", b"a=1"))[:-20]), (KIND, b"before" + form()),
-    (KIND, b"--" + MARK + b"\r\nno head\r\n--" + MARK + b"--\r\n"), (b"application/json", b'{"text": "a=1"}'),
-    (KIND, b"--" + MARK + b"\r\nContent-Type: text/plain\r\n\r\nno name\r\n--" + MARK + b"--\r\n"), (b"", b"text=a"),
-    (b"application/x-www-form-urlencoded", b"text=\xff"), (b"application/x-www-form-urlencoded", b"&text=a" * 60),
-    (b"application/x-www-form-urlencoded", b"text=%ff%fe")])
+@pytest.mark.parametrize(
+    ("kind", "body"),
+    [
+        (b"multipart/form-data", form(("text", b"a=1"))),
+        (b"multipart/form-data; boundary=", form(("text", b"a=1"))),
+        (b"multipart/form-data; boundary=other", form(("text", b"a=1"))),
+        (b"multipart/form-data; boundary=" + b"x" * 4000, form(("text", b"a=1"))),
+        (KIND, b"\xff" * 500),
+        (KIND, form(("text", b"a=1"), end=b"")),
+        (KIND, form(("text", b"a=1"))[:-20]),
+        (KIND, b"before" + form()),
+        (KIND, b"--" + MARK + b"\r\nno head\r\n--" + MARK + b"--\r\n"),
+        (b"application/json", b'{"text": "a=1"}'),
+        (KIND, b"--" + MARK + b"\r\nContent-Type: text/plain\r\n\r\nno name\r\n--" + MARK + b"--\r\n"),
+        (b"", b"text=a"),
+        (b"application/x-www-form-urlencoded", b"text=\xff"),
+        (b"application/x-www-form-urlencoded", b"&text=a" * 60),
+        (b"application/x-www-form-urlencoded", b"text=%ff%fe"),
+    ],
+)
 def test_a_broken_form_is_refused_in_our_look(asking, kind, body):
     in_our_look(post(asking, body, kind=kind), 400)
 
@@ -192,7 +212,7 @@ def test_ten_megabytes_are_refused_by_what_they_say_and_while_they_are_read(aski
     tracemalloc.stop()
     assert most < 3_000_000
     # What says that it is far too long is not read at all.
-    assert in_our_look(post(asking, [None], told=10 ** 12), 413)
+    assert in_our_look(post(asking, [None], told=10**12), 413)
 
 
 def test_a_sender_who_goes_away_leaves_no_trace(asking, caplog):
@@ -225,8 +245,21 @@ def test_a_form_of_this_site_is_taken(asking, site):
     assert post(asking, form(("text", b"a=1")), sec_fetch_site=site, cookie="ds_csrftoken=x").status == 303
 
 
-@pytest.mark.parametrize("path", ["/", "/piece/sheet", "/suits", "/clears", "/piece/", "/workshop", "/reference",
-                                  "/reference/contacts", "/-/logout", "/nosuch"])
+@pytest.mark.parametrize(
+    "path",
+    [
+        "/",
+        "/piece/sheet",
+        "/suits",
+        "/clears",
+        "/piece/",
+        "/workshop",
+        "/reference",
+        "/reference/contacts",
+        "/-/logout",
+        "/nosuch",
+    ],
+)
 def test_no_other_page_takes_a_form(asking, path):
     answer = post(asking, form(("text", b"a=1")), path=path.encode())
     in_our_look(answer, 405)
@@ -264,8 +297,9 @@ CONTENT = st.binary(max_size=300).filter(lambda b: MARK not in b)
 
 @given(st.dictionaries(NAMES, CONTENT))
 def test_a_form_is_read_as_it_was_written(fields):
-    body = form(*((name, content, "a b.toml") if name == "file" else (name, content)
-                  for name, content in fields.items()))
+    body = form(
+        *((name, content, "a b.toml") if name == "file" else (name, content) for name, content in fields.items())
+    )
     found = fields_of(KIND.decode(), body, ("file", "text", "as"))
     assert {name: sent.content for name, sent in found.items()} == fields
     assert all((sent.file_name == "a b.toml") is (name == "file") for name, sent in found.items())

@@ -25,10 +25,17 @@ ROOT = Path(__file__).resolve().parent.parent
 def browsing(store, *options):
     """The command, and the address it tells."""
     environment = {k: v for k, v in os.environ.items() if not k.startswith("REFDB")} | {
-        "REFDB_STORE": str(store), "REFDB_WORKSHOP": str(store.with_name("no-workshop.db"))}
+        "REFDB_STORE": str(store),
+        "REFDB_WORKSHOP": str(store.with_name("no-workshop.db")),
+    }
     process = subprocess.Popen(
-        [sys.executable, "-m", "refdb", "browse", "--no-open", *options], cwd=ROOT, env=environment, text=True,
-        stdout=subprocess.PIPE, stderr=subprocess.PIPE)
+        [sys.executable, "-m", "refdb", "browse", "--no-open", *options],
+        cwd=ROOT,
+        env=environment,
+        text=True,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+    )
     try:
         line = process.stdout.readline()
         found = re.search(r"http://\S+", line)
@@ -107,14 +114,26 @@ def test_the_usual_port_gives_way_and_one_that_was_asked_for_does_not(monkeypatc
         assert usual.getsockname()[1] == port
 
 
-@pytest.mark.parametrize(("host", "alone"), [("127.0.0.1", True), ("localhost", True), ("::1", True), ("[::1]", True),
-                                             ("127.8.8.8", True), ("0.0.0.0", False), ("::", False), ("bench", False)])
+@pytest.mark.parametrize(
+    ("host", "alone"),
+    [
+        ("127.0.0.1", True),
+        ("localhost", True),
+        ("::1", True),
+        ("[::1]", True),
+        ("127.8.8.8", True),
+        ("0.0.0.0", False),
+        ("::", False),
+        ("bench", False),
+    ],
+)
 def test_which_hosts_are_this_computer_alone(host, alone):
     assert is_loopback(host) is alone
 
 
-@pytest.mark.parametrize("options", [("--port", "0"), ("--port", "70000"), ("--host", "no.such.host.invalid"),
-                                     ("--host", "a" * 300)])
+@pytest.mark.parametrize(
+    "options", [("--port", "0"), ("--port", "70000"), ("--host", "no.such.host.invalid"), ("--host", "a" * 300)]
+)
 def test_a_port_or_host_that_cannot_be_is_one_line(refdb, options):
     ran = refdb("browse", "--no-open", *options)
     assert ran.status == 2
@@ -131,8 +150,15 @@ def test_a_missing_store_is_one_line(refdb, tmp_path):
 def mine(store, workshop, *arguments):
     """Change a workshop in a process of its own."""
     environment = {k: v for k, v in os.environ.items() if not k.startswith("REFDB")} | {"REFDB_STORE": str(store)}
-    done = subprocess.run([sys.executable, "-m", "refdb", "--workshop", str(workshop), "mine", *arguments], cwd=ROOT,
-                          env=environment, capture_output=True, text=True, timeout=60, check=False)
+    done = subprocess.run(
+        [sys.executable, "-m", "refdb", "--workshop", str(workshop), "mine", *arguments],
+        cwd=ROOT,
+        env=environment,
+        capture_output=True,
+        text=True,
+        timeout=60,
+        check=False,
+    )
     assert done.returncode == 0, done.stderr
 
 
@@ -211,8 +237,9 @@ def test_a_file_is_taken_by_a_real_server_and_ten_megabytes_are_refused_in_words
 
     def post(address, size):
         text = example().encode() + b"# more\n" * (size // 7)
-        body = (b'--x\r\nContent-Disposition: form-data; name="file"; filename="a.toml"\r\n\r\n' + text
-                + b"\r\n--x--\r\n")
+        body = (
+            b'--x\r\nContent-Disposition: form-data; name="file"; filename="a.toml"\r\n\r\n' + text + b"\r\n--x--\r\n"
+        )
         asked = http.client.HTTPConnection("127.0.0.1", int(address.rstrip("/").rpartition(":")[2]), timeout=60)
         asked.request("POST", "/piece", body, {"Content-Type": "multipart/form-data; boundary=x"})
         answer = asked.getresponse()

@@ -22,35 +22,107 @@ from refdb.judge.fit.glass_on_metal import STANDARD
 from refdb.store.workshop.file import Workshop
 from refdb.store.workshop.schema import VERSION
 
-JAR = ("add", "glass", "--name", "Jar 12", "--expansion", "12.4 ppm/K", "--expansion-span", "20-400C", "--fuses",
-       "780-815C", "--hardness", "medium", "--lead-free", "--like", "clear-medium-lead-free", "--basis",
-       "maker's sheet", "--date", "2024-05-31")
+JAR = (
+    "add",
+    "glass",
+    "--name",
+    "Jar 12",
+    "--expansion",
+    "12.4 ppm/K",
+    "--expansion-span",
+    "20-400C",
+    "--fuses",
+    "780-815C",
+    "--hardness",
+    "medium",
+    "--lead-free",
+    "--like",
+    "clear-medium-lead-free",
+    "--basis",
+    "maker's sheet",
+    "--date",
+    "2024-05-31",
+)
 EVIL = "Tin <script>alert(1)</script> \"quoted\" & 'single'"
 SHELF = (
     JAR,
     ("add", "glass", "--name", "Blé vert", "--like", "green-transparent-lead-free", "--basis", "guess"),
     ("add", "glass", "--name", EVIL, "--like", "opal-lead-free", "--basis", "guess", "--note", "<b>loose</b>"),
-    ("add", "metal", "--name", "Thin copper", "--like", "copper-sheet", "--expansion", "17.0 ppm/K",
-     "--expansion-span", "20-300C", "--basis", "own test"),
+    (
+        "add",
+        "metal",
+        "--name",
+        "Thin copper",
+        "--like",
+        "copper-sheet",
+        "--expansion",
+        "17.0 ppm/K",
+        "--expansion-span",
+        "20-300C",
+        "--basis",
+        "own test",
+    ),
     ("add", "leaf", "--name", "Book 3", "--like", "gold-foil-24k", "--basis", "guess"),
-    ("tile", "my:jar-12", "copper-sheet", "--outcome", "crazed", "--showed", "within-a-day", "--kiln", "815C",
-     "--metal-thickness", "0.8mm", "--front", "0.3mm", "--back", "0.3mm", "--note", "<i>edge</i>"),
+    (
+        "tile",
+        "my:jar-12",
+        "copper-sheet",
+        "--outcome",
+        "crazed",
+        "--showed",
+        "within-a-day",
+        "--kiln",
+        "815C",
+        "--metal-thickness",
+        "0.8mm",
+        "--front",
+        "0.3mm",
+        "--back",
+        "0.3mm",
+        "--note",
+        "<i>edge</i>",
+    ),
     ("tile", "my:jar-12", "copper-sheet", "--outcome", "sound", "--metal-thickness", "0.5mm"),
     ("kiln", "12 K"),
 )
-PIECE = ('[piece]\ntitle = "Leaf pin"\nwidth = "30 mm"\nheight = "20 mm"\n[base]\nmetal = "copper-sheet"\n'
-         'thickness = "0.8 mm"\n[[step]]\ndo = "coat"\nglass = "my:jar-12"\nthickness = "0.2 mm"\n[[step]]\n'
-         'do = "fire"\nkiln = "800 C"\n[[step]]\ndo = "clean"\nface = "back"\n[[step]]\ndo = "coat"\nface = "back"\n'
-         'glass = "my:jar-12"\nthickness = "0.2 mm"\n[[step]]\ndo = "fire"\nkiln = "800 C"\n')
+PIECE = (
+    '[piece]\ntitle = "Leaf pin"\nwidth = "30 mm"\nheight = "20 mm"\n[base]\nmetal = "copper-sheet"\n'
+    'thickness = "0.8 mm"\n[[step]]\ndo = "coat"\nglass = "my:jar-12"\nthickness = "0.2 mm"\n[[step]]\n'
+    'do = "fire"\nkiln = "800 C"\n[[step]]\ndo = "clean"\nface = "back"\n[[step]]\ndo = "coat"\nface = "back"\n'
+    'glass = "my:jar-12"\nthickness = "0.2 mm"\n[[step]]\ndo = "fire"\nkiln = "800 C"\n'
+)
 PAGES = (
-    "/", "/materials", "/materials?kind=glass&family=your+own", "/materials?kind=metal&sort=expansion",
-    "/material/my:jar-12", "/material/my:thin-copper", "/material/my:book-3", f"/material/{quote('my:blé-vert')}",
-    "/suits", "/suits?glass=my:jar-12&metal=copper-sheet", "/suits?glass=my:jar-12&metal=my:thin-copper&kiln=800+C",
-    "/suits?glass=my:jar-12", "/suits?metal=my:thin-copper", "/suits?metal=copper-sheet", "/clears",
-    "/clears?leaf=my:book-3&metal=my:thin-copper&under=my:jar-12", "/grid", "/grid?glasses=your+own",
-    "/grid?metals=your+own", "/grid?glasses=your+own&metals=your+own", "/find?q=jar", f"/piece?text={quote(PIECE)}",
-    "/cautions?material=my:jar-12", "/sources", "/about", "/workshop", "/workshop/glasses", "/workshop/tiles",
-    f"/workshop/glasses/{'jar-12'}", "/workshop/past", "/workshop/kilns",
+    "/",
+    "/materials",
+    "/materials?kind=glass&family=your+own",
+    "/materials?kind=metal&sort=expansion",
+    "/material/my:jar-12",
+    "/material/my:thin-copper",
+    "/material/my:book-3",
+    f"/material/{quote('my:blé-vert')}",
+    "/suits",
+    "/suits?glass=my:jar-12&metal=copper-sheet",
+    "/suits?glass=my:jar-12&metal=my:thin-copper&kiln=800+C",
+    "/suits?glass=my:jar-12",
+    "/suits?metal=my:thin-copper",
+    "/suits?metal=copper-sheet",
+    "/clears",
+    "/clears?leaf=my:book-3&metal=my:thin-copper&under=my:jar-12",
+    "/grid",
+    "/grid?glasses=your+own",
+    "/grid?metals=your+own",
+    "/grid?glasses=your+own&metals=your+own",
+    "/find?q=jar",
+    f"/piece?text={quote(PIECE)}",
+    "/cautions?material=my:jar-12",
+    "/sources",
+    "/about",
+    "/workshop",
+    "/workshop/glasses",
+    "/workshop/tiles",
+    f"/workshop/glasses/{'jar-12'}",
+    "/workshop/past",
+    "/workshop/kilns",
 )
 
 
@@ -131,8 +203,9 @@ def test_every_address_reachable_from_own_records_answers(asking):
         seen.add(address)
         outline = Outline(asking.get(address).body)
         found = {link.partition("#")[0] for link in outline.links}
-        mine = {link for link in found if re.search(r"my:|my%3A|^/workshop", link)
-                and not link.endswith((".json", ".csv"))}
+        mine = {
+            link for link in found if re.search(r"my:|my%3A|^/workshop", link) and not link.endswith((".json", ".csv"))
+        }
         for link in mine - seen:
             answer = asking.get(link)
             assert answer.status == 200, (address, link)
@@ -159,8 +232,10 @@ def test_own_records_stand_in_lists_searches_and_choices_with_a_word(asking):
         assert 'Jar 12</a> <i class="soft">yours</i>' in asking.get(f"/materials?kind=glass&sort={order}").body
     ranked = asking.get("/suits?metal=copper-sheet").body
     assert re.search(r'my:jar-12&amp;metal=copper-sheet">Jar 12</a> <i class="soft">yours</i>', ranked)
-    assert re.search(r'my:jar-12">Jar 12</a> <i class="soft">yours</i>',
-                     asking.get("/clears?leaf=gold-foil-24k&metal=copper-sheet").body)
+    assert re.search(
+        r'my:jar-12">Jar 12</a> <i class="soft">yours</i>',
+        asking.get("/clears?leaf=gold-foil-24k&metal=copper-sheet").body,
+    )
 
 
 def test_the_reference_counts_its_own_alone(asking, browsing):
@@ -169,17 +244,26 @@ def test_the_reference_counts_its_own_alone(asking, browsing):
     for page in ("/", "/about"):
         ours, plain = (re.findall(counted, Outline(found.get(page).body).text) for found in (asking, without))
         assert plain
-        assert ours[:len(plain)] == plain
+        assert ours[: len(plain)] == plain
 
 
 QUESTIONS = (
     ("my:jar-12", "copper-sheet", {}, ()),
-    ("my:jar-12", "copper-sheet", {"metal_thickness": "0.5 mm", "back": "0 mm"},
-     ("--metal-thickness", "0.5 mm", "--back", "0 mm")),
+    (
+        "my:jar-12",
+        "copper-sheet",
+        {"metal_thickness": "0.5 mm", "back": "0 mm"},
+        ("--metal-thickness", "0.5 mm", "--back", "0 mm"),
+    ),
     ("my:jar-12", "my:thin-copper", {"kiln": "815 C"}, ("--kiln", "815 C")),
-    ("my:blé-vert", "fine-silver-sheet", {}, ()), ("clear-hard-lead-free", "my:thin-copper", {}, ()),
-    ("my:jar-12", "titanium-sheet", {"expansion": "9 ppm/K", "span": "20-400 C"},
-     ("--expansion", "9 ppm/K", "--span", "20-400 C")),
+    ("my:blé-vert", "fine-silver-sheet", {}, ()),
+    ("clear-hard-lead-free", "my:thin-copper", {}, ()),
+    (
+        "my:jar-12",
+        "titanium-sheet",
+        {"expansion": "9 ppm/K", "span": "20-400 C"},
+        ("--expansion", "9 ppm/K", "--span", "20-400 C"),
+    ),
 )
 
 
@@ -196,8 +280,9 @@ def test_the_numbers_of_own_records_are_those_of_the_command(asking, refdb, shel
 
 
 def test_the_kilns_offset_is_taken_where_a_setting_is_asked_about(asking, refdb, shelf):
-    told = json.loads(refdb("--workshop", str(shelf), "suits", "my:jar-12", "copper-sheet", "--kiln", "815 C",
-                            "--json").out)
+    told = json.loads(
+        refdb("--workshop", str(shelf), "suits", "my:jar-12", "copper-sheet", "--kiln", "815 C", "--json").out
+    )
     assert told["question"]["kiln_offset_k"] == 12
     question = "/suits?glass=my:jar-12&metal=copper-sheet"
     text = Outline(asking.get(f"{question}&kiln=815+C").body).text
@@ -223,9 +308,13 @@ def test_rankings_grids_and_pieces_of_own_records_are_those_of_the_command(askin
     rows = told("glasses", "--on", "copper-sheet")["rows"]
     links = [x for x in Outline(asking.get("/suits?metal=copper-sheet").body).links if "&metal=" in x]
     assert [re.search("glass=([^&]*)", x)[1] for x in links] == [
-        quote(r["key"], safe=":") for r in sorted(rows, key=lambda r: order[r["verdict"]])]
-    cells = {g["href"]: g["aria-label"] for g in Outline(asking.get("/grid?glasses=your+own").body).all("a")
-             if g.get("aria-label")}
+        quote(r["key"], safe=":") for r in sorted(rows, key=lambda r: order[r["verdict"]])
+    ]
+    cells = {
+        g["href"]: g["aria-label"]
+        for g in Outline(asking.get("/grid?glasses=your+own").body).all("a")
+        if g.get("aria-label")
+    }
     for metal in ("copper-sheet", "fine-silver-sheet", "titanium-sheet"):
         found = told("suits", "my:jar-12", metal)["verdict"]
         assert cells[f"/suits?glass=my:jar-12&metal={metal}"].endswith(f": {found}")
@@ -272,15 +361,22 @@ def names_on(found: Asking) -> str:
 def test_a_change_is_seen_at_once_and_no_page_outlives_it(browsing, own):
     """Pages are asked for while another connection, in another thread, holds the file open and writes."""
     found = browsing(own)
-    held = ("/materials?kind=glass", "/suits?glass=my:jar-12&metal=copper-sheet", "/find?q=newest", "/suits",
-            "/workshop/glasses", "/material/my:jar-12")
+    held = (
+        "/materials?kind=glass",
+        "/suits?glass=my:jar-12&metal=copper-sheet",
+        "/find?q=newest",
+        "/suits",
+        "/workshop/glasses",
+        "/material/my:jar-12",
+    )
     before = {page: found.get(page).body for page in held}
     assert {page: found.get(page).body for page in held} == before
     with Workshop(own, write=True) as writer:
         log = Path(f"{own}-wal")
         for n in range(3):
-            writer.add("glass", {"name": f"Newest {n}", "like": "opal-lead-free", "basis": "guess",
-                                 "date": "2024-01-01"})
+            writer.add(
+                "glass", {"name": f"Newest {n}", "like": "opal-lead-free", "basis": "guess", "date": "2024-01-01"}
+            )
             assert log.stat().st_size > 0
             assert f"Newest {n}" in names_on(found)
             assert f"Newest {n}" in found.get(f"/find?q=newest+{n}").body
@@ -418,9 +514,18 @@ def test_a_workshop_that_cannot_be_read_is_one_note_and_hinders_nothing(browsing
     # The first pages may be those that find it out.
     for page in ("/workshop/glasses", "/suits?glass=my:jar-12&metal=copper-sheet", "/reference/contacts"):
         assert found.get(page).status in (200, 404, 503)
-    for page in ("/", "/materials", "/suits?glass=clear-hard-lead-free&metal=copper-sheet", "/suits?metal=copper-sheet",
-                 "/grid?metals=copper", "/find?q=jar", "/piece?example=moth", "/material/copper-sheet",
-                 "/reference/contacts", "/reference/metals"):
+    for page in (
+        "/",
+        "/materials",
+        "/suits?glass=clear-hard-lead-free&metal=copper-sheet",
+        "/suits?metal=copper-sheet",
+        "/grid?metals=copper",
+        "/find?q=jar",
+        "/piece?example=moth",
+        "/material/copper-sheet",
+        "/reference/contacts",
+        "/reference/metals",
+    ):
         answer = found.get(page)
         assert answer.status == 200, page
         assert Outline(answer.body).faults == []
@@ -478,8 +583,18 @@ def test_tables_of_ones_own_have_our_look_and_words(asking):
 def test_no_page_or_list_tells_where_the_workshop_lies(browsing, shelf):
     for local in (True, False):
         found = browsing(shelf, local=local)
-        for page in ("/", "/workshop", "/workshop.json", "/workshop/glasses.json", "/workshop/nosuch", "/.json",
-                     "/workshop/glasses/nosuch", "/-/databases.json", "/-/metadata.json", "/workshop/nosuch.json"):
+        for page in (
+            "/",
+            "/workshop",
+            "/workshop.json",
+            "/workshop/glasses.json",
+            "/workshop/nosuch",
+            "/.json",
+            "/workshop/glasses/nosuch",
+            "/-/databases.json",
+            "/-/metadata.json",
+            "/workshop/nosuch.json",
+        ):
             assert str(shelf.parent) not in found.get(page).body, page
 
 
@@ -508,16 +623,19 @@ def test_without_a_workshop_there_is_none(browsing, monkeypatch, shelf):
 def test_many_jars_are_listed_within_bounds_and_found_beyond_them(browsing, own):
     with Workshop(own, write=True) as shop, shop.change():
         for n in range(330):
-            shop.add("glass", {"name": f"Shelf {n:03}", "like": "opal-lead-free", "basis": "guess",
-                               "date": "2024-01-01"})
+            shop.add(
+                "glass", {"name": f"Shelf {n:03}", "like": "opal-lead-free", "basis": "guess", "date": "2024-01-01"}
+            )
     found = browsing(own)
     text = names_on(found)
     assert "33 more of your own stand only in your tables" in text
     assert found.get("/material/my:shelf-329").status == 200
     assert "Shelf 329" in found.get("/find?q=shelf+329").body
     # Asked again, the same jar is asked about, though the list of choices does not hold it otherwise.
-    for page in ("/suits?glass=my:shelf-329&metal=copper-sheet", "/clears?leaf=gold-foil-24k&metal=copper-sheet"
-                 "&under=my:shelf-329"):
+    for page in (
+        "/suits?glass=my:shelf-329&metal=copper-sheet",
+        "/clears?leaf=gold-foil-24k&metal=copper-sheet&under=my:shelf-329",
+    ):
         body = found.get(page).body
         assert 'value="my:shelf-329" selected' in body
         assert body.count("my:shelf-328") == 0

@@ -33,8 +33,10 @@ def test_title_and_description_tell_the_layers():
     root = drawn()
     assert root.find(f"{SPACE}title").text == "The build"
     told = root.find(f"{SPACE}desc").text
-    assert told == ("From the front down: soft <clear> & more, 0.10 mm, firing 3; drawing, firing 2; "
-                    "gold foil, firing 2; hard clear, 0.20 mm, firing 1; copper, 0.80 mm.")
+    assert told == (
+        "From the front down: soft <clear> & more, 0.10 mm, firing 3; drawing, firing 2; "
+        "gold foil, firing 2; hard clear, 0.20 mm, firing 1; copper, 0.80 mm."
+    )
 
 
 def test_solid_layers_are_to_scale():

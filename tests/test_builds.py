@@ -26,12 +26,18 @@ def ref(store) -> Iterator[Reference]:
         yield opened
 
 
-@pytest.mark.parametrize(("front", "back", "first", "expected"), [
-    (0.3, 0.3, 0.2, [(0.2, 0.0), (0.2, 0.2), (0.3, 0.3)]), (0.2, 0.2, 0.2, [(0.2, 0.0), (0.2, 0.2)]),
-    (0.3, 0.0, 0.2, [(0.2, 0.0), (0.3, 0.0)]), (0.15, 0.0, 0.2, [(0.15, 0.0)]),
-    (0.0, 0.3, 0.2, [(0.0, 0.2), (0.0, 0.3)]), (0.1, 0.3, 0.2, [(0.0, 0.2), (0.1, 0.2), (0.1, 0.3)]),
-    (0.5, 0.3, 0.6, [(0.5, 0.0), (0.5, 0.3)]),
-])
+@pytest.mark.parametrize(
+    ("front", "back", "first", "expected"),
+    [
+        (0.3, 0.3, 0.2, [(0.2, 0.0), (0.2, 0.2), (0.3, 0.3)]),
+        (0.2, 0.2, 0.2, [(0.2, 0.0), (0.2, 0.2)]),
+        (0.3, 0.0, 0.2, [(0.2, 0.0), (0.3, 0.0)]),
+        (0.15, 0.0, 0.2, [(0.15, 0.0)]),
+        (0.0, 0.3, 0.2, [(0.0, 0.2), (0.0, 0.3)]),
+        (0.1, 0.3, 0.2, [(0.0, 0.2), (0.1, 0.2), (0.1, 0.3)]),
+        (0.5, 0.3, 0.6, [(0.5, 0.0), (0.5, 0.3)]),
+    ],
+)
 def test_firings_of_known_builds(front, back, first, expected):
     states = firings(Build(front_m=Band.exact(front * 1e-3), back_m=Band.exact(back * 1e-3), first_m=first * 1e-3))
     found = [(round(s.front_m.value * 1e3, 9), round(s.back_m.value * 1e3, 9)) for s in states]
@@ -39,7 +45,8 @@ def test_firings_of_known_builds(front, back, first, expected):
 
 
 FACE = st.tuples(st.integers(0, 20), st.integers(0, 5), st.integers(0, 5)).map(
-    lambda t: Band(t[0] * 5e-5, max(t[0] - t[1], 0) * 5e-5, (t[0] + t[2]) * 5e-5) if t[0] else Band(0.0, 0.0, 0.0))
+    lambda t: Band(t[0] * 5e-5, max(t[0] - t[1], 0) * 5e-5, (t[0] + t[2]) * 5e-5) if t[0] else Band(0.0, 0.0, 0.0)
+)
 
 
 @settings(max_examples=300)
@@ -59,16 +66,30 @@ def test_every_build_begins_on_one_face_grows_and_ends_whole(front, back, first)
         assert max(before.front_m.high, before.back_m.high) <= max(first, 0)
 
 
-@pytest.mark.parametrize(("given_", "where"), [
-    ({"metal_thickness_m": 0.0}, "metal"), ({"metal_thickness_m": -1e-3}, "metal"),
-    ({"metal_thickness_m": 10.0}, "metal"),
-    ({"metal_thickness_m": math.nan}, ""), ({"front_m": math.inf}, ""), ({"front_m": -1e-4}, "front"),
-    ({"front_m": 0.0, "back_m": 0.0}, "either face"), ({"first_m": 0.0}, "first"), ({"first_m": math.nan}, "first"),
-    ({"shape": "bowl"}, "shape"), ({"shape": "domed", "rise_m": 0.0}, "rise"), ({"kiln_c": math.nan}, "kiln"),
-    ({"kiln_c": math.inf}, "kiln"), ({"kiln_c": 800.0, "kiln_offset_k": math.nan}, "kiln"),
-    ({"kiln_c": -273.15}, "kiln"), ({"kiln_c": 20.0}, "kiln"), ({"kiln_c": 1500.0}, "kiln"),
-    ({"kiln_offset_k": 900.0}, "kiln offset"), ({"shape": "domed", "rise_m": 90.0}, "rise"),
-])
+@pytest.mark.parametrize(
+    ("given_", "where"),
+    [
+        ({"metal_thickness_m": 0.0}, "metal"),
+        ({"metal_thickness_m": -1e-3}, "metal"),
+        ({"metal_thickness_m": 10.0}, "metal"),
+        ({"metal_thickness_m": math.nan}, ""),
+        ({"front_m": math.inf}, ""),
+        ({"front_m": -1e-4}, "front"),
+        ({"front_m": 0.0, "back_m": 0.0}, "either face"),
+        ({"first_m": 0.0}, "first"),
+        ({"first_m": math.nan}, "first"),
+        ({"shape": "bowl"}, "shape"),
+        ({"shape": "domed", "rise_m": 0.0}, "rise"),
+        ({"kiln_c": math.nan}, "kiln"),
+        ({"kiln_c": math.inf}, "kiln"),
+        ({"kiln_c": 800.0, "kiln_offset_k": math.nan}, "kiln"),
+        ({"kiln_c": -273.15}, "kiln"),
+        ({"kiln_c": 20.0}, "kiln"),
+        ({"kiln_c": 1500.0}, "kiln"),
+        ({"kiln_offset_k": 900.0}, "kiln offset"),
+        ({"shape": "domed", "rise_m": 90.0}, "rise"),
+    ],
+)
 def test_a_build_that_cannot_be_is_refused_in_one_line(ref, given_, where):
     with pytest.raises(BadInput) as caught:
         suits(ref, CLEAR, COPPER, **given_)
@@ -76,11 +97,14 @@ def test_a_build_that_cannot_be_is_refused_in_one_line(ref, given_, where):
     assert "\n" not in caught.value.line
 
 
-@pytest.mark.parametrize("bands", [
-    {"front_m": Band(1e-4, 0.0, 2e-4), "back_m": 0.0},
-    {"front_m": Band(1e-4, 0.0, 2e-4), "back_m": Band(1e-4, 0.0, 2e-4)},
-    {"metal_thickness_m": Band(2e-3, 2.1e-5, 4e-3)},
-])
+@pytest.mark.parametrize(
+    "bands",
+    [
+        {"front_m": Band(1e-4, 0.0, 2e-4), "back_m": 0.0},
+        {"front_m": Band(1e-4, 0.0, 2e-4), "back_m": Band(1e-4, 0.0, 2e-4)},
+        {"metal_thickness_m": Band(2e-3, 2.1e-5, 4e-3)},
+    ],
+)
 def test_a_band_that_touches_nothing_still_gives_finite_numbers(ref, bands):
     verdict = suits(ref, CLEAR, COPPER, **bands)
     for stage in verdict.stages:

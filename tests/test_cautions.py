@@ -41,8 +41,10 @@ def of_page(browser: Asking, key: str = "") -> dict[str, str]:
     """The hazards of the page, by key, with what it says of each."""
     answer = browser.get(f"/cautions?material={key}" if key else "/cautions")
     assert answer.status == 200
-    return {found[1]: html.unescape(re.sub(r"<[^>]*>", "", found[2]))
-            for found in re.finditer(r'<li id="([a-z0-9-]+)">(.*?)</li>', answer.body, re.S)}
+    return {
+        found[1]: html.unescape(re.sub(r"<[^>]*>", "", found[2]))
+        for found in re.finditer(r'<li id="([a-z0-9-]+)">(.*?)</li>', answer.body, re.S)
+    }
 
 
 @pytest.mark.parametrize("key", KEYS)
@@ -68,10 +70,13 @@ def test_every_glass_is_told_what_its_row_says_it_holds(refdb, key):
     row = GLASSES[key]
     held = {w.strip() for w in row["holds"].split(";") if w}
     due = {
-        "lead-glass": row["lead"] != "free", "lead-wear": row["lead"] != "free",
-        "cadmium-glass": row["cadmium"] != "free", "cadmium-wear": row["cadmium"] != "free",
+        "lead-glass": row["lead"] != "free",
+        "lead-wear": row["lead"] != "free",
+        "cadmium-glass": row["cadmium"] != "free",
+        "cadmium-wear": row["cadmium"] != "free",
         "arsenic-opals": "arsenic" in held or (row["optical"] == "opalescent" and row["lead"] != "free"),
-        "antimony-colours": "antimony" in held, "selenium-fume": "selenium" in held,
+        "antimony-colours": "antimony" in held,
+        "selenium-fume": "selenium" in held,
         "cobalt-nickel-dust": bool(held & {"cobalt", "nickel", "chromium", "manganese"}),
     }
     told = of_command(refdb, key)
@@ -84,24 +89,33 @@ def test_what_a_glass_holds_is_what_its_words_name(key):
     row = GLASSES[key]
     words = f"{row['colourant']} {row['hazard']}".lower()
     named = {w for w in ("cobalt", "nickel", "chromium", "manganese", "selenium") if w in words}
-    named |= {whole for stem, whole in (("arsen", "arsenic"), ("antimon", "antimony"), ("sulphosel", "selenium"))
-              if stem in words}
+    named |= {
+        whole
+        for stem, whole in (("arsen", "arsenic"), ("antimon", "antimony"), ("sulphosel", "selenium"))
+        if stem in words
+    }
     assert {w.strip() for w in row["holds"].split(";") if w} == named
 
 
-@pytest.mark.parametrize(("key", "due"), [
-    ("brass-70-30", "zinc-fume"), ("copper-clay", "clay-carbon-monoxide"), ("nickel-sheet", "nickel-skin"),
-])
+@pytest.mark.parametrize(
+    ("key", "due"),
+    [("brass-70-30", "zinc-fume"), ("copper-clay", "clay-carbon-monoxide"), ("nickel-sheet", "nickel-skin")],
+)
 def test_metals_are_told_theirs(refdb, key, due):
     assert due in of_command(refdb, key)
     assert due not in of_command(refdb, "fine-silver-sheet")
 
 
-@pytest.mark.parametrize(("glass", "metal", "due"), [
-    ("opal-leaded", "copper-sheet", "arsenic-opals"), ("steel-ground-coat", "low-carbon-steel", "cobalt-nickel-dust"),
-    ("yellow-opaque-antimony", "copper-sheet", "antimony-colours"),
-    ("red-opaque-cadmium", "copper-sheet", "selenium-fume"), ("clear-medium-leaded", "brass-70-30", "zinc-fume"),
-])
+@pytest.mark.parametrize(
+    ("glass", "metal", "due"),
+    [
+        ("opal-leaded", "copper-sheet", "arsenic-opals"),
+        ("steel-ground-coat", "low-carbon-steel", "cobalt-nickel-dust"),
+        ("yellow-opaque-antimony", "copper-sheet", "antimony-colours"),
+        ("red-opaque-cadmium", "copper-sheet", "selenium-fume"),
+        ("clear-medium-leaded", "brass-70-30", "zinc-fume"),
+    ],
+)
 def test_a_verdict_shows_what_its_glass_and_metal_hold(refdb, glass, metal, due):
     told = json.loads(refdb("suits", glass, metal, "--json").out)["cautions"]
     (found,) = [c for c in told if c["key"] == due]
@@ -129,8 +143,9 @@ def test_an_own_leaded_opal_is_told_of_arsenic(mine):
 
 def test_a_glass_known_by_its_composition_is_told_of_what_stands_in_it(refdb):
     def told(last: str) -> set[str]:
-        ran = refdb("estimate", f"SiO2 57, Na2O 16, K2O 10, B2O3 10, CaO 6, {last} 1", "--on", "low-carbon-steel",
-                    "--json")
+        ran = refdb(
+            "estimate", f"SiO2 57, Na2O 16, K2O 10, B2O3 10, CaO 6, {last} 1", "--on", "low-carbon-steel", "--json"
+        )
         assert ran.err == ""
         return {c["key"] for c in _found(json.loads(ran.out), "cautions")}
 

@@ -79,8 +79,10 @@ def test_a_soft_bed_is_turned_around(ref):
     """Common practice: over a soft bed a hard clear moves the bed; over a hard bed a soft clear does not."""
     on_soft = {r.glass.key: r for r in clears(ref, "gold-foil-24k", "fine-silver-sheet", SOFT)}
     on_hard = {r.glass.key: r for r in clears(ref, "gold-foil-24k", "fine-silver-sheet", HARD)}
-    beds = [[x.outcome for x in table[key].verdict.reasons if x.rule.startswith("Bed under the leaf")]
-            for table, key in ((on_soft, HARD), (on_hard, SOFT))]
+    beds = [
+        [x.outcome for x in table[key].verdict.reasons if x.rule.startswith("Bed under the leaf")]
+        for table, key in ((on_soft, HARD), (on_hard, SOFT))
+    ]
     assert beds[0] == [CARE]
     assert beds[1] == [SUITS]
 
@@ -102,12 +104,19 @@ def test_silver_on_bare_copper_is_refused_under_every_clear(ref):
 
 
 @pytest.mark.trade
-@given(kiln_c=st.integers(100, 1100), metal=st.sampled_from(["copper-sheet", "copper-clay", "gilding-95-5"]),
-       leaf=st.sampled_from(["fine-silver-foil", "fine-silver-leaf"]))
+@given(
+    kiln_c=st.integers(100, 1100),
+    metal=st.sampled_from(["copper-sheet", "copper-clay", "gilding-95-5"]),
+    leaf=st.sampled_from(["fine-silver-foil", "fine-silver-leaf"]),
+)
 def test_silver_on_bare_copper_is_refused_at_every_setting(ref, kiln_c, metal, leaf):
     """The same at any kiln setting of a whole piece, and where none is said."""
-    steps = (Step(1, "clean"), Step(2, "leaf", leaf=leaf), Step(3, "coat", glass=SOFT, thickness_m=Band.exact(2e-4)),
-             Step(4, "fire", kiln_c=None if kiln_c < 500 else float(kiln_c)))
+    steps = (
+        Step(1, "clean"),
+        Step(2, "leaf", leaf=leaf),
+        Step(3, "coat", glass=SOFT, thickness_m=Band.exact(2e-4)),
+        Step(4, "fire", kiln_c=None if kiln_c < 500 else float(kiln_c)),
+    )
     verdict = judge_piece(ref, Piece("foil on metal", 0.03, 0.03, Base(metal, Band.exact(8e-4)), steps))
     assert verdict.outcome == NOT
 

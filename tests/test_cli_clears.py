@@ -48,6 +48,7 @@ def test_every_clear_of_the_store_is_there(refdb, question):
 
 def test_leaf_on_bare_metal_is_judged_by_first_melting(refdb):
     """Silver touching copper melts at 779 °C (phase diagram); silver on silver does not at these heats."""
+
     def verdicts(metal: str) -> set[str]:
         rows = json.loads(refdb("clears", "fine-silver-foil", "--on", metal, "--under", "bare", "--json").out)["rows"]
         return {r["verdict"] for r in rows if r["key"] == "clear-hard-lead-free"}

@@ -182,9 +182,7 @@ def damaged(kind: str, store: Path, folder: Path) -> Path:
     return path
 
 
-@pytest.mark.parametrize(
-    "arguments", [("metals",), ("show", "copper-sheet"), PAIR, ("find", "foil"), ("practice",)]
-)
+@pytest.mark.parametrize("arguments", [("metals",), ("show", "copper-sheet"), PAIR, ("find", "foil"), ("practice",)])
 @pytest.mark.parametrize(
     "kind", ["missing", "empty", "text", "header cut", "half", "other database", "other version", "folder"]
 )
@@ -312,9 +310,7 @@ def test_interruption(refdb, monkeypatch):
     assert "Traceback" not in ran.err
 
 
-@pytest.mark.parametrize(
-    "arguments", [("sources",), ("metals", "--json"), ("metals", "--csv"), ("--help",), PAIR]
-)
+@pytest.mark.parametrize("arguments", [("sources",), ("metals", "--json"), ("metals", "--csv"), ("--help",), PAIR])
 def test_closed_pipe_makes_no_noise(refdb_process, arguments):
     reader, writer = os.pipe()
     os.close(reader)

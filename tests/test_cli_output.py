@@ -252,9 +252,7 @@ def test_show_prints_the_stored_figures(refdb, store):
         "SELECT value, low, source FROM property_values WHERE material = 'copper-sheet' AND property = "
         "'youngs_modulus' AND preferred = 1"
     ).fetchone()
-    count = database.execute(
-        "SELECT count(*) FROM property_values WHERE material = 'copper-sheet'"
-    ).fetchone()[0]
+    count = database.execute("SELECT count(*) FROM property_values WHERE material = 'copper-sheet'").fetchone()[0]
     database.close()
     out = refdb("show", KEY).out
     modulus = out[out.index("Young's modulus, GPa") :]
@@ -309,9 +307,7 @@ def test_lists_can_be_narrowed(refdb):
 
 def test_a_source_tells_what_rests_on_it(refdb, store):
     database = sqlite3.connect(store)
-    count = database.execute("SELECT count(*) FROM property_values WHERE source = 'crc-elements'").fetchone()[
-        0
-    ]
+    count = database.execute("SELECT count(*) FROM property_values WHERE source = 'crc-elements'").fetchone()[0]
     database.close()
     assert f"figures ({count})" in refdb("sources", "crc-elements").out
     rows = json.loads(refdb("sources", "crc-elements", "--json").out)["rows"]
@@ -360,8 +356,7 @@ def test_cautions_may_be_asked_for_by_a_word(refdb):
 
 def test_cautions_of_a_glass_hold_for_its_content(refdb):
     leaded, free = (
-        " ".join(refdb("cautions", key).out.split())
-        for key in ("clear-medium-leaded", "clear-medium-lead-free")
+        " ".join(refdb("cautions", key).out.split()) for key in ("clear-medium-leaded", "clear-medium-lead-free")
     )
     assert "Lead poisoning" in leaded
     assert "Lead poisoning" not in free

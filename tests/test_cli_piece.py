@@ -24,7 +24,8 @@ def bad(demo, tmp_path):
     path.write_text(
         '[piece]\ntitle = "Bad"\nwidth = "3 cm"\nheight = "2 cm"\n[base]\nmetal = "copper-sheet"\n'
         'thickness = "0.5 mm"\n[[step]]\ndo = "coat"\nglass = "borosilicate-3-3"\nthickness = "0.4 mm"\n'
-        '[[step]]\ndo = "fire"\nkiln = "815 C"\n')
+        '[[step]]\ndo = "fire"\nkiln = "815 C"\n'
+    )
     return path
 
 
@@ -154,8 +155,14 @@ def test_sheets_that_would_overwrite_each_other(refdb, demo, tmp_path):
 
 @pytest.mark.parametrize(
     ("size", "words"),
-    [("50x40x60 mm", "does not fit"), ("200x150 mm", "three inner lengths"), ("200x150x80", "--container"),
-     ("200x150x-80 mm", "--container"), ("200x150x80 kg", "--container"), ("\x1b[2J", "--container")],
+    [
+        ("50x40x60 mm", "does not fit"),
+        ("200x150 mm", "three inner lengths"),
+        ("200x150x80", "--container"),
+        ("200x150x-80 mm", "--container"),
+        ("200x150x80 kg", "--container"),
+        ("\x1b[2J", "--container"),
+    ],
 )
 def test_containers_that_cannot_be(refdb, demo, size, words):
     one_line(refdb("piece", "plan", str(demo), "--container", size), 2, words)
@@ -167,8 +174,12 @@ def test_containers_that_cannot_be(refdb, demo, size, words):
     [
         ("[piece\n", 2, "line 1"),
         ("[piece]\n", 2, "[base]"),
-        ('[piece]\nwidth="3 cm"\nheight="2 cm"\n[base]\nmetal="coper-sheet"\nthickness="1 mm"\n[[step]]\ndo="stone"\n',
-         3, "copper-sheet"),
+        (
+            '[piece]\nwidth="3 cm"\nheight="2 cm"\n'
+            '[base]\nmetal="coper-sheet"\nthickness="1 mm"\n[[step]]\ndo="stone"\n',
+            3,
+            "copper-sheet",
+        ),
     ],
 )
 def test_one_bad_file_is_one_line(refdb, tmp_path, command, text, status, words):
@@ -182,8 +193,10 @@ def test_a_missing_file(refdb, tmp_path):
     one_line(refdb("piece", "check", str(tmp_path / "\x1b[31m.toml")), 2, "cannot be read")
 
 
-@pytest.mark.parametrize("arguments", [("piece", "check"), ("piece", "plan"), ("piece", "chekc", "x.toml"),
-                                       ("piece", "plan", "x.toml", "--htlm", "y")])
+@pytest.mark.parametrize(
+    "arguments",
+    [("piece", "check"), ("piece", "plan"), ("piece", "chekc", "x.toml"), ("piece", "plan", "x.toml", "--htlm", "y")],
+)
 def test_usage(refdb, arguments):
     one_line(refdb(*arguments), 2, "--help")
 

@@ -132,8 +132,7 @@ def test_the_page_has_everything_in_order(plain_environment):
 
 
 @pytest.mark.parametrize(
-    "more",
-    [(), ("--back", "0"), ("--front", "0.4mm", "--back", "0.25mm", "--shape", "domed", "--kiln", "815C")],
+    "more", [(), ("--back", "0"), ("--front", "0.4mm", "--back", "0.25mm", "--shape", "domed", "--kiln", "815C")]
 )
 @pytest.mark.parametrize(
     "pair", [PAIR[1:], ("clear-hard-lead-free", "copper-clay"), ("window-soda-lime", "sterling-sheet")]
@@ -238,9 +237,7 @@ def test_json_of_a_verdict_keeps_its_promises(refdb):
 
 def test_cards_of_clay_are_before_firing_and_cards_of_sheet_are_not(refdb):
     def thickness(metal):
-        body = json.loads(
-            refdb("suits", "clear-hard-lead-free", metal, "--metal-thickness", "3 cards", "--json").out
-        )
+        body = json.loads(refdb("suits", "clear-hard-lead-free", metal, "--metal-thickness", "3 cards", "--json").out)
         return body["question"]["metal_thickness_mm"]
 
     fired, sheet = thickness("copper-clay"), thickness("copper-sheet")
@@ -282,14 +279,7 @@ def test_tenths_come_to_no_more_than_ten(outcome, shares, confidence, told):
 def test_two_cards_are_worse_than_four(refdb):
     def worst(cards):
         body = json.loads(
-            refdb(
-                "suits",
-                "clear-hard-lead-free",
-                "copper-clay",
-                "--metal-thickness",
-                f"{cards} cards",
-                "--json",
-            ).out
+            refdb("suits", "clear-hard-lead-free", "copper-clay", "--metal-thickness", f"{cards} cards", "--json").out
         )
         return body["numbers"]["stages"][0]["layers"][-1]["top_mpa"]["value"]
 
@@ -301,9 +291,7 @@ def test_units_of_what_is_typed_do_not_change_the_answer(refdb):
         refdb(*PAIR, "--metal-thickness", "0.762mm", "--front", "0.254 mm", "--kiln", "1500F", "--json").out
     )
     two = json.loads(
-        refdb(
-            *PAIR, "--metal-thickness", "30 thou", "--front", "0.01 in", "--kiln", "1088.7056 K", "--json"
-        ).out
+        refdb(*PAIR, "--metal-thickness", "30 thou", "--front", "0.01 in", "--kiln", "1088.7056 K", "--json").out
     )
     assert one["verdict"] == two["verdict"]
     assert one["numbers"]["gap_ppm"]["value"] == pytest.approx(two["numbers"]["gap_ppm"]["value"], rel=1e-5)
@@ -316,9 +304,7 @@ def test_own_figure_moves_the_gap_and_cubical_is_a_third(refdb):
 
     span = ("--span", "20-400C")
     assert gap("--expansion", "11 ppm/K", *span) > gap("--expansion", "13 ppm/K", *span) + 500
-    assert gap("--expansion", "36 ppm/K", *span, "--cubical") == pytest.approx(
-        gap("--expansion", "12 ppm/K", *span)
-    )
+    assert gap("--expansion", "36 ppm/K", *span, "--cubical") == pytest.approx(gap("--expansion", "12 ppm/K", *span))
     body = json.loads(refdb(*PAIR, "--expansion", "12 ppm/K", *span, "--json").out)
     assert body["sources"]["own-figure"]
 

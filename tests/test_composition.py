@@ -36,7 +36,8 @@ from refdb.science.glass.composition import (
 COPPER_ENAMEL = {"SiO2": 48.0, "Na2O": 13.6, "K2O": 10.4, "B2O3": 8.0, "Al2O3": 7.0, "CaO": 5.0, "BaO": 8.0}
 
 amounts = st.dictionaries(st.sampled_from(COMPONENTS), st.floats(0.01, 100.0), min_size=1, max_size=9).map(
-    lambda found: {k: 100.0 * v / math.fsum(found.values()) for k, v in found.items()})
+    lambda found: {k: 100.0 * v / math.fsum(found.values()) for k, v in found.items()}
+)
 
 
 @pytest.mark.parametrize("component", COMPONENTS)
@@ -62,18 +63,39 @@ def test_oxide_equivalents_keep_every_atom_but_oxygen(component: str) -> None:
     assert atoms == {k: v for k, v in elements_of(component).items() if k != "O"}
 
 
-@pytest.mark.parametrize(("typed", "name"), [
-    ("SiO2", "SiO2"), ("SIO2", "SiO2"), ("sio2", "SiO2"), ("SiO₂", "SiO2"), (" K2O ", "K2O"), ("COO", "CoO"),
-    ("Na3AlF6", "Na3AlF6"), ("na2sif6", "Na2SiF6"), ("silica", "SiO2"), ("Cryolite", "Na3AlF6"), ("F", "F"),
-])
+@pytest.mark.parametrize(
+    ("typed", "name"),
+    [
+        ("SiO2", "SiO2"),
+        ("SIO2", "SiO2"),
+        ("sio2", "SiO2"),
+        ("SiO₂", "SiO2"),
+        (" K2O ", "K2O"),
+        ("COO", "CoO"),
+        ("Na3AlF6", "Na3AlF6"),
+        ("na2sif6", "Na2SiF6"),
+        ("silica", "SiO2"),
+        ("Cryolite", "Na3AlF6"),
+        ("F", "F"),
+    ],
+)
 def test_component_name_takes_what_people_write(typed: str, name: str) -> None:
     assert component_name(typed) == name
 
 
-@pytest.mark.parametrize(("typed", "hint"), [
-    ("Na", "Na2O"), ("si", "SiO2"), ("Pb", "PbO"), ("NaO", "Na2O"), ("Si02", "SiO2"), ("Al203", "Al2O3"),
-    ("Al2O4", "Al2O3"), ("CaF", "CaF2"),
-])
+@pytest.mark.parametrize(
+    ("typed", "hint"),
+    [
+        ("Na", "Na2O"),
+        ("si", "SiO2"),
+        ("Pb", "PbO"),
+        ("NaO", "Na2O"),
+        ("Si02", "SiO2"),
+        ("Al203", "Al2O3"),
+        ("Al2O4", "Al2O3"),
+        ("CaF", "CaF2"),
+    ],
+)
 def test_wrong_component_is_answered_with_the_nearest(typed: str, hint: str) -> None:
     with pytest.raises(BadInput, match=re.escape(f"did you mean {hint}?")) as caught:
         component_name(typed)
@@ -92,28 +114,50 @@ def test_every_usual_oxide_is_a_component() -> None:
     assert set(USUAL_OXIDE.values()) <= set(COMPONENTS)
 
 
-@pytest.mark.parametrize("text", [
-    "SiO2 48, Na2O 13.6, K2O 10.4", "SiO2=48; Na2O=13.6; K2O=10.4", "48 SiO2 13.6 Na2O 10.4 K2O",
-    "SiO2: 48\nNa2O: 13.6\nK2O: 10.4", "48% SiO2, 13.6% Na2O, 10.4% K2O",
-    "SiO2 48 wt%, Na2O 13.6 wt%, K2O 10.4 wt.%",
-    "SiO2,48,Na2O,13.6,K2O,10.4", "silica 48 soda 13.6 potash 10.4", "sio2 48,na2o 13.6,k2o 1.04e1",
-    "48SiO2 13.6Na2O 10.4K2O", "SiO₂ 48 | Na₂O 13.6 | K₂O 10.4",
-])
+@pytest.mark.parametrize(
+    "text",
+    [
+        "SiO2 48, Na2O 13.6, K2O 10.4",
+        "SiO2=48; Na2O=13.6; K2O=10.4",
+        "48 SiO2 13.6 Na2O 10.4 K2O",
+        "SiO2: 48\nNa2O: 13.6\nK2O: 10.4",
+        "48% SiO2, 13.6% Na2O, 10.4% K2O",
+        "SiO2 48 wt%, Na2O 13.6 wt%, K2O 10.4 wt.%",
+        "SiO2,48,Na2O,13.6,K2O,10.4",
+        "silica 48 soda 13.6 potash 10.4",
+        "sio2 48,na2o 13.6,k2o 1.04e1",
+        "48SiO2 13.6Na2O 10.4K2O",
+        "SiO₂ 48 | Na₂O 13.6 | K₂O 10.4",
+    ],
+)
 def test_parse_composition_reads_the_usual_ways_of_writing(text: str) -> None:
     assert parse_composition(text) == {"SiO2": 48.0, "Na2O": 13.6, "K2O": 10.4}
 
 
-@pytest.mark.parametrize(("text", "said"), [
-    ("", "empty"), ("  ,; ", "empty"), ("SiO2", "amount is missing beside 'SiO2'"),
-    ("48", "name is missing"),
-    ("SiO2 48 Na2O", "amount is missing beside 'Na2O'"), ("SiO2 48 13", "name is missing beside 13"),
-    ("48 SiO2 13.6", "name is missing beside 13.6"), ("SiO2 Na2O 48 13", "amount is missing beside 'SiO2'"),
-    ("SiO2 48, sio2 3", "SiO2 stands twice"), ("SiO2 -48", "negative"), ("SiO2 −48", "negative"),
-    ("SiO2 48,5", "decimal sign"), ("SiO2 1e999", "finite"), ("SiO2 48 mol%, Na2O 52", "mole per cent"),
-    ("Na 13", "did you mean Na2O"), ("@!", "cannot read"), ("SiO2 <48", "cannot read"),
-    ("SiO2 nan", "missing"),
-    ("SiO2 48 Zz9 3", "no component is called 'Zz9'"),
-])
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("", "empty"),
+        ("  ,; ", "empty"),
+        ("SiO2", "amount is missing beside 'SiO2'"),
+        ("48", "name is missing"),
+        ("SiO2 48 Na2O", "amount is missing beside 'Na2O'"),
+        ("SiO2 48 13", "name is missing beside 13"),
+        ("48 SiO2 13.6", "name is missing beside 13.6"),
+        ("SiO2 Na2O 48 13", "amount is missing beside 'SiO2'"),
+        ("SiO2 48, sio2 3", "SiO2 stands twice"),
+        ("SiO2 -48", "negative"),
+        ("SiO2 −48", "negative"),
+        ("SiO2 48,5", "decimal sign"),
+        ("SiO2 1e999", "finite"),
+        ("SiO2 48 mol%, Na2O 52", "mole per cent"),
+        ("Na 13", "did you mean Na2O"),
+        ("@!", "cannot read"),
+        ("SiO2 <48", "cannot read"),
+        ("SiO2 nan", "missing"),
+        ("SiO2 48 Zz9 3", "no component is called 'Zz9'"),
+    ],
+)
 def test_parse_composition_refuses_on_one_clear_line(text: str, said: str) -> None:
     with pytest.raises(BadInput) as caught:
         parse_composition(text)
@@ -142,15 +186,27 @@ def test_parse_composition_never_fails_otherwise(text: str) -> None:
     assert all(name in COMPONENTS and amount >= 0 for name, amount in found.items())
 
 
-@pytest.mark.parametrize(("given_amounts", "said"), [
-    ({}, "empty"), ({"SiO2": 0.0}, "empty"), ({"SiO2": 50.0}, "add up to 50"),
-    ({"SiO2": 97.9}, "add up to 97.9"),
-    ({"SiO2": 102.1}, "add up to 102.1"), ({"SiO2": 0.7, "Na2O": 0.3}, "multiply by 100"),
-    ({"SiO2": -1.0, "Na2O": 101.0}, "negative"), ({"SiO2": float("nan")}, "finite"),
-    ({"SiO2": float("inf")}, "finite"), ({"SiO2": "100"}, "not a number"), ({"SiO2": None}, "not a number"),
-    ({"SiO2": True}, "not a number"), ({"SiO2": 10**400}, "not a number"), ({3: 100.0}, "named by text"),
-    ({"SiO2": 50.0, "sio2": 50.0}, "SiO2 stands twice"), ({"Si": 100.0}, "did you mean SiO2"),
-])
+@pytest.mark.parametrize(
+    ("given_amounts", "said"),
+    [
+        ({}, "empty"),
+        ({"SiO2": 0.0}, "empty"),
+        ({"SiO2": 50.0}, "add up to 50"),
+        ({"SiO2": 97.9}, "add up to 97.9"),
+        ({"SiO2": 102.1}, "add up to 102.1"),
+        ({"SiO2": 0.7, "Na2O": 0.3}, "multiply by 100"),
+        ({"SiO2": -1.0, "Na2O": 101.0}, "negative"),
+        ({"SiO2": float("nan")}, "finite"),
+        ({"SiO2": float("inf")}, "finite"),
+        ({"SiO2": "100"}, "not a number"),
+        ({"SiO2": None}, "not a number"),
+        ({"SiO2": True}, "not a number"),
+        ({"SiO2": 10**400}, "not a number"),
+        ({3: 100.0}, "named by text"),
+        ({"SiO2": 50.0, "sio2": 50.0}, "SiO2 stands twice"),
+        ({"Si": 100.0}, "did you mean SiO2"),
+    ],
+)
 def test_normalise_refuses_malformed_compositions(given_amounts: dict[str, float], said: str) -> None:
     with pytest.raises(BadInput) as caught:
         normalise(given_amounts)

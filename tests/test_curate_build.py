@@ -171,9 +171,7 @@ def test_a_view_column_ends_in_its_unit(name: str, unit: str, column: str) -> No
         ("silica", {("silica", "exposure_limits")}), ("air", {("silver-once", "firing_phases")}),
     ],
 )  # fmt: skip
-def test_search_finds_each_kind_of_row(
-    store: sqlite3.Connection, words: str, hits: set[tuple[str, str]]
-) -> None:
+def test_search_finds_each_kind_of_row(store: sqlite3.Connection, words: str, hits: set[tuple[str, str]]) -> None:
     found = store.execute("SELECT key, kind FROM search WHERE search MATCH ?", (words,)).fetchall()
     assert hits <= set(found)
     assert len(found) <= 2
@@ -239,24 +237,13 @@ def test_a_row_only_the_store_refuses_is_told_with_its_place(
     assert not (tmp_path / "store.db").exists()
 
 
-STEPS = [
-    (building, "_fill"),
-    (building, "_check_built"),
-    (building, "fingerprint"),
-    (os, "fsync"),
-    (os, "replace"),
-]
+STEPS = [(building, "_fill"), (building, "_check_built"), (building, "fingerprint"), (os, "fsync"), (os, "replace")]
 
 
 @pytest.mark.parametrize(("module", "step"), STEPS)
 @pytest.mark.parametrize("error", [OSError(28, "No space left on device"), KeyboardInterrupt()])
 def test_a_build_that_fails_midway_leaves_the_old_store_and_no_litter(
-    tmp_path: Path,
-    sources: Path,
-    monkeypatch: pytest.MonkeyPatch,
-    module: object,
-    step: str,
-    error: BaseException,
+    tmp_path: Path, sources: Path, monkeypatch: pytest.MonkeyPatch, module: object, step: str, error: BaseException
 ) -> None:
     build(sources, tmp_path / "store.db")
     before = (tmp_path / "store.db").read_bytes()

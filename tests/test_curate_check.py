@@ -73,23 +73,11 @@ BAD_CELLS = [
     ("glasses.csv", 0, {"holds": "cobold"}, "holds", "'cobold' is not known here; did you mean cobalt?"),
     ("glasses.csv", 0, {"holds": "cobalt;"}, "holds", "'' is not known here"),
     (VALUES, COPPER_RIVAL, {"preferred": "1"}, "preferred", "has another preferred row in line 3"),
-    (
-        VALUES,
-        COPPER_EXPANSION,
-        {"preferred": "0"},
-        "preferred",
-        "no row of copper-sheet, expansion is preferred",
-    ),
+    (VALUES, COPPER_EXPANSION, {"preferred": "0"}, "preferred", "no row of copper-sheet, expansion is preferred"),
     (VALUES, COPPER_RIVAL, {"source": "made-up-handbook"}, "material, property, source", "already given in"),
     ("metals.csv", 1, {"key": "copper-sheet"}, "key", "already given in metals.csv line 2"),
     ("leaf.csv", 0, {"key": "copper-sheet"}, "key", "already given in metals.csv line 2"),
-    (
-        "metals.csv",
-        1,
-        {"key": "Silver-sheet"},
-        "key",
-        "is not a key; write lower-case words joined by hyphens",
-    ),
+    ("metals.csv", 1, {"key": "Silver-sheet"}, "key", "is not a key; write lower-case words joined by hyphens"),
     ("metals.csv", 1, {"key": "silver--sheet"}, "key", "is not a key"),
     ("metals.csv", 1, {"key": "silver_sheet"}, "key", "is not a key"),
     ("metals.csv", 1, {"key": "silver sheet"}, "key", "is not a key"),
@@ -106,13 +94,7 @@ BAD_CELLS = [
     ("sources.csv", 1, {"doi": "doi:10.1000/182"}, "doi", "write it bare"),
     ("sources.csv", 1, {"year": "1990.5"}, "year", "is not a whole number"),
     ("sources.csv", 1, {"year": "199"}, "year", "199 is out of bounds"),
-    (
-        VALUES,
-        COPPER_MODULUS,
-        {"source": "made-up-handbook"},
-        "basis",
-        "basis 'standard', yet its source is 'handbook'",
-    ),
+    (VALUES, COPPER_MODULUS, {"source": "made-up-handbook"}, "basis", "basis 'standard', yet its source is 'handbook'"),
     (VALUES, LEAF_THICKNESS, {"basis": "measured"}, "basis", "yet its source is 'common practice'"),
     (VALUES, COPPER_RIVAL, {"basis": "published"}, "basis", "yet its source is 'computed'"),
     ("properties.csv", 0, {"shown_unit": "mm"}, "shown_unit", "mm cannot be turned into kg/m**3"),
@@ -192,9 +174,7 @@ def test_a_bad_row_is_refused_with_its_place(
     ],
 )
 def test_the_nearest_sound_row_is_taken(tmp_path: Path, file: str, row: int, cells: dict[str, str]) -> None:
-    build(
-        small_sources.write(tmp_path / "s", small_sources.changed(file, row, **cells)), tmp_path / "store.db"
-    )
+    build(small_sources.write(tmp_path / "s", small_sources.changed(file, row, **cells)), tmp_path / "store.db")
 
 
 def answer(**cells: str) -> dict[str, list[dict[str, str]]]:
@@ -248,9 +228,7 @@ def test_an_unreadable_file_does_not_make_its_keys_dangle(tmp_path: Path) -> Non
     assert [problem.where for problem in caught.value.problems] == ["sources.csv"]
 
 
-PLACES = [
-    (file.name, column.name) for file in FILES for column in file.columns if small_sources.ROWS[file.name]
-]
+PLACES = [(file.name, column.name) for file in FILES for column in file.columns if small_sources.ROWS[file.name]]
 
 
 @settings(max_examples=300, deadline=None)

@@ -41,9 +41,7 @@ ORACLE = pint.UnitRegistry()
         (0.12, "1", "percent", 12.0),
     ],
 )
-def test_a_figure_becomes_the_nearest_double(
-    value: float, unit: str, canonical: str, expected: float
-) -> None:
+def test_a_figure_becomes_the_nearest_double(value: float, unit: str, canonical: str, expected: float) -> None:
     """By the definitions of the units (inch 25.4 mm, degF 5/9 K from 32), to the last bit."""
     assert conversion(unit, canonical)(value) == expected
 

@@ -65,9 +65,7 @@ def test_answers_may_be_absent(folder: Path) -> None:
 
 
 def test_a_cell_over_two_lines_keeps_later_line_numbers_true(folder: Path) -> None:
-    spoil(
-        folder, b"common-practice,common practice,", b'common-practice,common practice,"a\nb"', "sources.csv"
-    )
+    spoil(folder, b"common-practice,common practice,", b'common-practice,common practice,"a\nb"', "sources.csv")
     lines = [row.line for row in read(folder)["sources.csv"]]
     assert lines == [2, 4, 5, 6]
 
@@ -92,9 +90,7 @@ def test_a_cell_over_two_lines_keeps_later_line_numbers_true(folder: Path) -> No
         (b"burns,firing", b'"burns,firing', "hazards.csv line 2: not sound CSV"),
     ],
 )
-def test_a_misshapen_file_is_refused_with_its_place(
-    folder: Path, old: bytes, new: bytes, expected: str
-) -> None:
+def test_a_misshapen_file_is_refused_with_its_place(folder: Path, old: bytes, new: bytes, expected: str) -> None:
     spoil(folder, old, new)
     line = refusal(folder)
     assert expected in line

@@ -49,8 +49,7 @@ def test_tidying_restores_a_shuffled_file_whatever_was_done_to_its_form(folder: 
         order = list(range(len(header)))
         chance.shuffle(order)
         untidy = "\r\n".join(
-            ",".join(f'"{row[at]}"' if row is header else f'"  {row[at]} "' for at in order)
-            for row in (header, *rows)
+            ",".join(f'"{row[at]}"' if row is header else f'"  {row[at]} "' for at in order) for row in (header, *rows)
         )
         assert tidied(b"\xef\xbb\xbf" + untidy.encode(), file) == tidy
 

@@ -47,11 +47,7 @@ def number(material: str, prop: str, source: str | None = None) -> float:
 
 @cache
 def points(material: str) -> dict[float, float]:
-    return {
-        float(r["temp_c"]): float(r["strain_ppm"])
-        for r in rows("expansion_points")
-        if r["material"] == material
-    }
+    return {float(r["temp_c"]): float(r["strain_ppm"]) for r in rows("expansion_points") if r["material"] == material}
 
 
 def mean(material: str, temp_c: float) -> float:
@@ -84,9 +80,7 @@ ELEMENTS = {
 def test_density_of_the_elements(material: str, symbol: str) -> None:
     """periodictable prints three or four figures; annealed and rolled stock differ by up to 0.7 %."""
     periodictable = pytest.importorskip("periodictable")
-    assert number(material, "density") == pytest.approx(
-        1000 * getattr(periodictable, symbol).density, rel=0.007
-    )
+    assert number(material, "density") == pytest.approx(1000 * getattr(periodictable, symbol).density, rel=0.007)
 
 
 @pytest.mark.parametrize(
@@ -99,12 +93,7 @@ def test_melting_points_are_fixed_points_of_its_90(material: str, kelvin: float)
 
 @pytest.mark.parametrize(
     ("material", "celsius"),
-    [
-        ("platinum-sheet", 1768.2),
-        ("palladium-sheet", 1554.8),
-        ("nickel-sheet", 1455.0),
-        ("titanium-sheet", 1668.0),
-    ],
+    [("platinum-sheet", 1768.2), ("palladium-sheet", 1554.8), ("nickel-sheet", 1455.0), ("titanium-sheet", 1668.0)],
 )
 def test_melting_points_of_other_elements(material: str, celsius: float) -> None:
     """CRC Handbook of Chemistry and Physics, melting points of the elements, rounded to 1 K."""
@@ -151,9 +140,7 @@ def check_means(material: str, tolerance: float, text: str) -> None:
 def test_copper_against_lattice_parameters() -> None:
     """Wang & Reeber 1996, means 20-T, ±0.2 ppm/K (the spread between sources)."""
     check_means(
-        "copper-sheet",
-        0.2,
-        "100:17.01 200:17.42 300:17.8 400:18.17 500:18.53 600:18.9 700:19.27 800:19.65 900:20.04",
+        "copper-sheet", 0.2, "100:17.01 200:17.42 300:17.8 400:18.17 500:18.53 600:18.9 700:19.27 800:19.65 900:20.04"
     )
 
 
@@ -169,18 +156,14 @@ def test_silver_against_an_equation_of_state() -> None:
 def test_gold_against_an_equation_of_state() -> None:
     """Dorogokupets & Oganov 2007 at zero pressure, means 20-T, ±0.4 ppm/K."""
     check_means(
-        "gold-24k",
-        0.4,
-        "100:14.29 200:14.58 300:14.86 400:15.15 500:15.46 600:15.78 700:16.11 800:16.48 900:16.88",
+        "gold-24k", 0.4, "100:14.29 200:14.58 300:14.86 400:15.15 500:15.46 600:15.78 700:16.11 800:16.48 900:16.88"
     )
 
 
 def test_platinum_against_its_table() -> None:
     """Arblaster 2006, means 20-T evaluated apart from this project, printed to 0.01 ppm/K."""
     check_means(
-        "platinum-sheet",
-        0.01,
-        "100:9.06 200:9.20 300:9.33 400:9.45 500:9.57 600:9.70 700:9.83 800:9.97 900:10.12",
+        "platinum-sheet", 0.01, "100:9.06 200:9.20 300:9.33 400:9.45 500:9.57 600:9.70 700:9.83 800:9.97 900:10.12"
     )
 
 
@@ -303,9 +286,7 @@ def test_remembered_metal_figures_have_wide_bands() -> None:
 
 def test_rival_figures_stand_side_by_side() -> None:
     count = Counter((r["material"], r["property"]) for r in rows("property_values"))
-    preferred = Counter(
-        (r["material"], r["property"]) for r in rows("property_values") if r["preferred"] == "1"
-    )
+    preferred = Counter((r["material"], r["property"]) for r in rows("property_values") if r["preferred"] == "1")
     assert preferred == dict.fromkeys(count, 1)
     assert count["copper-sheet", "expansion"] >= 5
     assert count["copper-sheet", "youngs_modulus"] >= 2
@@ -405,15 +386,11 @@ def test_areal_mass_is_thickness_times_density() -> None:
 
 def test_solders_begin_before_they_end() -> None:
     melting = [
-        (float(r["solidus_c"]), float(r["liquidus_c"]))
-        for r in rows("solders")
-        if r["solidus_c"] and r["liquidus_c"]
+        (float(r["solidus_c"]), float(r["liquidus_c"])) for r in rows("solders") if r["solidus_c"] and r["liquidus_c"]
     ]
     assert len(melting) >= 45
     assert all(low <= high for low, high in melting)
-    assert math.isclose(
-        next(float(r["solidus_c"]) for r in rows("solders") if r["key"] == "bag-8"), 779, abs_tol=1
-    )
+    assert math.isclose(next(float(r["solidus_c"]) for r in rows("solders") if r["key"] == "bag-8"), 779, abs_tol=1)
 
 
 def test_no_caution_advises_quenching_glass() -> None:

@@ -87,8 +87,10 @@ def test_the_page_shows_those_numbers(refdb) -> None:
 def test_studio_units_on_the_page_and_metric_in_json(refdb) -> None:
     found = estimate(parse_composition(COPPER_ENAMEL))
     assert f"{found.gloss_c * 1.8 + 32:.0f}" in refdb("estimate", COPPER_ENAMEL, "--units", "studio").out
-    assert refdb("estimate", COPPER_ENAMEL, "--units", "studio", "--json").out == refdb(
-        "estimate", COPPER_ENAMEL, "--json").out
+    assert (
+        refdb("estimate", COPPER_ENAMEL, "--units", "studio", "--json").out
+        == refdb("estimate", COPPER_ENAMEL, "--json").out
+    )
 
 
 def test_unity_form_has_one_mole_of_fluxes(refdb) -> None:
@@ -108,7 +110,8 @@ def test_moles_and_weights_of_one_glass_give_one_answer(refdb) -> None:
     for one, two in zip(by_moles, by_weight, strict=True):
         assert one["value"] == pytest.approx(two["value"], rel=1e-9)
     assert json.loads(refdb("estimate", moles, "--json").out)["properties"][0]["value"] != pytest.approx(
-        by_weight[0]["value"], rel=1e-3)
+        by_weight[0]["value"], rel=1e-3
+    )
 
 
 def test_words_need_no_quotes(refdb) -> None:
@@ -116,8 +119,9 @@ def test_words_need_no_quotes(refdb) -> None:
 
 
 @pytest.mark.parametrize("setting", [{}, {"LC_ALL": "C"}, {"REFDB_UNITS": "studio"}])
-@pytest.mark.parametrize("arguments", [
-    (COPPER_ENAMEL,), (LEADED, "--on", "sterling-sheet"), (TITANIA,), ("SiO2 100",), ("--help",)])
+@pytest.mark.parametrize(
+    "arguments", [(COPPER_ENAMEL,), (LEADED, "--on", "sterling-sheet"), (TITANIA,), ("SiO2 100",), ("--help",)]
+)
 def test_no_line_is_wider_than_80_columns(refdb, monkeypatch, arguments, setting) -> None:
     for name, value in setting.items():
         monkeypatch.setenv(name, value)
@@ -135,34 +139,37 @@ def test_nothing_known_of_a_glass_is_told_and_not_called_an_answer(refdb) -> Non
     assert refdb("estimate", TITANIA).status == 0
 
 
-@pytest.mark.parametrize(("arguments", "words"), [
-    (("SiO2 48, Na2O 13.6",), ("add up to 61.6", "98 to 102")),
-    (("SiO2 0.48, Na2O 0.52",), ("add up to 1", "multiply by 100")),
-    (("SiO2 60, Na2O -40",), ("Na2O is negative",)),
-    (("SiO3 48, Na2O 52",), ("'SiO3'", "did you mean SiO2?")),
-    (("Si 48, Na2O 52",), ("element", "SiO2")),
-    (("SiO2 48, SiO2 52",), ("SiO2 stands twice",)),
-    (("SiO2 48, silica 52",), ("SiO2 stands twice",)),
-    (("Na2O 50, B2O3 50",), ("no SiO2", "silicate")),
-    (("Na2O 50, K2O 50",), ("no SiO2",)),
-    (("SiO2 0, Na2O 100",), ("no SiO2",)),
-    (("SiO2 nan, Na2O 40",), ("an amount is missing beside 'SiO2'",)),
-    (("SiO2 1e999, Na2O 40",), ("SiO2",)),
-    (("",), ("the composition is empty",)),
-    ((), ("the composition is empty",)),
-    (("x" * 100_000,), ("100000 characters",)),
-    (("SiO2 60, \udcff 40",), ("composition",)),
-    (("SiO2 60\x00, Na2O 40",), ("composition",)),
-    (("SiO2 48,5, Na2O 51.5",), ("decimal sign", "point")),
-    (("SiO2 60, Na2O 40", "--basis", "vol"), ("--basis", "wt, mol")),
-    (("SiO2 60, Na2O 40", "--front", "0.3mm"), ("--front", "--on METAL")),
-    (("SiO2 60, Na2O 40", "--on", "copper-sheet", "--front", "5 kg"), ("--front", "unit")),
-    (("SiO2 60, Na2O 40", "--on", "copper-sheet", "--front", "0", "--back", "0"), ("no glass on either face",)),
-    (("SiO2 60, Na2O 40", "--csv"), ("--csv", "--from-csv")),
-    (("SiO2 60, Na2O 40", "--check"), ("--check", "--from-csv")),
-    (("SiO2 60, Na2O 40", "--json", "--csv"), ("--json and --csv",)),
-    (("SiO2 60", "--from-csv", "x.csv"), ("exclude each other",)),
-])
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (("SiO2 48, Na2O 13.6",), ("add up to 61.6", "98 to 102")),
+        (("SiO2 0.48, Na2O 0.52",), ("add up to 1", "multiply by 100")),
+        (("SiO2 60, Na2O -40",), ("Na2O is negative",)),
+        (("SiO3 48, Na2O 52",), ("'SiO3'", "did you mean SiO2?")),
+        (("Si 48, Na2O 52",), ("element", "SiO2")),
+        (("SiO2 48, SiO2 52",), ("SiO2 stands twice",)),
+        (("SiO2 48, silica 52",), ("SiO2 stands twice",)),
+        (("Na2O 50, B2O3 50",), ("no SiO2", "silicate")),
+        (("Na2O 50, K2O 50",), ("no SiO2",)),
+        (("SiO2 0, Na2O 100",), ("no SiO2",)),
+        (("SiO2 nan, Na2O 40",), ("an amount is missing beside 'SiO2'",)),
+        (("SiO2 1e999, Na2O 40",), ("SiO2",)),
+        (("",), ("the composition is empty",)),
+        ((), ("the composition is empty",)),
+        (("x" * 100_000,), ("100000 characters",)),
+        (("SiO2 60, \udcff 40",), ("composition",)),
+        (("SiO2 60\x00, Na2O 40",), ("composition",)),
+        (("SiO2 48,5, Na2O 51.5",), ("decimal sign", "point")),
+        (("SiO2 60, Na2O 40", "--basis", "vol"), ("--basis", "wt, mol")),
+        (("SiO2 60, Na2O 40", "--front", "0.3mm"), ("--front", "--on METAL")),
+        (("SiO2 60, Na2O 40", "--on", "copper-sheet", "--front", "5 kg"), ("--front", "unit")),
+        (("SiO2 60, Na2O 40", "--on", "copper-sheet", "--front", "0", "--back", "0"), ("no glass on either face",)),
+        (("SiO2 60, Na2O 40", "--csv"), ("--csv", "--from-csv")),
+        (("SiO2 60, Na2O 40", "--check"), ("--check", "--from-csv")),
+        (("SiO2 60, Na2O 40", "--json", "--csv"), ("--json and --csv",)),
+        (("SiO2 60", "--from-csv", "x.csv"), ("exclude each other",)),
+    ],
+)
 def test_a_composition_that_cannot_be(refdb, arguments, words) -> None:
     fault(refdb("estimate", *arguments), *words)
 
@@ -178,8 +185,12 @@ def test_the_verdict_is_that_of_the_record_made_of_the_estimate(refdb, store) ->
     from refdb.judge.fit.question import asked
 
     with open_reference(store) as ref:
-        question = asked(glass_of(estimate(parse_composition(COPPER_ENAMEL))), ref.metal("copper-sheet"),
-                         {"metal_thickness": "1 mm"}, str)
+        question = asked(
+            glass_of(estimate(parse_composition(COPPER_ENAMEL))),
+            ref.metal("copper-sheet"),
+            {"metal_thickness": "1 mm"},
+            str,
+        )
         verdict = suits_estimated(ref, question)
     ran = refdb("estimate", COPPER_ENAMEL, "--on", "copper-sheet", "--metal-thickness", "1 mm", "--json")
     body = json.loads(ran.out)["on"]
@@ -222,8 +233,13 @@ def test_what_is_outside_the_model_is_missing_by_name(refdb) -> None:
 def test_outcomes_differ_with_the_glass_and_set_the_exit_status(refdb) -> None:
     hard = "SiO2 62, Na2O 12, B2O3 12, Al2O3 6, CaO 8"
     hard_on_copper = refdb("estimate", hard, "--on", "copper-sheet", "--json")
-    rich_on_steel = refdb("estimate", "SiO2 44, Na2O 17.5, K2O 13.7, B2O3 4.8, Al2O3 7, CaO 5, BaO 8", "--on",
-                          "low-carbon-steel", "--json")
+    rich_on_steel = refdb(
+        "estimate",
+        "SiO2 44, Na2O 17.5, K2O 13.7, B2O3 4.8, Al2O3 7, CaO 5, BaO 8",
+        "--on",
+        "low-carbon-steel",
+        "--json",
+    )
     on_copper = refdb("estimate", COPPER_ENAMEL, "--on", "copper-sheet", "--json")
     assert json.loads(on_copper.out)["on"]["verdict"] == SUITS
     assert on_copper.status == 0
@@ -254,8 +270,15 @@ HEAD = ("SiO2", "Na2O", "K2O", "B2O3", "Al2O3", "CaO", "BaO")
 
 
 def random_glass(rng: random.Random) -> list[float]:
-    parts = [rng.uniform(40, 60), rng.uniform(5, 15), rng.uniform(5, 12), rng.uniform(2, 10), rng.uniform(1, 6),
-             rng.uniform(1, 6), rng.uniform(0, 8)]
+    parts = [
+        rng.uniform(40, 60),
+        rng.uniform(5, 15),
+        rng.uniform(5, 12),
+        rng.uniform(2, 10),
+        rng.uniform(1, 6),
+        rng.uniform(1, 6),
+        rng.uniform(0, 8),
+    ]
     return [round(100 * part / sum(parts), 3) for part in parts]
 
 
@@ -272,10 +295,13 @@ def written(tmp_path):
 def test_ten_thousand_lines_with_bad_ones(refdb, written) -> None:
     rng = random.Random(1)
     spoilt = {
-        "sum": lambda a: [a[0] - 20, *a[1:]], "negative": lambda a: [a[0] + 2 * a[1], -a[1], *a[2:]],
-        "word": lambda a: [a[0], "much", *a[2:]], "short": lambda a: a[:3],
+        "sum": lambda a: [a[0] - 20, *a[1:]],
+        "negative": lambda a: [a[0] + 2 * a[1], -a[1], *a[2:]],
+        "word": lambda a: [a[0], "much", *a[2:]],
+        "short": lambda a: a[:3],
         "no silica": lambda a: [0, 100, 0, 0, 0, 0, 0],
-        "infinite": lambda a: ["inf", *a[1:]], "open quote": lambda a: ['"' + str(a[0]), *a[1:]],
+        "infinite": lambda a: ["inf", *a[1:]],
+        "open quote": lambda a: ['"' + str(a[0]), *a[1:]],
     }
     glasses, lines, bad = {}, [f"name,{','.join(HEAD)}"], set()
     for number in range(2, 10_002):
@@ -302,11 +328,16 @@ def test_ten_thousand_lines_with_bad_ones(refdb, written) -> None:
         for column, value, digits in (
             ("expansion_20_400c_ppm_per_k", found.expansion_ppm_per_k, 2),
             ("expansion_20_400c_low_ppm_per_k", found.expansion_low, 2),
-            ("set_point_high_c", found.set_point_high, 0), ("gloss_setting_c", found.gloss_c, 0),
-            ("littleton_softening_c", found.littleton_c, 0), ("density_kg_per_m3", found.density_kg_m3, 0),
+            ("set_point_high_c", found.set_point_high, 0),
+            ("gloss_setting_c", found.gloss_c, 0),
+            ("littleton_softening_c", found.littleton_c, 0),
+            ("density_kg_per_m3", found.density_kg_m3, 0),
         ):
-            assert row[column] == "" if value is None else float(row[column]) == pytest.approx(
-                value, abs=0.51 * 10**-digits)
+            assert (
+                row[column] == ""
+                if value is None
+                else float(row[column]) == pytest.approx(value, abs=0.51 * 10**-digits)
+            )
             assert (column in row["not_known"].split("; ")) == (value is None) or "low" in column or "high" in column
     kept = refdb("estimate", "--from-csv", path, "--csv", "--keep-good")
     assert kept.status == 0
@@ -318,14 +349,15 @@ def test_ten_thousand_lines_with_bad_ones(refdb, written) -> None:
 
 
 def test_forms_of_one_file_agree(refdb, written) -> None:
-    path = written(f"name,{','.join(HEAD)}\none,48,13.6,10.4,8,7,5,8\n\"two, too\",60,20,,,,20,\n")
+    path = written(f'name,{",".join(HEAD)}\none,48,13.6,10.4,8,7,5,8\n"two, too",60,20,,,,20,\n')
     rows = list(csv.DictReader(io.StringIO(refdb("estimate", "--from-csv", path, "--csv").out)))
     plain = json.loads(refdb("estimate", "--from-csv", path, "--json").out)
     assert plain["schema"] == "refdb/1"
     assert [row["name"] for row in plain["rows"]] == [row["name"] for row in rows] == ["one", "two, too"]
     for one, two in zip(rows, plain["rows"], strict=True):
         assert {k: float(v) for k, v in one.items() if k.endswith(("_c", "_k"))} == {
-            k: v for k, v in two.items() if k.endswith(("_c", "_k"))}
+            k: v for k, v in two.items() if k.endswith(("_c", "_k"))
+        }
     table = refdb("estimate", "--from-csv", path)
     assert table.err == ""
     assert re.search(r"one +12\.4 +10\.7-14\.0 +561 +844  hard", table.out)
@@ -338,7 +370,8 @@ def test_a_file_in_mole_per_cent(refdb, written) -> None:
     ran = refdb("estimate", "--from-csv", path, "--basis", "mol", "--on", "copper-sheet", "--json")
     row = json.loads(ran.out)["rows"][0]
     assert row["expansion_20_400c_ppm_per_k"] == round(
-        estimate(parse_composition(COPPER_ENAMEL)).expansion_ppm_per_k, 2)
+        estimate(parse_composition(COPPER_ENAMEL)).expansion_ppm_per_k, 2
+    )
     alone = json.loads(refdb("estimate", COPPER_ENAMEL, "--on", "copper-sheet", "--json").out)["on"]
     assert row["confidence"] == alone["confidence"]
 
@@ -361,15 +394,19 @@ def test_a_file_is_judged_line_by_line(refdb, written) -> None:
     assert rows[1]["verdict"] == UNSURE
 
 
-@pytest.mark.parametrize("text", [
-    b"\xef\xbb\xbfname,SiO2,Na2O,CaO\r\nx,60,20,20\r\n",
-    b"SiO2 wt%,Na2O (wt%),CaO_wt_pct\n60,20,20\n",
-    b"Glass,silica,soda,lime\nx, 60 ,20,20",
-    b"name,SiO2,Na2O,CaO\n\nx,60,20,20\n,,,\n\n",
-    b"name,SIO2,na2o,CaO,PbO\nx,60,20,20,\n",
-    b"\xef\xbb\xbfname;SiO2;Na2O;CaO\r\nx;60;20;20\r\n", b"name\tSiO2\tNa2O\tCaO\nx\t60\t20\t20\n",
-    b'name;SiO2;Na2O;CaO\n"a; b";60;20;20\n',
-])
+@pytest.mark.parametrize(
+    "text",
+    [
+        b"\xef\xbb\xbfname,SiO2,Na2O,CaO\r\nx,60,20,20\r\n",
+        b"SiO2 wt%,Na2O (wt%),CaO_wt_pct\n60,20,20\n",
+        b"Glass,silica,soda,lime\nx, 60 ,20,20",
+        b"name,SiO2,Na2O,CaO\n\nx,60,20,20\n,,,\n\n",
+        b"name,SIO2,na2o,CaO,PbO\nx,60,20,20,\n",
+        b"\xef\xbb\xbfname;SiO2;Na2O;CaO\r\nx;60;20;20\r\n",
+        b"name\tSiO2\tNa2O\tCaO\nx\t60\t20\t20\n",
+        b'name;SiO2;Na2O;CaO\n"a; b";60;20;20\n',
+    ],
+)
 def test_files_that_are_taken(refdb, written, text) -> None:
     ran = refdb("estimate", "--from-csv", written(text), "--json")
     assert ran.status == 0
@@ -378,21 +415,24 @@ def test_files_that_are_taken(refdb, written, text) -> None:
     assert [r["expansion_20_400c_ppm_per_k"] for r in json.loads(ran.out)["rows"]] == [round(expected, 2)]
 
 
-@pytest.mark.parametrize(("text", "words"), [
-    (b"", ("the file is empty", "header")),
-    (b"name,SiO2,Na2O\n", ("no glass below its header", "glasses.csv")),
-    (b"\xef\xbb\xbfname;SiO2;Na2O\n\n", ("no glass below its header", "glasses.csv")),
-    (b"name;SiO3;Na2O\nx;60;40\n", ("glasses.csv line 1, the header", "SiO3")),
-    (b"name,SiO3,Na2O\nx,60,40\n", ("SiO3", "did you mean SiO2?", "header")),
-    (b"name,Si,Na2O\nx,60,40\n", ("element", "SiO2")),
-    (b"name,SiO2,Na2O,silica\nx,60,40,0\n", ("SiO2 stands twice",)),
-    (b"name,SiO2 mol%,Na2O\nx,60,40\n", ("--basis mol",)),
-    (b"name\nx\n", ("no oxide is named",)),
-    (b"\xff\xfen\x00", ("not UTF-8",)),
-    (b"SiO2," * 300, ("301 columns",)),
-    (b"x" * 100_000, ("too long",)),
-    (b"\x00\x01,\x02\n", ("header",)),
-])
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        (b"", ("the file is empty", "header")),
+        (b"name,SiO2,Na2O\n", ("no glass below its header", "glasses.csv")),
+        (b"\xef\xbb\xbfname;SiO2;Na2O\n\n", ("no glass below its header", "glasses.csv")),
+        (b"name;SiO3;Na2O\nx;60;40\n", ("glasses.csv line 1, the header", "SiO3")),
+        (b"name,SiO3,Na2O\nx,60,40\n", ("SiO3", "did you mean SiO2?", "header")),
+        (b"name,Si,Na2O\nx,60,40\n", ("element", "SiO2")),
+        (b"name,SiO2,Na2O,silica\nx,60,40,0\n", ("SiO2 stands twice",)),
+        (b"name,SiO2 mol%,Na2O\nx,60,40\n", ("--basis mol",)),
+        (b"name\nx\n", ("no oxide is named",)),
+        (b"\xff\xfen\x00", ("not UTF-8",)),
+        (b"SiO2," * 300, ("301 columns",)),
+        (b"x" * 100_000, ("too long",)),
+        (b"\x00\x01,\x02\n", ("header",)),
+    ],
+)
 def test_files_that_are_refused_leave_nothing_on_standard_output(refdb, written, text, words) -> None:
     for form in ("--csv", "--json"):
         fault(refdb("estimate", "--from-csv", written(text), form), *words)

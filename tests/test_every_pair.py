@@ -46,9 +46,11 @@ def coated(metal, glass, coats):
     """A flat piece with one coat, or with that and one more on it and one behind."""
     steps = []
     for face in ("front", "back", "front")[: 1 if coats == 1 else 3]:
-        steps += [Step(len(steps) + 1, "clean", face=face),
-                  Step(len(steps) + 2, "coat", face=face, glass=glass, thickness_m=THIN),
-                  Step(len(steps) + 3, "fire", kiln_c=800.0, minutes=3.0)]
+        steps += [
+            Step(len(steps) + 1, "clean", face=face),
+            Step(len(steps) + 2, "coat", face=face, glass=glass, thickness_m=THIN),
+            Step(len(steps) + 3, "fire", kiln_c=800.0, minutes=3.0),
+        ]
     return Piece("every pair", 0.03, 0.03, Base(metal, Band.exact(0.8e-3)), tuple(steps))
 
 
@@ -76,7 +78,7 @@ def agreeing(ref, asking, leaf, metal):
     ranked = clears(ref, leaf, metal)
     answer = asking.get(f"/clears?leaf={leaf}&metal={quote(metal)}")
     assert answer.status == 200, (leaf, metal)
-    rows = re.findall(r'<tr[^>]*>(.*?)</tr>', answer.body, re.S)
+    rows = re.findall(r"<tr[^>]*>(.*?)</tr>", answer.body, re.S)
     order = [key for row in rows for key in re.findall(r'href="/material/([^"]+)"', row)[:1]]
     order = [key for key in order if key in {r.glass.key for r in ranked}]
     assert order == [r.glass.key for r in ranked], (leaf, metal)
@@ -86,9 +88,17 @@ def agreeing(ref, asking, leaf, metal):
     return ranked
 
 
-@pytest.mark.parametrize(("leaf", "metal"), [
-    ("gold-foil-24k", "sterling-sheet"), ("gold-foil-24k", "aluminium-sheet"), ("fine-silver-foil", "copper-sheet"),
-    ("tin-leaf", "titanium-sheet"), ("white-gold-leaf-12k", "brass-70-30"), ("paillons", "silver-deoxidised")])
+@pytest.mark.parametrize(
+    ("leaf", "metal"),
+    [
+        ("gold-foil-24k", "sterling-sheet"),
+        ("gold-foil-24k", "aluminium-sheet"),
+        ("fine-silver-foil", "copper-sheet"),
+        ("tin-leaf", "titanium-sheet"),
+        ("white-gold-leaf-12k", "brass-70-30"),
+        ("paillons", "silver-deoxidised"),
+    ],
+)
 def test_the_page_of_clears_ranks_as_the_command_it_prints(ref, asking, leaf, metal):
     agreeing(ref, asking, leaf, metal)
 
@@ -130,6 +140,7 @@ def test_every_page_with_every_key_says_what_it_is_about(ref, asking):
 
 def test_a_failure_of_the_program_is_one_line_and_no_verdict(refdb, monkeypatch):
     """An error that nobody foresaw ends with 70 (EX_SOFTWARE), never with the status of "does not suit"."""
+
     def broken(*_, **__):
         raise KeyError("curve-end")
 

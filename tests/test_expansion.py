@@ -5,19 +5,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from refdb.science.expansion import (
-    StrainCurve,
-    contraction_gap_ppm,
-    glass_mean_20_400,
-    glass_strain,
-)
+from refdb.science.expansion import StrainCurve, contraction_gap_ppm, glass_mean_20_400, glass_strain
 
 
 @given(st.lists(st.floats(0.1, 5), min_size=2, max_size=12), st.lists(st.floats(0, 5), min_size=12, max_size=12))
 def test_the_curve_goes_through_its_points_and_never_overshoots(steps, rises):
     """Fritsch and Butland 1984: monotone data give a monotone curve."""
     temps = np.cumsum(steps)
-    strains = np.cumsum(rises[:len(steps)])
+    strains = np.cumsum(rises[: len(steps)])
     curve = StrainCurve(temps, strains)
     assert curve(temps) == pytest.approx(strains)
     fine = curve(np.linspace(temps[0], temps[-1], 200))
@@ -27,6 +22,7 @@ def test_the_curve_goes_through_its_points_and_never_overshoots(steps, rises):
 
 def test_a_smooth_curve_is_followed_closely():
     """A quadratic strain such as copper's, in 50 K points: within 0.5 ppm between them."""
+
     def strain(t):
         return (16.6 + 0.0045 * (t - 20) / 2) * 1e-6 * (t - 20)
 

@@ -125,7 +125,8 @@ def test_a_piece_file_puts_what_its_judge_found_first(refdb, tmp_path):
     path.write_text(
         '[piece]\nwidth = "3 cm"\nheight = "2 cm"\n[base]\nmetal = "copper-sheet"\nthickness = "0.5 mm"\n'
         '[[step]]\ndo = "clean"\n[[step]]\ndo = "coat"\nglass = "clear-hard-lead-free"\nthickness = "0.4 mm"\n'
-        '[[step]]\ndo = "fire"\nkiln = "815 C"\n')
+        '[[step]]\ndo = "fire"\nkiln = "815 C"\n'
+    )
     usual = json.loads(refdb("fault", "crazing", "--json").out)["rows"]
     rows = json.loads(refdb("fault", "crazing", "--piece", str(path), "--json").out)["rows"]
     assert {r["key"] for r in rows} == {r["key"] for r in usual}
@@ -140,7 +141,8 @@ def test_a_piece_file_puts_what_its_judge_found_first(refdb, tmp_path):
 _STEPS = (
     '[piece]\nwidth = "3 cm"\nheight = "2 cm"\n[base]\nmetal = "copper-sheet"\nthickness = "0.8 mm"\n'
     '[[step]]\ndo = "clean"\n[[step]]\ndo = "mask"\nface = "back"\n[[step]]\ndo = "coat"\n'
-    'glass = "clear-hard-lead-free"\nthickness = "0.15 mm"\n%s[[step]]\ndo = "fire"\nkiln = "%s"\n%s')
+    'glass = "clear-hard-lead-free"\nthickness = "0.15 mm"\n%s[[step]]\ndo = "fire"\nkiln = "%s"\n%s'
+)
 
 
 @pytest.mark.parametrize(
@@ -166,7 +168,7 @@ def test_a_piece_file_brings_the_cause_it_tells_of_to_the_top(refdb, tmp_path, s
     found = [r["key"] for r in held if r["in_the_piece"]]
     assert key in found
     assert [r["key"] for r in held][: len(found)] == found
-    cannot = [r["looked_for"] for r in held[len(found):]]
+    cannot = [r["looked_for"] for r in held[len(found) :]]
     assert cannot == sorted(cannot)
     well = json.loads(refdb("fault", symptom, "--piece", str(sound), "--json").out)["rows"]
     assert key not in [r["key"] for r in well if r["in_the_piece"]]
@@ -174,6 +176,7 @@ def test_a_piece_file_brings_the_cause_it_tells_of_to_the_top(refdb, tmp_path, s
 
 def test_too_cool_and_too_hot_are_told_apart(refdb, tmp_path):
     """What comes of a cool kiln is not found in a hot one, nor the other way round."""
+
     def found(kiln: str) -> set[str]:
         path = tmp_path / "kiln.toml"
         path.write_text(_STEPS % ("", kiln, ""))

@@ -17,8 +17,15 @@ from refdb.records import ObservedFiring
 from refdb.store.reference import Reference
 
 HARD, MEDIUM, TURQUOISE = "clear-hard-lead-free", "clear-medium-lead-free", "turquoise-opaque-lead-free"
-BASE = ["clean front", "mask back", f"coat front {HARD} 0.12", "fire 815", "clean back", f"coat back {HARD} 0.2",
-        "fire 815"]
+BASE = [
+    "clean front",
+    "mask back",
+    f"coat front {HARD} 0.12",
+    "fire 815",
+    "clean back",
+    f"coat back {HARD} 0.2",
+    "fire 815",
+]
 
 
 @pytest.fixture(scope="module")
@@ -40,8 +47,14 @@ class Held:
         return [f for f in self._firings if key in (None, f.material)]
 
 
-def seen(minutes: float, result: str = "gloss", kiln_c: float = 815.0, glass: str = HARD, mm: float | None = 0.75,
-         source: str = "own-figure") -> ObservedFiring:
+def seen(
+    minutes: float,
+    result: str = "gloss",
+    kiln_c: float = 815.0,
+    glass: str = HARD,
+    mm: float | None = 0.75,
+    source: str = "own-figure",
+) -> ObservedFiring:
     return ObservedFiring("one", glass, kiln_c, minutes, "copper-sheet", mm, result, "measured", source)
 
 
@@ -162,6 +175,7 @@ def test_classes_keep_their_distance_where_practice_pins_only_one(ref):
 
 def test_the_minutes_of_the_file_count_where_the_clear_above_is_pinned(ref):
     """Left longer than to its gloss, more of the coat beneath comes up; of classes alone no minutes are told."""
+
     def lines(minutes):
         return [*BASE, f"coat front {TURQUOISE} 0.12", "fire 800", f"coat front {MEDIUM} 0.12", f"fire 800 {minutes}"]
 

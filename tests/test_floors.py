@@ -12,11 +12,15 @@ PACKAGE = Path(__file__).resolve().parent.parent / "refdb"
 
 #: Every room with its floor; a room may use itself and the rooms of lower floors.
 FLOORS = {
-    "errors": 1, "science": 1, "pictures": 1,
+    "errors": 1,
+    "science": 1,
+    "pictures": 1,
     "records": 2,
-    "judge": 3, "store": 3,
+    "judge": 3,
+    "store": 3,
     "plan": 4,
-    "curate": 5, "browse": 5,
+    "curate": 5,
+    "browse": 5,
     "cli": 6,
 }
 #: Doors of the house: they stand above all rooms.
@@ -99,22 +103,36 @@ def test_every_module_is_in_a_room():
     assert {"errors", "science", "records", "judge", "store", "curate", "cli"} <= rooms
 
 
-@pytest.mark.parametrize(("importer", "target", "allowed"), [
-    ("refdb.judge.reasons", "refdb.store.schema", False), ("refdb.judge.reasons", "refdb.records", True),
-    ("refdb.science.plate", "refdb.records", False), ("refdb.science.plate", "refdb.errors", True),
-    ("refdb.science.plate", "refdb.science.plate.layers", True), ("refdb.errors", "refdb.science.plate", False),
-    ("refdb.records", "refdb.science.expansion", True), ("refdb.quantities.printed", "refdb.quantities", True),
-    ("refdb.store.reference", "refdb.judge.limits", False), ("refdb.curate.answers", "refdb.store.reference", True),
-    ("refdb.curate.build", "refdb.cli.output", False), ("refdb.curate.build", "refdb.browse.pages", False),
-    ("refdb.plan.piecefile", "refdb.curate.build", False), ("refdb.cli.suits", "refdb.judge.verdict", True),
-    ("refdb.judge.limits", "refdb", False), ("refdb.cli.main", "refdb", True), ("refdb", "refdb.cli.main", True),
-])
+@pytest.mark.parametrize(
+    ("importer", "target", "allowed"),
+    [
+        ("refdb.judge.reasons", "refdb.store.schema", False),
+        ("refdb.judge.reasons", "refdb.records", True),
+        ("refdb.science.plate", "refdb.records", False),
+        ("refdb.science.plate", "refdb.errors", True),
+        ("refdb.science.plate", "refdb.science.plate.layers", True),
+        ("refdb.errors", "refdb.science.plate", False),
+        ("refdb.records", "refdb.science.expansion", True),
+        ("refdb.quantities.printed", "refdb.quantities", True),
+        ("refdb.store.reference", "refdb.judge.limits", False),
+        ("refdb.curate.answers", "refdb.store.reference", True),
+        ("refdb.curate.build", "refdb.cli.output", False),
+        ("refdb.curate.build", "refdb.browse.pages", False),
+        ("refdb.plan.piecefile", "refdb.curate.build", False),
+        ("refdb.cli.suits", "refdb.judge.verdict", True),
+        ("refdb.judge.limits", "refdb", False),
+        ("refdb.cli.main", "refdb", True),
+        ("refdb", "refdb.cli.main", True),
+    ],
+)
 def test_the_arrows_are_told_apart(importer, target, allowed):
     assert (wrong_arrow(importer, target) == "") == allowed
 
 
 def test_imports_are_found_wherever_they_stand():
-    text = ("import a.b\nfrom typing import TYPE_CHECKING\nif TYPE_CHECKING:\n    import for_types\n"
-            "else:\n    import other\n"
-            "def f():\n    if x:\n        from refdb.judge import limits\n    from refdb.errors import BadInput\n")
+    text = (
+        "import a.b\nfrom typing import TYPE_CHECKING\nif TYPE_CHECKING:\n    import for_types\n"
+        "else:\n    import other\n"
+        "def f():\n    if x:\n        from refdb.judge import limits\n    from refdb.errors import BadInput\n"
+    )
     assert imported(ast.parse(text)) == {"a.b", "typing", "other", "refdb.judge.limits", "refdb.errors"}

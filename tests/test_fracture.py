@@ -7,8 +7,9 @@ from refdb.science.plate import Layer, cool
 from refdb.science.plate.fracture import ANNEALED_STRENGTH_PA, PERMANENT_FACTOR, duration_factor, release_rates
 
 
-@pytest.mark.parametrize(("hours", "factor", "digit"),
-                         [(30 / 3600, 0.89, 0.005), (0.5, 0.69, 0.005), (24 * 365 * 50, 0.29, 0.005)])
+@pytest.mark.parametrize(
+    ("hours", "factor", "digit"), [(30 / 3600, 0.89, 0.005), (0.5, 0.69, 0.005), (24 * 365 * 50, 0.29, 0.005)]
+)
 def test_duration_factor_is_that_of_the_standard(hours, factor, digit):
     """EN 16612, table of load durations: 0.89 at 30 s, 0.69 at 30 min, 0.29 for good (printed to 0.01)."""
     assert duration_factor(hours) == pytest.approx(factor, abs=digit)
@@ -33,11 +34,15 @@ def plate_energy(layers):
 @pytest.mark.parametrize("gone", [0, 2])
 def test_release_is_the_difference_of_two_whole_plates(gone):
     """The energy of the plate with the coat less that of the plate without it, each cooled on its own."""
+
     def layer(name, mm, youngs, per_k, set_c=None):
         return Layer(name, mm * 1e-3, youngs, 0.25, lambda t: per_k * (t - 20), set_c)
 
-    layers = [layer("back", 0.2, 68e9, 11e-6, 500.0), layer("metal", 0.8, 117e9, 17e-6),
-              layer("front", 0.35, 60e9, 12e-6, 500.0)]
+    layers = [
+        layer("back", 0.2, 68e9, 11e-6, 500.0),
+        layer("metal", 0.8, 117e9, 17e-6),
+        layer("front", 0.35, 60e9, 12e-6, 500.0),
+    ]
     plate = cool(layers)
     bottom = np.array([[x.bottom_pa for x in plate.layers]])
     top = np.array([[x.top_pa for x in plate.layers]])
@@ -45,7 +50,8 @@ def test_release_is_the_difference_of_two_whole_plates(gone):
     modulus = np.array([[x.youngs_modulus_pa / 0.75 for x in layers]])
     rest = [x for k, x in enumerate(layers) if k != gone]
     assert release_rates(bottom, top, thickness, modulus)[0, gone] == pytest.approx(
-        plate_energy(layers) - plate_energy(rest), rel=1e-9)
+        plate_energy(layers) - plate_energy(rest), rel=1e-9
+    )
 
 
 def test_release_of_a_thin_film_is_the_textbook_value():

@@ -27,8 +27,16 @@ from refdb.science.inference.regression import band_table, folds_by_group, half_
 ROOT = Path(__file__).resolve().parents[1]
 COPPER_ENAMEL = {"SiO2": 48.0, "Na2O": 13.6, "K2O": 10.4, "B2O3": 8.0, "Al2O3": 7.0, "CaO": 5.0, "BaO": 8.0}
 WINDOW_GLASS = {"SiO2": 72.5, "Na2O": 13.7, "CaO": 9.0, "MgO": 4.0, "Al2O3": 0.8}
-BANDED = ("expansion_ppm_per_k", "tg_c", "set_point_c", "littleton_c", "youngs_modulus_pa", "density_kg_m3",
-          "gloss_c", "poisson_ratio")
+BANDED = (
+    "expansion_ppm_per_k",
+    "tg_c",
+    "set_point_c",
+    "littleton_c",
+    "youngs_modulus_pa",
+    "density_kg_m3",
+    "gloss_c",
+    "poisson_ratio",
+)
 
 
 def script(name: str) -> ModuleType:
@@ -70,10 +78,16 @@ def test_expansion_of_glasses_held_out(data, held_out) -> None:
     assert np.median(np.abs(error)) <= 0.30
 
 
-@pytest.mark.parametrize(("key", "least", "median"), [
-    ("littleton", 500, 15.0), ("tg", 2000, 21.0), ("density", 3000, 30.0), ("youngs_modulus", 1800, 3.3),
-    ("gloss", 150, 20.0),
-])
+@pytest.mark.parametrize(
+    ("key", "least", "median"),
+    [
+        ("littleton", 500, 15.0),
+        ("tg", 2000, 21.0),
+        ("density", 3000, 30.0),
+        ("youngs_modulus", 1800, 3.3),
+        ("gloss", 150, 20.0),
+    ],
+)
 def test_median_error_of_glasses_held_out(data, held_out, key: str, least: int, median: float) -> None:
     """SciGlass, enamel-like; °C, kg/m³ and GPa.
 
@@ -159,8 +173,15 @@ def test_validation_page_is_fresh(data, held_out) -> None:
 def copper_enamels() -> list[tuple[str, str, dict[str, float], float]]:
     path = ROOT / "data_sources" / "sciglass" / "copper_enamels.csv"
     with path.open(encoding="utf-8", newline="") as file:
-        return [(r["kod"], r["paper"], {n: float(r[n]) for n in (*MAJOR, *MINOR) if r[n]},
-                 float(r["expansion_1e-7_per_k"]) / 10) for r in csv.DictReader(file)]
+        return [
+            (
+                r["kod"],
+                r["paper"],
+                {n: float(r[n]) for n in (*MAJOR, *MINOR) if r[n]},
+                float(r["expansion_1e-7_per_k"]) / 10,
+            )
+            for r in csv.DictReader(file)
+        ]
 
 
 def test_published_copper_enamels_lie_in_the_band(data) -> None:
@@ -225,11 +246,17 @@ def test_set_point_stands_above_the_transformation_temperature() -> None:
     assert found.set_point_high - found.set_point_c == pytest.approx(half)
 
 
-@pytest.mark.parametrize(("composition", "what"), [
-    ({"Na2O": 100.0}, "all"), ({"Na2O": 50.0, "K2O": 50.0}, "all"), ({"B2O3": 60.0, "PbO": 40.0}, "all"),
-    ({"SiO2": 100.0}, "all but viscosity"), ({"Au": 100.0}, "all"),
-    ({"SiO2": 81.0, "B2O3": 13.0, "Na2O": 4.0, "Al2O3": 2.0}, "all but viscosity"),
-])
+@pytest.mark.parametrize(
+    ("composition", "what"),
+    [
+        ({"Na2O": 100.0}, "all"),
+        ({"Na2O": 50.0, "K2O": 50.0}, "all"),
+        ({"B2O3": 60.0, "PbO": 40.0}, "all"),
+        ({"SiO2": 100.0}, "all but viscosity"),
+        ({"Au": 100.0}, "all"),
+        ({"SiO2": 81.0, "B2O3": 13.0, "Na2O": 4.0, "Al2O3": 2.0}, "all but viscosity"),
+    ],
+)
 def test_strange_glasses_pass_without_answer(composition: dict[str, float], what: str) -> None:
     found = estimate(composition)
     for field in ("expansion_ppm_per_k", "tg_c", "set_point_c", "youngs_modulus_pa", "density_kg_m3"):
@@ -246,8 +273,7 @@ def test_strange_glasses_pass_without_answer(composition: dict[str, float], what
 
 def test_opacified_white_has_expansion_but_no_softening_point() -> None:
     """Zirconia above the limit of the viscosity model and inside that of the regression."""
-    found = estimate({"SiO2": 47.0, "Na2O": 15.0, "K2O": 8.0, "B2O3": 10.0, "CaO": 6.0, "Al2O3": 4.0,
-                      "ZrO2": 10.0})
+    found = estimate({"SiO2": 47.0, "Na2O": 15.0, "K2O": 8.0, "B2O3": 10.0, "CaO": 6.0, "Al2O3": 4.0, "ZrO2": 10.0})
     assert found.expansion_ppm_per_k is not None
     assert found.littleton_c is None
     assert found.log10_viscosity_pa_s(800.0) is None
@@ -275,31 +301,47 @@ def test_usual_colourants_are_answered(colourant: str) -> None:
         assert getattr(found, field) is not None, field
 
 
-@pytest.mark.parametrize(("setting", "word"), [
-    (700.0, "soft"), (759.9, "soft"), (760.0, "medium"), (799.9, "medium"), (800.0, "hard"),
-    (845.0, "very hard"), (1200.0, "very hard"), (None, None),
-])
+@pytest.mark.parametrize(
+    ("setting", "word"),
+    [
+        (700.0, "soft"),
+        (759.9, "soft"),
+        (760.0, "medium"),
+        (799.9, "medium"),
+        (800.0, "hard"),
+        (845.0, "very hard"),
+        (1200.0, "very hard"),
+        (None, None),
+    ],
+)
 def test_hardness_class(setting: float | None, word: str | None) -> None:
     assert hardness_class(setting) == word
     assert [limit for _, limit in HARDNESS_CLASSES] == [760.0, 800.0, 845.0]
 
 
-@pytest.mark.parametrize("composition", [
-    {}, {"SiO2": 50.0}, {"Na": 100.0}, {"SiO2": -1.0, "Na2O": 101.0}, {"SiO2": float("nan")}, {"Xy": 100.0},
-    None,
-])
+@pytest.mark.parametrize(
+    "composition",
+    [{}, {"SiO2": 50.0}, {"Na": 100.0}, {"SiO2": -1.0, "Na2O": 101.0}, {"SiO2": float("nan")}, {"Xy": 100.0}, None],
+)
 def test_malformed_composition_is_refused(composition: dict[str, float]) -> None:
     with pytest.raises(BadInput):
         estimate(composition)
 
 
-@pytest.mark.parametrize(("table", "names", "said"), [
-    ([[50.0, 50.0]], ("SiO2",), "shape"), ([50.0, 50.0], ("SiO2", "Na2O"), "shape"),
-    ([[70.0, 30.0], [70.0, 20.0]], ("SiO2", "Na2O"), "row 1"), ([[130.0, -30.0]], ("SiO2", "Na2O"), "row 0"),
-    ([[float("nan"), 30.0]], ("SiO2", "Na2O"), "row 0"), ([["a", "b"]], ("SiO2", "Na2O"), "not numbers"),
-    ([[70.0, 30.0]], ("SiO2", "sio2"), "twice"), ([[70.0, 30.0]], ("SiO2", "Na"), "did you mean"),
-    ([[]], (), "shape"),
-])
+@pytest.mark.parametrize(
+    ("table", "names", "said"),
+    [
+        ([[50.0, 50.0]], ("SiO2",), "shape"),
+        ([50.0, 50.0], ("SiO2", "Na2O"), "shape"),
+        ([[70.0, 30.0], [70.0, 20.0]], ("SiO2", "Na2O"), "row 1"),
+        ([[130.0, -30.0]], ("SiO2", "Na2O"), "row 0"),
+        ([[float("nan"), 30.0]], ("SiO2", "Na2O"), "row 0"),
+        ([["a", "b"]], ("SiO2", "Na2O"), "not numbers"),
+        ([[70.0, 30.0]], ("SiO2", "sio2"), "twice"),
+        ([[70.0, 30.0]], ("SiO2", "Na"), "did you mean"),
+        ([[]], (), "shape"),
+    ],
+)
 def test_malformed_table_is_refused(table: list[list[float]], names: tuple[str, ...], said: str) -> None:
     with pytest.raises(BadInput) as caught:
         estimate_many(table, names)  # type: ignore[arg-type]
@@ -310,16 +352,23 @@ def test_table_of_no_glasses_gives_none() -> None:
     assert estimate_many(np.zeros((0, 2)), ("SiO2", "Na2O")).expansion_ppm_per_k.shape == (0,)
 
 
-
 def to_hundred(found: dict[str, float]) -> dict[str, float]:
     return {k: 100.0 * v / math.fsum(found.values()) for k, v in found.items()}
 
 
-compositions = st.dictionaries(
-    st.sampled_from(COMPONENTS), st.floats(0.05, 60.0), min_size=1, max_size=8).map(to_hundred)
-likely = st.fixed_dictionaries({"SiO2": st.floats(40.0, 60.0), "Na2O": st.floats(5.0, 15.0),
-                                "K2O": st.floats(2.0, 12.0), "CaO": st.floats(1.0, 8.0),
-                                "B2O3": st.floats(0.1, 10.0), "PbO": st.floats(0.0, 30.0)}).map(to_hundred)
+compositions = st.dictionaries(st.sampled_from(COMPONENTS), st.floats(0.05, 60.0), min_size=1, max_size=8).map(
+    to_hundred
+)
+likely = st.fixed_dictionaries(
+    {
+        "SiO2": st.floats(40.0, 60.0),
+        "Na2O": st.floats(5.0, 15.0),
+        "K2O": st.floats(2.0, 12.0),
+        "CaO": st.floats(1.0, 8.0),
+        "B2O3": st.floats(0.1, 10.0),
+        "PbO": st.floats(0.0, 30.0),
+    }
+).map(to_hundred)
 
 
 def same(a: GlassEstimate, b: GlassEstimate) -> None:
@@ -373,7 +422,7 @@ def test_many_at_once_equal_each_alone(glasses: list[dict[str, float]]) -> None:
                 assert alone == pytest.approx(list(value), nan_ok=True)
             else:
                 alone = getattr(one, field.name)
-                assert (math.isnan(value) if alone is None else value == pytest.approx(alone)), field.name
+                assert math.isnan(value) if alone is None else value == pytest.approx(alone), field.name
 
 
 def test_ten_thousand_glasses_in_a_moment() -> None:
@@ -402,8 +451,10 @@ def test_band_table_encloses_its_share_and_follows_the_size() -> None:
     error = rng.normal(size=4000) * predicted
     half = half_width(band_table(predicted, error, 6), predicted)
     assert (np.abs(error) <= half).mean() == pytest.approx(0.9, abs=0.02)
-    assert half_width(band_table(predicted, error, 6), np.array([2.0]))[0] < half_width(
-        band_table(predicted, error, 6), np.array([9.0]))[0] / 2
+    assert (
+        half_width(band_table(predicted, error, 6), np.array([2.0]))[0]
+        < half_width(band_table(predicted, error, 6), np.array([9.0]))[0] / 2
+    )
 
 
 def test_folds_keep_groups_together_and_do_not_change() -> None:

@@ -44,10 +44,20 @@ kiln = "815 C"
 {fire}
 """
 QUANTITIES = {
-    "length": q.length_m, "thickness": q.thickness, "area": q.area_m2, "mass": q.mass_kg, "time": q.duration_min,
-    "temperature": q.temperature_c, "difference": q.temperature_difference_k,
-    "differences": q.temperature_difference_band_k, "span": q.span_c, "expansion": q.expansion_per_k,
-    "fraction": q.fraction, "fractions": q.fraction_band, "composition": parse_composition}
+    "length": q.length_m,
+    "thickness": q.thickness,
+    "area": q.area_m2,
+    "mass": q.mass_kg,
+    "time": q.duration_min,
+    "temperature": q.temperature_c,
+    "difference": q.temperature_difference_k,
+    "differences": q.temperature_difference_band_k,
+    "span": q.span_c,
+    "expansion": q.expansion_per_k,
+    "fraction": q.fraction,
+    "fractions": q.fraction_band,
+    "composition": parse_composition,
+}
 
 
 @pytest.fixture(scope="module")
@@ -86,30 +96,89 @@ def piece_text(**parts):
 
 # --- quantities and compositions
 
-@pytest.mark.parametrize(("kind", "text"), [
-    *(("length", t) for t in (
-        "１２ mm", "1２ mm", "1٢ mm", "1_0 mm", "3 px", "3 pixel", "0.8 din", "1 da", "1 pica", "1 point",
-        "1 css_pixel", "5 scaled_point", "1 hand", "0.001 l/cm^2", "1 mm mm/mm", "1 \ud800", "20 \u017fwg",
-        "1 m\u0660m")),
-    *(("thickness", t) for t in ("３ cards", "2-３ cards", "3 px", "0.1-0.2 px", "0.8 din", "3 card\u017f")),
-    *(("area", t) for t in ("1_0 cm2", "５ cm2", "٥ cm2", "5 c\u0660m2", "nan cm2", "5", "5 cm3", "0 cm2", "-5 cm2",
-                            "1-2 cm2", "5 px2")),
-    *(("mass", t) for t in ("1 u", "1 Da", "１ g", "1 slug", "1_0 g", "3 electron_mass")),
-    *(("time", t) for t in ("1 da", "1 das", "1 a", "３ min", "1 h ３0 min", "1_0 min", "1 fortnight")),
-    *(("temperature", t) for t in ("８15 C", "8１5 C", "8_15 C", "815 px", "815\ud800 C")),
-    *(("span", t) for t in ("20-４00 C", "２0-400 C", "20-4_00 C")),
-    *(("fraction", t) for t in ("1 bit", "0.5 radian", "0.5 count", "５ %", "0.5 din")),
-    *(("expansion", t) for t in ("1e-5 bit/K", "12e-6 px/px/K", "12 microradian/K", "１2 ppm/K", "12_0e-7/K")),
-    *(("composition", t) for t in ("SiO2 ４８, Na2O ５２", "SiO2 4８", "SiO2 4₈", "SiO2 ₄₈", "SiO2 4\u0668 Na2O 1",
-                                   "SiO2 4_8", "SiO2 48\ud800", "SiO２ 48", "SiO2 1e999", "SiO2 ²")),
-])
+
+@pytest.mark.parametrize(
+    ("kind", "text"),
+    [
+        *(
+            ("length", t)
+            for t in (
+                "１２ mm",
+                "1２ mm",
+                "1٢ mm",
+                "1_0 mm",
+                "3 px",
+                "3 pixel",
+                "0.8 din",
+                "1 da",
+                "1 pica",
+                "1 point",
+                "1 css_pixel",
+                "5 scaled_point",
+                "1 hand",
+                "0.001 l/cm^2",
+                "1 mm mm/mm",
+                "1 \ud800",
+                "20 \u017fwg",
+                "1 m\u0660m",
+            )
+        ),
+        *(("thickness", t) for t in ("３ cards", "2-３ cards", "3 px", "0.1-0.2 px", "0.8 din", "3 card\u017f")),
+        *(
+            ("area", t)
+            for t in (
+                "1_0 cm2",
+                "５ cm2",
+                "٥ cm2",
+                "5 c\u0660m2",
+                "nan cm2",
+                "5",
+                "5 cm3",
+                "0 cm2",
+                "-5 cm2",
+                "1-2 cm2",
+                "5 px2",
+            )
+        ),
+        *(("mass", t) for t in ("1 u", "1 Da", "１ g", "1 slug", "1_0 g", "3 electron_mass")),
+        *(("time", t) for t in ("1 da", "1 das", "1 a", "３ min", "1 h ３0 min", "1_0 min", "1 fortnight")),
+        *(("temperature", t) for t in ("８15 C", "8１5 C", "8_15 C", "815 px", "815\ud800 C")),
+        *(("span", t) for t in ("20-４00 C", "２0-400 C", "20-4_00 C")),
+        *(("fraction", t) for t in ("1 bit", "0.5 radian", "0.5 count", "５ %", "0.5 din")),
+        *(("expansion", t) for t in ("1e-5 bit/K", "12e-6 px/px/K", "12 microradian/K", "１2 ppm/K", "12_0e-7/K")),
+        *(
+            ("composition", t)
+            for t in (
+                "SiO2 ４８, Na2O ５２",
+                "SiO2 4８",
+                "SiO2 4₈",
+                "SiO2 ₄₈",
+                "SiO2 4\u0668 Na2O 1",
+                "SiO2 4_8",
+                "SiO2 48\ud800",
+                "SiO２ 48",
+                "SiO2 1e999",
+                "SiO2 ²",
+            )
+        ),
+    ],
+)
 def test_what_nobody_means_is_refused(kind, text):
     refused(QUANTITIES[kind], text)
 
 
-@pytest.mark.parametrize(("kind", "text", "value"), [
-    ("length", "2 ft", 0.6096), ("length", "1 yd", 0.9144), ("mass", "1 t", 1000.0), ("time", "1 week", 10080.0),
-    ("area", "7.2 cm2", 7.2e-4), ("area", "720 mm^2", 7.2e-4), ("area", "7.2 cm²", 7.2e-4)])
+@pytest.mark.parametrize(
+    ("kind", "text", "value"),
+    [
+        ("length", "2 ft", 0.6096),
+        ("length", "1 yd", 0.9144),
+        ("mass", "1 t", 1000.0),
+        ("time", "1 week", 10080.0),
+        ("area", "7.2 cm2", 7.2e-4),
+        ("area", "720 mm^2", 7.2e-4),
+        ("area", "7.2 cm²", 7.2e-4),
+    ],
+)
 def test_what_people_type_is_still_read(kind, text, value):
     assert QUANTITIES[kind](text) == pytest.approx(value)
 
@@ -119,12 +188,48 @@ def test_figures_set_low_belong_to_formulas():
 
 
 _SCRIPTS = st.sampled_from("0123456789０９٣۴९₈²½.,-+−_eE %/^")
-_UNITS = st.sampled_from([
-    "mm", "cm2", "µm", "in", "g", "C", "F", "K", "min", "h", "%", "ppm/K", "px", "din", "da", "cards", "ga", "to", "±",
-    "SiO2", "Na2O", "B₂O₃", "CaF2", "wt", "mol", "radian", "ſ", "\u212a", "\ud800", "\udcff",
-    "\x1b[31m", "\u202e", "\x00"])
-_TYPED = st.one_of(st.text(max_size=40), st.lists(st.one_of(_SCRIPTS, _UNITS), max_size=12).map("".join),
-                   st.lists(st.one_of(_SCRIPTS, _UNITS), max_size=12).map(" ".join))
+_UNITS = st.sampled_from(
+    [
+        "mm",
+        "cm2",
+        "µm",
+        "in",
+        "g",
+        "C",
+        "F",
+        "K",
+        "min",
+        "h",
+        "%",
+        "ppm/K",
+        "px",
+        "din",
+        "da",
+        "cards",
+        "ga",
+        "to",
+        "±",
+        "SiO2",
+        "Na2O",
+        "B₂O₃",
+        "CaF2",
+        "wt",
+        "mol",
+        "radian",
+        "ſ",
+        "\u212a",
+        "\ud800",
+        "\udcff",
+        "\x1b[31m",
+        "\u202e",
+        "\x00",
+    ]
+)
+_TYPED = st.one_of(
+    st.text(max_size=40),
+    st.lists(st.one_of(_SCRIPTS, _UNITS), max_size=12).map("".join),
+    st.lists(st.one_of(_SCRIPTS, _UNITS), max_size=12).map(" ".join),
+)
 
 
 def numbers_in(found):
@@ -149,10 +254,13 @@ def test_typed_text_is_a_value_or_one_line(kind, text):
 
 
 @settings(deadline=None, max_examples=150)
-@given(st.dictionaries(
-    st.one_of(st.sampled_from(["SiO2", "Na2O", "CaO", "F"]), st.text(max_size=8)),
-    st.one_of(st.floats(), st.integers(), st.just(10**400), st.just(-(10**5000)), st.text(max_size=5), st.none()),
-    max_size=4))
+@given(
+    st.dictionaries(
+        st.one_of(st.sampled_from(["SiO2", "Na2O", "CaO", "F"]), st.text(max_size=8)),
+        st.one_of(st.floats(), st.integers(), st.just(10**400), st.just(-(10**5000)), st.text(max_size=5), st.none()),
+        max_size=4,
+    )
+)
 def test_a_composition_from_elsewhere_is_a_value_or_one_line(amounts):
     found = value_or_line(normalise, amounts)
     assert found is None or sum(found.amounts.values()) == pytest.approx(100.0)
@@ -160,11 +268,25 @@ def test_a_composition_from_elsewhere_is_a_value_or_one_line(amounts):
 
 # --- piece files
 
+
 @pytest.mark.parametrize("number", [LONG, "-" + LONG, LONGER, "nan", "inf", "-inf", "-0.0", "1979-05-27"])
-@pytest.mark.parametrize(("part", "key"), [
-    ("piece", "quantity"), ("piece", "title"), ("piece", "area"), ("piece", "rise"), ("piece", "shape"),
-    ("base", "fresh_width"), ("coat", "coverage"), ("coat", "face"), ("coat", "washed"), ("coat", "thickness"),
-    ("coat", "note"), ("fire", "minutes")])
+@pytest.mark.parametrize(
+    ("part", "key"),
+    [
+        ("piece", "quantity"),
+        ("piece", "title"),
+        ("piece", "area"),
+        ("piece", "rise"),
+        ("piece", "shape"),
+        ("base", "fresh_width"),
+        ("coat", "coverage"),
+        ("coat", "face"),
+        ("coat", "washed"),
+        ("coat", "thickness"),
+        ("coat", "note"),
+        ("fire", "minutes"),
+    ],
+)
 def test_a_number_no_piece_can_have_is_refused(ref, part, key, number):
     refused(parse_piece, piece_text(**{part: f"{key} = {number}"}), ref, "own.toml")
 
@@ -175,11 +297,23 @@ def test_siftings_are_a_small_whole_number(ref, number):
     refused(parse_piece, text, ref, "own.toml")
 
 
-@pytest.mark.parametrize("text", [
-    piece_text(piece='title = "a\ud800"'), piece_text(piece='title = "\\ud800"'), "\ud800", "\udcff = 1",
-    piece_text(piece='area = "1_0 mm2"'), piece_text(piece='area = "１0 mm2"'), piece_text(piece='rise = "3 px"'),
-    piece_text(coat='coverage = "４0 %"'), piece_text(fire='minutes = "３ min"'),
-    "[" + "a" * 400_000 + "]\n[" + "a" * 400_000 + "]", "x = " + "9" * 5000, "[piece]\n" + '"\\u001b[31m" = 1\n[base]'])
+@pytest.mark.parametrize(
+    "text",
+    [
+        piece_text(piece='title = "a\ud800"'),
+        piece_text(piece='title = "\\ud800"'),
+        "\ud800",
+        "\udcff = 1",
+        piece_text(piece='area = "1_0 mm2"'),
+        piece_text(piece='area = "１0 mm2"'),
+        piece_text(piece='rise = "3 px"'),
+        piece_text(coat='coverage = "４0 %"'),
+        piece_text(fire='minutes = "３ min"'),
+        "[" + "a" * 400_000 + "]\n[" + "a" * 400_000 + "]",
+        "x = " + "9" * 5000,
+        "[piece]\n" + '"\\u001b[31m" = 1\n[base]',
+    ],
+)
 def test_a_text_no_piece_can_have_is_refused(ref, text):
     refused(parse_piece, text, ref, "own.toml", kind=RefdbError)
 
@@ -190,12 +324,38 @@ def test_a_file_name_no_system_has_is_refused(ref, name):
 
 
 _VALUES = st.one_of(
-    st.integers().map(str), st.floats().map(repr), st.sampled_from([LONG, LONGER, "true", "[]", "{}", "[[1]]", '""']),
-    _TYPED.map(lambda text: json.dumps(text)), st.text(max_size=12))
-_LINES = st.lists(st.tuples(st.sampled_from([
-    "title", "area", "quantity", "use", "shape", "rise", "face", "coverage", "washed", "minutes", "note", "metal",
-    "fresh_width", "kiln", "solder", "a.b"]), _VALUES), max_size=2).map(
-        lambda pairs: "\n".join(f"{key} = {value}" for key, value in pairs))
+    st.integers().map(str),
+    st.floats().map(repr),
+    st.sampled_from([LONG, LONGER, "true", "[]", "{}", "[[1]]", '""']),
+    _TYPED.map(lambda text: json.dumps(text)),
+    st.text(max_size=12),
+)
+_LINES = st.lists(
+    st.tuples(
+        st.sampled_from(
+            [
+                "title",
+                "area",
+                "quantity",
+                "use",
+                "shape",
+                "rise",
+                "face",
+                "coverage",
+                "washed",
+                "minutes",
+                "note",
+                "metal",
+                "fresh_width",
+                "kiln",
+                "solder",
+                "a.b",
+            ]
+        ),
+        _VALUES,
+    ),
+    max_size=2,
+).map(lambda pairs: "\n".join(f"{key} = {value}" for key, value in pairs))
 
 
 @settings(deadline=None, max_examples=250)
@@ -208,6 +368,7 @@ def test_any_piece_file_is_a_piece_or_one_line(store, piece, base, coat, fire):
 
 
 # --- rows of a person's own
+
 
 @pytest.mark.parametrize("text", ["2024-W01-1", "２０２４-05-31", "2024-0５-31", "20240531", "2024-13-01", "\ud800"])
 def test_no_date_is_no_date(text):
@@ -230,6 +391,7 @@ def test_a_key_that_is_no_text_is_refused(ref, key):
 
 
 # --- the command line
+
 
 def test_zero_has_no_sign_in_json_and_nothing_steers_a_terminal(capsys):
     output.emit_json({"a": -0.0, "b": [{"c": (-0.0, 1.5)}], "d": "\ud800\x1b\x9b\u202e", "e": True, "f": -0.1})
@@ -255,7 +417,8 @@ def test_halves_of_signs_and_control_characters_are_shown_as_question_marks(caps
 
 
 @pytest.mark.parametrize(
-    ("option", "text"), [("--name", "jar\udcff"), ("--note", "n\udcff"), ("--name", "jar\x1b[31m")])
+    ("option", "text"), [("--name", "jar\udcff"), ("--note", "n\udcff"), ("--name", "jar\x1b[31m")]
+)
 def test_a_name_of_ones_own_that_is_no_text_is_refused(mine, option, text):
     named = () if option == "--name" else ("--name", "Jar")
     ran = mine("mine", "add", "glass", *named, option, text, "--like", "clear-hard-lead-free")
@@ -266,10 +429,16 @@ def test_a_name_of_ones_own_that_is_no_text_is_refused(mine, option, text):
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="arguments are text there")
-@pytest.mark.parametrize(("arguments", "status"), [
-    (("show", "\udced\udca0\udc80"), 3), (("suits", "clear-hard-lead-free", "\udcff\x1b[31m"), 3),
-    (("suits", "clear-hard-lead-free", "copper-sheet", "--front", "1\udcff mm"), 2),
-    (("piece", "check", "no\udcffsuch\x1b[31m.toml"), 2), (("estimate", "SiO2 ４８ \udcff"), 2)])
+@pytest.mark.parametrize(
+    ("arguments", "status"),
+    [
+        (("show", "\udced\udca0\udc80"), 3),
+        (("suits", "clear-hard-lead-free", "\udcff\x1b[31m"), 3),
+        (("suits", "clear-hard-lead-free", "copper-sheet", "--front", "1\udcff mm"), 2),
+        (("piece", "check", "no\udcffsuch\x1b[31m.toml"), 2),
+        (("estimate", "SiO2 ４８ \udcff"), 2),
+    ],
+)
 @pytest.mark.parametrize("locale", ["C", "C.UTF-8"])
 def test_bytes_that_are_no_text_end_in_one_line(refdb_process, arguments, status, locale):
     ran = refdb_process(*arguments, settings={"LC_ALL": locale})
@@ -310,6 +479,7 @@ def test_no_port_is_no_port(refdb, port):
 
 # --- the pages
 
+
 @pytest.fixture(scope="module")
 def asking(store):
     found = Asking(store)
@@ -317,11 +487,18 @@ def asking(store):
     found.close()
 
 
-@pytest.mark.parametrize("text", [
-    piece_text(fire=f"minutes = {LONG}"), piece_text(coat=f"coverage = {LONGER}"),
-    piece_text(piece=f"quantity = {LONGER}"),
-    piece_text(piece='title = "\\ud800"'), piece_text(piece='area = "１0 mm2"'), piece_text(piece='rise = "3 px"'),
-    "[" + "a" * 4000 + "]\n[" + "a" * 4000 + "]"])
+@pytest.mark.parametrize(
+    "text",
+    [
+        piece_text(fire=f"minutes = {LONG}"),
+        piece_text(coat=f"coverage = {LONGER}"),
+        piece_text(piece=f"quantity = {LONGER}"),
+        piece_text(piece='title = "\\ud800"'),
+        piece_text(piece='area = "１0 mm2"'),
+        piece_text(piece='rise = "3 px"'),
+        "[" + "a" * 4000 + "]\n[" + "a" * 4000 + "]",
+    ],
+)
 @pytest.mark.parametrize("sheet", [False, True])
 def test_a_hostile_piece_is_refused_in_our_look(asking, text, sheet):
     mark = b"--mark\r\nContent-Disposition: form-data; name="

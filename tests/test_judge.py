@@ -31,33 +31,60 @@ def ref(store) -> Iterator[Reference]:
         yield opened
 
 
-def numbers(rules: dict[str, tuple[float, float, float]], joint: tuple[float, float, float],
-            decides: str = "metal yield") -> Numbers:
+def numbers(
+    rules: dict[str, tuple[float, float, float]], joint: tuple[float, float, float], decides: str = "metal yield"
+) -> Numbers:
     """Sampled numbers made by hand."""
     squeezed = (-40.0, -60.0, -20.0)
     return Numbers(
-        joint, {k: RuleNumbers(s, TRIPLE) for k, s in rules.items()},
+        joint,
+        {k: RuleNumbers(s, TRIPLE) for k, s in rules.items()},
         {"gap_ppm": TRIPLE, "kiln_low_c": (780.0, 780.0, 780.0), "kiln_high_c": (830.0, 830.0, 830.0)},
         (SampledStage("full build", (("front glass", squeezed, squeezed, squeezed),), TRIPLE, TRIPLE, TRIPLE),),
-        decides)
+        decides,
+    )
 
 
-def verdict_of(ref: Reference, made: Numbers | None, missing: tuple[str, ...] = (), rules: list[FitRule] | None = None,
-               glass: str = CLEAR) -> Verdict:
+def verdict_of(
+    ref: Reference,
+    made: Numbers | None,
+    missing: tuple[str, ...] = (),
+    rules: list[FitRule] | None = None,
+    glass: str = CLEAR,
+) -> Verdict:
     return judged(ref.glass(glass), ref.metal(COPPER), Build(), made, missing, rules or [], ref.hazards())
 
 
 def rule_with(outcome: str) -> FitRule:
-    return FitRule("k", "A rule", "any", "any", outcome, "Something was found.", "nothing found", "Why.", "Change it.",
-                   "common-practice")
+    return FitRule(
+        "k",
+        "A rule",
+        "any",
+        "any",
+        outcome,
+        "Something was found.",
+        "nothing found",
+        "Why.",
+        "Change it.",
+        "common-practice",
+    )
 
 
 # The decision
 
-@pytest.mark.parametrize(("shares", "outcome"), [
-    ((0.9, 0.1, 0.0), SUITS), ((0.3, 0.6, 0.1), CARE), ((0.1, 0.2, 0.7), NOT), ((0.5, 0.3, 0.2), SUITS),
-    ((0.5, 0.5, 0.0), CARE), ((0.5, 0.0, 0.5), NOT), ((0.0, 0.5, 0.5), NOT),
-])
+
+@pytest.mark.parametrize(
+    ("shares", "outcome"),
+    [
+        ((0.9, 0.1, 0.0), SUITS),
+        ((0.3, 0.6, 0.1), CARE),
+        ((0.1, 0.2, 0.7), NOT),
+        ((0.5, 0.3, 0.2), SUITS),
+        ((0.5, 0.5, 0.0), CARE),
+        ((0.5, 0.0, 0.5), NOT),
+        ((0.0, 0.5, 0.5), NOT),
+    ],
+)
 def test_the_largest_share_decides_and_the_worse_one_when_two_are_equal(ref, shares, outcome):
     verdict = verdict_of(ref, numbers({"gap": shares}, shares))
     assert verdict.outcome == outcome
@@ -77,9 +104,7 @@ def test_under_one_half_it_cannot_say_and_names_the_input_that_decides(ref, shar
     assert verdict.sentence.split("To settle it: ")[1] != other.sentence.split("To settle it: ")[1]
 
 
-@pytest.mark.parametrize(("rule", "expected"), [
-    (SUITS, (SUITS, 0.7)), (CARE, (CARE, 0.8)), (NOT, (NOT, 1.0)),
-])
+@pytest.mark.parametrize(("rule", "expected"), [(SUITS, (SUITS, 0.7)), (CARE, (CARE, 0.8)), (NOT, (NOT, 1.0))])
 def test_a_rule_of_the_surface_holds_for_every_draw(ref, rule, expected):
     verdict = verdict_of(ref, numbers({"gap": (0.7, 0.1, 0.2)}, (0.7, 0.1, 0.2)), rules=[rule_with(rule)])
     assert verdict.outcome == expected[0]
@@ -111,19 +136,24 @@ def test_several_small_doubts_that_add_up_are_named(ref):
 
 
 def test_the_worst_firing_of_a_rule_counts():
-    made = numbers({"tension-between:one": (0.9, 0.1, 0.0), "tension-between:two": (0.5, 0.2, 0.3), "gap": (1, 0, 0)},
-                   (0.5, 0.2, 0.3))
+    made = numbers(
+        {"tension-between:one": (0.9, 0.1, 0.0), "tension-between:two": (0.5, 0.2, 0.3), "gap": (1, 0, 0)},
+        (0.5, 0.2, 0.3),
+    )
     assert worst_stages(made) == ["tension-between:two", "gap"]
 
 
 def test_reasons_stand_worst_first(ref):
-    for metal, glass in product(("copper-sheet", "sterling-sheet", "low-carbon-steel"),
-                                ("window-soda-lime", "clear-soft-lead-free", "steel-ground-coat")):
+    for metal, glass in product(
+        ("copper-sheet", "sterling-sheet", "low-carbon-steel"),
+        ("window-soda-lime", "clear-soft-lead-free", "steel-ground-coat"),
+    ):
         ranks = [RANK[r.outcome] for r in suits(ref, glass, metal).reasons]
         assert ranks == sorted(ranks, reverse=True)
 
 
 # Evidence
+
 
 def test_weak_evidence_never_earns_a_plain_suits(ref):
     made = numbers({"gap": (1.0, 0.0, 0.0)}, (1.0, 0.0, 0.0))
@@ -161,13 +191,25 @@ def test_a_metal_of_guessed_expansion_caps_as_well(ref):
 
 # What is missing
 
+
 def without(record, name: str):
     return replace(record, values=tuple(v for v in record.values if v.property != name))
 
 
 NEEDS = [("glass", n) for n in ("expansion", "set_point", "youngs_modulus", "poisson_ratio", "fuse_low", "fuse_high")]
-NEEDS += [("metal", n) for n in ("expansion", "youngs_modulus", "poisson_ratio", "flow_stress", "hardening",
-                                 "flow_ratio_500c", "solidus", "least_thickness")]
+NEEDS += [
+    ("metal", n)
+    for n in (
+        "expansion",
+        "youngs_modulus",
+        "poisson_ratio",
+        "flow_stress",
+        "hardening",
+        "flow_ratio_500c",
+        "solidus",
+        "least_thickness",
+    )
+]
 
 
 @pytest.mark.parametrize(("kind", "name"), NEEDS)
@@ -202,14 +244,21 @@ def test_a_definite_refusal_needs_no_missing_figure(ref):
 
 # What was changed is not what was precomputed
 
+
 @pytest.mark.parametrize("change", ["glass", "metal"])
 def test_a_changed_record_is_worked_out_afresh(ref, change):
     glass, metal = ref.glass(CLEAR), ref.metal(COPPER)
     name = "set_point" if change == "glass" else "flow_stress"
     record = glass if change == "glass" else metal
-    other = replace(record, values=tuple(
-        replace(v, value=v.band.value * 0.9, low=v.band.low * 0.9, high=v.band.high * 0.9) if v.property == name else v
-        for v in record.values))
+    other = replace(
+        record,
+        values=tuple(
+            replace(v, value=v.band.value * 0.9, low=v.band.low * 0.9, high=v.band.high * 0.9)
+            if v.property == name
+            else v
+            for v in record.values
+        ),
+    )
     plain = suits(ref, CLEAR, COPPER)
     fresh = suits(ref, other, metal) if change == "glass" else suits(ref, glass, other)
     assert fresh.stages != plain.stages
@@ -217,6 +266,7 @@ def test_a_changed_record_is_worked_out_afresh(ref, change):
 
 
 # Ranking
+
 
 @pytest.mark.parametrize("metal", ["copper-sheet", "sterling-sheet", "low-carbon-steel", "aluminium-sheet"])
 def test_a_ranking_holds_every_glass_best_first_with_ties(ref, metal):
@@ -236,9 +286,11 @@ def test_a_ranking_holds_every_glass_best_first_with_ties(ref, metal):
 
 def test_a_glass_for_the_metal_stands_before_one_for_another(ref):
     """The trade's own choice for sterling and silver against what is made for steel."""
-    for metal, made_for_it in (("sterling-sheet", ("clear-for-silver", "clear-medium-lead-free")),
-                               ("fine-silver-sheet", ("clear-for-silver", "clear-hard-lead-free")),
-                               ("copper-sheet", ("clear-medium-lead-free", "amber-transparent-lead-free"))):
+    for metal, made_for_it in (
+        ("sterling-sheet", ("clear-for-silver", "clear-medium-lead-free")),
+        ("fine-silver-sheet", ("clear-for-silver", "clear-hard-lead-free")),
+        ("copper-sheet", ("clear-medium-lead-free", "amber-transparent-lead-free")),
+    ):
         place = {r.glass.key: r.place for r in rank(ref, metal)}
         for other in ("steel-cover-coat-titania", "steel-cover-coat-zirconia", "steel-ground-coat", "lead-crystal-24"):
             assert max(place[g] for g in made_for_it) < place[other], (metal, other)
@@ -275,8 +327,9 @@ def test_glass_that_shrinks_more_than_its_metal_is_not_told_to_thin_its_coats(re
     """On titanium an ordinary glass is stretched wherever it lies; on thin copper it is the bending that does it."""
     titanium = suits(ref, CLEAR, "titanium-sheet")
     copper = suits(ref, CLEAR, COPPER, metal_thickness_m=0.3e-3)
-    pulled, bent = (next(r for r in v.reasons if r.rule == "Tension in the glass, between firings")
-                    for v in (titanium, copper))
+    pulled, bent = (
+        next(r for r in v.reasons if r.rule == "Tension in the glass, between firings") for v in (titanium, copper)
+    )
     assert pulled.outcome == bent.outcome == NOT
     assert titanium.measures["gap_ppm"].high < 0 < copper.measures["gap_ppm"].low
     assert "shrinks more than the metal" in pulled.why
@@ -294,23 +347,64 @@ def test_a_figure_that_was_typed_is_not_called_measured(ref):
 
 # The form of an answer
 
+
 def test_the_stable_form_has_these_keys_and_no_others(ref):
     body = suits(ref, CLEAR, "copper-clay", shape="domed", kiln_c=815.0).as_dict()
     assert body["schema"] == "refdb/1"
-    assert set(body) == {"schema", "question", "verdict", "confidence", "sentence", "shares", "missing", "reasons",
-                         "numbers", "cautions", "test_tile", "sources"}
+    assert set(body) == {
+        "schema",
+        "question",
+        "verdict",
+        "confidence",
+        "sentence",
+        "shares",
+        "missing",
+        "reasons",
+        "numbers",
+        "cautions",
+        "test_tile",
+        "sources",
+    }
     assert set(body["question"]) == {
-        "glass", "glass_label", "metal", "metal_label", "metal_thickness_mm", "front_mm", "back_mm", "first_coat_mm",
-        "shape", "rise_mm", "kiln_c", "kiln_offset_k", "glass_expansion"}
+        "glass",
+        "glass_label",
+        "metal",
+        "metal_label",
+        "metal_thickness_mm",
+        "front_mm",
+        "back_mm",
+        "first_coat_mm",
+        "shape",
+        "rise_mm",
+        "kiln_c",
+        "kiln_offset_k",
+        "glass_expansion",
+    }
     triple = {"value", "low", "high"}
     for reason in body["reasons"]:
         assert set(reason) - {"step", "share_worse"} == {
-            "rule", "outcome", "found", "limit", "why", "remedy", "source", "share"}
+            "rule",
+            "outcome",
+            "found",
+            "limit",
+            "why",
+            "remedy",
+            "source",
+            "share",
+        }
         assert set(reason["found"]) in (triple | {"unit"}, {"text"})
         assert reason["source"] in body["sources"]
     assert any("step" in reason for reason in body["reasons"])
-    assert set(body["numbers"]) == {"gap_ppm", "glass_expansion_ppm_per_k", "metal_expansion_ppm_per_k", "set_point_c",
-                                    "metal_thickness_mm", "kiln_low_c", "kiln_high_c", "stages"}
+    assert set(body["numbers"]) == {
+        "gap_ppm",
+        "glass_expansion_ppm_per_k",
+        "metal_expansion_ppm_per_k",
+        "set_point_c",
+        "metal_thickness_mm",
+        "kiln_low_c",
+        "kiln_high_c",
+        "stages",
+    }
     for stage in body["numbers"]["stages"]:
         assert set(stage) == {"name", "layers", "bow_mm_per_30mm", "metal_plastic_strain", "release_j_per_m2"}
         for layer in stage["layers"]:
@@ -320,10 +414,15 @@ def test_the_stable_form_has_these_keys_and_no_others(ref):
     assert {limits.RELEASE_SOURCE, limits.DOME_SOURCE} <= set(body["sources"])
 
 
-@pytest.mark.parametrize(("pair", "outcome", "status"), [
-    ((CLEAR, COPPER), SUITS, 0), (("blue-transparent-lead-free", COPPER), CARE, 0),
-    (("borosilicate-3-3", COPPER), NOT, 1), (("yellow-opaque-antimony", COPPER), UNSURE, 5),
-])
+@pytest.mark.parametrize(
+    ("pair", "outcome", "status"),
+    [
+        ((CLEAR, COPPER), SUITS, 0),
+        (("blue-transparent-lead-free", COPPER), CARE, 0),
+        (("borosilicate-3-3", COPPER), NOT, 1),
+        (("yellow-opaque-antimony", COPPER), UNSURE, 5),
+    ],
+)
 def test_outcome_and_exit_status(ref, pair, outcome, status):
     verdict = suits(ref, *pair)
     assert (verdict.outcome, verdict.exit_status) == (outcome, status)

@@ -17,17 +17,34 @@ from refdb.store.workshop.beside_reference import Shelf
 from refdb.store.workshop.file import Workshop
 
 GLASS, METAL = "clear-hard-lead-free", "copper-sheet"
-TILE = {"glass": GLASS, "metal": METAL, "outcome": "sound", "date": "2024-06-01", "metal_mm": 0.8, "front_mm": 0.3,
-        "back_mm": 0.3}
+TILE = {
+    "glass": GLASS,
+    "metal": METAL,
+    "outcome": "sound",
+    "date": "2024-06-01",
+    "metal_mm": 0.8,
+    "front_mm": 0.3,
+    "back_mm": 0.3,
+}
 
 
-@pytest.mark.parametrize(("tile", "verdict", "due"), [
-    ("sound", "suits", AGREES), ("sound", "suits with care", AGREES), ("sound", "does not suit", DIFFERS),
-    ("sound", "cannot say", AGREES), ("crazed", "suits", DIFFERS), ("chipped", "suits", DIFFERS),
-    ("cracked; bubbled", "suits", DIFFERS), ("crazed", "does not suit", AGREES), ("crazed", "suits with care", AGREES),
-    ("cloudy", "suits", SILENT), ("burnt; pulled through", "does not suit", SILENT),
-    ("sound; bubbled", "suits", AGREES),
-])
+@pytest.mark.parametrize(
+    ("tile", "verdict", "due"),
+    [
+        ("sound", "suits", AGREES),
+        ("sound", "suits with care", AGREES),
+        ("sound", "does not suit", DIFFERS),
+        ("sound", "cannot say", AGREES),
+        ("crazed", "suits", DIFFERS),
+        ("chipped", "suits", DIFFERS),
+        ("cracked; bubbled", "suits", DIFFERS),
+        ("crazed", "does not suit", AGREES),
+        ("crazed", "suits with care", AGREES),
+        ("cloudy", "suits", SILENT),
+        ("burnt; pulled through", "does not suit", SILENT),
+        ("sound; bubbled", "suits", AGREES),
+    ],
+)
 def test_how_a_tile_stands_to_a_verdict(tile, verdict, due):
     assert stands(tile, verdict) == due
 
@@ -36,10 +53,13 @@ def test_how_a_tile_stands_to_a_verdict(tile, verdict, due):
 def shelf(store, tmp_path):
     path = tmp_path / "mine.db"
     with Workshop(path, write=True) as shop:
-        for more in ({},
-                     {"outcome": "crazed", "showed": "within a day", "kiln_c": 815.0, "minutes": 2.5, "note": "odd"},
-                     {"outcome": "crazed", "front_mm": 1.2}, {"metal": "fine-silver-sheet"},
-                     {"outcome": "chipped", "date": "2024-07-01", "metal_mm": None}):
+        for more in (
+            {},
+            {"outcome": "crazed", "showed": "within a day", "kiln_c": 815.0, "minutes": 2.5, "note": "odd"},
+            {"outcome": "crazed", "front_mm": 1.2},
+            {"metal": "fine-silver-sheet"},
+            {"outcome": "chipped", "date": "2024-07-01", "metal_mm": None},
+        ):
             shop.add("tile", TILE | more)
     with Shelf(store, path) as shelf:
         yield shelf
@@ -76,8 +96,12 @@ def test_a_refused_pair_that_held_is_said_to_disagree(shelf):
 
 def test_a_band_of_thickness_takes_in_the_tiles_within_it(shelf):
     build = Build(Band(0.8e-3, 0.7e-3, 0.9e-3), Band.exact(1.1e-3), Band.exact(0.3e-3))
-    assert {s.tile.number: s.another_build for s in tiles_seen(shelf, GLASS, METAL, build, "suits")} == \
-        {1: True, 2: True, 3: False, 5: True}
+    assert {s.tile.number: s.another_build for s in tiles_seen(shelf, GLASS, METAL, build, "suits")} == {
+        1: True,
+        2: True,
+        3: False,
+        5: True,
+    }
 
 
 def test_the_page_shows_them(refdb, shelf):

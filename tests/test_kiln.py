@@ -35,8 +35,15 @@ from refdb.store.reference import Reference
 from refdb.store.workshop.file import Workshop
 
 HARD, SOFT, COPPER = "clear-hard-lead-free", "clear-soft-lead-free", "copper-sheet"
-BASE = ["clean front", "mask back", f"coat front {HARD} 0.12", "fire 815", "clean back", f"coat back {HARD} 0.2",
-        "fire 815"]
+BASE = [
+    "clean front",
+    "mask back",
+    f"coat front {HARD} 0.12",
+    "fire 815",
+    "clean back",
+    f"coat back {HARD} 0.2",
+    "fire 815",
+]
 #: Leaf on bare copper: silver and copper first melt together at 779 °C.
 BARE = ["clean front", "clean back", "mask back", "leaf fine-silver-foil", f"coat front {HARD} 0.12 washed"]
 COLOURED = [*BASE, "coat front turquoise-opaque-lead-free 0.12", "fire 790 3", f"coat front {HARD} 0.12", "fire 815 3"]
@@ -51,11 +58,18 @@ def ref(store):
 class InKiln:
     """A store whose person has a kiln that runs so much hotter than it shows, and these firings of common practice."""
 
-    def __init__(self, ref, value: float, low: float | None = None, high: float | None = None,
-                 stored: list[ObservedFiring] | None = None) -> None:
+    def __init__(
+        self,
+        ref,
+        value: float,
+        low: float | None = None,
+        high: float | None = None,
+        stored: list[ObservedFiring] | None = None,
+    ) -> None:
         self._ref, self._stored = ref, stored
-        self._kept = KilnOffset(value, value if low is None else low, value if high is None else high, "own test",
-                                "2024-06-01", (3, 4))
+        self._kept = KilnOffset(
+            value, value if low is None else low, value if high is None else high, "own test", "2024-06-01", (3, 4)
+        )
 
     def __getattr__(self, name: str):
         return getattr(self._ref, name)
@@ -64,8 +78,11 @@ class InKiln:
         return self._kept
 
     def observed_firings(self, key: str | None = None) -> list[ObservedFiring]:
-        return self._ref.observed_firings(key) if self._stored is None else \
-            [f for f in self._stored if key in (None, f.material)]
+        return (
+            self._ref.observed_firings(key)
+            if self._stored is None
+            else [f for f in self._stored if key in (None, f.material)]
+        )
 
 
 def seen(kiln_c: float, minutes: float, source: str = "own-figure") -> ObservedFiring:
@@ -74,10 +91,26 @@ def seen(kiln_c: float, minutes: float, source: str = "own-figure") -> ObservedF
 
 def found_of(verdict: Verdict):
     """All of a verdict but its words: what is titled by a setting is left out, and what was found in words."""
-    return (verdict.outcome, verdict.confidence, verdict.shares, verdict.missing, verdict.measures,
-            [replace(s, name="") for s in verdict.stages],
-            [(r.rule, r.outcome, r.share, r.worse, r.source, r.step.partition(",")[0],
-              r.found if isinstance(r.found, Measure) else "") for r in verdict.reasons])
+    return (
+        verdict.outcome,
+        verdict.confidence,
+        verdict.shares,
+        verdict.missing,
+        verdict.measures,
+        [replace(s, name="") for s in verdict.stages],
+        [
+            (
+                r.rule,
+                r.outcome,
+                r.share,
+                r.worse,
+                r.source,
+                r.step.partition(",")[0],
+                r.found if isinstance(r.found, Measure) else "",
+            )
+            for r in verdict.reasons
+        ],
+    )
 
 
 def reasons(verdict: Verdict, rule: str):
@@ -85,6 +118,7 @@ def reasons(verdict: Verdict, rule: str):
 
 
 # What it changes
+
 
 @given(setting=st.integers(550, 1100), offset=st.integers(-150, 150))
 @settings(max_examples=25, deadline=None)
@@ -97,11 +131,21 @@ def test_a_setting_in_an_exact_kiln_is_that_heat(ref, setting, offset):
 @settings(max_examples=12, deadline=None)
 def test_a_piece_in_an_exact_kiln_is_the_piece_at_those_heats(ref, settings_c, offset):
     """Leaf, a join and coats above each other, so that every rule of heat has something to say."""
+
     def lines(off: int) -> list[str]:
         one, two, three = (c + off for c in settings_c)
-        return [*BARE, "join silver-solder-hard-type", f"fire {one} 3", "clean back", f"coat back {SOFT} 0.2",
-                "coat front turquoise-opaque-lead-free 0.12", f"fire {two}", "leaf gold-foil-24k",
-                f"coat front {HARD} 0.12", f"fire {three} 2.5"]
+        return [
+            *BARE,
+            "join silver-solder-hard-type",
+            f"fire {one} 3",
+            "clean back",
+            f"coat back {SOFT} 0.2",
+            "coat front turquoise-opaque-lead-free 0.12",
+            f"fire {two}",
+            "leaf gold-foil-24k",
+            f"coat front {HARD} 0.12",
+            f"fire {three} 2.5",
+        ]
 
     moved, plain = judge_piece(InKiln(ref, offset), piece(lines(0))), judge_piece(ref, piece(lines(offset)))
     assert found_of(moved) == found_of(plain)
@@ -117,15 +161,18 @@ def test_taking_the_kiln_away_changes_the_answer(ref):
 
 def test_leaf_just_below_its_first_melting_sinks_in_a_hotter_kiln(ref):
     lines = [*BARE, "fire 770"]
-    (cool,), (hot,) = (reasons(judge_piece(store, piece(lines)), "Leaf on bare metal") for store in
-                       (ref, InKiln(ref, 15.0)))
+    (cool,), (hot,) = (
+        reasons(judge_piece(store, piece(lines)), "Leaf on bare metal") for store in (ref, InKiln(ref, 15.0))
+    )
     assert (cool.outcome, hot.outcome) == (CARE, NOT)
     assert "a fire at 770 °C is 785 °C in this kiln" in hot.found
     assert "in this kiln" not in cool.found
 
 
-@pytest.mark.parametrize(("value", "low", "high", "outcome"), [
-    (5.0, 0.0, 8.0, CARE), (5.0, 0.0, 10.0, NOT), (-5.0, -10.0, 8.9, CARE), (-5.0, -10.0, 9.1, NOT)])
+@pytest.mark.parametrize(
+    ("value", "low", "high", "outcome"),
+    [(5.0, 0.0, 8.0, CARE), (5.0, 0.0, 10.0, NOT), (-5.0, -10.0, 8.9, CARE), (-5.0, -10.0, 9.1, NOT)],
+)
 def test_what_is_not_sampled_takes_the_hot_end(ref, value, low, high, outcome):
     """770 °C and the hot end against 779 °C."""
     (found,) = reasons(judge_piece(InKiln(ref, value, low, high), piece([*BARE, "fire 770"])), "Leaf on bare metal")
@@ -139,8 +186,11 @@ def test_a_join_is_held_against_the_hot_end(ref):
     lines = ["clean front", "join gold-solder-18-ct-hard", f"coat front {SOFT} 0.1", f"fire {begins - 40:.0f}"]
 
     def outcome(store) -> list[str]:
-        return [r.outcome for r in reasons(judge_piece(store, piece(lines)), "The join holds")
-                + reasons(judge_piece(store, piece(lines)), "Join in the fire")]
+        return [
+            r.outcome
+            for r in reasons(judge_piece(store, piece(lines)), "The join holds")
+            + reasons(judge_piece(store, piece(lines)), "Join in the fire")
+        ]
 
     assert outcome(ref) == [SUITS]
     assert outcome(InKiln(ref, 5.0, 0.0, 9.0)) == [SUITS]
@@ -165,6 +215,7 @@ def test_a_kiln_that_no_fire_can_have_is_refused_in_one_line(ref):
 
 # The band
 
+
 def test_the_band_of_the_kiln_is_drawn_with_the_rest(ref):
     """A setting right at the top of the range: half of the draws lie above it, and what was found spans the band."""
     high = ref.glass(HARD).band("fuse_high")
@@ -173,7 +224,8 @@ def test_the_band_of_the_kiln_is_drawn_with_the_rest(ref):
     (rule,) = reasons(verdict, "Kiln setting")
     assert isinstance(rule.found, Measure)
     assert (rule.found.value, rule.found.low, rule.found.high) == pytest.approx(
-        (high.value, high.value - 10, high.value + 10), abs=0.5)
+        (high.value, high.value - 10, high.value + 10), abs=0.5
+    )
     assert verdict.shares[SUITS] == pytest.approx(0.5, abs=0.05)
     # Each end alone is sure, one each way.
     ends = [suits(ref, HARD, COPPER, kiln_c=high.value - 10, kiln_offset_k=k) for k in (0.0, 20.0)]
@@ -186,7 +238,8 @@ def test_all_else_is_drawn_as_without_a_kiln(ref):
     band = suits(ref, HARD, COPPER, kiln_c=810.0, kiln_offset_k=Band(8.0, 5.0, 11.0))
     for name, measure in alone.measures.items():
         assert (band.measures[name].value, band.measures[name].low, band.measures[name].high) == pytest.approx(
-            (measure.value, measure.low, measure.high), rel=1e-9), name
+            (measure.value, measure.low, measure.high), rel=1e-9
+        ), name
     lone, with_band = (judge_piece(store, piece(BASE)) for store in (ref, InKiln(ref, 8.0, 5.0, 11.0)))
     for one, other in zip(lone.stages, with_band.stages, strict=True):
         assert other.release_j_per_m2.value == pytest.approx(one.release_j_per_m2.value, rel=1e-9)
@@ -215,8 +268,9 @@ def test_all_firings_of_a_piece_share_one_kiln(ref):
 
 def test_what_decides_may_be_the_kiln(ref):
     """The top of the range in a kiln known to 60 K only: it may suit, want care or overfire."""
-    verdict = suits(ref, HARD, COPPER, kiln_c=ref.glass(HARD).band("fuse_high").value + 2,
-                    kiln_offset_k=Band(0.0, -60.0, 60.0))
+    verdict = suits(
+        ref, HARD, COPPER, kiln_c=ref.glass(HARD).band("fuse_high").value + 2, kiln_offset_k=Band(0.0, -60.0, 60.0)
+    )
     assert verdict.outcome == UNSURE
     assert "kiln offset" in verdict.sentence
     assert "mine learn kiln" in verdict.sentence
@@ -224,9 +278,13 @@ def test_what_decides_may_be_the_kiln(ref):
 
 def test_a_coat_beneath_is_followed_at_both_ends(ref):
     """Its middle is that of the exact kiln; its band holds those of kilns at the ends, and is wider than either."""
+
     def index(*kiln: float):
-        found = [r.found for r in judge_piece(InKiln(ref, *kiln), piece(COLOURED)).reasons
-                 if r.rule.startswith("Coat beneath coming up: opaque turquoise") and isinstance(r.found, Measure)]
+        found = [
+            r.found
+            for r in judge_piece(InKiln(ref, *kiln), piece(COLOURED)).reasons
+            if r.rule.startswith("Coat beneath coming up: opaque turquoise") and isinstance(r.found, Measure)
+        ]
         assert len(found) == 1
         return found[0]
 
@@ -238,6 +296,7 @@ def test_a_coat_beneath_is_followed_at_both_ends(ref):
 
 
 # Firings that were seen
+
 
 def gloss(store, heat: float | Band, own: list[ObservedFiring], ref):
     told = maturing(ref.glass(HARD), heat, 0.12e-3, ref.metal(COPPER), 0.75e-3, 0.24e-3, Firings(store, own))
@@ -258,8 +317,10 @@ def test_what_the_person_saw_was_in_the_same_kiln(ref, offset):
     bands = [p.minutes.band for p in plans]
     assert bands[0].value == pytest.approx(bands[1].value, rel=0.02)
     # Common practice was seen in kilns that are right, so it does move against this one.
-    usual = [gloss(s, 815.0 + offset, [], ref).gloss.value for s in (
-        InKiln(ref, offset, stored=[seen(815.0, 2.4, "common-practice")]),)]
+    usual = [
+        gloss(s, 815.0 + offset, [], ref).gloss.value
+        for s in (InKiln(ref, offset, stored=[seen(815.0, 2.4, "common-practice")]),)
+    ]
     assert (usual[0] < 2.35) if offset > 0 else (usual[0] > 2.45)
 
 
@@ -269,8 +330,10 @@ def test_a_kiln_known_to_a_band_hardly_widens_what_was_seen_in_it(ref):
     heat = Band(*(815.0 + k for k in kiln.values()))
     own = gloss(InKiln(ref, *kiln.values()), heat, [seen(815.0, 2.4)], ref).gloss
     assert own.high / own.value == pytest.approx(1.3, rel=0.01)
-    usual = [gloss(InKiln(ref, *k, stored=[seen(815.0, 2.4, "common-practice")]), h, [], ref).gloss
-             for k, h in ((kiln.values(), heat), ((15.0,), 830.0))]
+    usual = [
+        gloss(InKiln(ref, *k, stored=[seen(815.0, 2.4, "common-practice")]), h, [], ref).gloss
+        for k, h in ((kiln.values(), heat), ((15.0,), 830.0))
+    ]
     assert usual[0].value == pytest.approx(usual[1].value)
     assert usual[0].low < usual[1].low
     assert usual[0].high > usual[1].high
@@ -280,8 +343,10 @@ def test_own_and_judged_firing_in_one_kiln_agree_as_if_it_were_right(ref):
     """Minutes of the file that fit what was seen fit it in a hotter kiln too; by common practice they would not."""
     lines = [*BASE[:3], "fire 815 2.4", *BASE[4:6], "fire 815 2.4"]
     watched = replace(piece(lines, mm=0.75), seen=(seen(815.0, 2.4),))
-    told = [[r for r in judge_piece(s, watched).reasons if r.rule in ("Minutes in the fire", "Long fire")]
-            for s in (ref, InKiln(ref, -35.0))]
+    told = [
+        [r for r in judge_piece(s, watched).reasons if r.rule in ("Minutes in the fire", "Long fire")]
+        for s in (ref, InKiln(ref, -35.0))
+    ]
     assert told == [[], []]
     cold = judge_piece(InKiln(ref, -35.0, stored=[seen(815.0, 2.4, "common-practice")]), piece(lines, mm=0.75))
     assert reasons(cold, "Minutes in the fire")
@@ -300,6 +365,7 @@ def test_what_is_typed_is_checked_at_the_heat_it_had(ref):
 
 # Once, and only where it belongs
 
+
 def test_a_piece_read_once_may_be_judged_and_planned_as_often_as_one_likes(ref):
     store = InKiln(ref, 15.0, 5.0, 25.0)
     given_ = piece(COLOURED)
@@ -315,8 +381,9 @@ def test_a_piece_read_once_may_be_judged_and_planned_as_often_as_one_likes(ref):
 def test_many_processes_judge_in_the_same_kiln(ref):
     pieces = [piece([*BASE[:3], f"fire {c}"]) for c in range(700, 830)]
     store = InKiln(ref, 15.0, 5.0, 25.0)
-    assert [v.as_dict() for v in judge_pieces(store, pieces, workers=2)] == \
-        [v.as_dict() for v in judge_pieces(store, pieces)]
+    assert [v.as_dict() for v in judge_pieces(store, pieces, workers=2)] == [
+        v.as_dict() for v in judge_pieces(store, pieces)
+    ]
 
 
 def test_a_right_kiln_changes_words_alone_and_none_not_even_those(ref):
@@ -327,21 +394,29 @@ def test_a_right_kiln_changes_words_alone_and_none_not_even_those(ref):
 
 def test_clears_choose_their_own_heat_whatever_the_kiln(ref):
     alone, hot = (clears(s, "fine-silver-foil", COPPER) for s in (ref, InKiln(ref, 60.0, 40.0, 80.0)))
-    assert [(r.place, r.glass.key, r.verdict.as_dict()) for r in alone] == \
-        [(r.place, r.glass.key, r.verdict.as_dict()) for r in hot]
+    assert [(r.place, r.glass.key, r.verdict.as_dict()) for r in alone] == [
+        (r.place, r.glass.key, r.verdict.as_dict()) for r in hot
+    ]
 
 
 # Words
 
-@pytest.mark.parametrize(("band", "units", "words"), [
-    ((10, 10, 10), "metric", "10 K hotter than it shows"), ((-10, -10, -10), "metric", "10 K cooler than it shows"),
-    ((8, 5, 11), "metric", "8 K (5 to 11) hotter than it shows"),
-    ((-8, -11, -5), "metric", "8 K (5 to 11) cooler than it shows"),
-    ((10, 5, 15), "studio", "18 °F (9 to 27) hotter than it shows"),
-    ((2, -3, 7), "metric", "2 K hotter than it shows (3 K cooler to 7 K hotter)"),
-    ((0, 0, 0), "metric", "as hot as it shows"), ((0, 0, 3), "metric", "as hot as it shows (0 to 3 K hotter)"),
-    ((0, -3, 3), "metric", "as hot as it shows (3 K cooler to 3 K hotter)"),
-    ((0, -4, 0), "metric", "as hot as it shows (0 to 4 K cooler)")])
+
+@pytest.mark.parametrize(
+    ("band", "units", "words"),
+    [
+        ((10, 10, 10), "metric", "10 K hotter than it shows"),
+        ((-10, -10, -10), "metric", "10 K cooler than it shows"),
+        ((8, 5, 11), "metric", "8 K (5 to 11) hotter than it shows"),
+        ((-8, -11, -5), "metric", "8 K (5 to 11) cooler than it shows"),
+        ((10, 5, 15), "studio", "18 °F (9 to 27) hotter than it shows"),
+        ((2, -3, 7), "metric", "2 K hotter than it shows (3 K cooler to 7 K hotter)"),
+        ((0, 0, 0), "metric", "as hot as it shows"),
+        ((0, 0, 3), "metric", "as hot as it shows (0 to 3 K hotter)"),
+        ((0, -3, 3), "metric", "as hot as it shows (3 K cooler to 3 K hotter)"),
+        ((0, -4, 0), "metric", "as hot as it shows (0 to 4 K cooler)"),
+    ],
+)
 def test_how_a_kiln_runs(band, units, words):
     assert runs_words(Band(*band), units) == words
 
@@ -351,8 +426,12 @@ def test_what_an_offset_is_told_of():
     assert rests_on(kept) == "own test, 2024-06-01, tiles 3, 4"
     assert rests_on(replace(kept, tiles=(3,))) == "own test, 2024-06-01, tile 3"
     assert rests_on(None) == ""
-    assert question_of(offset_of(kept), "x") == {"kiln_offset_k": 8.0, "kiln_offset_low_k": 5.0,
-                                                 "kiln_offset_high_k": 11.0, "kiln_rests_on": "x"}
+    assert question_of(offset_of(kept), "x") == {
+        "kiln_offset_k": 8.0,
+        "kiln_offset_low_k": 5.0,
+        "kiln_offset_high_k": 11.0,
+        "kiln_rests_on": "x",
+    }
     assert question_of(TRUE) == {"kiln_offset_k": 0.0}
     assert heat_words(800.0, TRUE) == ""
     assert setting_words(800.0, TRUE) == "800 °C"
@@ -360,9 +439,19 @@ def test_what_an_offset_is_told_of():
     assert setting_words(800.0, Band.exact(-12.0)) == "800 °C (788 °C in this kiln)"
 
 
-@pytest.mark.parametrize(("text", "band"), [
-    ("10 K", (10, 10, 10)), ("-10 C", (-10, -10, -10)), ("5-11 K", (8, 5, 11)), ("-11 to -5 K", (-8, -11, -5)),
-    ("18F", (10, 10, 10)), ("9-27 F", (10, 5, 15)), ("10 +- 3 K", (10, 7, 13)), ("-3 to 5 K", (1, -3, 5))])
+@pytest.mark.parametrize(
+    ("text", "band"),
+    [
+        ("10 K", (10, 10, 10)),
+        ("-10 C", (-10, -10, -10)),
+        ("5-11 K", (8, 5, 11)),
+        ("-11 to -5 K", (-8, -11, -5)),
+        ("18F", (10, 10, 10)),
+        ("9-27 F", (10, 5, 15)),
+        ("10 +- 3 K", (10, 7, 13)),
+        ("-3 to 5 K", (1, -3, 5)),
+    ],
+)
 def test_a_range_of_offsets_is_read(text, band):
     found = temperature_difference_band_k(text)
     assert (found.value, found.low, found.high) == pytest.approx(band)
@@ -379,11 +468,22 @@ def test_what_is_no_range_of_offsets_is_refused(text):
 def bench(tmp_path):
     """A workshop with a kiln, and a piece file beside it."""
     with Workshop(tmp_path / "shop.db", write=True) as shop:
-        shop.add("kiln", {"key": "kiln", "offset_k": 15.0, "offset_low_k": 5.0, "offset_high_k": 25.0,
-                          "basis": "own test", "date": "2024-06-01"})
-    text = ('[piece]\ntitle = "One"\nwidth = "30 mm"\nheight = "30 mm"\n[base]\nmetal = "copper-sheet"\nthickness = '
-            '"0.75 mm"\n[[step]]\ndo = "clean"\n[[step]]\ndo = "coat"\nglass = "clear-hard-lead-free"\nthickness = '
-            '"0.12 mm"\n[[step]]\ndo = "fire"\nkiln = "840 C"\n')
+        shop.add(
+            "kiln",
+            {
+                "key": "kiln",
+                "offset_k": 15.0,
+                "offset_low_k": 5.0,
+                "offset_high_k": 25.0,
+                "basis": "own test",
+                "date": "2024-06-01",
+            },
+        )
+    text = (
+        '[piece]\ntitle = "One"\nwidth = "30 mm"\nheight = "30 mm"\n[base]\nmetal = "copper-sheet"\nthickness = '
+        '"0.75 mm"\n[[step]]\ndo = "clean"\n[[step]]\ndo = "coat"\nglass = "clear-hard-lead-free"\nthickness = '
+        '"0.12 mm"\n[[step]]\ndo = "fire"\nkiln = "840 C"\n'
+    )
     (tmp_path / "one.toml").write_text(text)
     return tmp_path
 
@@ -397,13 +497,18 @@ def test_every_page_says_how_the_kiln_runs(refdb, bench):
     runs = "15 K (5 to 25) hotter than it shows"
     assert f"running {runs}, and judged so at every setting; own test, 2024-06-01" in told("piece", "check", file)
     assert "840 °C (845 to 865 °C in this kiln)" in json.dumps(
-        json.loads(refdb("piece", "check", file, *own, "--json").out), ensure_ascii=False)
+        json.loads(refdb("piece", "check", file, *own, "--json").out), ensure_ascii=False
+    )
     plan = told("piece", "plan", file)
     assert f"Your kiln runs {runs} (own test, 2024-06-01)" in plan
     assert " 840 1544 " in plan
     whole = json.loads(refdb("piece", "plan", file, *own, "--json").out)
-    assert whole["own_kiln"] == {"kiln_offset_k": 15.0, "kiln_offset_low_k": 5.0, "kiln_offset_high_k": 25.0,
-                                 "kiln_rests_on": "own test, 2024-06-01"}
+    assert whole["own_kiln"] == {
+        "kiln_offset_k": 15.0,
+        "kiln_offset_low_k": 5.0,
+        "kiln_offset_high_k": 25.0,
+        "kiln_rests_on": "own test, 2024-06-01",
+    }
     assert whole["firings"][0]["kiln_c"] == 840.0
     refdb("piece", "plan", file, *own, "--html", str(bench / "one.html"))
     assert f"Your kiln runs {runs}" in (bench / "one.html").read_text(encoding="utf-8")
@@ -420,7 +525,10 @@ def test_a_sheet_without_a_kiln_says_nothing_of_it(ref):
 def test_a_range_is_typed_with_the_question(refdb):
     asked = json.loads(refdb("suits", HARD, COPPER, "--kiln", "815C", "--kiln-offset", "5-11 K", "--json").out)
     assert {k: v for k, v in asked["question"].items() if k.startswith("kiln_offset")} == {
-        "kiln_offset_k": 8.0, "kiln_offset_low_k": 5.0, "kiln_offset_high_k": 11.0}
+        "kiln_offset_k": 8.0,
+        "kiln_offset_low_k": 5.0,
+        "kiln_offset_high_k": 11.0,
+    }
     ran = refdb("suits", HARD, COPPER, "--kiln", "815C", "--kiln-offset", "11-5 K")
     assert ran.status == 2
     assert ran.err.count("\n") == 1

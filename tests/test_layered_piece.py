@@ -15,8 +15,15 @@ from refdb.store.reference import Reference
 
 HARD, MEDIUM, SOFT = "clear-hard-lead-free", "clear-medium-lead-free", "clear-soft-lead-free"
 TURQUOISE = "turquoise-opaque-lead-free"
-BASE = ["clean front", "mask back", f"coat front {HARD} 0.12", "fire 815", "clean back", f"coat back {HARD} 0.28",
-        "fire 815"]
+BASE = [
+    "clean front",
+    "mask back",
+    f"coat front {HARD} 0.12",
+    "fire 815",
+    "clean back",
+    f"coat back {HARD} 0.28",
+    "fire 815",
+]
 FOIL = [*BASE, "leaf gold-foil-24k", "fire 800", f"coat front {MEDIUM} 0.15 washed", "fire 795"]
 
 
@@ -37,8 +44,9 @@ def test_a_sound_piece_suits(ref):
     verdict = judge_piece(ref, piece(FOIL))
     assert verdict.outcome == SUITS, verdict.sentence
     assert len(verdict.stages) == 4
-    assert all(r.step or r.rule in ("Glass against metal", "Glass of both faces", "Metal thickness")
-               for r in verdict.reasons)
+    assert all(
+        r.step or r.rule in ("Glass against metal", "Glass of both faces", "Metal thickness") for r in verdict.reasons
+    )
 
 
 @pytest.mark.parametrize("gone", range(len(FOIL)))
@@ -72,14 +80,16 @@ def test_hard_again_over_a_hard_white_and_a_softer_clear(ref):
 @pytest.mark.trade
 def test_foil_on_bare_copper_melts_above_the_eutectic_and_not_below(ref):
     """Common practice and the Ag-Cu diagram: 779 °C; at 800 °C the foil sinks in, at 760 °C it does not melt."""
+
     def bare(heat):
         return ["clean front", "mask back", "leaf fine-silver-foil", f"fire {heat}"]
 
     assert told(ref, bare(800), "Leaf on bare metal") == [NOT]
     assert told(ref, bare(760), "Leaf on bare metal") == [CARE]
     assert told(ref, FOIL, "Leaf on bare metal") == []
-    assert told(ref, ["clean front", "leaf gold-foil-24k", "fire 800"], "Leaf on bare metal",
-                metal="fine-silver-sheet") == [CARE]
+    assert told(
+        ref, ["clean front", "leaf gold-foil-24k", "fire 800"], "Leaf on bare metal", metal="fine-silver-sheet"
+    ) == [CARE]
 
 
 @pytest.mark.trade
@@ -107,8 +117,13 @@ def test_leaf_wants_an_even_washed_clear_over_the_whole_face(ref):
     """Common practice: part cover, uneven or unwashed clear over foil each want care; the whole even coat does not."""
     foil = [*BASE, "leaf fine-silver-foil", "fire 800"]
     good = [*foil, f"coat front {MEDIUM} 0.15 washed", "fire 795"]
-    rules = ("Clear over the whole face", "An even coat over leaf", "Clarity over leaf", "Leaf hidden",
-             "Leaf left bare")
+    rules = (
+        "Clear over the whole face",
+        "An even coat over leaf",
+        "Clarity over leaf",
+        "Leaf hidden",
+        "Leaf left bare",
+    )
     assert [told(ref, good, rule) for rule in rules] == [[]] * 5
     assert told(ref, [*foil, f"coat front {MEDIUM} 0.15 washed part=0.5", "fire 795"], rules[0]) == [CARE]
     assert told(ref, [*foil, f"coat front {MEDIUM} 0.10 to=0.30 washed", "fire 795"], rules[1]) == [CARE]
@@ -133,9 +148,17 @@ def test_both_faces_hold_where_one_face_does_not(ref):
 @pytest.mark.trade
 def test_uneven_faces_want_care_and_even_ones_do_not(ref):
     """Common practice: 0.12 mm against 0.40 mm is uneven; 0.28 against 0.30 is not."""
+
     def faces(front, back):
-        return ["clean front", "mask back", f"coat front {HARD} {front}", "fire 815", "clean back",
-                f"coat back {HARD} {back}", "fire 815"]
+        return [
+            "clean front",
+            "mask back",
+            f"coat front {HARD} {front}",
+            "fire 815",
+            "clean back",
+            f"coat back {HARD} {back}",
+            "fire 815",
+        ]
 
     assert told(ref, faces(0.40, 0.12), "Glass of both faces") == [CARE]
     assert told(ref, faces(0.30, 0.28), "Glass of both faces") == [SUITS]
@@ -156,12 +179,19 @@ def test_leaded_goes_over_lead_free_and_never_under(ref):
     """Common practice: leaded over lead-free holds; turned around it does not."""
     rule = "Leaded over lead-free only"
     over = [*BASE, "coat front clear-medium-leaded 0.12", "fire 760"]
-    under = ["clean front", "mask back", "coat front clear-medium-leaded 0.12", "fire 760",
-             f"coat front {MEDIUM} 0.12", "fire 790"]
+    under = [
+        "clean front",
+        "mask back",
+        "coat front clear-medium-leaded 0.12",
+        "fire 760",
+        f"coat front {MEDIUM} 0.12",
+        "fire 790",
+    ]
     assert told(ref, over, rule) == []
     assert told(ref, under, rule) == [NOT]
-    assert told(ref, [*BASE, "coat front ruby-gold-transparent 0.1", "fire 790", f"coat front {SOFT} 0.1", "fire 740"],
-                rule) == [CARE]
+    assert told(
+        ref, [*BASE, "coat front ruby-gold-transparent 0.1", "fire 790", f"coat front {SOFT} 0.1", "fire 740"], rule
+    ) == [CARE]
 
 
 @pytest.mark.trade
@@ -207,6 +237,7 @@ def test_child_and_food_never_earn_a_plain_suits(ref, use):
 
 def test_the_kiln_is_held_against_every_range(ref):
     """Inside, just outside and far outside the range of the new glass."""
+
     def fired(heat):
         return told(ref, ["clean front", "mask back", f"coat front {HARD} 0.15", f"fire {heat}"], "Kiln setting")
 
@@ -235,14 +266,25 @@ def test_the_head_of_a_verdict_is_told_in_sentences(ref):
     assert "the expansion of clear for gold is an estimate" in judge_piece(ref, over).sentence.lower()
     rule = f"{limits.PULL_THROUGH.rule}: a under b"
     assert [coming_up(Reason(rule, outcome, "", "", "", "", "")) for outcome in (CARE, NOT)] == [
-        "a may come up through b", "a comes up through b"]
+        "a may come up through b",
+        "a comes up through b",
+    ]
     assert coming_up(Reason("contraction gap, a", CARE, "", "", "", "", "")) == ""
 
 
 def test_the_plain_build_gives_the_numbers_of_the_plain_question(ref):
     """The same glass on both faces, built up as `suits` builds it: finished stresses agree within 3 MPa."""
-    lines = ["clean front", "mask back", f"coat front {HARD} 0.2", "fire 830", "clean back", f"coat back {HARD} 0.3",
-             "fire 830", f"coat front {HARD} 0.1", "fire 830"]
+    lines = [
+        "clean front",
+        "mask back",
+        f"coat front {HARD} 0.2",
+        "fire 830",
+        "clean back",
+        f"coat back {HARD} 0.3",
+        "fire 830",
+        f"coat front {HARD} 0.1",
+        "fire 830",
+    ]
     whole = judge_piece(ref, piece(lines)).stages
     plain = suits(ref, HARD, "copper-sheet").stages
     for mine, other in ((whole[0], plain[0]), (whole[-1], plain[-1])):

@@ -20,8 +20,15 @@ from refdb.store.reference import Reference
 HARD, MEDIUM, SOFT = "clear-hard-lead-free", "clear-medium-lead-free", "clear-soft-lead-free"
 TURQUOISE, WHITE, OPAL = "turquoise-opaque-lead-free", "white-opaque-lead-free", "opal-lead-free"
 GOLD_RED = "red-opaque-cadmium"
-BASE = ["clean front", "mask back", f"coat front {HARD} 0.12", "fire 815", "clean back", f"coat back {HARD} 0.2",
-        "fire 815"]
+BASE = [
+    "clean front",
+    "mask back",
+    f"coat front {HARD} 0.12",
+    "fire 815",
+    "clean back",
+    f"coat back {HARD} 0.2",
+    "fire 815",
+]
 
 
 @pytest.fixture(scope="module")
@@ -49,35 +56,99 @@ def saying(lines: list[str], number: int, **said: bool) -> Piece:
 
 
 CASES = [
-    ("Thick at once", [*BASE, f"coat front {MEDIUM} 0.45", "fire 795"], [*BASE, f"coat front {MEDIUM} 0.4", "fire 795"],
-     8),
-    ("Even coat", [*BASE, f"coat front {MEDIUM} 0.10 to=0.20", "fire 795"],
-     [*BASE, f"coat front {MEDIUM} 0.10 to=0.15", "fire 795"], 8),
-    ("First coat thin", ["clean front", "mask back", f"coat front {HARD} 0.06", "fire 815"],
-     ["clean front", "mask back", f"coat front {HARD} 0.12", "fire 815"], 3),
-    ("Thin over another colour", [*BASE, f"coat front {TURQUOISE} 0.08", "fire 795"],
-     [*BASE, f"coat front {TURQUOISE} 0.12", "fire 795"], 8),
-    ("Opal thin", [*BASE, f"coat front {OPAL} 0.08", "fire 790"],
-     [*BASE, f"coat front {OPAL} 0.08", f"coat front {OPAL} 0.08", "fire 790"], 8),
-    ("Bare metal beside glass", ["clean front", "mask back", f"coat front {HARD} 0.12 part=0.6", "fire 815"],
-     ["clean front", "mask back", f"coat front {HARD} 0.12 part=0.6", f"coat front {HARD} 0.12 part=0.4", "fire 815"],
-     3),
-    ("Bare metal beside glass", ["clean front", "mask back", f"coat front {HARD} 0.12 part=0.6", "fire 815"],
-     ["clean front", "mask back", "mask front", f"coat front {HARD} 0.12 part=0.6", "fire 815"], 3),
-    ("Back softer than the front", [*BASE, f"coat back {SOFT} 0.1", "fire 740"],
-     [*BASE, f"coat front {SOFT} 0.1", "fire 740"], 8),
-    ("colour lost", [*BASE, f"coat front {GOLD_RED} 0.12", "fire 760", "fire 760", "fire 760"],
-     [*BASE, f"coat front {GOLD_RED} 0.12", "fire 760", "fire 760"], 8),
-    ("Washed glass", [*BASE, f"coat front {MEDIUM} 0.12 unwashed", "fire 795"],
-     [*BASE, f"coat front {MEDIUM} 0.12 washed", "fire 795"], 8),
-    ("Washed glass", [*BASE, f"coat front {MEDIUM} 0.12 unwashed", "fire 795"],
-     [*BASE, f"coat front {TURQUOISE} 0.12 unwashed", "fire 795"], 8),
+    (
+        "Thick at once",
+        [*BASE, f"coat front {MEDIUM} 0.45", "fire 795"],
+        [*BASE, f"coat front {MEDIUM} 0.4", "fire 795"],
+        8,
+    ),
+    (
+        "Even coat",
+        [*BASE, f"coat front {MEDIUM} 0.10 to=0.20", "fire 795"],
+        [*BASE, f"coat front {MEDIUM} 0.10 to=0.15", "fire 795"],
+        8,
+    ),
+    (
+        "First coat thin",
+        ["clean front", "mask back", f"coat front {HARD} 0.06", "fire 815"],
+        ["clean front", "mask back", f"coat front {HARD} 0.12", "fire 815"],
+        3,
+    ),
+    (
+        "Thin over another colour",
+        [*BASE, f"coat front {TURQUOISE} 0.08", "fire 795"],
+        [*BASE, f"coat front {TURQUOISE} 0.12", "fire 795"],
+        8,
+    ),
+    (
+        "Opal thin",
+        [*BASE, f"coat front {OPAL} 0.08", "fire 790"],
+        [*BASE, f"coat front {OPAL} 0.08", f"coat front {OPAL} 0.08", "fire 790"],
+        8,
+    ),
+    (
+        "Bare metal beside glass",
+        ["clean front", "mask back", f"coat front {HARD} 0.12 part=0.6", "fire 815"],
+        [
+            "clean front",
+            "mask back",
+            f"coat front {HARD} 0.12 part=0.6",
+            f"coat front {HARD} 0.12 part=0.4",
+            "fire 815",
+        ],
+        3,
+    ),
+    (
+        "Bare metal beside glass",
+        ["clean front", "mask back", f"coat front {HARD} 0.12 part=0.6", "fire 815"],
+        ["clean front", "mask back", "mask front", f"coat front {HARD} 0.12 part=0.6", "fire 815"],
+        3,
+    ),
+    (
+        "Back softer than the front",
+        [*BASE, f"coat back {SOFT} 0.1", "fire 740"],
+        [*BASE, f"coat front {SOFT} 0.1", "fire 740"],
+        8,
+    ),
+    (
+        "colour lost",
+        [*BASE, f"coat front {GOLD_RED} 0.12", "fire 760", "fire 760", "fire 760"],
+        [*BASE, f"coat front {GOLD_RED} 0.12", "fire 760", "fire 760"],
+        8,
+    ),
+    (
+        "Washed glass",
+        [*BASE, f"coat front {MEDIUM} 0.12 unwashed", "fire 795"],
+        [*BASE, f"coat front {MEDIUM} 0.12 washed", "fire 795"],
+        8,
+    ),
+    (
+        "Washed glass",
+        [*BASE, f"coat front {MEDIUM} 0.12 unwashed", "fire 795"],
+        [*BASE, f"coat front {TURQUOISE} 0.12 unwashed", "fire 795"],
+        8,
+    ),
     ("Set before the fire", ["join setting", *BASE], [*BASE, "join setting"], 1),
-    ("Surface tension", [*BASE, f"coat front {SOFT} 0.12", "fire 740", f"coat front {HARD} 0.12", "fire 830"],
-     [*BASE, f"coat front {SOFT} 0.12", "fire 740"], 10),
-    ("Surface tension", [*BASE, f"coat front {SOFT} 0.12", "fire 740", f"coat front {HARD} 0.12", "fire 830"],
-     [*BASE, f"coat front {SOFT} 0.12", "fire 740", "leaf fine-silver-foil", "fire 740", f"coat front {HARD} 0.12",
-      "fire 830"], 10),
+    (
+        "Surface tension",
+        [*BASE, f"coat front {SOFT} 0.12", "fire 740", f"coat front {HARD} 0.12", "fire 830"],
+        [*BASE, f"coat front {SOFT} 0.12", "fire 740"],
+        10,
+    ),
+    (
+        "Surface tension",
+        [*BASE, f"coat front {SOFT} 0.12", "fire 740", f"coat front {HARD} 0.12", "fire 830"],
+        [
+            *BASE,
+            f"coat front {SOFT} 0.12",
+            "fire 740",
+            "leaf fine-silver-foil",
+            "fire 740",
+            f"coat front {HARD} 0.12",
+            "fire 830",
+        ],
+        10,
+    ),
 ]
 
 
@@ -144,6 +215,7 @@ def test_without_a_surface_tension_nothing_is_claimed(ref):
 
 def test_minutes_that_are_surely_too_short_or_far_too_long(ref):
     """Half a minute does not bring a medium clear to gloss; two do; twenty are long past it."""
+
     def lines(minutes: float) -> list[str]:
         return [*BASE, f"coat front {MEDIUM} 0.12", f"fire 800 {minutes}"]
 

@@ -89,15 +89,20 @@ def test_a_selector_that_cannot_be_read_is_refused(ref, selector):
     assert set(METAL_FIELDS) & set(GLASS_FIELDS) == {"key", "family"}
 
 
-@pytest.mark.parametrize(("glass", "metal", "held", "not_held"), [
-    ("clear-medium-leaded", COPPER, {"lead"}, {"cadmium", "clay in carbon"}),
-    ("red-opaque-cadmium", COPPER, {"cadmium"}, {"lead"}),
-    (CLEAR, "copper-clay", {"clay in carbon"}, {"lead", "cadmium"}),
-    (CLEAR, "fine-silver-clay", set(), {"clay in carbon", "zinc"}),
-    (CLEAR, "brass-70-30", {"zinc"}, {"nickel"}), (CLEAR, "nickel-sheet", {"nickel"}, {"zinc"}),
-    (CLEAR, "stainless-304", {"nickel"}, set()), (CLEAR, "gold-18k-white-palladium", set(), {"nickel"}),
-    ("counter-enamel-mixed", COPPER, {"lead", "cadmium"}, set()),
-])
+@pytest.mark.parametrize(
+    ("glass", "metal", "held", "not_held"),
+    [
+        ("clear-medium-leaded", COPPER, {"lead"}, {"cadmium", "clay in carbon"}),
+        ("red-opaque-cadmium", COPPER, {"cadmium"}, {"lead"}),
+        (CLEAR, "copper-clay", {"clay in carbon"}, {"lead", "cadmium"}),
+        (CLEAR, "fine-silver-clay", set(), {"clay in carbon", "zinc"}),
+        (CLEAR, "brass-70-30", {"zinc"}, {"nickel"}),
+        (CLEAR, "nickel-sheet", {"nickel"}, {"zinc"}),
+        (CLEAR, "stainless-304", {"nickel"}, set()),
+        (CLEAR, "gold-18k-white-palladium", set(), {"nickel"}),
+        ("counter-enamel-mixed", COPPER, {"lead", "cadmium"}, set()),
+    ],
+)
 def test_cautions_follow_what_is_in_the_glass_and_the_metal(ref, glass, metal, held, not_held):
     the_glass, the_metal = ref.glass(glass), ref.metal(metal)
     assert held | {"always"} <= triggers(the_glass, the_metal)

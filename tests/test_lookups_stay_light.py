@@ -19,9 +19,7 @@ print(status, *sorted({m.partition(".")[0] for m in sys.modules}), file=sys.stde
 
 def loaded(store, *arguments: str) -> tuple[int, set[str]]:
     """The exit status and the packages loaded after one run in a process of its own."""
-    environment = {k: v for k, v in os.environ.items() if not k.startswith("REFDB")} | {
-        "REFDB_STORE": str(store)
-    }
+    environment = {k: v for k, v in os.environ.items() if not k.startswith("REFDB")} | {"REFDB_STORE": str(store)}
     done = subprocess.run(
         [sys.executable, "-c", PROGRAM, *arguments],
         env=environment,
@@ -61,9 +59,7 @@ def test_a_look_up_loads_nothing_heavy(answered_store, arguments):
 
 
 def test_a_build_that_is_not_precomputed_does_load_numpy(answered_store):
-    status, names = loaded(
-        answered_store, "suits", "clear-hard-lead-free", "copper-sheet", "--metal-thickness", "1 mm"
-    )
+    status, names = loaded(answered_store, "suits", "clear-hard-lead-free", "copper-sheet", "--metal-thickness", "1 mm")
     assert status == 0
     assert "numpy" in names
     assert "pint" not in names

@@ -115,8 +115,17 @@ def test_stage_times_against_the_equation_of_density():
     for second in np.arange(20.0, 50.0, step):
         celsius = float(np.interp(second, heat.time_s, heat.piece_c))
         fluidity = 10.0 ** -(vft.a + vft.b / (celsius - vft.t0_c))
-        density += step * 2.0 * 0.27 * fluidity / radius * 1.5 * (1 - density) ** (2 / 3) * density ** (1 / 3) * float(
-            film_constraint(density))
+        density += (
+            step
+            * 2.0
+            * 0.27
+            * fluidity
+            / radius
+            * 1.5
+            * (1 - density) ** (2 / 3)
+            * density ** (1 / 3)
+            * float(film_constraint(density))
+        )
         for goal in (0.75, 0.95):
             if density >= goal:
                 passed.setdefault(goal, second)

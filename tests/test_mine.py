@@ -13,9 +13,28 @@ import pytest
 
 from refdb.store.workshop.file import Workshop
 
-JAR = ("mine", "add", "glass", "--name", "Jar 12", "--expansion", "12.4 ppm/K", "--expansion-span", "20-400C",
-       "--fuses", "780-815C", "--hardness", "medium", "--lead-free", "--like", "clear-medium-lead-free",
-       "--basis", "maker's sheet", "--date", "2024-05-31")
+JAR = (
+    "mine",
+    "add",
+    "glass",
+    "--name",
+    "Jar 12",
+    "--expansion",
+    "12.4 ppm/K",
+    "--expansion-span",
+    "20-400C",
+    "--fuses",
+    "780-815C",
+    "--hardness",
+    "medium",
+    "--lead-free",
+    "--like",
+    "clear-medium-lead-free",
+    "--basis",
+    "maker's sheet",
+    "--date",
+    "2024-05-31",
+)
 
 
 def row_of(mine, key: str) -> dict[str, object]:
@@ -40,10 +59,22 @@ def test_a_jar_is_added_and_its_key_works(mine):
     assert (ran.status, ran.err) == (0, "")
     assert "my:jar-12" in ran.out
     row = row_of(mine, "my:jar-12")
-    assert row == {**row, "name": "Jar 12", "like": "clear-medium-lead-free", "expansion_ppm_per_k": 12.4,
-                   "expansion_from_c": 20.0, "expansion_to_c": 400.0, "expansion_low_ppm_per_k": None,
-                   "fuse_low_c": 780.0, "fuse_high_c": 815.0, "hardness": "medium", "lead": "free",
-                   "basis": "maker's sheet", "date": "2024-05-31", "expansion_as_given": "12.4 ppm/K"}
+    assert row == {
+        **row,
+        "name": "Jar 12",
+        "like": "clear-medium-lead-free",
+        "expansion_ppm_per_k": 12.4,
+        "expansion_from_c": 20.0,
+        "expansion_to_c": 400.0,
+        "expansion_low_ppm_per_k": None,
+        "fuse_low_c": 780.0,
+        "fuse_high_c": 815.0,
+        "hardness": "medium",
+        "lead": "free",
+        "basis": "maker's sheet",
+        "date": "2024-05-31",
+        "expansion_as_given": "12.4 ppm/K",
+    }
     verdict = json.loads(mine("suits", "my:jar-12", "copper-sheet", "--json").out)
     assert verdict["question"]["glass_expansion"]["ppm_per_k"]["value"] == 12.4
     assert verdict["verdict"] == "suits"
@@ -65,34 +96,110 @@ def test_the_workshop_may_be_named_anywhere(refdb, tmp_path, monkeypatch, place)
 
 
 def test_a_range_a_cubical_figure_and_other_units(mine):
-    assert mine("mine", "add", "glass", "--name", "A", "--expansion", "37.2 ppm/K", "--cubical", "--span", "68-752F",
-                "--fuses", "1450F", "--set-point", "500-540C", "--basis", "own test").status == 0
+    assert (
+        mine(
+            "mine",
+            "add",
+            "glass",
+            "--name",
+            "A",
+            "--expansion",
+            "37.2 ppm/K",
+            "--cubical",
+            "--span",
+            "68-752F",
+            "--fuses",
+            "1450F",
+            "--set-point",
+            "500-540C",
+            "--basis",
+            "own test",
+        ).status
+        == 0
+    )
     row = row_of(mine, "my:a")
     assert row["expansion_ppm_per_k"] == pytest.approx(12.4, abs=1e-9)
     assert (row["expansion_from_c"], row["expansion_to_c"]) == pytest.approx((20.0, 400.0))
     assert row["fuse_low_c"] == row["fuse_high_c"] == pytest.approx(787.78, abs=0.01)
     assert (row["set_point_low_c"], row["set_point_c"], row["set_point_high_c"]) == (500.0, 520.0, 540.0)
-    assert mine("mine", "add", "glass", "--name", "B", "--expansion", "12 to 13 ppm/K", "--span", "20-300C",
-                "--basis", "guess").status == 0
+    assert (
+        mine(
+            "mine",
+            "add",
+            "glass",
+            "--name",
+            "B",
+            "--expansion",
+            "12 to 13 ppm/K",
+            "--span",
+            "20-300C",
+            "--basis",
+            "guess",
+        ).status
+        == 0
+    )
     row = row_of(mine, "my:b")
-    assert (row["expansion_low_ppm_per_k"], row["expansion_ppm_per_k"], row["expansion_high_ppm_per_k"]) == \
-        pytest.approx((12.0, 12.5, 13.0))
+    assert (
+        row["expansion_low_ppm_per_k"],
+        row["expansion_ppm_per_k"],
+        row["expansion_high_ppm_per_k"],
+    ) == pytest.approx((12.0, 12.5, 13.0))
 
 
 def test_metal_and_leaf(mine):
-    assert mine("mine", "add", "metal", "--name", "Old clay", "--like", "copper-clay", "--form", "clay", "--alloy",
-                "Cu 99", "--solidus", "1060-1080C", "--shrinkage", "10-12 %", "--basis", "own test").status == 0
+    assert (
+        mine(
+            "mine",
+            "add",
+            "metal",
+            "--name",
+            "Old clay",
+            "--like",
+            "copper-clay",
+            "--form",
+            "clay",
+            "--alloy",
+            "Cu 99",
+            "--solidus",
+            "1060-1080C",
+            "--shrinkage",
+            "10-12 %",
+            "--basis",
+            "own test",
+        ).status
+        == 0
+    )
     row = row_of(mine, "my:old-clay")
     assert (row["shrinkage_low_percent"], row["shrinkage_high_percent"]) == pytest.approx((10.0, 12.0))
     assert (row["solidus_low_c"], row["solidus_high_c"]) == (1060.0, 1080.0)
-    assert mine("mine", "add", "leaf", "--name", "Thick", "--like", "gold-foil-24k", "--metal", "Au", "--fineness",
-                "980", "--thickness", "5 um", "--basis", "maker's sheet").status == 0
+    assert (
+        mine(
+            "mine",
+            "add",
+            "leaf",
+            "--name",
+            "Thick",
+            "--like",
+            "gold-foil-24k",
+            "--metal",
+            "Au",
+            "--fineness",
+            "980",
+            "--thickness",
+            "5 um",
+            "--basis",
+            "maker's sheet",
+        ).status
+        == 0
+    )
     assert row_of(mine, "my:thick")["leaf_thickness_um"] == 5.0
 
 
 BAD = [
-    (("--name", "---"), ("makes no key",)), (("--name", "x" * 90), ("--name", "at most 80")),
-    (("--name", " "), ("--name", "nothing was typed")), (("--name", "a\x07b"), ("cannot be seen",)),
+    (("--name", "---"), ("makes no key",)),
+    (("--name", "x" * 90), ("--name", "at most 80")),
+    (("--name", " "), ("--name", "nothing was typed")),
+    (("--name", "a\x07b"), ("cannot be seen",)),
     (("--name", "Jar", "--like", "clear-medium"), ("--like", "clear-medium-lead-free")),
     (("--name", "Jar", "--expansion", "12.4 ppm/K"), ("--expansion", "--span")),
     (("--name", "Jar", "--span", "20-400C"), ("--span", "--expansion")),
@@ -103,7 +210,8 @@ BAD = [
     (("--name", "Jar", "--expansion", "12.4 %", "--span", "20-400C"), ("--expansion",)),
     (("--name", "Jar", "--expansion", "-12 ppm/K", "--span", "20-400C"), ("--expansion",)),
     (("--name", "Jar", "--expansion", "12.4 ppm/K", "--span", "400-20C"), ("--expansion-span", "lower")),
-    (("--name", "Jar", "--fuses", "815-780C"), ("--fuses",)), (("--name", "Jar", "--fuses", "815"), ("--fuses",)),
+    (("--name", "Jar", "--fuses", "815-780C"), ("--fuses",)),
+    (("--name", "Jar", "--fuses", "815"), ("--fuses",)),
     (("--name", "Jar", "--fuses", "20-30C"), ("--fuses", "between")),
     (("--name", "Jar", "--hardness", "rock"), ("--hardness", "soft")),
     (("--name", "Jar", "--lead", "some"), ("--lead", "free")),
@@ -125,47 +233,87 @@ def test_what_cannot_be_added(mine, options, words):
     assert not mine.path.exists()
 
 
-@pytest.mark.parametrize(("arguments", "words"), [
-    (("mine", "add", "glass", "--basis", "guess"), ("--name",)),
-    (("mine", "add", "glass", "--name", "Jar", "--basis", "hearsay"), ("guess",)),
-    (("mine", "add", "glass", "--name", "Jar", "--basis", "guess", "--set-point", "500C"), ("--set-point", "range")),
-    (("mine", "add"), ("glass, metal or leaf",)), (("mine", "list", "cups"), ("cups", "glass")),
-    (("mine", "import", "no-such-file.csv"), ("no-such-file.csv",)),
-    (("mine", "import", "x.csv", "--kind", "cup"), ("cup",)),
-    (("mine", "tile", "clear-hard-lead-free", "copper-sheet"), ("--outcome",)),
-    (("mine", "tile", "clear-hard-lead-free", "copper-sheet", "--outcome", "lovely"), ("lovely", "sound")),
-    (("mine", "tile", "clear-hard-lead-free", "copper-sheet", "--outcome", "sound, crazed"), ("both",)),
-    (("mine", "tile", "clear-hard-lead-free", "copper-sheet", "--outcome", "sound", "--kiln", "815"), ("--kiln",)),
-    (("mine", "tile", "clear-hard-lead-free", "copper-sheet", "--outcome", "sound", "--front", "0", "--back", "0"),
-     ("no glass",)),
-    (("mine", "tile", "clear-hard-lead-free", "copper-sheet", "--outcome", "sound", "--showed", "never"), ("later",)),
-    (("mine", "stock", "clear-hard-lead-free", "45"), ("MASS", "unit")),
-    (("mine", "stock", "clear-hard-lead-free", "4,5g"), ("MASS",)),
-    (("mine", "tile", "clear-hard-lead-free", "copper-sheet", "--outcome", "sound", "--kiln", "20C"), ("--kiln",)),
-    (("mine", "tile", "clear-hard-lead-free", "copper-sheet", "--outcome", "sound", "--minutes", "90h"),
-     ("--minutes",)),
-])
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (("mine", "add", "glass", "--basis", "guess"), ("--name",)),
+        (("mine", "add", "glass", "--name", "Jar", "--basis", "hearsay"), ("guess",)),
+        (
+            ("mine", "add", "glass", "--name", "Jar", "--basis", "guess", "--set-point", "500C"),
+            ("--set-point", "range"),
+        ),
+        (("mine", "add"), ("glass, metal or leaf",)),
+        (("mine", "list", "cups"), ("cups", "glass")),
+        (("mine", "import", "no-such-file.csv"), ("no-such-file.csv",)),
+        (("mine", "import", "x.csv", "--kind", "cup"), ("cup",)),
+        (("mine", "tile", "clear-hard-lead-free", "copper-sheet"), ("--outcome",)),
+        (("mine", "tile", "clear-hard-lead-free", "copper-sheet", "--outcome", "lovely"), ("lovely", "sound")),
+        (("mine", "tile", "clear-hard-lead-free", "copper-sheet", "--outcome", "sound, crazed"), ("both",)),
+        (("mine", "tile", "clear-hard-lead-free", "copper-sheet", "--outcome", "sound", "--kiln", "815"), ("--kiln",)),
+        (
+            (
+                "mine",
+                "tile",
+                "clear-hard-lead-free",
+                "copper-sheet",
+                "--outcome",
+                "sound",
+                "--front",
+                "0",
+                "--back",
+                "0",
+            ),
+            ("no glass",),
+        ),
+        (
+            ("mine", "tile", "clear-hard-lead-free", "copper-sheet", "--outcome", "sound", "--showed", "never"),
+            ("later",),
+        ),
+        (("mine", "stock", "clear-hard-lead-free", "45"), ("MASS", "unit")),
+        (("mine", "stock", "clear-hard-lead-free", "4,5g"), ("MASS",)),
+        (("mine", "tile", "clear-hard-lead-free", "copper-sheet", "--outcome", "sound", "--kiln", "20C"), ("--kiln",)),
+        (
+            ("mine", "tile", "clear-hard-lead-free", "copper-sheet", "--outcome", "sound", "--minutes", "90h"),
+            ("--minutes",),
+        ),
+    ],
+)
 def test_what_cannot_be_done(mine, arguments, words):
     one_line(mine(*arguments), 2, *words)
     assert not mine.path.exists()
 
 
-@pytest.mark.parametrize("arguments", [
-    ("mine", "show", "my:jar"), ("mine", "edit", "my:jar", "--note", "x"), ("mine", "remove", "my:jar"),
-    ("mine", "restore", "my:jar"), ("mine", "export", "out"), ("mine", "backup", "copy.db"),
-])
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ("mine", "show", "my:jar"),
+        ("mine", "edit", "my:jar", "--note", "x"),
+        ("mine", "remove", "my:jar"),
+        ("mine", "restore", "my:jar"),
+        ("mine", "export", "out"),
+        ("mine", "backup", "copy.db"),
+    ],
+)
 def test_without_a_workshop_there_is_one_clear_line(mine, arguments, tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     one_line(mine(*arguments), 4, "refdb mine add")
     assert not mine.path.exists()
 
 
-@pytest.mark.parametrize("arguments", [
-    ("mine", "show", "my:jar-13"), ("mine", "edit", "my:jar-13", "--note", "x"), ("mine", "remove", "my:jar-13"),
-    ("mine", "remove", "tile:9"), ("mine", "restore", "tile:9"), ("mine", "restore", "my:jar-13"),
-    ("mine", "tile", "my:jar-13", "copper-sheet", "--outcome", "sound"), ("mine", "stock", "my:jar-13", "5g"),
-    ("mine", "stock", "my:jar-12"),
-])
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ("mine", "show", "my:jar-13"),
+        ("mine", "edit", "my:jar-13", "--note", "x"),
+        ("mine", "remove", "my:jar-13"),
+        ("mine", "remove", "tile:9"),
+        ("mine", "restore", "tile:9"),
+        ("mine", "restore", "my:jar-13"),
+        ("mine", "tile", "my:jar-13", "copper-sheet", "--outcome", "sound"),
+        ("mine", "stock", "my:jar-13", "5g"),
+        ("mine", "stock", "my:jar-12"),
+    ],
+)
 def test_what_is_not_there(mine, arguments):
     mine(*JAR)
     one_line(mine(*arguments), 3)
@@ -174,8 +322,10 @@ def test_what_is_not_there(mine, arguments):
 def test_editing_removing_and_restoring(mine):
     mine(*JAR)
     before = row_of(mine, "my:jar-12")
-    assert mine("mine", "edit", "my:jar-12", "--set-point", "510C", "--basis", "own test", "--date", "2024-06-01"
-                ).status == 0
+    assert (
+        mine("mine", "edit", "my:jar-12", "--set-point", "510C", "--basis", "own test", "--date", "2024-06-01").status
+        == 0
+    )
     row = row_of(mine, "my:jar-12")
     assert row == before | {"set_point_c": 510.0, "set_point_basis": "own test", "set_point_date": "2024-06-01"}
     one_line(mine("mine", "edit", "my:jar-12", "--set-point", "500C"), 2, "--basis")
@@ -199,9 +349,29 @@ def test_editing_removing_and_restoring(mine):
 
 def test_tiles_and_stock(mine):
     mine(*JAR)
-    ran = mine("mine", "tile", "my:jar-12", "copper-sheet", "--outcome", "bubbled, crazed", "--showed", "within-a-day",
-               "--metal-thickness", "20 ga", "--front", "0.3mm", "--back", "0", "--kiln", "1500F", "--minutes", "2.5",
-               "--date", "2024-06-01", "--json")
+    ran = mine(
+        "mine",
+        "tile",
+        "my:jar-12",
+        "copper-sheet",
+        "--outcome",
+        "bubbled, crazed",
+        "--showed",
+        "within-a-day",
+        "--metal-thickness",
+        "20 ga",
+        "--front",
+        "0.3mm",
+        "--back",
+        "0",
+        "--kiln",
+        "1500F",
+        "--minutes",
+        "2.5",
+        "--date",
+        "2024-06-01",
+        "--json",
+    )
     row = json.loads(ran.out)["row"]
     assert (row["key"], row["outcome"], row["showed"]) == ("tile:1", "crazed; bubbled", "within a day")
     assert (row["metal_mm"], row["back_mm"], row["minutes"]) == (pytest.approx(0.81, abs=0.01), 0.0, 2.5)
@@ -223,8 +393,16 @@ def test_export_import_and_backup(mine, refdb, tmp_path):
     assert mine("mine", "export", str(tmp_path / "out")).status == 0
     other = str(tmp_path / "other.db")
     ran = refdb("mine", "import", str(tmp_path / "out"), "--workshop", other, "--json")
-    assert json.loads(ran.out)["imported"] == {"glass": 1, "metal": 0, "leaf": 0, "tile": 1, "strip": 0, "stock": 1,
-                                               "firing": 0, "kiln": 0}
+    assert json.loads(ran.out)["imported"] == {
+        "glass": 1,
+        "metal": 0,
+        "leaf": 0,
+        "tile": 1,
+        "strip": 0,
+        "stock": 1,
+        "firing": 0,
+        "kiln": 0,
+    }
     assert refdb("mine", "export", str(tmp_path / "again"), "--workshop", other).status == 0
     for file in (tmp_path / "out").iterdir():
         assert file.read_bytes() == (tmp_path / "again" / file.name).read_bytes()
@@ -259,11 +437,19 @@ def test_columns_and_lists(mine):
         assert mine("mine", command, "--help").status == 0
 
 
-@pytest.mark.parametrize(("kind", "words"), [
-    ("tile", "refdb mine tile GLASS METAL"), ("tiles", "refdb mine tile GLASS METAL"), ("strips", "refdb mine strip"),
-    ("stock", "refdb mine stock KEY"), ("firings", "--observed"), ("kiln", "refdb mine kiln"),
-    ("glasses", "refdb mine add glass"), ("leaf", "refdb mine add glass"),
-])
+@pytest.mark.parametrize(
+    ("kind", "words"),
+    [
+        ("tile", "refdb mine tile GLASS METAL"),
+        ("tiles", "refdb mine tile GLASS METAL"),
+        ("strips", "refdb mine strip"),
+        ("stock", "refdb mine stock KEY"),
+        ("firings", "--observed"),
+        ("kiln", "refdb mine kiln"),
+        ("glasses", "refdb mine add glass"),
+        ("leaf", "refdb mine add glass"),
+    ],
+)
 def test_an_empty_list_says_how_to_fill_it(mine, kind, words):
     mine(*JAR)
     mine("mine", "remove", "my:jar-12")
@@ -281,17 +467,23 @@ def test_the_help_of_the_shelf_cuts_no_line_short(mine):
         assert max(map(len, ran.out.splitlines())) <= 80, command
 
 
-@pytest.mark.parametrize("answers", [
-    "Jar 7\nclear-medium-lead-free\n12.4 ppm/K\n20-400C\n780-815C\nmedium\nfree\nown test\n",
-])
+@pytest.mark.parametrize(
+    "answers", ["Jar 7\nclear-medium-lead-free\n12.4 ppm/K\n20-400C\n780-815C\nmedium\nfree\nown test\n"]
+)
 def test_a_terminal_is_asked(store, tmp_path, answers):
     """In a terminal of its own, for what the options leave open."""
     pty = pytest.importorskip("pty")
     main, child = pty.openpty()
     path = tmp_path / "mine.db"
     environment = os.environ | {"REFDB_STORE": str(store), "REFDB_WORKSHOP": str(path)}
-    run = subprocess.Popen([sys.executable, "-m", "refdb", "mine", "add", "glass"], stdin=child,
-                           stdout=subprocess.PIPE, stderr=subprocess.PIPE, env=environment, text=True)
+    run = subprocess.Popen(
+        [sys.executable, "-m", "refdb", "mine", "add", "glass"],
+        stdin=child,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        env=environment,
+        text=True,
+    )
     os.close(child)
     writer = threading.Thread(target=os.write, args=(main, answers.encode()))
     writer.start()
@@ -322,13 +514,20 @@ def test_a_full_terminal_and_a_closed_pipe_are_no_trouble(refdb_process, tmp_pat
 
 def test_an_own_jar_loads_no_more_than_a_class_does(store, tmp_path):
     """Without a workshop, nothing that only a workshop needs; with one, nothing heavy."""
-    program = ("import sys\nfrom refdb.cli.main import main\nstatus = main(sys.argv[1:])\n"
-               "print(status, *sorted(sys.modules), file=sys.stderr)")
+    program = (
+        "import sys\nfrom refdb.cli.main import main\nstatus = main(sys.argv[1:])\n"
+        "print(status, *sorted(sys.modules), file=sys.stderr)"
+    )
 
     def loaded(*arguments: str) -> set[str]:
-        done = subprocess.run([sys.executable, "-c", program, *arguments], capture_output=True, text=True,
-                              timeout=60, check=True,
-                              env=os.environ | {"REFDB_STORE": str(store), "REFDB_WORKSHOP": str(tmp_path / "mine.db")})
+        done = subprocess.run(
+            [sys.executable, "-c", program, *arguments],
+            capture_output=True,
+            text=True,
+            timeout=60,
+            check=True,
+            env=os.environ | {"REFDB_STORE": str(store), "REFDB_WORKSHOP": str(tmp_path / "mine.db")},
+        )
         status, *names = done.stderr.split()
         assert status == "0"
         return set(names)
@@ -340,8 +539,22 @@ def test_an_own_jar_loads_no_more_than_a_class_does(store, tmp_path):
 
 
 def test_figures_of_which_nothing_says_what_they_rest_on_are_wide_guesses(mine):
-    ran = mine("mine", "add", "glass", "--name", "Jar 13", "--expansion", "12.4 ppm/K", "--expansion-span", "20-400C",
-               "--fuses", "780-815C", "--hardness", "medium", "--lead-free")
+    ran = mine(
+        "mine",
+        "add",
+        "glass",
+        "--name",
+        "Jar 13",
+        "--expansion",
+        "12.4 ppm/K",
+        "--expansion-span",
+        "20-400C",
+        "--fuses",
+        "780-815C",
+        "--hardness",
+        "medium",
+        "--lead-free",
+    )
     assert ran.status == 0, ran.err
     assert "Taken as a guess" in ran.out
     row = json.loads(mine("mine", "show", "my:jar-13", "--json").out)
@@ -352,14 +565,17 @@ def test_figures_of_which_nothing_says_what_they_rest_on_are_wide_guesses(mine):
     assert judged["verdict"] != "suits"
 
 
-@pytest.mark.parametrize(("options", "like"), [
-    (("--hardness", "medium", "--lead-free"), "clear-medium-lead-free"),
-    (("--hardness", "soft", "--lead", "contains"), "clear-soft-leaded"),
-    (("--hardness", "medium", "--lead-free", "--optical", "opaque"), None),
-    (("--hardness", "medium"), None),
-    (("--hardness", "medium", "--lead-free", "--like", "none"), None),
-    (("--hardness", "medium", "--lead-free", "--like", "clear-for-gold"), "clear-for-gold"),
-])
+@pytest.mark.parametrize(
+    ("options", "like"),
+    [
+        (("--hardness", "medium", "--lead-free"), "clear-medium-lead-free"),
+        (("--hardness", "soft", "--lead", "contains"), "clear-soft-leaded"),
+        (("--hardness", "medium", "--lead-free", "--optical", "opaque"), None),
+        (("--hardness", "medium"), None),
+        (("--hardness", "medium", "--lead-free", "--like", "none"), None),
+        (("--hardness", "medium", "--lead-free", "--like", "clear-for-gold"), "clear-for-gold"),
+    ],
+)
 def test_hardness_and_lead_tell_which_clear_a_jar_is_like(mine, options, like):
     ran = mine("mine", "add", "glass", "--name", "Jar 14", *options, "--basis", "own test", "--json")
     assert ran.status == 0, ran.err

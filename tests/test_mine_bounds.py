@@ -31,7 +31,8 @@ def one_line(ran, status: int, *words: str) -> None:
 
 SIGNS = st.characters(exclude_categories=["Cs", "Cc", "Cf", "Co", "Cn", "Zl", "Zp"])
 TEXTS = st.text(SIGNS, min_size=1, max_size=20) | st.sampled_from(
-    ["=1+1", "-x", "'", "007", "1/2", "none", "May 5", "a\tb", "12:30"])
+    ["=1+1", "-x", "'", "007", "1/2", "none", "May 5", "a\tb", "12:30"]
+)
 BASES = st.sampled_from(["own test", "maker's sheet", "guess"])
 
 
@@ -43,51 +44,113 @@ def amounts(*usual: str, unit: str = ""):
 
 def options(must=(), **kinds):
     """These options and some of the others, as they are typed."""
-    return st.fixed_dictionaries({k: kinds[k] for k in must},
-                                 optional={k: v for k, v in kinds.items() if k not in must}).map(
-        lambda found: [x for name, text in found.items() for x in (f"--{name.replace('_', '-')}={text}",)])
+    return st.fixed_dictionaries(
+        {k: kinds[k] for k in must}, optional={k: v for k, v in kinds.items() if k not in must}
+    ).map(lambda found: [x for name, text in found.items() for x in (f"--{name.replace('_', '-')}={text}",)])
 
 
 HEATS = amounts("300", "780-815", "49", "50", "100", "1400", "1600", "1601", unit="C")
-EXPANSION = st.builds(lambda f, s, c: [f"--expansion={f}", f"--span={s}", *c],
-                      amounts("12.4", "9-10", "0.1", "30", "30.1", "0.09", "12  ", unit=" ppm/K"),
-                      amounts("20-400", "-273.15-2500", "400-20", unit="C"),
-                      st.sampled_from([[], ["--cubical"]])) | st.just([])
+EXPANSION = st.builds(
+    lambda f, s, c: [f"--expansion={f}", f"--span={s}", *c],
+    amounts("12.4", "9-10", "0.1", "30", "30.1", "0.09", "12  ", unit=" ppm/K"),
+    amounts("20-400", "-273.15-2500", "400-20", unit="C"),
+    st.sampled_from([[], ["--cubical"]]),
+) | st.just([])
 COMMANDS = st.one_of(
-    st.builds(lambda a, e: ["add", "glass", *a, *e], options(
-        ("name", "basis"), name=TEXTS, basis=BASES, like=st.just(CLASS), fuses=HEATS, set_point=HEATS,
-        colourant=TEXTS, note=TEXTS, lead=st.sampled_from(["free", "contains"]), date=st.dates().map(str)), EXPANSION),
-    st.builds(lambda a, e: ["add", "metal", *a, *e], options(
-        ("name", "basis"), name=TEXTS, basis=BASES, like=st.sampled_from([METAL, "brass-70-30"]), solidus=HEATS,
-        shrinkage=amounts("0", "10-12", "60", "61", unit="%"), note=TEXTS,
-        alloy=st.sampled_from(["Cu 99.9", "Cu 70, Zn 30", "copper, zinc 5", "Cu 50", "Ag 92.5, Cu 7.5", "Xx"])),
-        EXPANSION),
-    st.builds(lambda a: ["add", "leaf", *a], options(
-        ("name", "basis"), name=TEXTS, basis=BASES, metal=st.sampled_from(["Au", "Cu Zn", "Ag 9", "gold"]),
-        fineness=TEXTS, note=TEXTS, thickness=amounts("0.05", "3", "2-4", "500", "501", unit="um"))),
-    st.builds(lambda a: ["tile", CLASS, METAL, "--outcome=crazed", *a], options(
-        metal_thickness=amounts("0.005", "0.8", "50", "51", unit="mm"),
-        front=amounts("0", "0.3", "50", "51", unit="mm"),
-        back=amounts("0", "0.3", "50", unit="mm"), kiln=HEATS,
-        minutes=amounts("2.5", "0.05", "1440", "1441"), note=TEXTS)),
-    st.builds(lambda m, n: ["stock", METAL, m, *n], amounts("0", "45", "1000", "1001", "1e9", "1e-9", unit="kg"),
-              options(note=TEXTS)),
-    st.builds(lambda m, n: ["kiln", m, *n], amounts("12", "-12", "-300", "300", "301", "-5 to 8", unit=" K"),
-              options(note=TEXTS)),
-    st.builds(lambda t, m, k: ["edit", "my:jar", f"--observed={t} {m} copper {k}"],
-              amounts("49", "50", "815", "1600", "1601", unit="C"), amounts("0.05", "3", "60", "61", unit="min"),
-              amounts("0.09", "0.1", "0.75", "10", "11", unit="mm")),
-    st.builds(lambda m, g, x, b, w, n: [
-        "strip", f"--metal={METAL}", "--save=my:jar", f"--metal-thickness={m}mm", f"--glass-thickness={g}mm",
-        f"--length={x}mm", f"--bow={b}mm", f"--width={w}mm", *n],
-        st.sampled_from(["0.5", "0.4", "0.6", "0.004"]), st.sampled_from(["0.3", "0.25", "0.2", "0.001"]),
-        st.sampled_from(["100", "110", "120", "9e3"]), st.sampled_from(["4", "3.5", "3", "-30"]),
-        st.sampled_from(["10", "12", "15", "900"]), options(note=TEXTS)),
+    st.builds(
+        lambda a, e: ["add", "glass", *a, *e],
+        options(
+            ("name", "basis"),
+            name=TEXTS,
+            basis=BASES,
+            like=st.just(CLASS),
+            fuses=HEATS,
+            set_point=HEATS,
+            colourant=TEXTS,
+            note=TEXTS,
+            lead=st.sampled_from(["free", "contains"]),
+            date=st.dates().map(str),
+        ),
+        EXPANSION,
+    ),
+    st.builds(
+        lambda a, e: ["add", "metal", *a, *e],
+        options(
+            ("name", "basis"),
+            name=TEXTS,
+            basis=BASES,
+            like=st.sampled_from([METAL, "brass-70-30"]),
+            solidus=HEATS,
+            shrinkage=amounts("0", "10-12", "60", "61", unit="%"),
+            note=TEXTS,
+            alloy=st.sampled_from(["Cu 99.9", "Cu 70, Zn 30", "copper, zinc 5", "Cu 50", "Ag 92.5, Cu 7.5", "Xx"]),
+        ),
+        EXPANSION,
+    ),
+    st.builds(
+        lambda a: ["add", "leaf", *a],
+        options(
+            ("name", "basis"),
+            name=TEXTS,
+            basis=BASES,
+            metal=st.sampled_from(["Au", "Cu Zn", "Ag 9", "gold"]),
+            fineness=TEXTS,
+            note=TEXTS,
+            thickness=amounts("0.05", "3", "2-4", "500", "501", unit="um"),
+        ),
+    ),
+    st.builds(
+        lambda a: ["tile", CLASS, METAL, "--outcome=crazed", *a],
+        options(
+            metal_thickness=amounts("0.005", "0.8", "50", "51", unit="mm"),
+            front=amounts("0", "0.3", "50", "51", unit="mm"),
+            back=amounts("0", "0.3", "50", unit="mm"),
+            kiln=HEATS,
+            minutes=amounts("2.5", "0.05", "1440", "1441"),
+            note=TEXTS,
+        ),
+    ),
+    st.builds(
+        lambda m, n: ["stock", METAL, m, *n],
+        amounts("0", "45", "1000", "1001", "1e9", "1e-9", unit="kg"),
+        options(note=TEXTS),
+    ),
+    st.builds(
+        lambda m, n: ["kiln", m, *n],
+        amounts("12", "-12", "-300", "300", "301", "-5 to 8", unit=" K"),
+        options(note=TEXTS),
+    ),
+    st.builds(
+        lambda t, m, k: ["edit", "my:jar", f"--observed={t} {m} copper {k}"],
+        amounts("49", "50", "815", "1600", "1601", unit="C"),
+        amounts("0.05", "3", "60", "61", unit="min"),
+        amounts("0.09", "0.1", "0.75", "10", "11", unit="mm"),
+    ),
+    st.builds(
+        lambda m, g, x, b, w, n: [
+            "strip",
+            f"--metal={METAL}",
+            "--save=my:jar",
+            f"--metal-thickness={m}mm",
+            f"--glass-thickness={g}mm",
+            f"--length={x}mm",
+            f"--bow={b}mm",
+            f"--width={w}mm",
+            *n,
+        ],
+        st.sampled_from(["0.5", "0.4", "0.6", "0.004"]),
+        st.sampled_from(["0.3", "0.25", "0.2", "0.001"]),
+        st.sampled_from(["100", "110", "120", "9e3"]),
+        st.sampled_from(["4", "3.5", "3", "-30"]),
+        st.sampled_from(["10", "12", "15", "900"]),
+        options(note=TEXTS),
+    ),
 )
 
 
-@settings(max_examples=60, deadline=None,
-          suppress_health_check=[HealthCheck.too_slow, HealthCheck.function_scoped_fixture])
+@settings(
+    max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.function_scoped_fixture]
+)
 @given(commands=st.lists(COMMANDS, min_size=4, max_size=8))
 def test_whatever_is_added_can_be_exported_and_imported_again(store, tmp_path_factory, capsys, commands):
     folder = tmp_path_factory.mktemp("bounds")
@@ -130,8 +193,15 @@ def test_a_firing_out_of_bounds_is_not_taken(mine, seen, words):
 
 # A workshop that is named
 
-READERS = (("mine", "list"), ("mine", "tiles"), ("mine", "show", "my:jar"), ("mine", "export", "out"),
-           ("mine", "remove", "my:jar"), ("mine", "edit", "my:jar", "--note", "x"), ("mine", "stock"))
+READERS = (
+    ("mine", "list"),
+    ("mine", "tiles"),
+    ("mine", "show", "my:jar"),
+    ("mine", "export", "out"),
+    ("mine", "remove", "my:jar"),
+    ("mine", "edit", "my:jar", "--note", "x"),
+    ("mine", "stock"),
+)
 
 
 @pytest.mark.parametrize("named", ["option", "environment"])
@@ -161,10 +231,15 @@ def test_look_ups_tell_it_too(refdb, tmp_path, monkeypatch, command):
     assert refdb(*command).status == 0
 
 
-@pytest.mark.parametrize("command", [
-    ("mine", "add", "glass", "--name", "a"), ("mine", "tile", CLASS, METAL, "--outcome", "sound"),
-    ("mine", "stock", METAL, "5g"), ("mine", "kiln", "5 K"),
-])
+@pytest.mark.parametrize(
+    "command",
+    [
+        ("mine", "add", "glass", "--name", "a"),
+        ("mine", "tile", CLASS, METAL, "--outcome", "sound"),
+        ("mine", "stock", METAL, "5g"),
+        ("mine", "kiln", "5 K"),
+    ],
+)
 @pytest.mark.parametrize("there", [True, False])
 def test_what_writes_may_make_a_named_one(refdb, tmp_path, command, there):
     path = tmp_path / "new.db"
@@ -183,6 +258,7 @@ def test_the_usual_one_need_not_be_there(refdb, tmp_path, monkeypatch):
 
 
 # A jar of which nothing is known
+
 
 @pytest.mark.parametrize("basis", ["guess", "own test", "maker's sheet", None])
 def test_the_figure_of_a_class_never_earns_a_jar_a_plain_yes(mine, basis):
@@ -214,9 +290,23 @@ def test_a_jar_that_is_like_nothing_is_told_how_to_be_like_something(mine):
 
 # Tiles and strips that speak against figures
 
+
 def test_a_ranking_marks_what_own_tiles_came_out_as(mine):
-    mine("mine", "add", "glass", "--name", "m", "--like", CLASS, "--expansion", "13.3 ppm/K", "--span", "20-400C",
-         "--basis", "maker's sheet")
+    mine(
+        "mine",
+        "add",
+        "glass",
+        "--name",
+        "m",
+        "--like",
+        CLASS,
+        "--expansion",
+        "13.3 ppm/K",
+        "--span",
+        "20-400C",
+        "--basis",
+        "maker's sheet",
+    )
     before = mine("glasses", "--on", METAL).out
     assert "your tile" not in before
     mine("mine", "tile", "my:m", METAL, "--outcome", "crazed")
@@ -231,15 +321,40 @@ def test_a_ranking_marks_what_own_tiles_came_out_as(mine):
     assert (rows["my:m"], rows[CLASS], rows["clear-medium-lead-free"]) == ("crazed", "sound", "")
 
 
-STRIP = ("mine", "strip", "--metal", METAL, "--metal-thickness", "0.5mm", "--glass-thickness", "0.3mm",
-         "--length", "100mm", "--bow", "4.4mm", "--save", "my:j")
+STRIP = (
+    "mine",
+    "strip",
+    "--metal",
+    METAL,
+    "--metal-thickness",
+    "0.5mm",
+    "--glass-thickness",
+    "0.3mm",
+    "--length",
+    "100mm",
+    "--bow",
+    "4.4mm",
+    "--save",
+    "my:j",
+)
 
 
-@pytest.mark.parametrize(("figure", "disagrees"), [
-    ("7 ppm/K", True), ("19 ppm/K", True), ("13.4-14.6 ppm/K", False), (None, False)])
+@pytest.mark.parametrize(
+    ("figure", "disagrees"), [("7 ppm/K", True), ("19 ppm/K", True), ("13.4-14.6 ppm/K", False), (None, False)]
+)
 def test_a_strip_says_where_it_gainsays_the_figure_that_stood_there(mine, figure, disagrees):
-    mine("mine", "add", "glass", "--name", "j", "--like", CLASS, "--basis", "maker's sheet",
-         *(("--expansion", figure, "--span", "20-400C") if figure else ()))
+    mine(
+        "mine",
+        "add",
+        "glass",
+        "--name",
+        "j",
+        "--like",
+        CLASS,
+        "--basis",
+        "maker's sheet",
+        *(("--expansion", figure, "--span", "20-400C") if figure else ()),
+    )
     told = json.loads(mine(*STRIP, "--json").out)
     assert (told["disagrees"] is not None) == disagrees, told["expansion_ppm_per_k"]
     assert told["saved"] == "strip:1"
@@ -253,13 +368,27 @@ def test_a_strip_says_where_it_gainsays_the_figure_that_stood_there(mine, figure
 
 
 def test_the_page_of_a_strip_says_so_too(mine):
-    mine("mine", "add", "glass", "--name", "j", "--like", CLASS, "--basis", "maker's sheet", "--expansion", "7 ppm/K",
-         "--span", "20-400C")
+    mine(
+        "mine",
+        "add",
+        "glass",
+        "--name",
+        "j",
+        "--like",
+        CLASS,
+        "--basis",
+        "maker's sheet",
+        "--expansion",
+        "7 ppm/K",
+        "--span",
+        "20-400C",
+    )
     assert "their ranges do not meet" in " ".join(mine(*STRIP).out.split())
     assert "do not meet" not in " ".join(mine(*STRIP).out.split())
 
 
 # Words
+
 
 def test_a_copy_that_cannot_be_written_blames_its_place(mine, tmp_path):
     mine("mine", "add", "glass", "--name", "j")
@@ -291,8 +420,13 @@ def test_without_a_standard_output_that_is_told(store, plain_environment, monkey
 
 def test_a_closed_standard_output_gives_a_line(store, plain_environment):
     environment = os.environ | {"REFDB_STORE": str(store)}
-    ran = subprocess.run(["sh", "-c", f'"{sys.executable}" -m refdb metals >&-'], capture_output=True, check=False,
-                         timeout=60, env=environment)
+    ran = subprocess.run(
+        ["sh", "-c", f'"{sys.executable}" -m refdb metals >&-'],
+        capture_output=True,
+        check=False,
+        timeout=60,
+        env=environment,
+    )
     assert ran.returncode == 4
     assert b"standard output is closed" in ran.stderr
     assert ran.stderr.count(b"\n") == 1

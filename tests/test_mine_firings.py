@@ -36,10 +36,17 @@ def one_line(ran, status, *words):
 def test_firings_are_added_with_the_jar_and_later(mine):
     ran = mine(*ADD, "--observed", SEEN, "--observed", CLEARED, "--date", "2024-06-01", "--json")
     added = json.loads(ran.out)["firings"]
-    assert [(f["key"], f["result"], f["date"]) for f in added] == \
-        [("firing:1", "gloss", "2024-06-01"), ("firing:2", "oxide cleared", "2024-06-01")]
-    assert {n: added[0][n] for n in ("glass", "kiln_c", "minutes", "metal", "metal_mm")} == \
-        {"glass": "my:jar-12", "kiln_c": 790.0, "minutes": 2.5, "metal": "copper-sheet", "metal_mm": 0.75}
+    assert [(f["key"], f["result"], f["date"]) for f in added] == [
+        ("firing:1", "gloss", "2024-06-01"),
+        ("firing:2", "oxide cleared", "2024-06-01"),
+    ]
+    assert {n: added[0][n] for n in ("glass", "kiln_c", "minutes", "metal", "metal_mm")} == {
+        "glass": "my:jar-12",
+        "kiln_c": 790.0,
+        "minutes": 2.5,
+        "metal": "copper-sheet",
+        "metal_mm": 0.75,
+    }
     ran = mine("mine", "edit", "my:jar-12", "--observed", "1500F 2 min fine-silver-sheet 20 ga")
     assert ran.status == 0, ran.err
     assert "firing:3" in ran.out
@@ -89,15 +96,24 @@ def test_a_new_jar_of_an_old_name_is_told_what_counts_for_it(mine):
     assert "counting for this one" not in mine(*ADD[:4], "Other", *ADD[5:]).out
 
 
-@pytest.mark.parametrize(("text", "words"), [
-    ("790C 2.5min copper", ("--observed", "815C 3min copper 0.75mm")), ("790C copper 0.75mm", ("--observed",)),
-    ("790C 2.5min 0.75mm", ("--observed",)), ("shone at 790C after 2.5min on copper 0.75mm", ("--observed",)),
-    ("790 2.5min copper 0.75mm", ("--observed",)), ("790C 2.5min copper 75mm", ("0.1 to 10 mm",)),
-    ("790C 99min copper 0.75mm", ("60 minutes",)), ("20C 2.5min copper 0.75mm", ("no kiln setting",)),
-    ("790C 2.5min unobtainium 0.75mm", ("unobtainium",)), ("790C 0.06min copper 3mm", ("no glass shines",)),
-    ("", ("--observed", "nothing was typed")), ("x" * 300, ("--observed",)),
-    ("790C 2.5min ../copper 0.75mm", ("copper",)),
-])
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("790C 2.5min copper", ("--observed", "815C 3min copper 0.75mm")),
+        ("790C copper 0.75mm", ("--observed",)),
+        ("790C 2.5min 0.75mm", ("--observed",)),
+        ("shone at 790C after 2.5min on copper 0.75mm", ("--observed",)),
+        ("790 2.5min copper 0.75mm", ("--observed",)),
+        ("790C 2.5min copper 75mm", ("0.1 to 10 mm",)),
+        ("790C 99min copper 0.75mm", ("60 minutes",)),
+        ("20C 2.5min copper 0.75mm", ("no kiln setting",)),
+        ("790C 2.5min unobtainium 0.75mm", ("unobtainium",)),
+        ("790C 0.06min copper 3mm", ("no glass shines",)),
+        ("", ("--observed", "nothing was typed")),
+        ("x" * 300, ("--observed",)),
+        ("790C 2.5min ../copper 0.75mm", ("copper",)),
+    ],
+)
 def test_what_is_no_firing(mine, text, words):
     ran = mine(*ADD, "--observed", text)
     one_line(ran, 3 if "unobtainium" in text or "../" in text else 2, *words)
@@ -129,9 +145,11 @@ def test_firings_and_the_kiln_go_out_and_come_in_again(mine, tmp_path):
     for file in (tmp_path / "out").iterdir():
         assert file.read_bytes() == (tmp_path / "again" / file.name).read_bytes()
     lines = tmp_path / "firings.csv"
-    lines.write_text("glass,kiln_c,minutes,metal,result,date\nmy:jar-12,1454F,150 s,copper-sheet,Gloss,2024-06-01\n"
-                     "clear-hard-lead-free,790,2,copper-sheet,gloss,2024-06-01\n"
-                     "my:x,790,2,copper-sheet,shiny,2024-06-01\n")
+    lines.write_text(
+        "glass,kiln_c,minutes,metal,result,date\nmy:jar-12,1454F,150 s,copper-sheet,Gloss,2024-06-01\n"
+        "clear-hard-lead-free,790,2,copper-sheet,gloss,2024-06-01\n"
+        "my:x,790,2,copper-sheet,shiny,2024-06-01\n"
+    )
     ran = mine("mine", "import", str(lines), "--keep-good")
     assert ran.status == 0
     assert "no jar of your own" in ran.err
@@ -143,9 +161,11 @@ def test_a_jar_s_firing_is_used_in_a_plan(mine, tmp_path, store):
     """What the plan says of the minutes names the firing, and changes with it."""
     mine(*ADD)
     piece = tmp_path / "piece.toml"
-    piece.write_text('[piece]\ntitle = "A"\nwidth = "30 mm"\nheight = "20 mm"\n[base]\nmetal = "copper-sheet"\n'
-                     'thickness = "0.8 mm"\n[[step]]\ndo = "coat"\nglass = "my:jar-12"\nthickness = "0.2 mm"\n'
-                     '[[step]]\ndo = "fire"\nkiln = "790 C"\n')
+    piece.write_text(
+        '[piece]\ntitle = "A"\nwidth = "30 mm"\nheight = "20 mm"\n[base]\nmetal = "copper-sheet"\n'
+        'thickness = "0.8 mm"\n[[step]]\ndo = "coat"\nglass = "my:jar-12"\nthickness = "0.2 mm"\n'
+        '[[step]]\ndo = "fire"\nkiln = "790 C"\n'
+    )
     before = mine("piece", "plan", str(piece)).out
     mine("mine", "edit", "my:jar-12", "--observed", "790C 2.5min copper 0.75mm")
     after = mine("piece", "plan", str(piece)).out
@@ -155,12 +175,20 @@ def test_a_jar_s_firing_is_used_in_a_plan(mine, tmp_path, store):
         assert len(shelf.observed_firings("my:jar-12")) == 1
 
 
-@pytest.mark.parametrize(("typed", "three"), [
-    ("12 K", (12.0, None, None)), ("12K", (12.0, None, None)), ("-5 K", (-5.0, None, None)),
-    ("18F", (10.0, None, None)),
-    ("8 to 16 K", (12.0, 8.0, 16.0)), ("8-16K", (12.0, 8.0, 16.0)), ("-10 to 4 K", (-3.0, -10.0, 4.0)),
-    ("16 to 8 K", (12.0, 8.0, 16.0)), ("0 K", (0.0, None, None)),
-])
+@pytest.mark.parametrize(
+    ("typed", "three"),
+    [
+        ("12 K", (12.0, None, None)),
+        ("12K", (12.0, None, None)),
+        ("-5 K", (-5.0, None, None)),
+        ("18F", (10.0, None, None)),
+        ("8 to 16 K", (12.0, 8.0, 16.0)),
+        ("8-16K", (12.0, 8.0, 16.0)),
+        ("-10 to 4 K", (-3.0, -10.0, 4.0)),
+        ("16 to 8 K", (12.0, 8.0, 16.0)),
+        ("0 K", (0.0, None, None)),
+    ],
+)
 def test_the_kiln_as_it_is_typed(mine, typed, three):
     ran = mine("mine", "kiln", "--json", "--", typed)
     assert ran.status == 0, ran.err
@@ -169,11 +197,18 @@ def test_the_kiln_as_it_is_typed(mine, typed, three):
     assert row["basis"] == "own test"
 
 
-@pytest.mark.parametrize(("typed", "words"), [
-    ("hot", ("OFFSET",)), ("900 K", ("OFFSET", "300")), ("12", ("OFFSET",)), ("", ("OFFSET",)),
-    ("8 to 900 K", ("300",)),
-    ("8 to x K", ("OFFSET",)), ("nan K", ("OFFSET",)),
-])
+@pytest.mark.parametrize(
+    ("typed", "words"),
+    [
+        ("hot", ("OFFSET",)),
+        ("900 K", ("OFFSET", "300")),
+        ("12", ("OFFSET",)),
+        ("", ("OFFSET",)),
+        ("8 to 900 K", ("300",)),
+        ("8 to x K", ("OFFSET",)),
+        ("nan K", ("OFFSET",)),
+    ],
+)
 def test_what_is_no_offset_of_a_kiln(mine, typed, words):
     one_line(mine("mine", "kiln", typed), 2, *words)
     assert not mine.path.exists()

@@ -19,8 +19,11 @@ from refdb.store.workshop.file import Workshop
 from refdb.store.workshop.rows import Cells, checked
 from refdb.store.workshop.schema import NAMED, OWN, OWN_BASES, SHOWED, TILE_OUTCOMES
 
-KNOWN = {"glass": {"clear-hard-lead-free", "clear-medium-lead-free"}, "metal": {"copper-sheet"},
-         "leaf": {"gold-foil-24k"}}
+KNOWN = {
+    "glass": {"clear-hard-lead-free", "clear-medium-lead-free"},
+    "metal": {"copper-sheet"},
+    "leaf": {"gold-foil-24k"},
+}
 HEAD = "name,expansion_ppm_per_k,expansion_from_c,expansion_to_c,basis,date"
 GOOD = "Jar {},12.4,20,400,own test,2024-05-31"
 
@@ -45,16 +48,20 @@ def body(*lines: str, head: str = HEAD) -> str:
     return "\n".join([head, *lines]) + "\n"
 
 
-@pytest.mark.parametrize("content", [
-    body(GOOD.format(1), GOOD.format(2)).encode("utf-8-sig"),
-    body(GOOD.format(1), GOOD.format(2)).replace("\n", "\r\n").encode(),
-    body(GOOD.format(1), GOOD.format(2)).replace(",", ";").encode(),
-    body(GOOD.format(1), GOOD.format(2)).replace(",", "\t").encode(),
-    body(GOOD.format(1), "", ",,,,,", GOOD.format(2)).rstrip("\n").encode(),
-    body('"Jar 1"," 12.4 ","20",400,"own test",2024-05-31', GOOD.format(2)).encode(),
-    body("Jar 1,12.4 ppm/K,68F,400C,Own-Test,2024-05-31", GOOD.format(2)).encode(),
-    body(GOOD.format(1), GOOD.format(2), head=HEAD.upper()).encode(),
-], ids=["mark", "crlf", "semicolons", "tabs", "blank lines", "quotes", "units", "capitals"])
+@pytest.mark.parametrize(
+    "content",
+    [
+        body(GOOD.format(1), GOOD.format(2)).encode("utf-8-sig"),
+        body(GOOD.format(1), GOOD.format(2)).replace("\n", "\r\n").encode(),
+        body(GOOD.format(1), GOOD.format(2)).replace(",", ";").encode(),
+        body(GOOD.format(1), GOOD.format(2)).replace(",", "\t").encode(),
+        body(GOOD.format(1), "", ",,,,,", GOOD.format(2)).rstrip("\n").encode(),
+        body('"Jar 1"," 12.4 ","20",400,"own test",2024-05-31', GOOD.format(2)).encode(),
+        body("Jar 1,12.4 ppm/K,68F,400C,Own-Test,2024-05-31", GOOD.format(2)).encode(),
+        body(GOOD.format(1), GOOD.format(2), head=HEAD.upper()).encode(),
+    ],
+    ids=["mark", "crlf", "semicolons", "tabs", "blank lines", "quotes", "units", "capitals"],
+)
 def test_what_spreadsheets_write_is_read(tmp_path, content):
     report, told, names = imported(tmp_path, content)
     assert told == []
@@ -68,7 +75,7 @@ def test_what_spreadsheets_write_is_read(tmp_path, content):
 
 
 BAD_LINES = [
-    ("Jar 9,\"12,4\",20,400,own test,2024-05-31", "decimal comma"),
+    ('Jar 9,"12,4",20,400,own test,2024-05-31', "decimal comma"),
     ("Jar 9,12,4,20,400,own test,2024-05-31", "7 cells instead of 6"),
     ("Jar 9,12.4,20,400,own test", "5 cells instead of 6"),
     ("Jar 9,12.4 %,20,400,own test,2024-05-31", "per cent"),
@@ -99,8 +106,8 @@ BAD_LINES = [
     ("Jar 1,12.5,20,400,own test,2024-05-31", "stands in line 2"),
     ("JAR_1,12.5,20,400,own test,2024-05-31", "stands in line 2"),
     ("Jar\x07 9,12.4,20,400,own test,2024-05-31", "cannot be seen"),
-    ("\"Jar 9,12.4,20,400,own test,2024-05-31", "not sound CSV"),
-    ("\"Jar\"9,12.4,20,400,own test,2024-05-31", "not sound CSV"),
+    ('"Jar 9,12.4,20,400,own test,2024-05-31', "not sound CSV"),
+    ('"Jar"9,12.4,20,400,own test,2024-05-31', "not sound CSV"),
     ("x" * 30_000 + ",12.4,20,400,own test,2024-05-31", "too long"),
     ("x" * 200 + ",12.4,20,400,own test,2024-05-31", "at most 80"),
     ("J\\xe4r 9,12.4,20,400,own test,2024-05-31", "not UTF-8"),
@@ -160,8 +167,10 @@ def test_names_that_clash_between_files_are_told_before_a_workshop_is_made(tmp_p
 
 def test_files_of_an_earlier_version_are_read(tmp_path):
     """The header as the second version exported strips, before errors were kept."""
-    head = ("number,glass,metal,metal_mm,glass_mm,length_mm,width_mm,bow_mm,bow_before_mm,set_point_c,"
-            "expansion_ppm_per_k,expansion_low_ppm_per_k,expansion_high_ppm_per_k,date,note")
+    head = (
+        "number,glass,metal,metal_mm,glass_mm,length_mm,width_mm,bow_mm,bow_before_mm,set_point_c,"
+        "expansion_ppm_per_k,expansion_low_ppm_per_k,expansion_high_ppm_per_k,date,note"
+    )
     line = "3,my:jar,copper-sheet,0.5,0.3,100,,4.4,,,,,,2024-01-01,'=x"
     _, told, _ = imported(tmp_path, f"{head}\n{line}\n", "strips.csv")
     assert told == []
@@ -181,12 +190,21 @@ def test_a_dry_run_leaves_nothing_behind(tmp_path):
     assert "you have another glass my:jar-1 already" in told[0]
 
 
-@pytest.mark.parametrize(("head", "words"), [
-    ("", ("empty",)), ("name,basis", ("date is missing", "--date")), ("basis,date", ("name is missing",)),
-    (HEAD + ",colour", ("no column", "colourant")), (HEAD + ",shoe_size", ("no column", "refdb mine columns")),
-    (HEAD + ",name", ("twice",)), ("name basis date", ("no column",)), ("a" * 500, ("no column",)),
-    (",".join(["name"] * 300), ("300 columns",)), ('"name,basis,date', ("not sound CSV",)),
-])
+@pytest.mark.parametrize(
+    ("head", "words"),
+    [
+        ("", ("empty",)),
+        ("name,basis", ("date is missing", "--date")),
+        ("basis,date", ("name is missing",)),
+        (HEAD + ",colour", ("no column", "colourant")),
+        (HEAD + ",shoe_size", ("no column", "refdb mine columns")),
+        (HEAD + ",name", ("twice",)),
+        ("name basis date", ("no column",)),
+        ("a" * 500, ("no column",)),
+        (",".join(["name"] * 300), ("300 columns",)),
+        ('"name,basis,date', ("not sound CSV",)),
+    ],
+)
 def test_a_header_that_cannot_be_used_refuses_the_file(tmp_path, head, words):
     with pytest.raises(BadInput) as caught:
         imported(tmp_path, head + "\n" + GOOD.format(1) + "\n" if head else "\n\n", keep_good=True)
@@ -195,8 +213,9 @@ def test_a_header_that_cannot_be_used_refuses_the_file(tmp_path, head, words):
     assert "glasses.csv" in caught.value.line
 
 
-@pytest.mark.parametrize("content", [
-    body(GOOD.format(1)).encode("utf-16"), b"\x00\x01\x02" * 99, b"SQLite format 3\x00" + bytes(5000)])
+@pytest.mark.parametrize(
+    "content", [body(GOOD.format(1)).encode("utf-16"), b"\x00\x01\x02" * 99, b"SQLite format 3\x00" + bytes(5000)]
+)
 def test_what_is_no_text_refuses_the_file(tmp_path, content):
     with pytest.raises(BadInput) as caught:
         imported(tmp_path, content)
@@ -219,15 +238,20 @@ def test_the_kind_is_told_by_the_name_the_columns_or_the_option(tmp_path):
 
 
 def test_cubical_is_divided_by_three(tmp_path):
-    lines = ["A,37.2,20,400,own test,2024-01-01,yes", "B,12.4,20,400,own test,2024-01-01,no",
-             "C,12.4,20,400,own test,2024-01-01,"]
+    lines = [
+        "A,37.2,20,400,own test,2024-01-01,yes",
+        "B,12.4,20,400,own test,2024-01-01,no",
+        "C,12.4,20,400,own test,2024-01-01,",
+    ]
     _, told, _ = imported(tmp_path, body(*lines, head=HEAD + ",cubical"))
     assert told == []
     with Workshop(tmp_path / "workshop.db") as shop:
         assert [r["expansion_ppm_per_k"] for r in shop.listed("glass")] == pytest.approx([12.4] * 3, abs=1e-9)
         assert shop.listed("glass")[0]["expansion_as_given"] == "37.2 ppm/K, cubical"
-    for line, reason in (("D,37.2,20,400,own test,2024-01-01,no", "cubical"),
-                         ("D,12.4,20,400,own test,2024-01-01,maybe", "yes nor no")):
+    for line, reason in (
+        ("D,37.2,20,400,own test,2024-01-01,no", "cubical"),
+        ("D,12.4,20,400,own test,2024-01-01,maybe", "yes nor no"),
+    ):
         assert reason in imported(tmp_path, body(line, head=HEAD + ",cubical"))[1][0]
 
 
@@ -238,8 +262,9 @@ def test_rows_that_stand_there_already_are_passed_over(tmp_path):
 
 
 def test_a_basis_and_date_for_all_lines(tmp_path):
-    _, told, names = imported(tmp_path, "name,note\nA,x\nB,y\n", kind="glass",
-                              defaults={"basis": "maker's sheet", "date": "2024-01-02"})
+    _, told, names = imported(
+        tmp_path, "name,note\nA,x\nB,y\n", kind="glass", defaults={"basis": "maker's sheet", "date": "2024-01-02"}
+    )
     assert (told, names) == ([], ["A", "B"])
 
 
@@ -312,8 +337,11 @@ def rows(draw, kind):
 
 def accepted(kind, row):
     """The row as the checks leave it, or None where they refuse it."""
-    known = {"glass": {*KNOWN["glass"], "copper-sheet"}, "metal": {*KNOWN["metal"], "clear-hard-lead-free"},
-             "leaf": KNOWN["leaf"]}
+    known = {
+        "glass": {*KNOWN["glass"], "copper-sheet"},
+        "metal": {*KNOWN["metal"], "clear-hard-lead-free"},
+        "leaf": KNOWN["leaf"],
+    }
     if kind in NAMED and not row["name"].isprintable():
         row["name"] = "".join(c if c.isprintable() else " " for c in row["name"])
     try:
@@ -326,8 +354,11 @@ def accepted(kind, row):
 @given(data=st.data())
 def test_importing_an_export_gives_the_same_again(tmp_path_factory, data):
     folder = tmp_path_factory.mktemp("export")
-    known = {"glass": {*KNOWN["glass"], "copper-sheet"}, "metal": {*KNOWN["metal"], "clear-hard-lead-free"},
-             "leaf": KNOWN["leaf"]}
+    known = {
+        "glass": {*KNOWN["glass"], "copper-sheet"},
+        "metal": {*KNOWN["metal"], "clear-hard-lead-free"},
+        "leaf": KNOWN["leaf"],
+    }
     with Workshop(folder / "first.db", write=True) as shop:
         for kind in OWN:
             for row in data.draw(st.lists(rows(kind), max_size=2)):
@@ -356,10 +387,21 @@ def test_an_export_is_safe_in_a_spreadsheet_and_plain_to_any_reader(tmp_path):
     """Read back by the csv module alone, against the table schema beside it."""
     with Workshop(tmp_path / "workshop.db", write=True) as shop:
         for name in ("=1+1", "@x", "'quoted'", "-9", "+3", 'a "b", c;d', "plain"):
-            shop.add("glass", {"name": name, "basis": "own test", "date": "2024-01-01", "note": f"={name}",
-                               "set_point_c": 510.0})
-        shop.add("tile", {"glass": "my:plain", "metal": "copper-sheet", "outcome": "crazed; bubbled",
-                          "showed": SHOWED[2], "date": "2024-01-01", "kiln_c": 815.0})
+            shop.add(
+                "glass",
+                {"name": name, "basis": "own test", "date": "2024-01-01", "note": f"={name}", "set_point_c": 510.0},
+            )
+        shop.add(
+            "tile",
+            {
+                "glass": "my:plain",
+                "metal": "copper-sheet",
+                "outcome": "crazed; bubbled",
+                "showed": SHOWED[2],
+                "date": "2024-01-01",
+                "kiln_c": 815.0,
+            },
+        )
         counts = export(shop, tmp_path / "out")
         with pytest.raises(BadInput, match="there already"):
             export(shop, tmp_path / "out")
@@ -386,8 +428,16 @@ def test_the_schema_that_is_shipped_is_the_one_of_the_columns():
     shipped = Path(own_package.__file__).with_name("mine.schema.json").read_text("utf-8")
     assert json.loads(shipped) == own_package.package()
     names = [r["path"] for r in json.loads(shipped)["resources"]]
-    assert names == ["glasses.csv", "metals.csv", "leaf.csv", "tiles.csv", "strips.csv", "stock.csv", "firings.csv",
-                     "kilns.csv"]
+    assert names == [
+        "glasses.csv",
+        "metals.csv",
+        "leaf.csv",
+        "tiles.csv",
+        "strips.csv",
+        "stock.csv",
+        "firings.csv",
+        "kilns.csv",
+    ]
 
 
 def test_every_basis_has_a_word_that_verdicts_know():

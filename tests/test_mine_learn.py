@@ -58,8 +58,9 @@ def test_what_is_kept_becomes_the_jars_figure_and_comes_back(mine):
     before, told = jar(mine), learnt(mine, JAR, "--keep")
     assert (told["kept"], told["told"], told["silent"], told["basis"]) == (True, [1, 2], [3], "own test")
     row = jar(mine)
-    assert [row[f"expansion_{n}ppm_per_k"] for n in ("", "low_", "high_")] == \
-        pytest.approx([told["after"][n] for n in ("value", "low", "high")], abs=1e-3)
+    assert [row[f"expansion_{n}ppm_per_k"] for n in ("", "low_", "high_")] == pytest.approx(
+        [told["after"][n] for n in ("value", "low", "high")], abs=1e-3
+    )
     assert (row["expansion_from_c"], row["expansion_to_c"], row["expansion_tiles"]) == (20.0, 400.0, "1; 2")
     assert (row["expansion_basis"], row["expansion_date"] >= "2024") == ("own test", True)
     assert "by 2 tiles" in row["expansion_as_given"]
@@ -115,8 +116,22 @@ def test_another_figure_frees_the_tiles(mine):
     assert jar(mine)["expansion_tiles"] is None
     assert learnt(mine, JAR)["told"] == [1]
     learnt(mine, JAR, "--keep")
-    ran = mine("mine", "strip", "--metal", "copper-sheet", "--metal-thickness", "0.5mm", "--glass-thickness", "0.3mm",
-               "--length", "100mm", "--bow", "4.4mm", "--save", JAR)
+    ran = mine(
+        "mine",
+        "strip",
+        "--metal",
+        "copper-sheet",
+        "--metal-thickness",
+        "0.5mm",
+        "--glass-thickness",
+        "0.3mm",
+        "--length",
+        "100mm",
+        "--bow",
+        "4.4mm",
+        "--save",
+        JAR,
+    )
     assert ran.status == 0, ran.err
     assert jar(mine)["expansion_tiles"] is None
     mine("mine", "edit", JAR, "--note", "blue tin")
@@ -154,8 +169,11 @@ def test_tiles_that_narrow_a_class_little_leave_it_a_guess(mine):
 
 def test_what_cannot_be_kept(mine):
     fired(mine, "cloudy")
-    for arguments, words in (((JAR, "--keep"), "not counted before"), (("kiln", "--keep"), "not counted before"),
-                             (("clear-hard-lead-free", "--keep"), "jar of your own")):
+    for arguments, words in (
+        ((JAR, "--keep"), "not counted before"),
+        (("kiln", "--keep"), "not counted before"),
+        (("clear-hard-lead-free", "--keep"), "jar of your own"),
+    ):
         ran = mine("mine", "learn", *arguments)
         assert (ran.status, ran.out, ran.err.count("\n")) == (2, "", 1), ran
         assert words in ran.err
@@ -190,8 +208,9 @@ def test_the_kiln_is_kept_used_and_not_counted_twice(mine, store, path):
     assert told["after"]["value"] < -5
     with Shelf(store, path) as shelf:
         kept = shelf.kiln_offset()
-    assert (kept.offset_k, kept.low_k, kept.high_k) == \
-        pytest.approx([told["after"][n] for n in ("value", "low", "high")], abs=0.051)
+    assert (kept.offset_k, kept.low_k, kept.high_k) == pytest.approx(
+        [told["after"][n] for n in ("value", "low", "high")], abs=0.051
+    )
     assert (kept.tiles, kept.basis) == ((1, 2, 3), "own test")
     again = learnt(mine, "kiln")
     assert (again["told"], again["counted_before"]) == ([], [1, 2, 3])
@@ -225,8 +244,9 @@ def test_a_metal_that_says_too_little_does_not_stop_the_others(mine):
     assert "tile:1 is left out" in mine("mine", "learn", JAR).out
 
 
-@pytest.mark.parametrize("band", [(12.4, 11.9, 13.4), (12.4, 12.0, 12.8), (13.8, 11.5, 14.3), (12.4, 12.4, 12.4),
-                                  (3.3, 3.2, 3.4)])
+@pytest.mark.parametrize(
+    "band", [(12.4, 11.9, 13.4), (12.4, 12.0, 12.8), (13.8, 11.5, 14.3), (12.4, 12.4, 12.4), (3.3, 3.2, 3.4)]
+)
 def test_a_band_is_the_middle_and_the_ends_of_the_belief_before(band):
     """To a step of the grid, 0.05 ppm/K, and never narrower than the least deviation, 0.05 ppm/K."""
     value, low, high = (x * 1e-6 for x in band)
@@ -240,8 +260,10 @@ def test_counted_tiles_leave_the_belief_alone(store):
     """In the functions themselves: a counted tile is as if it were not there, but is told."""
     with Shelf(store, store.with_name("none.db")) as ref:
         glass = ref.glass("clear-hard-lead-free")
-        tiles = [OwnTile(n, glass.key, STEEL, 0.8, 0.3, 0.3, 800.0, None, "crazed; burnt", None, "2024-01-01", None)
-                 for n in (1, 2)]
+        tiles = [
+            OwnTile(n, glass.key, STEEL, 0.8, 0.3, 0.3, 800.0, None, "crazed; burnt", None, "2024-01-01", None)
+            for n in (1, 2)
+        ]
         both, one = expansion_learnt(ref, glass, tiles, (1,)), expansion_learnt(ref, glass, tiles[1:])
         assert both.update.posterior == pytest.approx(one.update.posterior)
         assert (both.rests_on, one.rests_on) == ((1, 2), (2,))

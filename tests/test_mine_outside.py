@@ -17,9 +17,38 @@ from refdb.store.workshop.schema import OWN
 
 KNOWN = {"glass": {"clear-hard-lead-free"}, "metal": {"copper-sheet"}, "leaf": {"gold-foil-24k"}}
 #: Names and notes that a spreadsheet would change, or that need care in CSV.
-ODD = ("=1+1", '=HYPERLINK("x")', "+49 1", "-9", "@SUM(A1)", "'quoted'", "''twice", 'a "b", c; d',
-       "Émail grün 815 °C", "007", "1/2", "3e5", "5 %", "12:30", "1-2", "(5)", "12.", "1.10", ".5", "9 pm", "May 5",
-       "5 May 2024", "TRUE", "false", "2024-5-1", "1 1/2", "1234567890123456789", "999", "0.1 µm – ½", "plain")
+ODD = (
+    "=1+1",
+    '=HYPERLINK("x")',
+    "+49 1",
+    "-9",
+    "@SUM(A1)",
+    "'quoted'",
+    "''twice",
+    'a "b", c; d',
+    "Émail grün 815 °C",
+    "007",
+    "1/2",
+    "3e5",
+    "5 %",
+    "12:30",
+    "1-2",
+    "(5)",
+    "12.",
+    "1.10",
+    ".5",
+    "9 pm",
+    "May 5",
+    "5 May 2024",
+    "TRUE",
+    "false",
+    "2024-5-1",
+    "1 1/2",
+    "1234567890123456789",
+    "999",
+    "0.1 µm – ½",
+    "plain",
+)
 SHEET = {"basis": "maker's sheet", "date": "2024-05-31"}
 #: Of a CSV file on the way in and out: comma, double quote, UTF-8, from line 1; and cells as they are, not as shown.
 COMMAS, AS_THEY_ARE = "44,34,76,1", ",,0,false,false,false"
@@ -31,20 +60,70 @@ def shelf(tmp_path) -> Path:
     path = tmp_path / "workshop.db"
     with Workshop(path, write=True) as shop:
         for n, text in enumerate(ODD):
-            shop.add("glass", {**SHEET, "name": f"Jar {n}", "note": text, "colourant": text,
-                               "set_point_c": float(f"{510 + n / 7:.9g}")})
+            shop.add(
+                "glass",
+                {
+                    **SHEET,
+                    "name": f"Jar {n}",
+                    "note": text,
+                    "colourant": text,
+                    "set_point_c": float(f"{510 + n / 7:.9g}"),
+                },
+            )
             if shop.kind_of(key_of(text)) is None:
                 shop.add("metal", {**SHEET, "name": text, "note": text})
         shop.add("leaf", {**SHEET, "name": "Thick, foil", "fineness": "585/1000", "leaf_thickness_um": 5.0})
-        shop.add("tile", {"glass": "my:jar-1", "metal": "copper-sheet", "outcome": "crazed; bubbled", "note": "=A1",
-                          "front_mm": 0.3, "kiln_c": 815.0, "showed": "within a day", "date": "2024-06-01"})
-        shop.add("strip", {"glass": "my:jar-1", "metal": "copper-sheet", "metal_mm": 0.5, "glass_mm": 0.3,
-                           "length_mm": 100.0, "bow_mm": -4.4, "bow_error_mm": 0.05, "date": "2024-06-02"})
+        shop.add(
+            "tile",
+            {
+                "glass": "my:jar-1",
+                "metal": "copper-sheet",
+                "outcome": "crazed; bubbled",
+                "note": "=A1",
+                "front_mm": 0.3,
+                "kiln_c": 815.0,
+                "showed": "within a day",
+                "date": "2024-06-01",
+            },
+        )
+        shop.add(
+            "strip",
+            {
+                "glass": "my:jar-1",
+                "metal": "copper-sheet",
+                "metal_mm": 0.5,
+                "glass_mm": 0.3,
+                "length_mm": 100.0,
+                "bow_mm": -4.4,
+                "bow_error_mm": 0.05,
+                "date": "2024-06-02",
+            },
+        )
         shop.add("stock", {"key": "my:jar-1", "grams": 42.5242847, "date": "2024-06-03", "note": "1/2"})
-        shop.add("firing", {"glass": "my:jar-1", "kiln_c": 815.0, "minutes": 2.5, "metal": "copper-sheet",
-                            "metal_mm": 0.75, "result": "oxide cleared", "date": "2024-06-04"})
-        shop.add("kiln", {"key": "kiln", "offset_k": -12.5, "offset_low_k": -20.0, "offset_high_k": -4.0,
-                          "tiles": "1; 4", "basis": "own test", "date": "2024-06-05"})
+        shop.add(
+            "firing",
+            {
+                "glass": "my:jar-1",
+                "kiln_c": 815.0,
+                "minutes": 2.5,
+                "metal": "copper-sheet",
+                "metal_mm": 0.75,
+                "result": "oxide cleared",
+                "date": "2024-06-04",
+            },
+        )
+        shop.add(
+            "kiln",
+            {
+                "key": "kiln",
+                "offset_k": -12.5,
+                "offset_low_k": -20.0,
+                "offset_high_k": -4.0,
+                "tiles": "1; 4",
+                "basis": "own test",
+                "date": "2024-06-05",
+            },
+        )
         export(shop, tmp_path / "out")
     return tmp_path / "out"
 
@@ -61,16 +140,24 @@ def test_a_frictionless_validator_finds_the_export_valid(shelf):
     report = frictionless.validate(str(shelf / "datapackage.json"))
     assert report.valid, report.flatten(["type", "message"])
     assert report.stats["tasks"] == len(OWN)
-    assert {t.name: t.stats["rows"] for t in report.tasks} == \
-        {own.table: len(rows(shelf / own.file)) - 1 for own in OWN.values()}
+    assert {t.name: t.stats["rows"] for t in report.tasks} == {
+        own.table: len(rows(shelf / own.file)) - 1 for own in OWN.values()
+    }
 
 
-@pytest.mark.parametrize(("file", "old", "new", "fault"), [
-    ("tiles.csv", "within a day", "some day", "constraint-error"), ("strips.csv", "-4.4", "bent", "type-error"),
-    ("firings.csv", "815", "9999", "constraint-error"), ("stock.csv", "2024-06-03", "3.6.24", "type-error"),
-    ("kilns.csv", "own test", "", "constraint-error"), ("glasses.csv", "Jar 1,", "Jar 2,", "primary-key"),
-    ("metals.csv", "name,", "label,", "incorrect-label"), ("stock.csv", "my:jar-1,", "my:jar-1,x,", "extra-cell"),
-])
+@pytest.mark.parametrize(
+    ("file", "old", "new", "fault"),
+    [
+        ("tiles.csv", "within a day", "some day", "constraint-error"),
+        ("strips.csv", "-4.4", "bent", "type-error"),
+        ("firings.csv", "815", "9999", "constraint-error"),
+        ("stock.csv", "2024-06-03", "3.6.24", "type-error"),
+        ("kilns.csv", "own test", "", "constraint-error"),
+        ("glasses.csv", "Jar 1,", "Jar 2,", "primary-key"),
+        ("metals.csv", "name,", "label,", "incorrect-label"),
+        ("stock.csv", "my:jar-1,", "my:jar-1,x,", "extra-cell"),
+    ],
+)
 def test_the_validator_sees_what_the_schema_forbids(shelf, file, old, new, fault):
     """The schema says enough for an outside validator to find each of these faults; the export itself is spoilt."""
     import frictionless
@@ -88,9 +175,23 @@ def calc(folder: Path, target: str, *files: Path, reading: str = "") -> None:
     if program is None:
         pytest.skip("LibreOffice Calc is not installed")
     ran = subprocess.run(
-        [program, f"-env:UserInstallation={(folder / 'profile').as_uri()}", "--headless", "--norestore",
-         *([f"--infilter=CSV:{reading}"] if reading else []), "--convert-to", target, "--outdir", str(folder),
-         *map(str, files)], capture_output=True, text=True, timeout=180, check=False)
+        [
+            program,
+            f"-env:UserInstallation={(folder / 'profile').as_uri()}",
+            "--headless",
+            "--norestore",
+            *([f"--infilter=CSV:{reading}"] if reading else []),
+            "--convert-to",
+            target,
+            "--outdir",
+            str(folder),
+            *map(str, files),
+        ],
+        capture_output=True,
+        text=True,
+        timeout=180,
+        check=False,
+    )
     made = [folder / f"{f.stem}.{target.partition(':')[0]}" for f in files]
     assert all(m.is_file() for m in made), ran.stderr
 
@@ -128,7 +229,8 @@ def test_a_spreadsheet_opens_every_file_and_changes_no_cell(shelf, tmp_path):
             assert odd == [], f"{file.name} line {line}"
     told: list[str] = []
     report = Importer(KNOWN, lambda bad: told.append(bad.line)).run(
-        [folder / own.file for own in OWN.values()], shelf.parent / "workshop.db")
+        [folder / own.file for own in OWN.values()], shelf.parent / "workshop.db"
+    )
     assert told == []
     assert report.there == sum(len(rows(f)) - 1 for f in files)
 

@@ -17,8 +17,18 @@ from refdb.science.inference.strip_table import bow_of_curvature
 from refdb.science.plate import cool
 from refdb.store.reference import open_reference
 
-STRIP = ("mine", "strip", "--metal", "copper-sheet", "--metal-thickness", "0.5mm", "--glass-thickness", "0.3mm",
-         "--length", "100mm")
+STRIP = (
+    "mine",
+    "strip",
+    "--metal",
+    "copper-sheet",
+    "--metal-thickness",
+    "0.5mm",
+    "--glass-thickness",
+    "0.3mm",
+    "--length",
+    "100mm",
+)
 BOW = ("--bow", "4.4mm")
 
 
@@ -132,8 +142,24 @@ def test_what_is_kept_becomes_the_jars_expansion_and_judges(shelf):
 def test_strips_of_one_jar_are_read_together(shelf):
     """A strip after one that was kept: narrower than alone, and both are counted."""
     shelf(*STRIP, *BOW, "--set-point", "515C", "--save", "my:jar-12")
-    second = ("mine", "strip", "--metal", "copper-sheet", "--metal-thickness", "0.8mm", "--glass-thickness", "0.15mm",
-              "--length", "100mm", "--bow", "1.9mm", "--set-point", "515C", "--glass", "my:jar-12")
+    second = (
+        "mine",
+        "strip",
+        "--metal",
+        "copper-sheet",
+        "--metal-thickness",
+        "0.8mm",
+        "--glass-thickness",
+        "0.15mm",
+        "--length",
+        "100mm",
+        "--bow",
+        "1.9mm",
+        "--set-point",
+        "515C",
+        "--glass",
+        "my:jar-12",
+    )
     both, alone = answer(shelf(*second, "--json")), answer(shelf(*second, "--alone", "--json"))
     assert (both["strips"], alone["strips"]) == (2, 1)
     assert both["saved"] is None
@@ -143,11 +169,27 @@ def test_strips_of_one_jar_are_read_together(shelf):
 
 def test_a_strip_keeps_its_own_errors(shelf):
     """Of bow and thicknesses, as they were told; an export and an import of it keep them too."""
-    shelf("mine", "strip", "--metal", "copper-sheet", "--metal-thickness", "0.48-0.52mm", "--glass-thickness", "0.3mm",
-          "--length", "100mm", *BOW, "--bow-error", "0.4mm", "--save", "my:jar-12")
+    shelf(
+        "mine",
+        "strip",
+        "--metal",
+        "copper-sheet",
+        "--metal-thickness",
+        "0.48-0.52mm",
+        "--glass-thickness",
+        "0.3mm",
+        "--length",
+        "100mm",
+        *BOW,
+        "--bow-error",
+        "0.4mm",
+        "--save",
+        "my:jar-12",
+    )
     row = answer(shelf("mine", "show", "strip:1", "--json"))["row"]
-    assert (row["bow_error_mm"], row["metal_low_mm"], row["metal_mm"], row["metal_high_mm"]) == \
-        pytest.approx((0.4, 0.48, 0.5, 0.52))
+    assert (row["bow_error_mm"], row["metal_low_mm"], row["metal_mm"], row["metal_high_mm"]) == pytest.approx(
+        (0.4, 0.48, 0.5, 0.52)
+    )
     assert (row["glass_mm"], row["glass_low_mm"], row["glass_high_mm"]) == (0.3, None, None)
 
 
@@ -162,9 +204,15 @@ def test_strips_are_combined_each_with_its_own_error(shelf, tmp_path):
         widths[error] = both["expansion_ppm_per_k"]["high"] - both["expansion_ppm_per_k"]["low"]
         with open_reference() as ref:
             glass, metal = ref.glass("clear-hard-lead-free"), ref.metal("copper-sheet")
-            strips = [strip_of(glass, metal, Measured(Band.exact(0.5e-3), Band.exact(0.3e-3), 0.1, bow, 0.0, None, off,
-                                                      Band.exact(515.0)), glass)[0]
-                      for bow, off in ((4.4e-3, float(error[:-2]) * 1e-3), (4.3e-3, 1e-4))]
+            strips = [
+                strip_of(
+                    glass,
+                    metal,
+                    Measured(Band.exact(0.5e-3), Band.exact(0.3e-3), 0.1, bow, 0.0, None, off, Band.exact(515.0)),
+                    glass,
+                )[0]
+                for bow, off in ((4.4e-3, float(error[:-2]) * 1e-3), (4.3e-3, 1e-4))
+            ]
         due = read_strips(strips)
         assert both["expansion_ppm_per_k"]["value"] == pytest.approx(due.value_per_k * 1e6, abs=0.01)
         assert both["expansion_ppm_per_k"]["high"] == pytest.approx(due.high_per_k * 1e6, abs=0.01)
@@ -206,8 +254,20 @@ def test_strip_and_jar_are_kept_both_or_neither(shelf, tmp_path):
 
 
 def test_a_strip_that_gave_way_says_so_and_advises(shelf):
-    thin = ("mine", "strip", "--metal", "copper-sheet", "--metal-thickness", "0.1mm", "--glass-thickness", "0.3mm",
-            "--length", "100mm", "--bow", "6mm")
+    thin = (
+        "mine",
+        "strip",
+        "--metal",
+        "copper-sheet",
+        "--metal-thickness",
+        "0.1mm",
+        "--glass-thickness",
+        "0.3mm",
+        "--length",
+        "100mm",
+        "--bow",
+        "6mm",
+    )
     told = answer(shelf(*thin, "--json"))
     assert not told["identifies"]
     assert told["metal_yielded"]
@@ -217,16 +277,29 @@ def test_a_strip_that_gave_way_says_so_and_advises(shelf):
     assert f"{told['advice']['metal_mm']:.2f} mm of this metal with {told['advice']['glass_mm']:.2f} mm" in page
 
 
-@pytest.mark.parametrize(("change", "words"), [
-    (("--bow", "60mm"), "more than half of the length"), (("--bow", "40mm"), "no glass between"), ((), "--bow"),
-    ((*BOW, "--radius", "300mm"), "--bow"), (("--radius", "30mm"), "--radius"), ((*BOW, "--length", "0mm"), "--length"),
-    ((*BOW, "--length", "-5mm"), "--length"), ((*BOW, "--metal-thickness", "0mm"), "--metal-thickness"),
-    ((*BOW, "--glass-thickness", "-1mm"), "--glass-thickness"), ((*BOW, "--set-point", "30C"), "set point"),
-    (("--bow", "4.4"), "--bow"), ((*BOW, "--bow-before", "70mm"), "bow before"), ((*BOW, "--width", "0mm"), "--width"),
-    ((*BOW, "--bow-error", "-1mm"), "--bow-error"), ((*BOW, "--save", "clear-hard-lead-free"), "--save"),
-    ((*BOW, "--save", "my:nothing"), "my:nothing"), ((*BOW, "--metal", "nothing"), "nothing"),
-    ((*BOW, "--glass", "copper-sheet"), "copper-sheet"),
-])
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        (("--bow", "60mm"), "more than half of the length"),
+        (("--bow", "40mm"), "no glass between"),
+        ((), "--bow"),
+        ((*BOW, "--radius", "300mm"), "--bow"),
+        (("--radius", "30mm"), "--radius"),
+        ((*BOW, "--length", "0mm"), "--length"),
+        ((*BOW, "--length", "-5mm"), "--length"),
+        ((*BOW, "--metal-thickness", "0mm"), "--metal-thickness"),
+        ((*BOW, "--glass-thickness", "-1mm"), "--glass-thickness"),
+        ((*BOW, "--set-point", "30C"), "set point"),
+        (("--bow", "4.4"), "--bow"),
+        ((*BOW, "--bow-before", "70mm"), "bow before"),
+        ((*BOW, "--width", "0mm"), "--width"),
+        ((*BOW, "--bow-error", "-1mm"), "--bow-error"),
+        ((*BOW, "--save", "clear-hard-lead-free"), "--save"),
+        ((*BOW, "--save", "my:nothing"), "my:nothing"),
+        ((*BOW, "--metal", "nothing"), "nothing"),
+        ((*BOW, "--glass", "copper-sheet"), "copper-sheet"),
+    ],
+)
 def test_bad_input_is_one_line(shelf, change, words):
     ran = shelf(*STRIP, *change)
     assert ran.status in (2, 3)

@@ -34,40 +34,72 @@ def classes(store):
         found = {}
         for metal in ref.materials("metal"):
             zinc = metal.band("zinc_content")
-            found[metal.key] = ClassMetal(metal.key, metal.family, metal.form, metal.alloy,
-                                          None if zinc is None else (zinc.low, zinc.high))
+            found[metal.key] = ClassMetal(
+                metal.key, metal.family, metal.form, metal.alloy, None if zinc is None else (zinc.low, zinc.high)
+            )
         return found
 
 
-@pytest.mark.parametrize("text", [
-    "Cu 70, Zn 30", "zn 30, cu 70", "70 Cu 30 Zn", "70% copper, 30% zinc", "CuZn30", "Cu70Zn30", "Cu rest, Zn 30",
-    "Cu, Zn 30", "copper balance; zinc 30 %", "Cu 70 / Zn 30 (UNS C26000)", "zinc 30 per cent, copper the rest",
-])
+@pytest.mark.parametrize(
+    "text",
+    [
+        "Cu 70, Zn 30",
+        "zn 30, cu 70",
+        "70 Cu 30 Zn",
+        "70% copper, 30% zinc",
+        "CuZn30",
+        "Cu70Zn30",
+        "Cu rest, Zn 30",
+        "Cu, Zn 30",
+        "copper balance; zinc 30 %",
+        "Cu 70 / Zn 30 (UNS C26000)",
+        "zinc 30 per cent, copper the rest",
+    ],
+)
 def test_one_alloy_in_many_words(text):
     assert content_of(text) == BRASS
     assert next(iter(content_of(text))) == "Cu"
 
 
-@pytest.mark.parametrize(("text", "due"), [
-    ("Cu 89-90, Sn 10 to 11", {"Cu": (89, 90), "Sn": (10, 11)}), ("Cu 99.9 or purer", {"Cu": (99.9, 100)}),
-    ("Cu >= 99.9", {"Cu": (99.9, 100)}), ("Fe, C 0.08 or less", {"Fe": (99.92, 100), "C": (0, 0.08)}),
-    ("silver", {"Ag": (100, 100)}), ("Cu 95, Sn 5, trace P", {"Cu": (95, 95), "Sn": (5, 5), "P": (0, 0.1)}),
-    ("Au 75, Ag 12.5, Cu 12.5, free of zinc", {"Au": (75, 75), "Ag": (12.5, 12.5), "Cu": (12.5, 12.5)}),
-    ("Ag 99.9 powder in an organic binder", {"Ag": (99.9, 99.9)}),
-])
+@pytest.mark.parametrize(
+    ("text", "due"),
+    [
+        ("Cu 89-90, Sn 10 to 11", {"Cu": (89, 90), "Sn": (10, 11)}),
+        ("Cu 99.9 or purer", {"Cu": (99.9, 100)}),
+        ("Cu >= 99.9", {"Cu": (99.9, 100)}),
+        ("Fe, C 0.08 or less", {"Fe": (99.92, 100), "C": (0, 0.08)}),
+        ("silver", {"Ag": (100, 100)}),
+        ("Cu 95, Sn 5, trace P", {"Cu": (95, 95), "Sn": (5, 5), "P": (0, 0.1)}),
+        ("Au 75, Ag 12.5, Cu 12.5, free of zinc", {"Au": (75, 75), "Ag": (12.5, 12.5), "Cu": (12.5, 12.5)}),
+        ("Ag 99.9 powder in an organic binder", {"Ag": (99.9, 99.9)}),
+    ],
+)
 def test_ranges_limits_and_what_is_said_aside(text, due):
     assert content_of(text) == {s: pytest.approx(share) for s, share in due.items()}
 
 
-@pytest.mark.parametrize(("text", "words"), [
-    ("", "no element"), ("hello", "'hello'"), ("Xx 40, Cu 60", "'Xx'"), ("brass", "'brass'"),
-    ("12 34", "no element"),
-    ("Cu 40", "add up to 40"), ("Cu 70, Zn 50", "add up to 120"), ("Ag 925", "parts in a hundred"),
-    ("Cu 50, Cu 50", "twice"), ("Cu, Zn", "no per cent"), ("Cu 70 30", "more than one"),
-    ("Cu 102, Zn -2", "below zero"),
-    ("C26000", "parts in a hundred"), ("(UNS C26000)", "no element"), ("Cu 94.9", "add up"),
-    ("Cu 95, Zn 7.1", "add up"), ("Cu 70², Zn 30", "'²'"),
-])
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("", "no element"),
+        ("hello", "'hello'"),
+        ("Xx 40, Cu 60", "'Xx'"),
+        ("brass", "'brass'"),
+        ("12 34", "no element"),
+        ("Cu 40", "add up to 40"),
+        ("Cu 70, Zn 50", "add up to 120"),
+        ("Ag 925", "parts in a hundred"),
+        ("Cu 50, Cu 50", "twice"),
+        ("Cu, Zn", "no per cent"),
+        ("Cu 70 30", "more than one"),
+        ("Cu 102, Zn -2", "below zero"),
+        ("C26000", "parts in a hundred"),
+        ("(UNS C26000)", "no element"),
+        ("Cu 94.9", "add up"),
+        ("Cu 95, Zn 7.1", "add up"),
+        ("Cu 70², Zn 30", "'²'"),
+    ],
+)
 def test_what_is_no_composition(text, words):
     with pytest.raises(BadInput, match=words) as refused:
         content_of(text, "--alloy")
@@ -106,19 +138,42 @@ def test_every_class_that_can_be_read_is_like_itself(classes):
     assert read >= 25
 
 
-@pytest.mark.parametrize(("text", "due"), [
-    ("Cu 70, Zn 30", "brass-70-30"), ("Cu 85, Zn 15", "brass-85-15"), ("Cu 60, Zn 40", "brass-70-30"),
-    ("Cu 63, Zn 36, Pb 1", "brass-70-30"), ("Cu 90, Zn 10", "gilding-90-10"), ("Cu 95, Zn 5", "gilding-95-5"),
-    ("Cu 98.8, Zn 1.2", "gilding-95-5"), ("Cu 95, Sn 5", "bronze-sheet"), ("Cu 94.8, Sn 5, P 0.2", "bronze-sheet"),
-    ("Ag 92.5, Cu 7.5", "sterling-sheet"), ("Ag 95.8, Cu 4.2", "britannia-silver"), ("Ag 99.9", "fine-silver-sheet"),
-    ("Ag 93, Cu 5.8, Ge 1.2", "silver-deoxidised"), ("Cu 99.9", "copper-sheet"),
-    ("Cu 99.9, P 0.03", "copper-phosphorus-deoxidised"), ("Au 58.5, Ag 20, Cu 17, Zn 4.5", "gold-14k-yellow"),
-    ("Au 75, Ag 15, Cu 10", "gold-18k-yellow"), ("Fe, Cr 18, Ni 9", "stainless-304"), ("Fe, Cr 17", "stainless-430"),
-    # None of these is a class of the store, and nothing stands in for them.
-    ("Cu 75, Ni 25", ""), ("Cu 97, Pb 3", ""), ("Ag 90, Cd 10", ""), ("Ag 85, Zn 15", ""), ("Ag 80, Cu 20", ""),
-    ("Ag 90, Cu 10", ""), ("Cu 90, Sn 10", ""), ("Au 75, Cu 12, Ag 10, Zn 3", ""), ("Ti 90, Al 6, V 4", ""),
-    ("Cu 96, Ag 4", ""), ("Fe 99.6, C 0.4", ""),
-])
+@pytest.mark.parametrize(
+    ("text", "due"),
+    [
+        ("Cu 70, Zn 30", "brass-70-30"),
+        ("Cu 85, Zn 15", "brass-85-15"),
+        ("Cu 60, Zn 40", "brass-70-30"),
+        ("Cu 63, Zn 36, Pb 1", "brass-70-30"),
+        ("Cu 90, Zn 10", "gilding-90-10"),
+        ("Cu 95, Zn 5", "gilding-95-5"),
+        ("Cu 98.8, Zn 1.2", "gilding-95-5"),
+        ("Cu 95, Sn 5", "bronze-sheet"),
+        ("Cu 94.8, Sn 5, P 0.2", "bronze-sheet"),
+        ("Ag 92.5, Cu 7.5", "sterling-sheet"),
+        ("Ag 95.8, Cu 4.2", "britannia-silver"),
+        ("Ag 99.9", "fine-silver-sheet"),
+        ("Ag 93, Cu 5.8, Ge 1.2", "silver-deoxidised"),
+        ("Cu 99.9", "copper-sheet"),
+        ("Cu 99.9, P 0.03", "copper-phosphorus-deoxidised"),
+        ("Au 58.5, Ag 20, Cu 17, Zn 4.5", "gold-14k-yellow"),
+        ("Au 75, Ag 15, Cu 10", "gold-18k-yellow"),
+        ("Fe, Cr 18, Ni 9", "stainless-304"),
+        ("Fe, Cr 17", "stainless-430"),
+        # None of these is a class of the store, and nothing stands in for them.
+        ("Cu 75, Ni 25", ""),
+        ("Cu 97, Pb 3", ""),
+        ("Ag 90, Cd 10", ""),
+        ("Ag 85, Zn 15", ""),
+        ("Ag 80, Cu 20", ""),
+        ("Ag 90, Cu 10", ""),
+        ("Cu 90, Sn 10", ""),
+        ("Au 75, Cu 12, Ag 10, Zn 3", ""),
+        ("Ti 90, Al 6, V 4", ""),
+        ("Cu 96, Ag 4", ""),
+        ("Fe 99.6, C 0.4", ""),
+    ],
+)
 def test_the_class_follows_from_the_alloy(classes, text, due):
     content = content_of(text)
     assert class_of(content, classes, "sheet") == due
@@ -128,13 +183,20 @@ def test_the_class_follows_from_the_alloy(classes, text, due):
             assert known.family == classes[due].family
 
 
-@pytest.mark.parametrize(("text", "like", "better"), [
-    ("Cu 70, Zn 30", "copper-sheet", "brass-70-30"), ("Cu 95, Zn 5", "copper-sheet", "gilding-95-5"),
-    ("Cu 90, Zn 10", "gilding-95-5", "gilding-90-10"), ("Cu 95, Sn 5", "copper-sheet", "bronze-sheet"),
-    ("Ag 92.5, Cu 7.5", "fine-silver-sheet", "sterling-sheet"),
-    ("Ag 92.5, Cu 7.5", "fine-silver-clay", "sterling-clay"),
-    ("Cu 90, Ag 10", "copper-sheet", ""), ("Cu 97, Pb 3", "copper-sheet", ""), ("Cu 99, Cd 1", "copper-sheet", ""),
-])
+@pytest.mark.parametrize(
+    ("text", "like", "better"),
+    [
+        ("Cu 70, Zn 30", "copper-sheet", "brass-70-30"),
+        ("Cu 95, Zn 5", "copper-sheet", "gilding-95-5"),
+        ("Cu 90, Zn 10", "gilding-95-5", "gilding-90-10"),
+        ("Cu 95, Sn 5", "copper-sheet", "bronze-sheet"),
+        ("Ag 92.5, Cu 7.5", "fine-silver-sheet", "sterling-sheet"),
+        ("Ag 92.5, Cu 7.5", "fine-silver-clay", "sterling-clay"),
+        ("Cu 90, Ag 10", "copper-sheet", ""),
+        ("Cu 97, Pb 3", "copper-sheet", ""),
+        ("Cu 99, Cd 1", "copper-sheet", ""),
+    ],
+)
 def test_a_metal_is_not_like_what_it_is_not(mine, text, like, better):
     ran = mine("mine", "add", "metal", "--name", "brassy", "--alloy", text, "--like", like)
     assert (ran.status, ran.out, ran.err.count("\n")) == (2, "", 1)
@@ -188,8 +250,10 @@ def test_editing_and_importing_hold_to_it_too(mine, tmp_path):
     ran = mine("mine", "edit", "my:sheet", "--alloy", "Cu 70, Zn 30")
     assert (ran.status, ran.out) == (2, "")
     file = tmp_path / "metals.csv"
-    file.write_text('name,like,alloy,basis,date\na,copper-sheet,"Cu 70, Zn 30",guess,2024-01-01\n'
-                    'b,brass-70-30,"Cu 70, Zn 30",guess,2024-01-01\n')
+    file.write_text(
+        'name,like,alloy,basis,date\na,copper-sheet,"Cu 70, Zn 30",guess,2024-01-01\n'
+        'b,brass-70-30,"Cu 70, Zn 30",guess,2024-01-01\n'
+    )
     ran = mine("mine", "import", str(file))
     assert ran.status == 2
     assert "metals.csv line 2, alloy: copper-sheet is not such a metal" in ran.err
@@ -217,9 +281,10 @@ def test_a_row_of_before_is_not_taken_at_its_word(store, tmp_path):
         assert "zinc" in leaf.why
 
 
-@pytest.mark.parametrize(("text", "due"), [
-    ("Au", "Au"), ("au ag", "Au Ag"), ("Cu, Zn", "Cu Zn"), ("gold and silver", "Au Ag"), ("AuAgCu", "Au Ag Cu"),
-])
+@pytest.mark.parametrize(
+    ("text", "due"),
+    [("Au", "Au"), ("au ag", "Au Ag"), ("Cu, Zn", "Cu Zn"), ("gold and silver", "Au Ag"), ("AuAgCu", "Au Ag Cu")],
+)
 def test_symbols_of_a_leaf(text, due):
     assert leaf_symbols(text) == due
 
@@ -230,11 +295,16 @@ def test_what_names_no_metal_of_a_leaf(text):
         leaf_symbols(text, "--metal")
 
 
-@pytest.mark.parametrize(("metal", "like", "words"), [
-    ("Cu Zn", "gold-leaf-24k", "--like brass-leaf"), ("Xx", "gold-leaf-24k", "'Xx'"),
-    ("Al", "fine-silver-leaf", "--like aluminium-leaf"), ("Au Ag Cu", "gold-leaf-24k", "--like gold-leaf-18k"),
-    ("Ni", "palladium-leaf", "leave out"),
-])
+@pytest.mark.parametrize(
+    ("metal", "like", "words"),
+    [
+        ("Cu Zn", "gold-leaf-24k", "--like brass-leaf"),
+        ("Xx", "gold-leaf-24k", "'Xx'"),
+        ("Al", "fine-silver-leaf", "--like aluminium-leaf"),
+        ("Au Ag Cu", "gold-leaf-24k", "--like gold-leaf-18k"),
+        ("Ni", "palladium-leaf", "leave out"),
+    ],
+)
 def test_a_leaf_is_not_like_what_it_is_not(mine, metal, like, words):
     ran = mine("mine", "add", "leaf", "--name", "leafy", "--metal", metal, "--like", like)
     assert (ran.status, ran.out, ran.err.count("\n")) == (2, "", 1)

@@ -196,8 +196,16 @@ def test_a_piece_larger_than_the_container(box):
 
 @pytest.mark.parametrize(
     "text",
-    ["200x150x80 mm", "200 x 150 x 80 mm", "20 x 15 x 8 cm", "200mm×150mm×80mm", "200 by 150 by 80 mm",
-     "20 cm x 150 mm x 0.08 m", "200X150X80mm", "200*150*80 mm"],
+    [
+        "200x150x80 mm",
+        "200 x 150 x 80 mm",
+        "20 x 15 x 8 cm",
+        "200mm×150mm×80mm",
+        "200 by 150 by 80 mm",
+        "20 cm x 150 mm x 0.08 m",
+        "200X150X80mm",
+        "200*150*80 mm",
+    ],
 )
 def test_containers_as_typed(text):
     box = container_of(text)
@@ -206,8 +214,22 @@ def test_containers_as_typed(text):
 
 @pytest.mark.parametrize(
     "text",
-    ["", "200", "200x150", "200x150x80", "200x150x80x10 mm", "ax bx c", "200 x 150 x -80 mm", "0x150x80 mm",
-     "200x150x80 kg", "200x150x80 m", "nan x 150 x 80 mm", "x" * 10_000, "200 x x 80 mm", "\x1b[2J"],
+    [
+        "",
+        "200",
+        "200x150",
+        "200x150x80",
+        "200x150x80x10 mm",
+        "ax bx c",
+        "200 x 150 x -80 mm",
+        "0x150x80 mm",
+        "200x150x80 kg",
+        "200x150x80 m",
+        "nan x 150 x 80 mm",
+        "x" * 10_000,
+        "200 x x 80 mm",
+        "\x1b[2J",
+    ],
 )
 def test_containers_that_cannot_be(text):
     with pytest.raises(BadInput) as caught:

@@ -20,8 +20,11 @@ GAP = Triple(2760, 2100, 3300)
 
 
 def both(gap=GAP, names=("copper", "the clear")):
-    return ET.fromstring(expansion_curves(METAL, glass(12.0), glass(11.0), glass(13.0), Triple(480, 450, 510), gap,
-                                          names, "c", "Free <growth>"))
+    return ET.fromstring(
+        expansion_curves(
+            METAL, glass(12.0), glass(11.0), glass(13.0), Triple(480, 450, 510), gap, names, "c", "Free <growth>"
+        )
+    )
 
 
 def points(picture, kind):
@@ -53,7 +56,7 @@ def test_the_glass_ends_at_its_set_point_and_the_metal_goes_on():
 def test_the_gap_is_shaded_between_the_two_curves():
     shaded = points(both(), "gapf")[0]
     (curve,) = points(both(), "cg")
-    assert shaded[-len(curve):] == curve[::-1]
+    assert shaded[-len(curve) :] == curve[::-1]
 
 
 def test_the_axis_leaves_room_for_the_number_of_the_gap():

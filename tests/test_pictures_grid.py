@@ -9,13 +9,27 @@ from refdb.pictures.grid import SHORT, fit_grid
 
 GLASSES = [("Clears", [("c1", "clear <one>"), ("c2", "clear two")]), ("Whites", [("w", "white")])]
 METALS = [("cu", "copper"), ("ag", "silver & co")]
-OUTCOMES = {("c1", "cu"): "suits", ("c1", "ag"): "suits with care", ("c2", "cu"): "does not suit",
-            ("c2", "ag"): "cannot say", ("w", "cu"): "suits", ("w", "ag"): "does not suit"}
+OUTCOMES = {
+    ("c1", "cu"): "suits",
+    ("c1", "ag"): "suits with care",
+    ("c2", "cu"): "does not suit",
+    ("c2", "ag"): "cannot say",
+    ("w", "cu"): "suits",
+    ("w", "ag"): "does not suit",
+}
 
 
 def grid():
-    return ET.fromstring(fit_grid(GLASSES, METALS, lambda g, m: OUTCOMES[(g, m)], lambda key: f"/m/{key}",
-                                  lambda g, m: f"/s?g={g}&m={m}", "Three on two"))
+    return ET.fromstring(
+        fit_grid(
+            GLASSES,
+            METALS,
+            lambda g, m: OUTCOMES[(g, m)],
+            lambda key: f"/m/{key}",
+            lambda g, m: f"/s?g={g}&m={m}",
+            "Three on two",
+        )
+    )
 
 
 def test_every_pair_has_a_cell_with_mark_word_and_link():
@@ -24,15 +38,25 @@ def test_every_pair_has_a_cell_with_mark_word_and_link():
         cells = row.findall("td")
         for cell in cells:
             link = cell.find("a")
-            found[link.get("href")] = ("".join(link.itertext()), link.get("aria-label"),
-                                       link.find("svg/use").get("href"))
+            found[link.get("href")] = (
+                "".join(link.itertext()),
+                link.get("aria-label"),
+                link.find("svg/use").get("href"),
+            )
     assert len(found) == len(OUTCOMES)
     for (glass, metal), outcome in OUTCOMES.items():
         word, label, shape = found[f"/s?g={glass}&m={metal}"]
         assert word == SHORT[outcome]
         assert label.endswith(f": {outcome}")
-        assert shape == {"suits": "#m-suits", "suits with care": "#m-care", "does not suit": "#m-not",
-                         "cannot say": "#m-unsure"}[outcome]
+        assert (
+            shape
+            == {
+                "suits": "#m-suits",
+                "suits with care": "#m-care",
+                "does not suit": "#m-not",
+                "cannot say": "#m-unsure",
+            }[outcome]
+        )
 
 
 def test_heads_have_scope_and_the_table_a_caption():

@@ -31,8 +31,10 @@ def test_a_word_that_is_no_outcome_has_no_mark():
         marks.mark("perhaps")
 
 
-@pytest.mark.parametrize(("share", "solid"), [(0.0, 0), (0.04, 0), (0.05, 1), (0.5, 5), (0.94, 9), (0.97, 9),
-                                              (0.9949, 9), (0.995, 10), (1.0, 10)])
+@pytest.mark.parametrize(
+    ("share", "solid"),
+    [(0.0, 0), (0.04, 0), (0.05, 1), (0.5, 5), (0.94, 9), (0.97, 9), (0.9949, 9), (0.995, 10), (1.0, 10)],
+)
 def test_ten_strokes_of_which_the_sure_ones_are_solid(share, solid):
     drawn = ET.fromstring(marks.strokes(share))
     kinds = [path.get("class") for path in drawn]

@@ -15,8 +15,11 @@ def layer(name, kind, thickness, top, mean, bottom, spread=5.0):
     return LayerStress(name, kind, thickness, *(Triple(x, x - spread, x + spread) for x in (top, mean, bottom)))
 
 
-BOTH = (layer("front glass", "glass", 0.30, -60, -60, -60), layer("copper", "metal", 0.65, 55, 55, 55),
-        layer("back glass", "glass", 0.30, -60, -60, -60))
+BOTH = (
+    layer("front glass", "glass", 0.30, -60, -60, -60),
+    layer("copper", "metal", 0.65, 55, 55, 55),
+    layer("back glass", "glass", 0.30, -60, -60, -60),
+)
 FIRST = (layer("front glass", "glass", 0.20, -25, -56, -87), layer("copper", "metal", 0.65, 58, 17, -57))
 
 

@@ -98,8 +98,13 @@ def judged(ref):
     @cache
     def of(text: str) -> tuple[Piece, Verdict, list[Verdict]]:
         piece = parse_piece(text, ref)
-        less = [replace(piece, steps=tuple(replace(s, number=n) for n, s in enumerate(
-            (s for s in piece.steps if s is not gone), 1))) for gone in piece.steps]
+        less = [
+            replace(
+                piece,
+                steps=tuple(replace(s, number=n) for n, s in enumerate((s for s in piece.steps if s is not gone), 1)),
+            )
+            for gone in piece.steps
+        ]
         whole, *others = judge_pieces(ref, [piece, *less])
         return piece, whole, others
 

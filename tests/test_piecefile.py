@@ -156,8 +156,14 @@ def test_unknown_solder_with_near_names(ref):
 
 @pytest.mark.parametrize(
     "text",
-    ["[piece\n", "[piece]\ntitle = 'a\n", "x = = 1", "[piece]\nwidth = 30 mm", "\x00",
-     '[piece]\ntitle = "a"\ntitle = "b"'],
+    [
+        "[piece\n",
+        "[piece]\ntitle = 'a\n",
+        "x = = 1",
+        "[piece]\nwidth = 30 mm",
+        "\x00",
+        '[piece]\ntitle = "a"\ntitle = "b"',
+    ],
 )
 def test_what_is_no_toml_names_line_and_column(ref, text):
     line = fault_of(text, ref).line
@@ -209,8 +215,11 @@ def test_ten_megabytes(ref, tmp_path):
 
 def test_files_that_cannot_be_read(ref, tmp_path):
     (tmp_path / "latin.toml").write_bytes('title = "Émail"'.encode("latin-1"))
-    for path, words in ((tmp_path / "gone.toml", "cannot be read"), (tmp_path, "cannot be read"),
-                        (tmp_path / "latin.toml", "UTF-8")):
+    for path, words in (
+        (tmp_path / "gone.toml", "cannot be read"),
+        (tmp_path, "cannot be read"),
+        (tmp_path / "latin.toml", "UTF-8"),
+    ):
         with pytest.raises(BadInput) as caught:
             read_piece(path, ref)
         assert words in caught.value.line
@@ -231,14 +240,20 @@ def test_every_way_of_doing_has_its_keys():
     assert set(STEP_KEYS) == set(DOINGS)
 
 
-@pytest.mark.parametrize(("old", "new", "words"), [
-    ('metal = "copper-sheet"', 'metal = "copper"', ("[base] metal", "copper")),
-    ('glass = "clear-hard-lead-free"', 'glass = "clear-hard"', ("step 1 glass", "clear-hard")),
-    ('do = "coat"\nglass = "clear-hard-lead-free"\nthickness = "0.15 mm"', 'do = "leaf"\nleaf = "gold-foil"',
-     ("step 1 leaf", "gold-foil")),
-    ('height = "20 mm"', 'height = "20 mm"\narea = "690 cm2"', ("[piece] area", "30 by 20 mm")),
-    ('thickness = "0.8 mm"', 'thickness = "0.8 mm"\nfresh_width = "38 mm"', ("[base] fresh_width", "clay")),
-])
+@pytest.mark.parametrize(
+    ("old", "new", "words"),
+    [
+        ('metal = "copper-sheet"', 'metal = "copper"', ("[base] metal", "copper")),
+        ('glass = "clear-hard-lead-free"', 'glass = "clear-hard"', ("step 1 glass", "clear-hard")),
+        (
+            'do = "coat"\nglass = "clear-hard-lead-free"\nthickness = "0.15 mm"',
+            'do = "leaf"\nleaf = "gold-foil"',
+            ("step 1 leaf", "gold-foil"),
+        ),
+        ('height = "20 mm"', 'height = "20 mm"\narea = "690 cm2"', ("[piece] area", "30 by 20 mm")),
+        ('thickness = "0.8 mm"', 'thickness = "0.8 mm"\nfresh_width = "38 mm"', ("[base] fresh_width", "clay")),
+    ],
+)
 def test_what_is_wrong_in_a_file_is_told_with_its_place(ref, old, new, words):
     assert old in GOOD
     with pytest.raises((BadInput, NotFound)) as told:

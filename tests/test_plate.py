@@ -7,15 +7,7 @@ from hypothesis import strategies as st
 from laminate_plate import Sheet, cooled
 
 from refdb.errors import BadInput
-from refdb.science.plate import (
-    ByPlate,
-    HardeningYield,
-    Layer,
-    Plates,
-    cool,
-    cool_many,
-    dome_restraint_n_m,
-)
+from refdb.science.plate import ByPlate, HardeningYield, Layer, Plates, cool, cool_many, dome_restraint_n_m
 
 
 def linear(per_k):
@@ -47,16 +39,28 @@ def hsueh(layers, rise_k):
     even = sum(m * t * a * rise_k for t, m, a in layers) / stiff
     axis = sum(m * t * (edges[k] + edges[k + 1]) for k, (t, m, _) in enumerate(layers)) / (2 * stiff)
     top = sum(m * t * (even - a * rise_k) * (edges[k] + edges[k + 1]) for k, (t, m, a) in enumerate(layers))
-    low = sum(m * t * (6 * edges[k] ** 2 + 6 * edges[k] * t + 2 * t * t - 3 * axis * (edges[k] + edges[k + 1]))
-              for k, (t, m, _) in enumerate(layers))
+    low = sum(
+        m * t * (6 * edges[k] ** 2 + 6 * edges[k] * t + 2 * t * t - 3 * axis * (edges[k] + edges[k + 1]))
+        for k, (t, m, _) in enumerate(layers)
+    )
     bend = 3 * top / low  # minus our curvature
-    faces = [[m * (even - bend * (z - axis) - a * rise_k) for z in (edges[k], edges[k + 1])]
-             for k, (_, m, a) in enumerate(layers)]
+    faces = [
+        [m * (even - bend * (z - axis) - a * rise_k) for z in (edges[k], edges[k + 1])]
+        for k, (_, m, a) in enumerate(layers)
+    ]
     return -bend, faces
 
 
-@given(st.floats(0.05, 2), st.floats(0.05, 2), st.floats(20, 220), st.floats(20, 220),
-       st.floats(3, 25), st.floats(3, 25), st.floats(0.0, 0.45), st.floats(0.0, 0.45))
+@given(
+    st.floats(0.05, 2),
+    st.floats(0.05, 2),
+    st.floats(20, 220),
+    st.floats(20, 220),
+    st.floats(3, 25),
+    st.floats(3, 25),
+    st.floats(0.0, 0.45),
+    st.floats(0.0, 0.45),
+)
 def test_two_elastic_layers_bend_as_timoshenko_1925(t1, t2, e1, e2, a1, a2, nu1, nu2):
     """Timoshenko 1925, with E/(1-nu) in place of E: to 1e-6 of the curvature."""
     plate = cool([elastic("1", t1, e1 * 1e9, nu1, a1 * 1e-6), elastic("2", t2, e2 * 1e9, nu2, a2 * 1e-6, 470.0)])
@@ -114,9 +118,14 @@ def test_a_plate_does_not_care_which_plates_cool_beside_it():
     stress, front = rng.uniform(15e6, 400e6, n), rng.uniform(0.1, 0.5, n)
     ones = np.ones(n)
     batch = Plates(
-        ("metal", "front"), np.stack([0.65 * ones, front], 1) * 1e-3, np.stack([117e9 * ones, 68e9 * ones], 1),
-        np.stack([0.34 * ones, 0.22 * ones], 1), (linear(17.8e-6), linear(12.5e-6)),
-        np.stack([np.nan * ones, 510 * ones], 1), (HardeningYield(stress, 2e9, 0.7), None))
+        ("metal", "front"),
+        np.stack([0.65 * ones, front], 1) * 1e-3,
+        np.stack([117e9 * ones, 68e9 * ones], 1),
+        np.stack([0.34 * ones, 0.22 * ones], 1),
+        (linear(17.8e-6), linear(12.5e-6)),
+        np.stack([np.nan * ones, 510 * ones], 1),
+        (HardeningYield(stress, 2e9, 0.7), None),
+    )
     together = cool_many(batch)
     assert (together.plastic_strain[:, 0] > 1e-3).any()
     assert (together.plastic_strain[:, 0] == 0).any()
@@ -150,15 +159,26 @@ def test_soft_copper_turns_compression_into_tension():
 
 
 plates = st.tuples(
-    st.one_of(st.just(0.0), st.floats(0.05, 0.5)), st.floats(0.4, 1.5), st.floats(0.05, 0.5), st.floats(7, 17),
-    st.floats(7, 17), st.floats(420, 580), st.floats(420, 580), st.floats(15, 250), st.floats(400, 4000),
-    st.floats(0.4, 1.0))
+    st.one_of(st.just(0.0), st.floats(0.05, 0.5)),
+    st.floats(0.4, 1.5),
+    st.floats(0.05, 0.5),
+    st.floats(7, 17),
+    st.floats(7, 17),
+    st.floats(420, 580),
+    st.floats(420, 580),
+    st.floats(15, 250),
+    st.floats(400, 4000),
+    st.floats(0.4, 1.0),
+)
 
 
 def stack(p):
     back, thick, front, a, b, set_a, set_b, stress, hardening, ratio = p
-    return [glass(back, a * 1e-6, set_a, "back"), metal(thick, stress * 1e6, hardening * 1e6, ratio),
-            glass(front, b * 1e-6, set_b, "front")]
+    return [
+        glass(back, a * 1e-6, set_a, "back"),
+        metal(thick, stress * 1e6, hardening * 1e6, ratio),
+        glass(front, b * 1e-6, set_b, "front"),
+    ]
 
 
 @given(plates)
@@ -166,8 +186,9 @@ def stack(p):
 def test_force_and_moment_vanish(p):
     """Equilibrium of every random plate, from the stresses it reports."""
     plate = cool(stack(p))
-    size = sum(max(abs(x.bottom_pa), abs(x.top_pa)) * y.thickness_m
-               for x, y in zip(plate.layers, stack(p), strict=True))
+    size = sum(
+        max(abs(x.bottom_pa), abs(x.top_pa)) * y.thickness_m for x, y in zip(plate.layers, stack(p), strict=True)
+    )
     assert abs(plate.residual_force) <= 1e-6 * (size + 1)
     assert abs(plate.residual_moment) <= 1e-6 * (size + 1) * 3e-3
     force = sum(x.mean_pa * y.thickness_m for x, y in zip(plate.layers, stack(p), strict=True))
@@ -224,20 +245,28 @@ def test_many_plates_at_once_equal_one_at_a_time():
     a, set_c, stress = rng.uniform(10, 15, n), rng.uniform(450, 550, n), rng.uniform(20e6, 80e6, n)
     ones = np.ones(n)
     free = ByPlate(lambda t, k: k * (t - 20), (a * 1e-6,))
-    many = cool_many(Plates(
-        ("back", "metal", "front"), np.stack([back, thick, front], 1) * 1e-3,
-        np.stack([68e9 * ones, 117e9 * ones, 68e9 * ones], 1), np.stack([0.22 * ones, 0.34 * ones, 0.22 * ones], 1),
-        (free, linear(17.8e-6), free), np.stack([set_c, np.nan * ones, set_c], 1),
-        (None, HardeningYield(stress, 2e9, 0.7), None)))
+    many = cool_many(
+        Plates(
+            ("back", "metal", "front"),
+            np.stack([back, thick, front], 1) * 1e-3,
+            np.stack([68e9 * ones, 117e9 * ones, 68e9 * ones], 1),
+            np.stack([0.22 * ones, 0.34 * ones, 0.22 * ones], 1),
+            (free, linear(17.8e-6), free),
+            np.stack([set_c, np.nan * ones, set_c], 1),
+            (None, HardeningYield(stress, 2e9, 0.7), None),
+        )
+    )
     for k in (0, 700, 4096, n - 1):
-        one = cool([glass(back[k], a[k] * 1e-6, set_c[k]), metal(thick[k], stress[k]),
-                    glass(front[k], a[k] * 1e-6, set_c[k])])
+        one = cool(
+            [glass(back[k], a[k] * 1e-6, set_c[k]), metal(thick[k], stress[k]), glass(front[k], a[k] * 1e-6, set_c[k])]
+        )
         assert many.top_pa[k, 2] == pytest.approx(one.layers[2].top_pa, abs=5e4)
         assert many.curvature_per_m[k] == pytest.approx(one.curvature_per_m, abs=1e-3)
 
 
 def test_a_general_flow_stress_is_followed():
     """A curved hardening law given as a plain function: the metal ends on its own flow curve."""
+
     def flow(temp_c, strain):
         return 30e6 + 200e6 * np.sqrt(np.asarray(strain) + 1e-6) + 0 * np.asarray(temp_c)
 
@@ -249,8 +278,13 @@ def test_a_general_flow_stress_is_followed():
 def test_each_layer_sets_at_its_own_point():
     """A glass that sets lower is stressed only from there: the elastic limit by hand for equal expansions."""
     early = cool([elastic("m", 10.0, 117e9, 0.34, 17e-6), elastic("g", 0.01, 68e9, 0.22, 10e-6, 500.0)])
-    late = cool([elastic("m", 10.0, 117e9, 0.34, 17e-6), elastic("g", 0.01, 68e9, 0.22, 10e-6, 500.0),
-                 elastic("late", 0.01, 68e9, 0.22, 10e-6, 400.0)])
+    late = cool(
+        [
+            elastic("m", 10.0, 117e9, 0.34, 17e-6),
+            elastic("g", 0.01, 68e9, 0.22, 10e-6, 500.0),
+            elastic("late", 0.01, 68e9, 0.22, 10e-6, 400.0),
+        ]
+    )
     assert early.layers[1].mean_pa == pytest.approx(-68e9 / 0.78 * 7e-6 * 480, rel=0.01)
     assert late.layers[2].mean_pa / late.layers[1].mean_pa == pytest.approx(380 / 480, rel=0.002)
 
@@ -261,20 +295,40 @@ def test_a_dome_bends_less_and_its_restraint_has_the_closed_form():
     own = youngs * wall**3 / (12 * (1 - nu))
     assert dome_restraint_n_m(youngs * wall, rise) / own == pytest.approx((1 - nu) * rise**2 / (2 * wall**2), rel=1e-12)
     ones = np.ones(2)
-    plates_ = Plates(("m", "g"), np.array([[0.8e-3, 0.3e-3]] * 2), np.array([[117e9, 68e9]] * 2),
-                     np.array([[0.34, 0.22]] * 2), (linear(17e-6), linear(12e-6)),
-                     np.stack([np.nan * ones, 500 * ones], 1), (None, None), np.array([0.0, 20.0]))
+    plates_ = Plates(
+        ("m", "g"),
+        np.array([[0.8e-3, 0.3e-3]] * 2),
+        np.array([[117e9, 68e9]] * 2),
+        np.array([[0.34, 0.22]] * 2),
+        (linear(17e-6), linear(12e-6)),
+        np.stack([np.nan * ones, 500 * ones], 1),
+        (None, None),
+        np.array([0.0, 20.0]),
+    )
     flat, domed = cool_many(plates_).curvature_per_m
     assert 0 < domed < flat
 
 
-@pytest.mark.parametrize(("change", "words"), [
-    ({"thickness_m": float("nan")}, "finite"), ({"thickness_m": -1e-3}, "negative"),
-    ({"youngs_modulus_pa": 0.0}, "Young"), ({"poisson_ratio": 0.6}, "Poisson"), ({"set_c": 10.0}, "room"),
-    ({"set_c": None}, "set point")])
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        ({"thickness_m": float("nan")}, "finite"),
+        ({"thickness_m": -1e-3}, "negative"),
+        ({"youngs_modulus_pa": 0.0}, "Young"),
+        ({"poisson_ratio": 0.6}, "Poisson"),
+        ({"set_c": 10.0}, "room"),
+        ({"set_c": None}, "set point"),
+    ],
+)
 def test_nonsense_is_refused_in_one_line(change, words):
-    given_ = {"name": "glass", "thickness_m": 0.3e-3, "youngs_modulus_pa": 68e9, "poisson_ratio": 0.22,
-              "strain": linear(12e-6), "set_c": 500.0} | change
+    given_ = {
+        "name": "glass",
+        "thickness_m": 0.3e-3,
+        "youngs_modulus_pa": 68e9,
+        "poisson_ratio": 0.22,
+        "strain": linear(12e-6),
+        "set_c": 500.0,
+    } | change
     with pytest.raises(BadInput, match=words):
         cool([metal(0.8), Layer(**given_)])
     with pytest.raises(BadInput, match="at least one layer"):

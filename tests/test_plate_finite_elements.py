@@ -31,8 +31,11 @@ def steel(mm, yields=(180e6, 0.7e9, 0.55)):
 
 CASES = {
     "elastic copper, one face": [Solid(0.8e-3, 117e9, 0.34, 17.8e-6, (5e9, 1e9, 1.0)), glass(0.3, 12.5)],
-    "elastic, uneven faces": [glass(0.15, 10.0), Solid(0.8e-3, 117e9, 0.34, 17.8e-6, (5e9, 1e9, 1.0)),
-                              glass(0.3, 10.0)],
+    "elastic, uneven faces": [
+        glass(0.15, 10.0),
+        Solid(0.8e-3, 117e9, 0.34, 17.8e-6, (5e9, 1e9, 1.0)),
+        glass(0.3, 10.0),
+    ],
     "thin copper, one face": [copper(0.42), glass(0.3, 12.5)],
     "three cards, thin first coat": [copper(0.65), glass(0.12, 12.5)],
     "three cards, one face": [copper(0.65), glass(0.3, 12.5)],
@@ -48,8 +51,16 @@ CASES = {
 
 def ours(layers, set_c):
     def layer(k, x):
-        return Layer(str(k), x.thickness_m, x.youngs_pa, x.poisson, lambda t: x.expansion_per_k * (t - 20.0),
-                     None if x.yields else set_c, HardeningYield(*x.yields) if x.yields else None)
+        return Layer(
+            str(k),
+            x.thickness_m,
+            x.youngs_pa,
+            x.poisson,
+            lambda t: x.expansion_per_k * (t - 20.0),
+            None if x.yields else set_c,
+            HardeningYield(*x.yields) if x.yields else None,
+        )
+
     return cool([layer(k, x) for k, x in enumerate(layers)])
 
 
@@ -68,7 +79,9 @@ def test_glass_stress_and_curvature_agree_within_two_per_cent(name, tmp_path):
         assert mine.layers[k].top_pa == pytest.approx(outside.top_pa[k], abs=0.02 * size)
     widest = 4 * size / 68e9 / sum(x.thickness_m for x in layers)
     assert mine.curvature_per_m == pytest.approx(outside.curvature_per_m, rel=0.02, abs=1e-3 * widest)
-    print(f"{name}: worst glass stress off by "
-          f"{max(abs(mine.layers[k].top_pa - outside.top_pa[k]) / size for k in glassy):.2%} and "
-          f"{max(abs(mine.layers[k].bottom_pa - outside.bottom_pa[k]) / size for k in glassy):.2%}, "
-          f"curvature {mine.curvature_per_m:.4f} against {outside.curvature_per_m:.4f} per m")
+    print(
+        f"{name}: worst glass stress off by "
+        f"{max(abs(mine.layers[k].top_pa - outside.top_pa[k]) / size for k in glassy):.2%} and "
+        f"{max(abs(mine.layers[k].bottom_pa - outside.bottom_pa[k]) / size for k in glassy):.2%}, "
+        f"curvature {mine.curvature_per_m:.4f} against {outside.curvature_per_m:.4f} per m"
+    )

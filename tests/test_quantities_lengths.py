@@ -25,11 +25,28 @@ def refused(reader, text, **named) -> str:
 @pytest.mark.parametrize(
     ("text", "expected_m"),
     [
-        ("0.8mm", 0.8e-3), ("0.8 mm", 0.8e-3), (".8mm", 0.8e-3), ("0.8 MM", 0.8e-3),
-        (" +0.80\u00a0mm ", 0.8e-3), ("0.03 in", 0.762e-3), ('0.03"', 0.762e-3), ("0.03″", 0.762e-3),
-        ("30 thou", 0.762e-3), ("1/32 in", 0.79375e-3), ('1/16"', 1.5875e-3), ("1 1/2 in", 38.1e-3),
-        ("300 um", 0.3e-3), ("300 µm", 0.3e-3), ("300 μm", 0.3e-3), ("300 microns", 0.3e-3), ("1e3 um", 1e-3),
-        ("2 x 10^-3 m", 2e-3), ("2×10⁻³ m", 2e-3), ("120 nm", 0.12e-6), ("0.5 ft", 0.1524), ("3 cm", 0.03),
+        ("0.8mm", 0.8e-3),
+        ("0.8 mm", 0.8e-3),
+        (".8mm", 0.8e-3),
+        ("0.8 MM", 0.8e-3),
+        (" +0.80\u00a0mm ", 0.8e-3),
+        ("0.03 in", 0.762e-3),
+        ('0.03"', 0.762e-3),
+        ("0.03″", 0.762e-3),
+        ("30 thou", 0.762e-3),
+        ("1/32 in", 0.79375e-3),
+        ('1/16"', 1.5875e-3),
+        ("1 1/2 in", 38.1e-3),
+        ("300 um", 0.3e-3),
+        ("300 µm", 0.3e-3),
+        ("300 μm", 0.3e-3),
+        ("300 microns", 0.3e-3),
+        ("1e3 um", 1e-3),
+        ("2 x 10^-3 m", 2e-3),
+        ("2×10⁻³ m", 2e-3),
+        ("120 nm", 0.12e-6),
+        ("0.5 ft", 0.1524),
+        ("3 cm", 0.03),
         ("5.mm", 5e-3),
     ],
 )
@@ -44,11 +61,28 @@ def test_decimal_lengths_are_the_nearest_float():
 @pytest.mark.parametrize(
     ("text", "hint"),
     [
-        ("0.3", "no unit"), ("0,8 mm", "point"), ("1,500 mm", "point"), ("", "empty"), (" \t", "empty"),
-        ("mm", "number"), ("nan mm", "number"), ("inf mm", "number"), ("1e999 mm", "too large"),
-        ("0 mm", "zero"), ("-1 mm", "zero"), ("30 mil", "thou"), ("3 kg", "unit"), ("0.8 mm mm", "unit"),
-        ("3 cards", "thickness"), ("200 m", "100 m"), ("0.6-0.7 mm", "more than one"), ("1/0 in", "zero"),
-        ("x" * 201, "too long"), ("٣ mm", "number"), ("2 x 107 um", "unit"), (0.8, "quotes"),
+        ("0.3", "no unit"),
+        ("0,8 mm", "point"),
+        ("1,500 mm", "point"),
+        ("", "empty"),
+        (" \t", "empty"),
+        ("mm", "number"),
+        ("nan mm", "number"),
+        ("inf mm", "number"),
+        ("1e999 mm", "too large"),
+        ("0 mm", "zero"),
+        ("-1 mm", "zero"),
+        ("30 mil", "thou"),
+        ("3 kg", "unit"),
+        ("0.8 mm mm", "unit"),
+        ("3 cards", "thickness"),
+        ("200 m", "100 m"),
+        ("0.6-0.7 mm", "more than one"),
+        ("1/0 in", "zero"),
+        ("x" * 201, "too long"),
+        ("٣ mm", "number"),
+        ("2 x 107 um", "unit"),
+        (0.8, "quotes"),
         (None, "quotes"),
     ],
 )
@@ -73,10 +107,7 @@ def test_typed_text_is_cut_and_control_characters_are_harmless():
 
 @pytest.mark.parametrize(
     ("gauge", "expected_in"),
-    [
-        (10, 0.1019), (16, 0.0508), (18, 0.0403), (20, 0.0320), (24, 0.0201), (30, 0.0100), (36, 0.0050),
-        (40, 0.0031),
-    ],
+    [(10, 0.1019), (16, 0.0508), (18, 0.0403), (20, 0.0320), (24, 0.0201), (30, 0.0100), (36, 0.0050), (40, 0.0031)],
 )
 @pytest.mark.parametrize("word", [" ga", "ga", " gauge", " gage", " awg", " B&S", " b & s gauge"])
 def test_brown_and_sharpe_gauges(gauge, expected_in, word):
@@ -87,7 +118,14 @@ def test_brown_and_sharpe_gauges(gauge, expected_in, word):
 @pytest.mark.parametrize(
     ("gauge", "expected_mm"),
     [
-        (8, 4.064), (14, 2.032), (18, 1.219), (20, 0.914), (22, 0.711), (24, 0.559), (27, 0.417), (33, 0.254),
+        (8, 4.064),
+        (14, 2.032),
+        (18, 1.219),
+        (20, 0.914),
+        (22, 0.711),
+        (24, 0.559),
+        (27, 0.417),
+        (33, 0.254),
         (40, 0.122),
     ],
 )
@@ -101,12 +139,7 @@ def test_imperial_gauges_get_thinner_with_the_number():
     assert all(thicker > thinner for thicker, thinner in itertools.pairwise(SWG_IN))
 
 
-@pytest.mark.parametrize(
-    "text",
-    [
-        "41 ga", "51 swg", "20.5 ga", "ga", "20-22 ga", "-3 ga", "20 ga mm", "20 ga swg",
-    ],
-)
+@pytest.mark.parametrize("text", ["41 ga", "51 swg", "20.5 ga", "ga", "20-22 ga", "-3 ga", "20 ga mm", "20 ga swg"])
 def test_gauges_that_are_none_are_refused(text):
     assert "gauge" in refused(q.length_m, text)
     assert "gauge" in refused(q.thickness, text)
@@ -118,21 +151,30 @@ def test_gauges_that_are_none_are_refused(text):
 @pytest.mark.parametrize(
     ("text", "value", "low", "high"),
     [
-        ("0.8 mm", 0.8, 0.8, 0.8), ("0.6-0.7 mm", 0.65, 0.6, 0.7), ("0.6–0.7mm", 0.65, 0.6, 0.7),
-        ("0.6 to 0.7mm", 0.65, 0.6, 0.7), ("0.6 mm - 0.7 mm", 0.65, 0.6, 0.7),
-        ("600 um to 0.7 mm", 0.65, 0.6, 0.7), ("0.6..0.7 mm", 0.65, 0.6, 0.7),
-        ("0.65±0.05 mm", 0.65, 0.6, 0.7), ("0.65 mm +/- 50 um", 0.65, 0.6, 0.7),
-        ("(0.65 ± 0.05) mm", 0.65, 0.6, 0.7), ("0.5 mm ± 10 %", 0.5, 0.45, 0.55),
-        ("3 cards", 0.84, 0.75, 0.90), ("3-card", 0.84, 0.75, 0.90), ("1 playing card", 0.28, 0.25, 0.30),
-        ("2-3 cards", 0.70, 0.50, 0.90), ("1/32 in", 0.79375, 0.79375, 0.79375),
-        ("0.001 mm", 0.001, 0.001, 0.001), ("50 mm", 50, 50, 50),
+        ("0.8 mm", 0.8, 0.8, 0.8),
+        ("0.6-0.7 mm", 0.65, 0.6, 0.7),
+        ("0.6–0.7mm", 0.65, 0.6, 0.7),
+        ("0.6 to 0.7mm", 0.65, 0.6, 0.7),
+        ("0.6 mm - 0.7 mm", 0.65, 0.6, 0.7),
+        ("600 um to 0.7 mm", 0.65, 0.6, 0.7),
+        ("0.6..0.7 mm", 0.65, 0.6, 0.7),
+        ("0.65±0.05 mm", 0.65, 0.6, 0.7),
+        ("0.65 mm +/- 50 um", 0.65, 0.6, 0.7),
+        ("(0.65 ± 0.05) mm", 0.65, 0.6, 0.7),
+        ("0.5 mm ± 10 %", 0.5, 0.45, 0.55),
+        ("3 cards", 0.84, 0.75, 0.90),
+        ("3-card", 0.84, 0.75, 0.90),
+        ("1 playing card", 0.28, 0.25, 0.30),
+        ("2-3 cards", 0.70, 0.50, 0.90),
+        ("1/32 in", 0.79375, 0.79375, 0.79375),
+        ("0.001 mm", 0.001, 0.001, 0.001),
+        ("50 mm", 50, 50, 50),
     ],
 )
 def test_thickness_as_typed(text, value, low, high):
     taken = q.thickness(text)
     assert taken.said == text
-    assert (taken.band.value, taken.band.low, taken.band.high) == pytest.approx((value / 1e3, low / 1e3,
-        high / 1e3))
+    assert (taken.band.value, taken.band.low, taken.band.high) == pytest.approx((value / 1e3, low / 1e3, high / 1e3))
 
 
 def test_cards_of_clay_shrink_in_firing_and_millimetres_do_not():
@@ -159,9 +201,24 @@ def test_gauge_note_names_the_gauge_and_the_millimetres():
 @pytest.mark.parametrize(
     "text",
     [
-        "0.1 um", "51 mm", "0.9 um to 1 mm", "49-51 mm", "0.7-0.6 mm", "0.5±0.5 mm", "0.5 ± -0.1 mm",
-        "0 cards", "-1 cards", "3 cards - 1 mm", "1 mm - 3 cards", "500 cards", "0", "0 mm", "none",
-        "0.6-0.7", "0.6-0.7-0.8 mm", "1e308-1e309 mm",
+        "0.1 um",
+        "51 mm",
+        "0.9 um to 1 mm",
+        "49-51 mm",
+        "0.7-0.6 mm",
+        "0.5±0.5 mm",
+        "0.5 ± -0.1 mm",
+        "0 cards",
+        "-1 cards",
+        "3 cards - 1 mm",
+        "1 mm - 3 cards",
+        "500 cards",
+        "0",
+        "0 mm",
+        "none",
+        "0.6-0.7",
+        "0.6-0.7-0.8 mm",
+        "1e308-1e309 mm",
     ],
 )
 def test_thickness_refused(text):

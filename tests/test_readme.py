@@ -21,12 +21,22 @@ def test_the_answer_shown_is_the_one_printed(refdb):
     assert lines == [line.rstrip() for line in refdb(*shlex.split(shown[1])).out.rstrip().splitlines()]
 
 
-@pytest.mark.parametrize(("words", "table"), [
-    ("base metals and metal clays", "metal_details"), ("classes of glass", "glass_details"),
-    ("published glasses", "reference_glasses"), ("kinds of leaf", "leaf_details"), ("figures,", "property_values"),
-    ("contacts of metals", "contacts"), ("solders", "solders"), ("reactions of colour", "colour_reactions"),
-    ("causes of faults", "faults"), ("rules of practice", "practice_rules"), ("sources.", "sources"),
-])
+@pytest.mark.parametrize(
+    ("words", "table"),
+    [
+        ("base metals and metal clays", "metal_details"),
+        ("classes of glass", "glass_details"),
+        ("published glasses", "reference_glasses"),
+        ("kinds of leaf", "leaf_details"),
+        ("figures,", "property_values"),
+        ("contacts of metals", "contacts"),
+        ("solders", "solders"),
+        ("reactions of colour", "colour_reactions"),
+        ("causes of faults", "faults"),
+        ("rules of practice", "practice_rules"),
+        ("sources.", "sources"),
+    ],
+)
 def test_what_is_said_to_be_in_the_store_is_there(store, words, table):
     told = re.search(rf"(\d+) {re.escape(words)}", README)
     assert told, words

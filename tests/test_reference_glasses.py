@@ -59,13 +59,20 @@ def on(ref, glass: ReferenceGlass, metal: str) -> Verdict:
 
 
 def made_for(ref, metal: str, as_enamel: bool = True) -> list[ReferenceGlass]:
-    return [g for g in ref.reference_glasses() if g.for_metal == metal and measured(g, "expansion")
-            and ("seal" not in g.published_as or not as_enamel)]
+    return [
+        g
+        for g in ref.reference_glasses()
+        if g.for_metal == metal and measured(g, "expansion") and ("seal" not in g.published_as or not as_enamel)
+    ]
 
 
 def finished_tension_mpa(verdict: Verdict) -> float:
-    return max(m.value for layer in verdict.stages[-1].layers if layer.name != "metal"
-               for m in (layer.bottom_mpa, layer.top_mpa))
+    return max(
+        m.value
+        for layer in verdict.stages[-1].layers
+        if layer.name != "metal"
+        for m in (layer.bottom_mpa, layer.top_mpa)
+    )
 
 
 # What is stored
@@ -131,7 +138,8 @@ def test_estimates_are_those_of_the_model(ref) -> None:
 
 def test_the_generator_knows_a_stale_file(tmp_path) -> None:
     assert (DATA / "sciglass" / "estimates.csv").read_text(encoding="utf-8").count("\n") == as_csv(
-        estimated(compositions_in(DATA))).count("\n")
+        estimated(compositions_in(DATA))
+    ).count("\n")
     copy = tmp_path / "data_sources" / "sciglass"
     copy.mkdir(parents=True)
     (copy / "compositions.csv").write_bytes((DATA / "sciglass" / "compositions.csv").read_bytes())
@@ -195,7 +203,8 @@ def test_show_sets_measured_beside_computed(refdb, ref, key) -> None:
         for row in plain["measured"]:
             guess = computed(glass, row["property"])
             assert row["within_computed"] == (
-                None if guess is None else within(measured(glass, row["property"]), guess))
+                None if guess is None else within(measured(glass, row["property"]), guess)
+            )
         expansion, guess = measured(glass, "expansion"), computed(glass, "expansion")
         if expansion and guess:
             told = "yes" if within(expansion, guess) else "no"
@@ -259,8 +268,11 @@ def test_crossed_pairs_are_told_apart(ref) -> None:
     coats set some 90 K lower, which narrows any gap); on steel the copper enamels richest in alkali end up
     stretched, and no steel enamel does."""
     copper = [on(ref, g, "copper-sheet").measures["gap_ppm"].value for g in made_for(ref, "copper")]
-    steel = [on(ref, g, "copper-sheet").measures["gap_ppm"].value for g in made_for(ref, "steel")
-             if 9.0 <= measured(g, "expansion").value <= 10.6 and g.material in ("steel-ground-coat", "opal-lead-free")]
+    steel = [
+        on(ref, g, "copper-sheet").measures["gap_ppm"].value
+        for g in made_for(ref, "steel")
+        if 9.0 <= measured(g, "expansion").value <= 10.6 and g.material in ("steel-ground-coat", "opal-lead-free")
+    ]
     assert len(steel) >= 4
     assert min(steel) > max(copper)
     rich = [g for g in made_for(ref, "copper") if measured(g, "expansion").value >= 14.3]
@@ -269,8 +281,11 @@ def test_crossed_pairs_are_told_apart(ref) -> None:
         verdict = on(ref, glass, "low-carbon-steel")
         assert verdict.outcome == NOT, glass.key
         assert finished_tension_mpa(verdict) > 0, glass.key
-    on_steel = [finished_tension_mpa(on(ref, g, "low-carbon-steel")) for g in made_for(ref, "copper")
-                if measured(g, "expansion").value >= 13.5]
+    on_steel = [
+        finished_tension_mpa(on(ref, g, "low-carbon-steel"))
+        for g in made_for(ref, "copper")
+        if measured(g, "expansion").value >= 13.5
+    ]
     steel_glass = [finished_tension_mpa(on(ref, g, "low-carbon-steel")) for g in made_for(ref, "steel")]
     assert min(on_steel) > max(steel_glass)
 
@@ -295,17 +310,20 @@ def sources(tmp_path: Path, name: str, at: int, **cells: str) -> str:
     return caught.value.line
 
 
-@pytest.mark.parametrize(("name", "at", "cells", "words"), [
-    ("compositions", 2, {"wt_pct": "40"}, ("sciglass/reference_glasses.csv line 2", "adds up to 90", "98 to 102")),
-    ("compositions", 2, {"component": "SiO3"}, ("sciglass/compositions.csv line 4", "'SiO3'")),
-    ("compositions", 0, {"wt_pct": "-1"}, ("sciglass/compositions.csv line 2", "out of bounds")),
-    ("compositions", 0, {"glass": "made-up-gloss"}, ("made-up-gloss", "did you mean made-up-glass?")),
-    ("reference_glasses", 0, {"material": "copper-sheet"}, ("this is not a class of glass",)),
-    ("reference_glasses", 0, {"source": "nobody"}, ("no sources row has the key 'nobody'",)),
-    ("reference_glasses", 0, {"key": "other-glass"}, ("this glass has no composition",)),
-    ("reference_values", 0, {"value": "3.1"}, ("cannot be a density",)),
-    ("reference_values", 0, {"property": "weight"}, ("weight",)),
-])
+@pytest.mark.parametrize(
+    ("name", "at", "cells", "words"),
+    [
+        ("compositions", 2, {"wt_pct": "40"}, ("sciglass/reference_glasses.csv line 2", "adds up to 90", "98 to 102")),
+        ("compositions", 2, {"component": "SiO3"}, ("sciglass/compositions.csv line 4", "'SiO3'")),
+        ("compositions", 0, {"wt_pct": "-1"}, ("sciglass/compositions.csv line 2", "out of bounds")),
+        ("compositions", 0, {"glass": "made-up-gloss"}, ("made-up-gloss", "did you mean made-up-glass?")),
+        ("reference_glasses", 0, {"material": "copper-sheet"}, ("this is not a class of glass",)),
+        ("reference_glasses", 0, {"source": "nobody"}, ("no sources row has the key 'nobody'",)),
+        ("reference_glasses", 0, {"key": "other-glass"}, ("this glass has no composition",)),
+        ("reference_values", 0, {"value": "3.1"}, ("cannot be a density",)),
+        ("reference_values", 0, {"property": "weight"}, ("weight",)),
+    ],
+)
 def test_bad_rows_are_told_with_their_place(tmp_path, name, at, cells, words) -> None:
     line = sources(tmp_path, name, at, **cells)
     for word in words:

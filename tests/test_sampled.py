@@ -31,13 +31,19 @@ def ref(store) -> Iterator[Reference]:
 
 # Symmetries
 
+
 @settings(max_examples=8, deadline=None)
 @given(st.integers(20, 60), st.integers(4, 16), st.integers(0, 16))
 def test_the_unit_of_a_thickness_never_changes_a_verdict(ref, metal, front, back):
     def told(text) -> tuple[str, list[tuple[str, str]], float]:
-        verdict = suits(ref, CLEAR, COPPER, metal_thickness_m=thickness(text(metal), where="m").band,
-                        front_m=thickness(text(front), where="f").band,
-                        back_m=thickness(text(back), where="b", zero_ok=True).band)
+        verdict = suits(
+            ref,
+            CLEAR,
+            COPPER,
+            metal_thickness_m=thickness(text(metal), where="m").band,
+            front_m=thickness(text(front), where="f").band,
+            back_m=thickness(text(back), where="b", zero_ok=True).band,
+        )
         return verdict.outcome, [(r.rule, r.outcome) for r in verdict.reasons], verdict.confidence
 
     first = told(lambda n: f"{n} thou")
@@ -58,8 +64,11 @@ def test_swapping_front_and_back_mirrors_the_answer(ref, front, back, metal):
             assert a.bow_mm_per_30mm.value == pytest.approx(-b.bow_mm_per_30mm.value, abs=1e-9)
         of_b = {x.name: x for x in b.layers}
         for layer in a.layers:
-            other = of_b[{"front glass": "back glass", "back glass": "front glass"}.get(layer.name, "metal")
-                         if front != back else layer.name]
+            other = of_b[
+                {"front glass": "back glass", "back glass": "front glass"}.get(layer.name, "metal")
+                if front != back
+                else layer.name
+            ]
             top, bottom = (other.bottom_mpa, other.top_mpa) if front != back else (other.top_mpa, other.bottom_mpa)
             assert layer.top_mpa.value == pytest.approx(top.value, abs=1e-6)
             assert layer.bottom_mpa.value == pytest.approx(bottom.value, abs=1e-6)
@@ -67,10 +76,16 @@ def test_swapping_front_and_back_mirrors_the_answer(ref, front, back, metal):
 
 def widened(record, factor: float):
     """The record with every preferred band about its value `factor` times as wide."""
+
     def wide(v):
         band = v.band
-        return replace(v, value=band.value, low=band.value - factor * (band.value - band.low),
-                       high=band.value + factor * (band.high - band.value))
+        return replace(
+            v,
+            value=band.value,
+            low=band.value - factor * (band.value - band.low),
+            high=band.value + factor * (band.high - band.value),
+        )
+
     return replace(record, values=tuple(wide(v) if v.preferred else v for v in record.values))
 
 
@@ -85,31 +100,56 @@ def test_wider_bands_never_make_a_plain_suits_surer(ref, metal):
 
 # Every input counts
 
+
 def fixed(record, *names: str):
     def fix(v):
         middle = v.band.value
         return replace(v, value=middle, low=middle, high=middle) if v.property in names and v.preferred else v
+
     return replace(record, values=tuple(map(fix, record.values)))
 
 
-BANDED = Build(metal_m=Band(0.8e-3, 0.7e-3, 0.9e-3), front_m=Band(0.3e-3, 0.25e-3, 0.35e-3),
-               back_m=Band(0.2e-3, 0.15e-3, 0.25e-3), shape="domed")
-OF_GLASS = {"glass expansion": ("expansion",), "set point": ("set_point",), "glass stiffness": ("youngs_modulus",),
-            "glass Poisson's ratio": ("poisson_ratio",), "kiln range low": ("fuse_low",),
-            "kiln range high": ("fuse_high",)}
-OF_METAL = {"metal expansion": ("expansion",), "metal yield": ("flow_stress", "hardening"),
-            "yield at heat": ("flow_ratio_500c",), "metal stiffness": ("youngs_modulus",),
-            "metal Poisson's ratio": ("poisson_ratio",), "solidus": ("solidus",)}
-OF_BUILD = {"metal thickness": {"metal_m": Band.exact(0.8e-3)}, "front thickness": {"front_m": Band.exact(0.3e-3)},
-            "back thickness": {"back_m": Band.exact(0.2e-3)}, "rise of the dome": {"rise_m": Band.exact(2e-3)}}
+BANDED = Build(
+    metal_m=Band(0.8e-3, 0.7e-3, 0.9e-3),
+    front_m=Band(0.3e-3, 0.25e-3, 0.35e-3),
+    back_m=Band(0.2e-3, 0.15e-3, 0.25e-3),
+    shape="domed",
+)
+OF_GLASS = {
+    "glass expansion": ("expansion",),
+    "set point": ("set_point",),
+    "glass stiffness": ("youngs_modulus",),
+    "glass Poisson's ratio": ("poisson_ratio",),
+    "kiln range low": ("fuse_low",),
+    "kiln range high": ("fuse_high",),
+}
+OF_METAL = {
+    "metal expansion": ("expansion",),
+    "metal yield": ("flow_stress", "hardening"),
+    "yield at heat": ("flow_ratio_500c",),
+    "metal stiffness": ("youngs_modulus",),
+    "metal Poisson's ratio": ("poisson_ratio",),
+    "solidus": ("solidus",),
+}
+OF_BUILD = {
+    "metal thickness": {"metal_m": Band.exact(0.8e-3)},
+    "front thickness": {"front_m": Band.exact(0.3e-3)},
+    "back thickness": {"back_m": Band.exact(0.2e-3)},
+    "rise of the dome": {"rise_m": Band.exact(2e-3)},
+}
 
 
 def banded(record):
     """The record with a band on every preferred figure that has none, 2 % each way."""
+
     def with_band(v):
         band = v.band
-        return v if not (v.preferred and band.is_exact) else replace(
-            v, value=band.value, low=band.value * 0.98, high=band.value * 1.02)
+        return (
+            v
+            if not (v.preferred and band.is_exact)
+            else replace(v, value=band.value, low=band.value * 0.98, high=band.value * 1.02)
+        )
+
     return replace(record, values=tuple(with_band(v) for v in record.values))
 
 
@@ -130,7 +170,10 @@ def test_fixing_any_input_changes_an_answer(ref, monkeypatch, name):
         monkeypatch.setattr(limits, "DOME_GRIP", (0.5, 0.5, 0.5))
     without_band = sampled.sample(glass, metal, build)
     assert (with_band.stages, with_band.measures, with_band.rules) != (
-        without_band.stages, without_band.measures, without_band.rules)
+        without_band.stages,
+        without_band.measures,
+        without_band.rules,
+    )
 
 
 @pytest.mark.parametrize("metal", ["copper-sheet", "sterling-sheet", "stainless-430"])

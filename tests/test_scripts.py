@@ -26,8 +26,14 @@ def project(tmp_path):
     for folder in ("data_sources", "refdb/curate", "refdb/store", ".venv/bin"):
         (root / folder).mkdir(parents=True)
     shutil.copytree(ROOT / "scripts", root / "scripts")
-    for name in ("pyproject.toml", "data_sources/metals.csv", "refdb/__init__.py", "refdb/reference.db",
-                 "refdb/reference.db.sha256", "refdb/curate/build.py"):
+    for name in (
+        "pyproject.toml",
+        "data_sources/metals.csv",
+        "refdb/__init__.py",
+        "refdb/reference.db",
+        "refdb/reference.db.sha256",
+        "refdb/curate/build.py",
+    ):
         (root / name).write_text("as it was\n")
     python = root / ".venv/bin/python"
     python.write_text(RECORDING)
@@ -45,14 +51,22 @@ def project(tmp_path):
     return root
 
 
-def ran(root: Path, *words: str, script: str = "run", path: str | None = None, **more: str
-        ) -> tuple[int, list[str], str]:
+def ran(
+    root: Path, *words: str, script: str = "run", path: str | None = None, **more: str
+) -> tuple[int, list[str], str]:
     """Exit status, what Python was asked to do, and what was said."""
     calls = root / ".venv/bin/calls"
     calls.unlink(missing_ok=True)
     environment = {"PATH": path or f"{root}/stubs:{os.environ['PATH']}", "HOME": str(root)} | more
-    done = subprocess.run([shutil.which("bash") or "bash", str(root / "scripts" / script), *words], cwd=root.parent,
-                          env=environment, capture_output=True, text=True, timeout=60, check=False)
+    done = subprocess.run(
+        [shutil.which("bash") or "bash", str(root / "scripts" / script), *words],
+        cwd=root.parent,
+        env=environment,
+        capture_output=True,
+        text=True,
+        timeout=60,
+        check=False,
+    )
     return done.returncode, calls.read_text().splitlines() if calls.exists() else [], done.stdout + done.stderr
 
 
@@ -126,8 +140,23 @@ def tools(project, tmp_path):
     shutil.rmtree(project / ".venv")
     folder = tmp_path / "tools"
     folder.mkdir()
-    for name in ("bash", "sh", "find", "head", "mktemp", "readlink", "dirname", "tail", "grep", "rm", "touch", "mkdir",
-                 "cat", "chmod", "id"):
+    for name in (
+        "bash",
+        "sh",
+        "find",
+        "head",
+        "mktemp",
+        "readlink",
+        "dirname",
+        "tail",
+        "grep",
+        "rm",
+        "touch",
+        "mkdir",
+        "cat",
+        "chmod",
+        "id",
+    ):
         (folder / name).symlink_to(shutil.which(name) or pytest.fail(f"{name} is not installed"))
     return folder
 
@@ -157,11 +186,13 @@ def test_without_a_new_enough_python_there_is_one_clear_line(project, tools, the
     assert "Python 3.11 or newer" in said
 
 
-@pytest.mark.parametrize(("plain", "others", "taken"), [
-    (11, (12, 13), 13), (12, (11,), 12), (13, (), 13), (10, (11, 12), 12), (14, (11, 15), 11), (15, (14,), 14),
-])
+@pytest.mark.parametrize(
+    ("plain", "others", "taken"),
+    [(11, (12, 13), 13), (12, (11,), 12), (13, (), 13), (10, (11, 12), 12), (14, (11, 15), 11), (15, (14,), 14)],
+)
 def test_the_newest_tested_python_is_taken_and_a_newer_one_only_where_there_is_no_other(
-        project, tools, plain, others, taken):
+    project, tools, plain, others, taken
+):
     put(tools, plain, "python3")
     for minor in others:
         put(tools, minor)
@@ -264,8 +295,11 @@ def test_the_pythons_that_are_told_to_be_tested_are_those_that_are():
 def test_every_package_is_bounded_on_both_sides():
     pyproject = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
     project = pyproject["project"]
-    for text in (*pyproject["build-system"]["requires"], *project["dependencies"],
-                 *project["optional-dependencies"]["dev"]):
+    for text in (
+        *pyproject["build-system"]["requires"],
+        *project["dependencies"],
+        *project["optional-dependencies"]["dev"],
+    ):
         assert re.fullmatch(r"[\w.-]+(>=[\d.]+,<[\d.]+|==[\d.]+)", text), text
 
 
@@ -273,12 +307,18 @@ def test_every_package_is_bounded_on_both_sides():
 def test_a_skipped_check_that_must_run_fails_under_ci_only(tmp_path, setting, status):
     (tmp_path / "test_one.py").write_text(
         "import pytest\n\n@pytest.mark.solver\ndef test_a():\n    pytest.skip('no solver')\n\n"
-        "def test_b():\n    pytest.skip('not needed')\n")
+        "def test_b():\n    pytest.skip('not needed')\n"
+    )
     words = ("-c", str(ROOT / "pyproject.toml"), "--rootdir", str(tmp_path), "-p", "conftest", "-p", "no:cacheprovider")
     surroundings = {k: v for k, v in os.environ.items() if not k.startswith("PYTEST_")}
     done = subprocess.run(
-        [sys.executable, "-m", "pytest", *words, str(tmp_path / "test_one.py")], cwd=tmp_path,
-        env=surroundings | {"CI": setting, "PYTHONPATH": str(ROOT / "tests")}, capture_output=True, text=True,
-        timeout=60, check=False)
+        [sys.executable, "-m", "pytest", *words, str(tmp_path / "test_one.py")],
+        cwd=tmp_path,
+        env=surroundings | {"CI": setting, "PYTHONPATH": str(ROOT / "tests")},
+        capture_output=True,
+        text=True,
+        timeout=60,
+        check=False,
+    )
     assert done.returncode == status, done.stdout
     assert ("1 failed, 1 skipped" if status else "2 skipped") in done.stdout

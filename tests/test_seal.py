@@ -89,9 +89,9 @@ def test_a_store_without_a_fingerprint_is_told_so(refdb, own):
     assert is_as_built(own) is False
 
 
-@pytest.mark.parametrize("text", [
-    b"", b"nothing", b"0" * 64, b"\xff" * 10_000, b"0" * 64 + b"  reference.db\n# rows 12\n",
-])
+@pytest.mark.parametrize(
+    "text", [b"", b"nothing", b"0" * 64, b"\xff" * 10_000, b"0" * 64 + b"  reference.db\n# rows 12\n"]
+)
 def test_a_spoilt_fingerprint_is_one_line(refdb, own, text):
     seal_path(own).write_bytes(text)
     one_line(refdb("verify", str(own)), SUFFIX, "no fingerprint of a store")
@@ -101,7 +101,7 @@ def test_a_flipped_bit_in_the_fingerprint_never_passes_for_sound(refdb, own):
     whole = seal_path(own).read_bytes()
     hexadecimal = [*range(64), *range(len(whole) - 65, len(whole) - 1)]
     for at in random.Random(4).sample(hexadecimal, 12):
-        seal_path(own).write_bytes(whole[:at] + bytes([whole[at] ^ 1]) + whole[at + 1:])
+        seal_path(own).write_bytes(whole[:at] + bytes([whole[at] ^ 1]) + whole[at + 1 :])
         if at < 64:
             one_line(refdb("verify", str(own)))
         else:

@@ -18,7 +18,7 @@ from refdb.plan.sheet import sheet
 from refdb.store.reference import open_reference
 
 DEMO = (Path(refdb.plan.__file__).parent / "new_piece.toml").read_text(encoding="utf-8")
-HOSTILE = '<script>alert(1)</script><img src=x onerror=alert(2)>&"\''
+HOSTILE = "<script>alert(1)</script><img src=x onerror=alert(2)>&\"'"
 VOID = {"meta", "br", "input", "path", "rect"}
 
 
@@ -95,8 +95,11 @@ def test_nothing_comes_from_outside(page):
         assert tag not in ("script", "link", "iframe", "img", "object", "form")
         assert not any(name.startswith("on") for name in attributes)
         assert "style" not in attributes
-        assert all(value is None or not value.startswith(("http", "//", "data:", "javascript:"))
-                   for name, value in attributes.items() if name in ("href", "src"))
+        assert all(
+            value is None or not value.startswith(("http", "//", "data:", "javascript:"))
+            for name, value in attributes.items()
+            if name in ("href", "src")
+        )
     assert "url(http" not in page
     assert "@import" not in page
     assert "default-src &#x27;none&#x27;" in page
@@ -180,8 +183,10 @@ def test_other_verdicts_have_their_word_and_mark(planned):
 
 
 def test_sheet_metal_and_no_firing_print_too(opened):
-    text = ('[piece]\nwidth = "3 cm"\nheight = "2 cm"\n[base]\nmetal = "copper-sheet"\nthickness = "0.8 mm"\n'
-            '[[step]]\ndo = "clean"\n')
+    text = (
+        '[piece]\nwidth = "3 cm"\nheight = "2 cm"\n[base]\nmetal = "copper-sheet"\nthickness = "0.8 mm"\n'
+        '[[step]]\ndo = "clean"\n'
+    )
     piece = parse_piece(text, opened)
     reader = read(sheet(plan_of(opened, piece), judge_piece(opened, piece)))
     assert "No step of the file fires the piece." in "".join(reader.words)

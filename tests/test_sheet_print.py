@@ -20,8 +20,10 @@ from refdb.plan.sheet import sheet
 from refdb.store.reference import open_reference
 
 PDFTOTEXT = shutil.which("pdftotext")
-pytestmark = [pytest.mark.browser,
-              pytest.mark.skipif(PROGRAM is None or PDFTOTEXT is None, reason="needs chromium and pdftotext")]
+pytestmark = [
+    pytest.mark.browser,
+    pytest.mark.skipif(PROGRAM is None or PDFTOTEXT is None, reason="needs chromium and pdftotext"),
+]
 #: Width and height of the paper [inch].
 PAPERS = {"A4": (8.27, 11.69), "letter": (8.5, 11.0)}
 #: 15 mm in points, less what rounding takes.
@@ -51,12 +53,18 @@ def printed(html) -> dict[str, list[tuple[float, float, list[tuple[float, ...]],
             pdf = html.with_name(f"{paper}.pdf")
             told = browser.send("Page.printToPDF", paperWidth=width, paperHeight=height, printBackground=True)
             pdf.write_bytes(base64.b64decode(told["data"]))
-            boxes = subprocess.run([str(PDFTOTEXT), "-bbox", str(pdf), "-"], capture_output=True, text=True, check=True,
-                                   timeout=60).stdout
+            boxes = subprocess.run(
+                [str(PDFTOTEXT), "-bbox", str(pdf), "-"], capture_output=True, text=True, check=True, timeout=60
+            ).stdout
             found[paper] = [
-                (float(w), float(h), [tuple(map(float, m.groups()[:4])) for m in _WORD.finditer(inner)],
-                 [m[5] for m in _WORD.finditer(inner)])
-                for w, h, inner in _PAGE.findall(boxes)]
+                (
+                    float(w),
+                    float(h),
+                    [tuple(map(float, m.groups()[:4])) for m in _WORD.finditer(inner)],
+                    [m[5] for m in _WORD.finditer(inner)],
+                )
+                for w, h, inner in _PAGE.findall(boxes)
+            ]
     return found
 
 
@@ -87,8 +95,11 @@ def test_the_head_of_the_kiln_table_stands_above_its_rows_on_every_page(printed,
     for _, _, boxes, words in printed[paper]:
         heads = [box for box, word in zip(boxes, words, strict=True) if word == "yours"]
         # 1436 °F is a setting of a clay schedule as well, on an earlier page.
-        marks = [(box, word) for box, word in zip(boxes, words, strict=True)
-                 if word in ("1481", "1463", "1445") or (word == "1436" and heads)]
+        marks = [
+            (box, word)
+            for box, word in zip(boxes, words, strict=True)
+            if word in ("1481", "1463", "1445") or (word == "1436" and heads)
+        ]
         if not marks:
             continue
         assert len(heads) == 1

@@ -22,8 +22,16 @@ CLASS, METAL, FOIL = "clear-medium-lead-free", "copper-sheet", "gold-foil-24k"
 #: A class of which firings are known.
 HARD = "clear-hard-lead-free"
 SHEET = {"basis": "maker's sheet", "date": "2024-05-31"}
-JAR = {"name": "Jar 12", **SHEET, "expansion_ppm_per_k": 12.4, "expansion_from_c": 20.0, "expansion_to_c": 400.0,
-       "fuse_low_c": 780.0, "fuse_high_c": 815.0, "lead": "free"}
+JAR = {
+    "name": "Jar 12",
+    **SHEET,
+    "expansion_ppm_per_k": 12.4,
+    "expansion_from_c": 20.0,
+    "expansion_to_c": 400.0,
+    "fuse_low_c": 780.0,
+    "fuse_high_c": 815.0,
+    "lead": "free",
+}
 
 
 @pytest.fixture
@@ -72,10 +80,17 @@ def test_a_jar_has_its_own_figures_and_its_class_for_the_rest(shelf, shop):
     assert jar.made_for == like.made_for
 
 
-@pytest.mark.parametrize(("row", "class_content", "due"), [
-    ("free", "free", "free"), (None, "free", "unknown"), (None, "contains", "contains"),
-    ("contains", "free", "contains"), ("free", "contains", "free"), (None, "unknown", "unknown"),
-])
+@pytest.mark.parametrize(
+    ("row", "class_content", "due"),
+    [
+        ("free", "free", "free"),
+        (None, "free", "unknown"),
+        (None, "contains", "contains"),
+        ("contains", "free", "contains"),
+        ("free", "contains", "free"),
+        (None, "unknown", "unknown"),
+    ],
+)
 def test_a_class_does_not_make_a_jar_free_of_lead(shop, row, class_content, due):
     full = shop.row("glass", shop.add("glass", JAR | {"lead": row, "cadmium": row})["key"])
     like = Glass("c", "C", "clears", "", "", lead=class_content, cadmium=class_content)
@@ -99,9 +114,13 @@ def test_the_verdict_is_that_of_the_class_with_the_same_figures(shelf, shop):
     verdict = suits(shelf, "my:jar-12", METAL)
     like = shelf.glass(CLASS).with_expansion(Band.exact(12.4), (20.0, 400.0), "published")
     fuse = {"fuse_low": 780.0, "fuse_high": 815.0}
-    like = replace(like, values=tuple(
-        replace(v, value=fuse[v.property], low=None, high=None) if v.preferred and v.property in fuse else v
-        for v in like.values))
+    like = replace(
+        like,
+        values=tuple(
+            replace(v, value=fuse[v.property], low=None, high=None) if v.preferred and v.property in fuse else v
+            for v in like.values
+        ),
+    )
     same = suits(shelf, like, METAL)
     assert verdict.numbers == same.numbers
     assert (verdict.outcome, verdict.shares) == (same.outcome, same.shares)
@@ -131,15 +150,27 @@ def test_a_guess_never_earns_a_plain_yes(shelf, shop):
 
 
 def test_an_own_metal_stretches_the_curve_of_its_class(shelf, shop):
-    shop.add("metal", {"name": "Old sheet", **SHEET, "like": METAL, "expansion_ppm_per_k": 17.0,
-                       "expansion_from_c": 20.0, "expansion_to_c": 300.0, "solidus_c": 1000.0})
+    shop.add(
+        "metal",
+        {
+            "name": "Old sheet",
+            **SHEET,
+            "like": METAL,
+            "expansion_ppm_per_k": 17.0,
+            "expansion_from_c": 20.0,
+            "expansion_to_c": 300.0,
+            "solidus_c": 1000.0,
+        },
+    )
     own, like = shelf.metal("my:old-sheet"), shelf.metal(METAL)
     assert (own.strain(300.0) - own.strain(20.0)) / 280.0 == pytest.approx(17.0e-6, rel=2e-3)
     ratio = own.strain(500.0) / like.strain(500.0)
     assert ratio == pytest.approx(own.strain(100.0) / like.strain(100.0), rel=1e-9)
     assert own.band("solidus") == Band.exact(1000.0)
-    assert suits(shelf, CLASS, "my:old-sheet").measures["metal_expansion_ppm_per_k"].value < \
-        suits(shelf, CLASS, METAL).measures["metal_expansion_ppm_per_k"].value
+    assert (
+        suits(shelf, CLASS, "my:old-sheet").measures["metal_expansion_ppm_per_k"].value
+        < suits(shelf, CLASS, METAL).measures["metal_expansion_ppm_per_k"].value
+    )
     shop.add("metal", {"name": "Bare", **SHEET})
     assert shelf.metal("my:bare").points == ()
     assert suits(shelf, CLASS, "my:bare").outcome == "cannot say"
@@ -160,9 +191,13 @@ def test_lists_searches_and_rankings_hold_own_records(shelf, shop):
     assert shelf.leaf("my:thick-foil").band("leaf_thickness") == Band.exact(5e-6)
     assert [m.key for m in shelf.materials("glass")][-1] == "my:jar-12"
     row = shelf.summaries("glasses")[-1]
-    assert (row["key"], row["expansion_ppm_per_k"], row["fuse_low_c"], row["youngs_modulus_gpa"]) == \
-        ("my:jar-12", 12.4, 780.0, shelf.summaries("glasses")[0]["youngs_modulus_gpa"] and
-         next(r for r in shelf.summaries("glasses") if r["key"] == CLASS)["youngs_modulus_gpa"])
+    assert (row["key"], row["expansion_ppm_per_k"], row["fuse_low_c"], row["youngs_modulus_gpa"]) == (
+        "my:jar-12",
+        12.4,
+        780.0,
+        shelf.summaries("glasses")[0]["youngs_modulus_gpa"]
+        and next(r for r in shelf.summaries("glasses") if r["key"] == CLASS)["youngs_modulus_gpa"],
+    )
     assert shelf.summaries("leaf")[-1]["leaf_thickness_um"] == pytest.approx(5.0)
     assert shelf.summaries("metals")[-1]["form"] == "sheet"
     assert shelf.find("JAR 12")[0]["key"] == "my:jar-12"
@@ -191,8 +226,10 @@ def own_rows_of(text: str) -> int:
 def test_long_shelves_are_whole_for_programs_and_pipes(refdb, shop):
     count = MOST_LISTED + 7
     with shop.change() as db:
-        db.executemany("INSERT INTO glasses (key, name, like, basis, date) VALUES (?, ?, ?, 'own test', '2024-01-01')",
-                       [(f"jar-{n}", f"Jar {n}", CLASS) for n in range(count)])
+        db.executemany(
+            "INSERT INTO glasses (key, name, like, basis, date) VALUES (?, ?, ?, 'own test', '2024-01-01')",
+            [(f"jar-{n}", f"Jar {n}", CLASS) for n in range(count)],
+        )
     for more in (("--json",), ("--csv",), (), ("--all",)):
         ran = refdb("glasses", *more, "--workshop", str(shop.path))
         assert (ran.status, own_rows_of(ran.out), ran.err) == (0, count, ""), more
@@ -207,8 +244,9 @@ def test_a_terminal_and_a_ranking_are_cut_and_say_how_to_see_the_rest(refdb, sho
     for more, listed in (((), 3), (("--json",), 3), (("--all",), 5), (("--all", "--csv"), 5)):
         ran = refdb(*on, *more)
         assert (ran.status, own_rows_of(ran.out)) == (0, listed), more
-        assert ran.err == ("" if listed == 5 else
-                           "refdb: 2 records of your own are left out here; --all takes them in\n")
+        assert ran.err == (
+            "" if listed == 5 else "refdb: 2 records of your own are left out here; --all takes them in\n"
+        )
     monkeypatch.setattr("refdb.cli.lists._whole", lambda show_all, for_programs: show_all)
     ran = refdb("glasses", "--workshop", str(shop.path))
     assert (own_rows_of(ran.out), "--all takes them in" in ran.err) == (3, True)
@@ -220,23 +258,36 @@ def test_watched_firings_come_as_those_of_the_reference(shelf, shop):
     shop.add("glass", JAR | {"like": HARD})
     shop.add("glass", {"name": "Plain", **SHEET, "like": HARD})
     assert shelf.observed_firings("my:jar-12") == []
-    firing = {"glass": "my:jar-12", "kiln_c": 800.0, "minutes": 2.5, "metal": METAL, "metal_mm": 0.75,
-              "result": "gloss", "date": "2024-06-01", "note": "blue tin"}
+    firing = {
+        "glass": "my:jar-12",
+        "kiln_c": 800.0,
+        "minutes": 2.5,
+        "metal": METAL,
+        "metal_mm": 0.75,
+        "result": "gloss",
+        "date": "2024-06-01",
+        "note": "blue tin",
+    }
     shop.add("firing", firing)
     shop.add("firing", firing | {"kiln_c": 780.0, "minutes": 4.0, "metal_mm": None})
     found = shelf.observed_firings("my:jar-12")
     assert [type(f) for f in found] == [ObservedFiring] * 2
     assert [(f.kiln_c, f.minutes, f.metal_mm) for f in found] == [(780.0, 4.0, None), (800.0, 2.5, 0.75)]
-    assert (found[1].key, found[1].material, found[1].metal, found[1].result) == \
-        ("firing:1", "my:jar-12", METAL, "gloss")
+    assert (found[1].key, found[1].material, found[1].metal, found[1].result) == (
+        "firing:1",
+        "my:jar-12",
+        METAL,
+        "gloss",
+    )
     assert (found[1].basis, found[1].source, found[1].note) == ("measured", "own-test", "blue tin")
     assert shelf.source("own-test") in shelf.sources()
     of_class = shelf.observed_firings(HARD)
     assert of_class
     assert shelf.observed_firings()[-2:] == found
     # The class's stand in for a jar without a kiln range of its own, and never for a result that was watched.
-    assert {(f.source, f.kiln_c, f.result) for f in shelf.observed_firings("my:plain")} == \
-        {(f.source, f.kiln_c, f.result) for f in of_class}
+    assert {(f.source, f.kiln_c, f.result) for f in shelf.observed_firings("my:plain")} == {
+        (f.source, f.kiln_c, f.result) for f in of_class
+    }
     assert {f.material for f in shelf.observed_firings("my:plain")} == {"my:plain"}
     shop.add("firing", firing | {"glass": "my:plain", "result": of_class[0].result})
     own = [f for f in shelf.observed_firings("my:plain") if f.result == of_class[0].result]
@@ -246,8 +297,18 @@ def test_watched_firings_come_as_those_of_the_reference(shelf, shop):
 def test_a_watched_firing_pins_the_minutes_of_a_jar(shelf, shop):
     """By the definition of a pin: a usual coat on the watched metal at its setting shines at the minutes watched."""
     shop.add("glass", JAR | {"like": CLASS})
-    shop.add("firing", {"glass": "my:jar-12", "kiln_c": 800.0, "minutes": 2.5, "metal": METAL, "metal_mm": 0.75,
-                        "result": "gloss", "date": "2024-06-01"})
+    shop.add(
+        "firing",
+        {
+            "glass": "my:jar-12",
+            "kiln_c": 800.0,
+            "minutes": 2.5,
+            "metal": METAL,
+            "metal_mm": 0.75,
+            "result": "gloss",
+            "date": "2024-06-01",
+        },
+    )
     firings = Firings(shelf)
     jar = shelf.glass("my:jar-12")
     pinned = firings.pinned(jar, 790.0)
@@ -265,8 +326,19 @@ def test_the_kiln_is_the_person_s_own(shelf, shop, store):
     shop.add("kiln", {"key": "kiln", "offset_k": 12.0, "basis": "own test", "date": "2024-06-01"})
     kept = shelf.kiln_offset()
     assert (kept.offset_k, kept.low_k, kept.high_k, kept.tiles) == (12.0, 12.0, 12.0, ())
-    shop.add("kiln", {"key": "kiln", "offset_k": -8.0, "offset_low_k": -14.0, "offset_high_k": 3.0, "tiles": "2; 11",
-                      "basis": "own test", "date": "2024-06-02", "note": "door ajar"})
+    shop.add(
+        "kiln",
+        {
+            "key": "kiln",
+            "offset_k": -8.0,
+            "offset_low_k": -14.0,
+            "offset_high_k": 3.0,
+            "tiles": "2; 11",
+            "basis": "own test",
+            "date": "2024-06-02",
+            "note": "door ajar",
+        },
+    )
     assert shelf.kiln_offset() == KilnOffset(-8.0, -14.0, 3.0, "own test", "2024-06-02", (2, 11), "door ajar")
     shop.restore(("kiln",), "kiln")
     assert shelf.kiln_offset() == kept
@@ -290,10 +362,17 @@ def test_a_kiln_setting_is_judged_with_the_own_kiln(refdb, shop, tmp_path):
     assert told(own) == told(none)
 
 
-@pytest.mark.parametrize(("key", "words"), [
-    ("my:jar-13", ("my:jar-13", "did you mean my:jar-12?")), ("my:", ("refdb",)), ("my:zzz", ("my:zzz",)),
-    ("my:../../etc", ("no",)), ("my:" + "x" * 5000, ("xxx",)), ("my:'; DROP TABLE glasses; --", ("no",)),
-])
+@pytest.mark.parametrize(
+    ("key", "words"),
+    [
+        ("my:jar-13", ("my:jar-13", "did you mean my:jar-12?")),
+        ("my:", ("refdb",)),
+        ("my:zzz", ("my:zzz",)),
+        ("my:../../etc", ("no",)),
+        ("my:" + "x" * 5000, ("xxx",)),
+        ("my:'; DROP TABLE glasses; --", ("no",)),
+    ],
+)
 def test_own_keys_that_are_not_there(refdb, shop, key, words):
     shop.add("glass", JAR)
     for command in (("show", key), ("suits", key, METAL), ("suits", CLASS, key), ("cautions", key)):
@@ -349,10 +428,19 @@ def test_every_command_that_takes_a_key_takes_an_own_one(refdb, shop, tmp_path):
     own, reference = tmp_path / "own.toml", tmp_path / "reference.toml"
     own.write_text(PIECE.format(glass=glass, metal=metal, leaf=leaf))
     reference.write_text(PIECE.format(glass=CLASS, metal=METAL, leaf=FOIL))
-    commands = [("suits", glass, metal), ("glasses", "--on", metal), ("show", glass), ("show", metal), ("show", leaf),
-                ("find", "jar"), ("clears", leaf, "--on", metal, "--under", glass), ("cautions", glass),
-                ("estimate", "SiO2 60, Na2O 20, CaO 20", "--on", metal), ("piece", "check", str(own)),
-                ("piece", "plan", str(own))]
+    commands = [
+        ("suits", glass, metal),
+        ("glasses", "--on", metal),
+        ("show", glass),
+        ("show", metal),
+        ("show", leaf),
+        ("find", "jar"),
+        ("clears", leaf, "--on", metal, "--under", glass),
+        ("cautions", glass),
+        ("estimate", "SiO2 60, Na2O 20, CaO 20", "--on", metal),
+        ("piece", "check", str(own)),
+        ("piece", "plan", str(own)),
+    ]
     for command in commands:
         for more in ((), ("--json",)):
             ran = refdb(*command, *more, "--workshop", str(shop.path))
@@ -373,8 +461,13 @@ def test_a_metal_that_says_nothing_of_itself_can_be_in_a_piece(refdb, shop, tmp_
     shop.add("leaf", {"name": "Odd leaf", **SHEET})
     file = tmp_path / "odd.toml"
     file.write_text(PIECE.format(glass=CLASS, metal="my:odd", leaf="my:odd-leaf"))
-    for command in (("piece", "check", str(file)), ("piece", "plan", str(file)),
-                    ("clears", "my:odd-leaf", "--on", "my:odd"), ("show", "my:odd"), ("show", "my:odd-leaf")):
+    for command in (
+        ("piece", "check", str(file)),
+        ("piece", "plan", str(file)),
+        ("clears", "my:odd-leaf", "--on", "my:odd"),
+        ("show", "my:odd"),
+        ("show", "my:odd-leaf"),
+    ):
         ran = refdb(*command, "--workshop", str(shop.path))
         assert ran.status in (0, 1, 5), (command, ran)
 

@@ -28,6 +28,7 @@ def test_inputs_are_not_bound_to_each_other():
 
 def test_a_sum_over_the_sample_comes_near_a_large_random_one():
     """numpy's own generator, 200,000 draws of a curved function of five inputs: median and ends within 4 %."""
+
     def curved(u):
         return u[0] + u[1] ** 2 + 2 * u[2] * u[3] - 0.5 * u[4]
 

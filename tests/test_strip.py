@@ -52,8 +52,16 @@ def timoshenko(t1, t2, e1, e2, strain):
     return 6 * strain * (1 + m) ** 2 / (h * (3 * (1 + m) ** 2 + (1 + m * n) * (m * m + 1 / (m * n))))
 
 
-@given(st.floats(0.2, 1.5), st.floats(0.1, 1.0), st.floats(70, 210), st.floats(50, 90),
-       st.floats(12, 21), st.floats(4, 24), st.floats(0.0, 0.4), st.floats(0.0, 0.3))
+@given(
+    st.floats(0.2, 1.5),
+    st.floats(0.1, 1.0),
+    st.floats(70, 210),
+    st.floats(50, 90),
+    st.floats(12, 21),
+    st.floats(4, 24),
+    st.floats(0.0, 0.4),
+    st.floats(0.0, 0.3),
+)
 @settings(max_examples=25, deadline=None)
 def test_an_elastic_strip_is_timoshenko_1925_backwards(t1, t2, e1, e2, a1, a2, nu1, nu2):
     """Timoshenko 1925, equation 4 solved for the expansion, E/(1-nu) for E: to 1e-6 of the expansion."""
@@ -103,16 +111,20 @@ def test_a_yielding_strip_gives_back_its_expansion(metal_mm, glass_mm, ppm):
 def test_taking_the_yield_wrong_moves_the_answer_as_worked_out_before(metal_mm, glass_mm, moves_ppm):
     """An earlier calculation: 40 against 60 MPa moves a hard clear by about 1.1 and 0.2 ppm/K; to 0.25 ppm/K."""
     bow = bow_of(copper(metal_mm, HardeningYield(40e6, 2e9, 0.7)), coat(glass_mm, 12.5e-6))
-    found = [expansion_from_bow(bow, LENGTH, copper(metal_mm, HardeningYield(y, 2e9, 0.7)), coat(glass_mm))[0]
-             for y in (40e6, 60e6)]
+    found = [
+        expansion_from_bow(bow, LENGTH, copper(metal_mm, HardeningYield(y, 2e9, 0.7)), coat(glass_mm))[0]
+        for y in (40e6, 60e6)
+    ]
     assert abs(found[0] - found[1]) * 1e6 == pytest.approx(moves_ppm, abs=0.25)
 
 
 ELASTIC = (5e9, 1e9, 1.0)
 DISCS = {
-    "elastic, thick coat": (0.5, ELASTIC, 0.3, 12.0), "elastic, thin coat": (0.8, ELASTIC, 0.15, 10.0),
+    "elastic, thick coat": (0.5, ELASTIC, 0.3, 12.0),
+    "elastic, thin coat": (0.8, ELASTIC, 0.15, 10.0),
     "elastic, stretched coat": (0.8, ELASTIC, 0.2, 20.0),
-    "soft, thin coat": (0.8, (42e6, 2e9, 0.7), 0.15, 12.5), "soft, thick coat": (0.5, (42e6, 2e9, 0.7), 0.3, 13.0),
+    "soft, thin coat": (0.8, (42e6, 2e9, 0.7), 0.15, 12.5),
+    "soft, thick coat": (0.5, (42e6, 2e9, 0.7), 0.3, 13.0),
     "softer than thought": (0.65, (32e6, 1.6e9, 0.7), 0.2, 13.5),
     "harder than thought": (0.65, (52e6, 2.4e9, 0.7), 0.3, 11.5),
 }
@@ -130,7 +142,8 @@ def test_finite_elements_bent_with_a_known_expansion_are_read_back(name, tmp_pat
     glass = Layer("glass", glass_mm * 1e-3, 68e9, 0.22, linear(10e-6), 510.0)
     flow = None if yields is ELASTIC else SOFT
     value, low, high = expansion_from_bow(
-        bow_of_curvature(outside.curvature_per_m, LENGTH), LENGTH, copper(metal_mm, flow), glass)
+        bow_of_curvature(outside.curvature_per_m, LENGTH), LENGTH, copper(metal_mm, flow), glass
+    )
     if yields is ELASTIC:
         assert value * 1e6 == pytest.approx(ppm, abs=0.02 * abs(17.8 - ppm))
     assert low <= ppm * 1e-6 <= high
@@ -157,8 +170,10 @@ def quick_reader(parts):
 
 
 DESIGNS = {
-    "thin coat on thick copper": [(0.8, 0.15, SOFT)], "thick coat on thin copper": [(0.4, 0.3, SOFT)],
-    "elastic metal": [(0.5, 0.3, None)], "two strips of one glass": [(0.8, 0.15, SOFT), (0.5, 0.3, SOFT)],
+    "thin coat on thick copper": [(0.8, 0.15, SOFT)],
+    "thick coat on thin copper": [(0.4, 0.3, SOFT)],
+    "elastic metal": [(0.5, 0.3, None)],
+    "two strips of one glass": [(0.8, 0.15, SOFT), (0.5, 0.3, SOFT)],
 }
 
 
@@ -177,8 +192,9 @@ def test_nine_in_ten_intervals_hold_the_truth(name):
     inside = float(((found[:, 0] <= true) & (true <= found[:, 1])).mean())
     assert 0.86 <= inside <= 0.94, f"{inside:.1%}"
     for trial in range(3):
-        whole = read_strips([Strip(b, LENGTH, s.metal, s.glass) for b, s in zip(bows[:, trial], parts, strict=True)],
-                            with_advice=False)
+        whole = read_strips(
+            [Strip(b, LENGTH, s.metal, s.glass) for b, s in zip(bows[:, trial], parts, strict=True)], with_advice=False
+        )
         assert [whole.low_per_k, whole.high_per_k] == pytest.approx(found[trial], abs=0.06e-6)
     print(f"{name}: {inside:.1%}, mean width {np.mean(found[:, 1] - found[:, 0]) * 1e6:.2f} ppm/K")
 
@@ -222,7 +238,8 @@ def test_a_greater_error_widens_the_interval(name):
 def test_without_any_error_there_is_no_interval():
     bow = bow_of(copper(0.5), coat(0.3))
     value, low, high = expansion_from_bow(
-        bow, LENGTH, copper(0.5), coat(0.3), bow_error_m=0, set_error_k=0, flow_error=0)
+        bow, LENGTH, copper(0.5), coat(0.3), bow_error_m=0, set_error_k=0, flow_error=0
+    )
     assert value == low == high == pytest.approx(12.5e-6, abs=1e-8)
 
 
@@ -310,14 +327,24 @@ def test_bow_and_curvature_are_one_arc(bow_m, length_m):
         assert bow_of_radius(radius * (1 + 1e-12), length_m) == pytest.approx(bow_m, abs=1e-6)
 
 
-@pytest.mark.parametrize(("change", "words"), [
-    ({"bow_m": 0.06}, "more than half of the length"), ({"bow_m": math.nan}, "bow"),
-    ({"length_m": 0.0}, "length"), ({"length_m": -0.1}, "length"), ({"width_m": 0.0}, "width"),
-    ({"bow_before_m": 0.2}, "bow before"), ({"bow_error_m": -1e-4}, "error"), ({"bow_m": 0.03}, "no glass"),
-    ({"bow_m": -0.03}, "no glass"), ({"metal_layer": copper(0.0)}, "metal thickness"),
-    ({"glass_layer": coat(-0.1)}, "glass thickness"), ({"glass_layer": coat(0.3, set_c=None)}, "set point"),
-    ({"glass_layer": coat(0.3, set_c=21.0)}, "set point"),
-])
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        ({"bow_m": 0.06}, "more than half of the length"),
+        ({"bow_m": math.nan}, "bow"),
+        ({"length_m": 0.0}, "length"),
+        ({"length_m": -0.1}, "length"),
+        ({"width_m": 0.0}, "width"),
+        ({"bow_before_m": 0.2}, "bow before"),
+        ({"bow_error_m": -1e-4}, "error"),
+        ({"bow_m": 0.03}, "no glass"),
+        ({"bow_m": -0.03}, "no glass"),
+        ({"metal_layer": copper(0.0)}, "metal thickness"),
+        ({"glass_layer": coat(-0.1)}, "glass thickness"),
+        ({"glass_layer": coat(0.3, set_c=None)}, "set point"),
+        ({"glass_layer": coat(0.3, set_c=21.0)}, "set point"),
+    ],
+)
 def test_what_cannot_be_is_said_in_one_line(change, words):
     given_ = {"bow_m": 2e-3, "length_m": LENGTH, "metal_layer": copper(0.65), "glass_layer": coat(0.3)} | change
     with pytest.raises(BadInput) as caught:
@@ -334,7 +361,8 @@ def test_a_flow_stress_of_any_form_is_read_like_the_linear_one():
 
     bow = bow_of(copper(0.65), coat(0.3))
     assert expansion_from_bow(bow, LENGTH, copper(0.65, by_hand), coat(0.3)) == pytest.approx(
-        expansion_from_bow(bow, LENGTH, copper(0.65), coat(0.3)), rel=1e-4)
+        expansion_from_bow(bow, LENGTH, copper(0.65), coat(0.3)), rel=1e-4
+    )
 
 
 def test_a_set_point_beyond_the_curve_of_the_metal_is_taken_at_its_end(store):
@@ -346,4 +374,5 @@ def test_a_set_point_beyond_the_curve_of_the_metal_is_taken_at_its_end(store):
     value, low, high = expansion_from_bow(3e-3, LENGTH, metal, coat(0.3, set_c=curve.high_c + 100))
     assert low < value < high
     assert value == pytest.approx(
-        expansion_from_bow(3e-3, LENGTH, metal, coat(0.3, set_c=curve.high_c), set_error_k=0.01)[0], abs=0.02e-6)
+        expansion_from_bow(3e-3, LENGTH, metal, coat(0.3, set_c=curve.high_c), set_error_k=0.01)[0], abs=0.02e-6
+    )

@@ -41,9 +41,11 @@ def test_figures_of_the_classes_are_those_of_their_compositions(store):
             told += 1
             assert (row.source, row.basis) == ("kucuk-1999", "computed")
             metals = {w.strip() for w in record.made_for.split(";")}
-            found = [surface_tension_n_per_m(mole_percent(dict(g.composition)), 800.0)
-                     for g in ref.reference_glasses(record.key)
-                     if record.role == "not an enamel" or g.for_metal in metals]
+            found = [
+                surface_tension_n_per_m(mole_percent(dict(g.composition)), 800.0)
+                for g in ref.reference_glasses(record.key)
+                if record.role == "not an enamel" or g.for_metal in metals
+            ]
             assert found
             assert row.band.value == pytest.approx(sum(found) / len(found), abs=0.6e-3)
             width = 7e-3 if len(found) < 3 else 0.0

@@ -58,9 +58,15 @@ def test_under_fired_tiles_say_that_the_kiln_is_cooler_than_it_shows(ref):
     assert offsets[0] < -5 < offsets[1] < 5 < offsets[2]
 
 
-@pytest.mark.parametrize(("outcome", "known", "word"), [
-    ("sound; crazed", FIT_WORDS, "crazed"), ("cloudy; sound", FIT_WORDS, "sound"), ("burnt", FIT_WORDS, ""),
-    ("under fired; sound", HEAT_WORDS, "under-fired")])
+@pytest.mark.parametrize(
+    ("outcome", "known", "word"),
+    [
+        ("sound; crazed", FIT_WORDS, "crazed"),
+        ("cloudy; sound", FIT_WORDS, "sound"),
+        ("burnt", FIT_WORDS, ""),
+        ("under fired; sound", HEAT_WORDS, "under-fired"),
+    ],
+)
 def test_a_fault_tells_more_than_sound(outcome, known, word):
     assert words_of(tile(outcome), known) == word
 

@@ -42,9 +42,14 @@ def tile(outcome, metal_mm=0.65, front_mm=0.3, back_mm=0.0, grid=PER_K):
     ones = np.ones(n)
     curve = ByPlate(glass_strain, (grid,))
     plates = Plates(
-        ("back", "copper", "front"), np.outer(ones, [back_mm, metal_mm, front_mm]) * 1e-3,
-        np.outer(ones, [68e9, 117e9, 68e9]), np.outer(ones, [0.22, 0.34, 0.22]), (curve, copper_strain, curve),
-        np.outer(ones, [510.0, np.nan, 510.0]), (None, HardeningYield(42e6, 2e9, 0.7), None))
+        ("back", "copper", "front"),
+        np.outer(ones, [back_mm, metal_mm, front_mm]) * 1e-3,
+        np.outer(ones, [68e9, 117e9, 68e9]),
+        np.outer(ones, [0.22, 0.34, 0.22]),
+        (curve, copper_strain, curve),
+        np.outer(ones, [510.0, np.nan, 510.0]),
+        (None, HardeningYield(42e6, 2e9, 0.7), None),
+    )
     done = cool_many(plates, step_k=20.0)
     worst = np.maximum(done.bottom_pa[:, 2], done.top_pa[:, 2])
     return FiredTile(outcome, worst, np.asarray(contraction_gap_ppm(copper_strain, grid, 510.0)))
@@ -94,6 +99,7 @@ def test_a_kiln_offset_agrees_with_integrals_worked_out_in_plain_python():
 
 def test_an_expansion_agrees_with_integrals_worked_out_in_plain_python():
     """Simpson's rule over the written-out formulas, tension and gap straight in expansion: to 1e-3."""
+
     def tension(ppm):
         return 6e6 * (ppm - 13)
 
@@ -123,8 +129,10 @@ def test_an_expansion_agrees_with_integrals_worked_out_in_plain_python():
 def test_chances_of_all_outcomes_sum_to_one():
     fit = sum(np.exp(fit_log_likelihood(tile(o))) for o in ("sound", "crazed", "chipped"))
     assert fit == pytest.approx(np.ones(len(PER_K)))
-    heat = sum(np.exp(heat_log_likelihood(Firing(o, 790.0, 780.0, 782.0), OFFSETS))
-               for o in ("sound", "under-fired", "over-fired"))
+    heat = sum(
+        np.exp(heat_log_likelihood(Firing(o, 790.0, 780.0, 782.0), OFFSETS))
+        for o in ("sound", "under-fired", "over-fired")
+    )
     assert heat == pytest.approx(np.ones(len(OFFSETS)))
 
 
@@ -187,8 +195,10 @@ def test_many_tiles_find_a_kiln_that_is_off():
     rng = np.random.default_rng(5)
     firings = []
     for setting in rng.uniform(740, 840, 60):
-        chance = [float(np.exp(heat_log_likelihood(Firing(o, setting, 780, 815), np.array([22.0])))[0])
-                  for o in ("under-fired", "sound", "over-fired")]
+        chance = [
+            float(np.exp(heat_log_likelihood(Firing(o, setting, 780, 815), np.array([22.0])))[0])
+            for o in ("under-fired", "sound", "over-fired")
+        ]
         firings.append(Firing(str(rng.choice(["under-fired", "sound", "over-fired"], p=chance)), setting, 780, 815))
     found = kiln_offset(OFFSETS, normal_prior(OFFSETS, 0, 30), firings)
     _, low, high = found.after
@@ -204,8 +214,9 @@ def test_nine_in_ten_intervals_of_the_kiln_hold_the_truth():
     for true in rng.normal(0, 20, 500):
         firings = []
         for setting in rng.uniform(760, 830, 5):
-            chance = [float(np.exp(heat_log_likelihood(Firing(o, setting, 780, 815), np.array([true])))[0])
-                      for o in words]
+            chance = [
+                float(np.exp(heat_log_likelihood(Firing(o, setting, 780, 815), np.array([true])))[0]) for o in words
+            ]
             firings.append(Firing(str(rng.choice(words, p=chance)), setting, 780, 815))
         _, low, high = kiln_offset(OFFSETS, prior, firings).after
         hits += low <= true <= high
@@ -229,15 +240,23 @@ def test_chances_at_their_middles_are_as_said():
     assert chipped == pytest.approx([0.5, 0.047], abs=2e-3)
 
 
-@pytest.mark.parametrize("wrong", [
-    lambda: update([1.0, 1.0], [1, 1], []), lambda: update([1.0], [1], []), lambda: update([1.0, 2.0], [1, -1], []),
-    lambda: update([1.0, 2.0], [0, 0], []), lambda: update([1.0, 2.0], [1, 1], [[0.0]]),
-    lambda: update([1.0, 2.0], [1, 1], [[math.nan, 0.0]]), lambda: update([1.0, 2.0], [1, 0], [[-math.inf, 0.0]]),
-    lambda: normal_prior([1.0, 2.0], 0.0, 0.0), lambda: normal_prior([1.0, 2.0], math.nan, 1.0),
-    lambda: heat_log_likelihood(Firing("sound", 800, 815, 780), OFFSETS),
-    lambda: fit_log_likelihood(tile("sound"), Chances(slip=0.0)),
-    lambda: expansion_from_tiles(PER_K, flat_prior(PER_K), [FiredTile("sound", PER_K[:3], PER_K[:3])]),
-])
+@pytest.mark.parametrize(
+    "wrong",
+    [
+        lambda: update([1.0, 1.0], [1, 1], []),
+        lambda: update([1.0], [1], []),
+        lambda: update([1.0, 2.0], [1, -1], []),
+        lambda: update([1.0, 2.0], [0, 0], []),
+        lambda: update([1.0, 2.0], [1, 1], [[0.0]]),
+        lambda: update([1.0, 2.0], [1, 1], [[math.nan, 0.0]]),
+        lambda: update([1.0, 2.0], [1, 0], [[-math.inf, 0.0]]),
+        lambda: normal_prior([1.0, 2.0], 0.0, 0.0),
+        lambda: normal_prior([1.0, 2.0], math.nan, 1.0),
+        lambda: heat_log_likelihood(Firing("sound", 800, 815, 780), OFFSETS),
+        lambda: fit_log_likelihood(tile("sound"), Chances(slip=0.0)),
+        lambda: expansion_from_tiles(PER_K, flat_prior(PER_K), [FiredTile("sound", PER_K[:3], PER_K[:3])]),
+    ],
+)
 def test_what_cannot_be_is_said_in_one_line(wrong):
     with pytest.raises(BadInput) as caught:
         wrong()

@@ -54,6 +54,7 @@ def cards(ref: Reference, count: int) -> Band:
 @pytest.mark.parametrize("glass", [HARD, MEDIUM])
 def test_three_cards_of_copper_clay_carry_one_face_and_two_do_not(ref, glass):
     """Common practice: three cards carry one coat of 0.2 mm on one face; on two cards it cracks."""
+
     def one_face(count: int) -> Verdict:
         return suits(ref, glass, "copper-clay", metal_thickness_m=cards(ref, count), front_m=0.2e-3, back_m=0.0)
 
@@ -77,6 +78,7 @@ def test_a_balanced_piece_passes_where_a_one_faced_one_does_not(ref):
 
 def test_thick_metal_may_do_without_a_back_and_thin_metal_may_not(ref):
     """Common practice: metal of 1.3 mm and more may leave its back bare; 0.8 mm carries glass on both faces."""
+
     def alone(metal_m: float) -> str:
         return reason(suits(ref, HARD, COPPER, metal_thickness_m=metal_m, front_m=0.2e-3, back_m=0.0), "One face only")
 
@@ -86,6 +88,7 @@ def test_thick_metal_may_do_without_a_back_and_thin_metal_may_not(ref):
 
 def test_a_thin_first_coat_passes_as_a_stage_and_a_thick_one_does_not(ref):
     """Common practice: the first coat on one face is kept thin until the other face is coated."""
+
     def first(coat_m: float) -> Verdict:
         return suits(ref, HARD, COPPER, metal_thickness_m=0.6e-3, front_m=0.4e-3, back_m=0.4e-3, first_m=coat_m)
 
@@ -170,8 +173,9 @@ def test_a_hard_clear_cannot_be_fired_out_on_sterling_and_can_on_fine_silver(ref
     assert reason(suits(ref, HARD, "fine-silver-sheet"), "Kiln window") == SUITS
 
 
-@pytest.mark.parametrize(("kiln_c", "outcome"), [
-    (700.0, NOT), (780.0, CARE), (815.0, SUITS), (860.0, SUITS), (890.0, CARE), (950.0, NOT)])
+@pytest.mark.parametrize(
+    ("kiln_c", "outcome"), [(700.0, NOT), (780.0, CARE), (815.0, SUITS), (860.0, SUITS), (890.0, CARE), (950.0, NOT)]
+)
 def test_a_kiln_setting_inside_the_range_passes_and_far_outside_does_not(ref, kiln_c, outcome):
     """Common practice: the hard clear is fired near 815 °C; at 700 °C it stays under-fired, at 950 °C it burns out."""
     assert reason(suits(ref, HARD, COPPER, kiln_c=kiln_c), "Kiln setting") == outcome
@@ -191,10 +195,15 @@ def test_a_setting_that_melts_sterling_is_refused_and_a_cooler_one_is_not(ref):
     assert reason(suits(ref, MEDIUM, "fine-silver-sheet", kiln_c=800.0), "Kiln setting") == SUITS
 
 
-@pytest.mark.parametrize(("glass", "metal", "low", "high"), [
-    (HARD, COPPER, 2400, 2800), (MEDIUM, COPPER, 2400, 2800), (HARD, "fine-silver-sheet", 3600, 4200),
-    ("clear-for-silver", "fine-silver-sheet", 3600, 4200),
-])
+@pytest.mark.parametrize(
+    ("glass", "metal", "low", "high"),
+    [
+        (HARD, COPPER, 2400, 2800),
+        (MEDIUM, COPPER, 2400, 2800),
+        (HARD, "fine-silver-sheet", 3600, 4200),
+        ("clear-for-silver", "fine-silver-sheet", 3600, 4200),
+    ],
+)
 def test_good_clears_lie_where_the_trade_finds_them_good(ref, glass, metal, low, high):
     """Common practice calibrates the gap: some 2,400-2,800 ppm on copper, 3,600-4,200 on fine silver, and both hold.
 
@@ -210,9 +219,10 @@ def test_good_clears_lie_where_the_trade_finds_them_good(ref, glass, metal, low,
         assert suits(ref, foil, metal).measures["gap_ppm"].low > high
 
 
-@pytest.mark.parametrize(("glass", "metal", "low", "high"), [
-    ("window-soda-lime", COPPER, 4900, 5300), ("borosilicate-3-3", COPPER, 8000, 9500),
-])
+@pytest.mark.parametrize(
+    ("glass", "metal", "low", "high"),
+    [("window-soda-lime", COPPER, 4900, 5300), ("borosilicate-3-3", COPPER, 8000, 9500)],
+)
 def test_foils_lie_where_they_fail(ref, glass, metal, low, high):
     """Common practice: window glass on copper near 5,100 ppm holds sometimes, borosilicate near 8,000-9,500 never."""
     verdict = suits(ref, glass, metal)

@@ -25,16 +25,41 @@ from refdb.science.glass.viscosity import (
 
 #: Mole per cent; measured isokoms; the paper's own model column (Fluegel 2007, Tables 1, 12; read in a copy).
 STANDARDS = {
-    "SRM 710a": ({"SiO2": 71.43, "Al2O3": 1.31, "Na2O": 8.25, "K2O": 6.27, "CaO": 9.62, "TiO2": 0.32,
-                  "ZnO": 2.81}, (1319, 731, 545), (1314, 729, 551)),
-    "SRM 717a": ({"SiO2": 72.25, "Al2O3": 2.19, "Na2O": 1.03, "K2O": 5.42, "B2O3": 16.97, "Li2O": 2.14},
-                 (1388, 719, 514), (1378, 731, 520)),
-    "SRM 711": ({"SiO2": 71.28, "Al2O3": 0.51, "Na2O": 3.76, "K2O": 5.55, "PbO": 18.90},
-                (1185, 614, 443), (1172, 614, 445)),
-    "SRM 710": ({"SiO2": 72.74, "Al2O3": 0.11, "Na2O": 8.70, "K2O": 5.07, "CaO": 12.82, "Fe2O3": 0.01},
-                (1293, 725, 556), (1294, 732, 564)),
-    "DGG I": ({"SiO2": 70.94, "Al2O3": 0.72, "Na2O": 14.34, "K2O": 0.21, "MgO": 6.16, "CaO": 7.13,
-               "SO3": 0.32, "Fe2O3": 0.07, "TiO2": 0.10}, (1301, 721, 539), (1303, 715, 535)),
+    "SRM 710a": (
+        {"SiO2": 71.43, "Al2O3": 1.31, "Na2O": 8.25, "K2O": 6.27, "CaO": 9.62, "TiO2": 0.32, "ZnO": 2.81},
+        (1319, 731, 545),
+        (1314, 729, 551),
+    ),
+    "SRM 717a": (
+        {"SiO2": 72.25, "Al2O3": 2.19, "Na2O": 1.03, "K2O": 5.42, "B2O3": 16.97, "Li2O": 2.14},
+        (1388, 719, 514),
+        (1378, 731, 520),
+    ),
+    "SRM 711": (
+        {"SiO2": 71.28, "Al2O3": 0.51, "Na2O": 3.76, "K2O": 5.55, "PbO": 18.90},
+        (1185, 614, 443),
+        (1172, 614, 445),
+    ),
+    "SRM 710": (
+        {"SiO2": 72.74, "Al2O3": 0.11, "Na2O": 8.70, "K2O": 5.07, "CaO": 12.82, "Fe2O3": 0.01},
+        (1293, 725, 556),
+        (1294, 732, 564),
+    ),
+    "DGG I": (
+        {
+            "SiO2": 70.94,
+            "Al2O3": 0.72,
+            "Na2O": 14.34,
+            "K2O": 0.21,
+            "MgO": 6.16,
+            "CaO": 7.13,
+            "SO3": 0.32,
+            "Fe2O3": 0.07,
+            "TiO2": 0.10,
+        },
+        (1301, 721, 539),
+        (1303, 715, 535),
+    ),
 }
 
 
@@ -114,9 +139,9 @@ def test_viscosity_falls_with_temperature_and_inverts(temps: tuple[float, float,
         assert curve.log10_viscosity_pa_s(temp) == pytest.approx(level, abs=1e-6)  # type: ignore[arg-type]
 
 
-@pytest.mark.parametrize("temps", [
-    (1300.0, 500.0, 539.0), (math.nan, math.nan, 539.0), (1300.0, 721.0, math.nan), (1300.0, 900.0, 100.0),
-])
+@pytest.mark.parametrize(
+    "temps", [(1300.0, 500.0, 539.0), (math.nan, math.nan, 539.0), (1300.0, 721.0, math.nan), (1300.0, 900.0, 100.0)]
+)
 def test_no_curve_where_isokoms_make_none(temps: tuple[float, float, float]) -> None:
     assert vft_through(*temps) is None
 
@@ -149,10 +174,15 @@ def test_many_curves_equal_each_alone() -> None:
             assert (curve.a, curve.b, curve.t0_c, curve.isokoms_used) == (a[row], b[row], t0[row], used[row])
 
 
-@pytest.mark.parametrize(("change", "phrase"), [
-    ({"ZrO2": 5.0}, "ZrO2 4.8 mol%, above 2.77"), ({"SiO2": 20.0}, "SiO2"),
-    ({"SnO2": 4.0}, "SnO2 3.8 mol% without"), ({"P2O5": 3.0}, "P2O5 2.9 mol%, above 1"),
-])
+@pytest.mark.parametrize(
+    ("change", "phrase"),
+    [
+        ({"ZrO2": 5.0}, "ZrO2 4.8 mol%, above 2.77"),
+        ({"SiO2": 20.0}, "SiO2"),
+        ({"SnO2": 4.0}, "SnO2 3.8 mol% without"),
+        ({"P2O5": 3.0}, "P2O5 2.9 mol%, above 1"),
+    ],
+)
 def test_limits_are_named_when_broken(change: dict[str, float], phrase: str) -> None:
     glass, _, _ = STANDARDS["SRM 711"]
     changed = glass | change
@@ -165,8 +195,13 @@ def test_limits_are_named_when_broken(change: dict[str, float], phrase: str) -> 
 
 
 @pytest.mark.parametrize("level", ISOKOM_LOG10_PA_S)
-@given(st.dictionaries(st.sampled_from(["SiO2", *HIGHEST_MOL_PCT, "SnO2", "CoO", "P2O5", "MnO", "CuO"]),
-                       st.floats(0.01, 50.0), min_size=1))
+@given(
+    st.dictionaries(
+        st.sampled_from(["SiO2", *HIGHEST_MOL_PCT, "SnO2", "CoO", "P2O5", "MnO", "CuO"]),
+        st.floats(0.01, 50.0),
+        min_size=1,
+    )
+)
 def test_the_two_ways_of_asking_for_limits_agree(level: float, amounts: dict[str, float]) -> None:
     total = sum(amounts.values())
     glass = {k: 100.0 * v / total for k, v in amounts.items()}

@@ -18,11 +18,24 @@ from refdb.store.workshop.file import Workshop
 from refdb.store.workshop.keys import default_path, key_of, own_key, user_folder
 from refdb.store.workshop.schema import APPLICATION_ID, MIGRATIONS, OWN, VERSION
 
-JAR = {"name": "Jar 12", "basis": "own test", "date": "2024-05-31", "expansion_ppm_per_k": 12.4,
-       "expansion_from_c": 20.0, "expansion_to_c": 400.0}
+JAR = {
+    "name": "Jar 12",
+    "basis": "own test",
+    "date": "2024-05-31",
+    "expansion_ppm_per_k": 12.4,
+    "expansion_from_c": 20.0,
+    "expansion_to_c": 400.0,
+}
 TILE = {"glass": "my:jar-12", "metal": "copper-sheet", "outcome": "sound", "date": "2024-06-01"}
-FIRING = {"glass": "my:jar-12", "kiln_c": 790.0, "minutes": 2.5, "metal": "copper-sheet", "metal_mm": 0.75,
-          "result": "gloss", "date": "2024-06-01"}
+FIRING = {
+    "glass": "my:jar-12",
+    "kiln_c": 790.0,
+    "minutes": 2.5,
+    "metal": "copper-sheet",
+    "metal_mm": 0.75,
+    "result": "gloss",
+    "date": "2024-06-01",
+}
 #: The tables as the first version made them, written down when it was published.
 FIRST = """
 CREATE TABLE glasses (key TEXT PRIMARY KEY, name TEXT NOT NULL, like TEXT, optical TEXT, hardness TEXT, lead TEXT,
@@ -80,16 +93,22 @@ def earlier_version(path: Path, version: int) -> None:
     db.executescript(FIRST)
     if version > 1:
         db.executescript(SECOND)
-        db.execute("INSERT INTO strips (glass, metal, metal_mm, glass_mm, length_mm, bow_mm, date) "
-                   "VALUES ('my:old', 'copper-sheet', 0.5, 0.3, 100, 4.4, '2020-01-04')")
+        db.execute(
+            "INSERT INTO strips (glass, metal, metal_mm, glass_mm, length_mm, bow_mm, date) "
+            "VALUES ('my:old', 'copper-sheet', 0.5, 0.3, 100, 4.4, '2020-01-04')"
+        )
         db.execute("INSERT INTO stock (key, grams, date) VALUES ('my:old', 45, '2020-01-05')")
-    db.execute("INSERT INTO glasses (key, name, basis, date, note) "
-               "VALUES ('old', 'Old', 'guess', '2020-01-02', 'kept')")
-    db.execute("INSERT INTO tiles (glass, metal, outcome, date) "
-               "VALUES ('my:old', 'copper-sheet', 'crazed', '2020-01-03')")
-    db.execute("INSERT INTO past (kind, key, row, why, at) VALUES ('glass', 'gone', "
-               "'{\"key\": \"gone\", \"name\": \"Gone\", \"basis\": \"guess\", \"date\": \"2020-01-01\"}', 'removed', "
-               "'2020-02-01T00:00:00+00:00')")
+    db.execute(
+        "INSERT INTO glasses (key, name, basis, date, note) VALUES ('old', 'Old', 'guess', '2020-01-02', 'kept')"
+    )
+    db.execute(
+        "INSERT INTO tiles (glass, metal, outcome, date) VALUES ('my:old', 'copper-sheet', 'crazed', '2020-01-03')"
+    )
+    db.execute(
+        "INSERT INTO past (kind, key, row, why, at) VALUES ('glass', 'gone', "
+        '\'{"key": "gone", "name": "Gone", "basis": "guess", "date": "2020-01-01"}\', \'removed\', '
+        "'2020-02-01T00:00:00+00:00')"
+    )
     db.execute(f"PRAGMA application_id={APPLICATION_ID}")
     db.execute(f"PRAGMA user_version={version}")
     db.commit()
@@ -110,10 +129,18 @@ def test_the_folder_is_the_one_that_platformdirs_names(monkeypatch, tmp_path):
     assert default_path() == tmp_path / "own.db"
 
 
-@pytest.mark.parametrize(("name", "key"), [
-    ("Jar 12", "jar-12"), ("  Émail, n° 5 ", "émail-n-5"), ("a--b__c", "a-b-c"), ("12", "12"), ("---", ""), ("", ""),
-    ("STRAẞE", "strasse"),
-])
+@pytest.mark.parametrize(
+    ("name", "key"),
+    [
+        ("Jar 12", "jar-12"),
+        ("  Émail, n° 5 ", "émail-n-5"),
+        ("a--b__c", "a-b-c"),
+        ("12", "12"),
+        ("---", ""),
+        ("", ""),
+        ("STRAẞE", "strasse"),
+    ],
+)
 def test_keys_come_from_names(name, key):
     assert key_of(name) == key
     assert own_key(f"My:{name}") == own_key(f"my: {name} ") == key
@@ -219,12 +246,14 @@ def test_stock_is_replaced_and_the_old_figure_kept(path):
 @pytest.mark.parametrize("version", [1, 2])
 def test_the_steps_to_a_version_are_what_it_made(version):
     """Against the text of earlier versions' tables, kept here apart from the code."""
+
     def tables(statements: str) -> dict[str, list[tuple[object, ...]]]:
         db = sqlite3.connect(":memory:")
         db.executescript(statements)
         names = [r[0] for r in db.execute("SELECT name FROM sqlite_master WHERE type = 'table'")]
-        return {n: db.execute(f"SELECT name, type, \"notnull\", pk FROM pragma_table_info('{n}')").fetchall()
-                for n in names}
+        return {
+            n: db.execute(f"SELECT name, type, \"notnull\", pk FROM pragma_table_info('{n}')").fetchall() for n in names
+        }
 
     texts = (FIRST, SECOND)[:version]
     assert tables(";".join(texts)) == tables(";".join(s for step in MIGRATIONS[:version] for s in step))
@@ -376,8 +405,13 @@ def test_a_folder_that_cannot_be_written_can_be_read():
             shop.add("glass", JAR)
         folder.chmod(0o555)
         (folder / "workshop.db").chmod(0o444)
-        done = subprocess.run([sys.executable, "-c", READ_ONLY, str(folder / "workshop.db")], capture_output=True,
-                              text=True, timeout=60, check=False)
+        done = subprocess.run(
+            [sys.executable, "-c", READ_ONLY, str(folder / "workshop.db")],
+            capture_output=True,
+            text=True,
+            timeout=60,
+            check=False,
+        )
         folder.chmod(0o755)
         assert done.returncode == 0, done.stderr
         count, *lines = done.stdout.splitlines()

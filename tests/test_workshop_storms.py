@@ -95,9 +95,14 @@ def test_a_killed_import_leaves_all_or_nothing(tmp_path):
     for seed in (1, 2):
         folder = tmp_path / str(seed)
         folder.mkdir()
-        runs.append(subprocess.Popen(
-            [sys.executable, "-c", STORM, str(folder), str(KILLS // 2), str(seed), __file__],
-            stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True))
+        runs.append(
+            subprocess.Popen(
+                [sys.executable, "-c", STORM, str(folder), str(KILLS // 2), str(seed), __file__],
+                stdout=subprocess.PIPE,
+                stderr=subprocess.PIPE,
+                text=True,
+            )
+        )
     seen = []
     for run in runs:
         out, err = run.communicate(timeout=240)
@@ -125,8 +130,15 @@ for n in range(count):
 def test_many_write_at_once_and_nothing_is_lost(tmp_path, writers, each):
     """From a file that is not there yet, so that they make it at once as well."""
     path = tmp_path / "new" / "workshop.db"
-    runs = [subprocess.Popen([sys.executable, "-c", WRITER, str(path), str(who), str(each)],
-                             stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) for who in range(writers)]
+    runs = [
+        subprocess.Popen(
+            [sys.executable, "-c", WRITER, str(path), str(who), str(each)],
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            text=True,
+        )
+        for who in range(writers)
+    ]
     for run in runs:
         out, err = run.communicate(timeout=120)
         assert (run.returncode, out, err) == (0, "", "")
@@ -143,12 +155,16 @@ def test_many_write_at_once_and_nothing_is_lost(tmp_path, writers, each):
 def test_two_imports_at_once_take_a_name_once(tmp_path):
     files = [jars(tmp_path / f"{n}.csv", 300) for n in range(2)]
     path = tmp_path / "workshop.db"
-    program = ("import sys\nfrom pathlib import Path\nfrom refdb.store.workshop.csv_files import Importer\n"
-               "known = {'glass': set(), 'metal': set(), 'leaf': set()}\n"
-               "r = Importer(known, lambda e: None).run([Path(sys.argv[1])], Path(sys.argv[2]), 'glass')\n"
-               "print(sum(r.good.values()), r.there, r.bad)")
-    runs = [subprocess.Popen([sys.executable, "-c", program, str(f), str(path)], stdout=subprocess.PIPE, text=True)
-            for f in files]
+    program = (
+        "import sys\nfrom pathlib import Path\nfrom refdb.store.workshop.csv_files import Importer\n"
+        "known = {'glass': set(), 'metal': set(), 'leaf': set()}\n"
+        "r = Importer(known, lambda e: None).run([Path(sys.argv[1])], Path(sys.argv[2]), 'glass')\n"
+        "print(sum(r.good.values()), r.there, r.bad)"
+    )
+    runs = [
+        subprocess.Popen([sys.executable, "-c", program, str(f), str(path)], stdout=subprocess.PIPE, text=True)
+        for f in files
+    ]
     told = sorted(run.communicate(timeout=60)[0].split() for run in runs)
     assert told == [["0", "300", "0"], ["300", "0", "0"]]
     assert whole(path) == 300
@@ -160,8 +176,9 @@ def small_disk(tmp_path: Path, size: str) -> Path | None:
     place.mkdir()
     if os.geteuid() != 0 or shutil.which("mount") is None:
         return None
-    done = subprocess.run(["mount", "-t", "tmpfs", "-o", f"size={size}", "tmpfs", str(place)], check=False,
-                          capture_output=True)
+    done = subprocess.run(
+        ["mount", "-t", "tmpfs", "-o", f"size={size}", "tmpfs", str(place)], check=False, capture_output=True
+    )
     return place if done.returncode == 0 else None
 
 
@@ -181,8 +198,13 @@ except RefdbError as error:
 
 
 def limited(file: Path, path: Path, *more: str) -> list[str]:
-    done = subprocess.run([sys.executable, "-c", LIMITED, str(file), str(path), *more], capture_output=True,
-                          text=True, timeout=60, check=False)
+    done = subprocess.run(
+        [sys.executable, "-c", LIMITED, str(file), str(path), *more],
+        capture_output=True,
+        text=True,
+        timeout=60,
+        check=False,
+    )
     assert done.returncode == 0, done.stderr
     return done.stdout.splitlines()
 
@@ -288,5 +310,3 @@ def test_readers_are_not_held_up_by_a_writer(tmp_path):
             with Workshop(path, patience_s=0.2) as reader:
                 assert reader.count("tile") == 1
     assert sqlite3.connect(path).execute("SELECT count(*) FROM tiles").fetchone() == (0,)
-
-

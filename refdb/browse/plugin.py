@@ -91,8 +91,9 @@ async def _built(site: Site, build: Callable[[], Page], slow: Callable[[], bool]
     return build()
 
 
-async def _answer(site: Site, name: str, query_text: str, build: Callable[[], Page],
-                  slow: Callable[[], bool] = lambda: False) -> tuple[bytes, int]:
+async def _answer(
+    site: Site, name: str, query_text: str, build: Callable[[], Page], slow: Callable[[], bool] = lambda: False
+) -> tuple[bytes, int]:
     """A page from those kept, or built now, and its status."""
     body = site.kept(name, query_text)
     if body is not None:
@@ -110,10 +111,12 @@ def _view(site: Site, route: Route) -> Callable[[Any, Any], Awaitable[None]]:
         text = request.query_string
         body, status = site.kept(route.address, text), 200
         if body is None:
-            query = read_query(text, route.parameters, 3 * LONGEST_PIECE + 100 if "text" in route.parameters
-                               else LONGEST_QUERY)
-            body, status = await _answer(site, route.address, text, lambda: route.build(site, query),
-                                         lambda: route.slow(site, query))
+            query = read_query(
+                text, route.parameters, 3 * LONGEST_PIECE + 100 if "text" in route.parameters else LONGEST_QUERY
+            )
+            body, status = await _answer(
+                site, route.address, text, lambda: route.build(site, query), lambda: route.slow(site, query)
+            )
         await _tell(send, body, status=status)
 
     return view
@@ -152,8 +155,9 @@ def _material_view(site: Site) -> Callable[[Any, Any], Awaitable[None]]:
         key = unquote(request.url_vars["key"], errors="replace")
         if not key.isprintable():
             raise BadInput("this key holds characters that cannot be read", todo="use the search on the front page")
-        body, status = await _answer(site, f"/material/{key}", "", lambda: material_page.build(site, key),
-                                     lambda: site.bears_own({"key": key}))
+        body, status = await _answer(
+            site, f"/material/{key}", "", lambda: material_page.build(site, key), lambda: site.bears_own({"key": key})
+        )
         await _tell(send, body, status=status)
 
     return view
@@ -181,10 +185,17 @@ def register_routes(datasette: Any) -> list[tuple[str, Callable[..., Any]]]:
         await Response.json(told).asgi_send(send)
 
     pages: list[tuple[str, Callable[..., Any]]] = [
-        (f"^{route.address}$", (_piece_view if route.address == "/piece" else _view)(site, route)) for route in ROUTES]
-    return [*pages, (r"^/-/databases\.json$", databases), (r"^/material/(?P<key>[^/]*)$", _material_view(site)),
-            (r"^/static/refdb\.css$", styles),
-            (r"^/static/sheet\.css$", sheet_styles), (r"^/static/mark\.svg$", mark), (r"^/favicon\.ico$", mark)]
+        (f"^{route.address}$", (_piece_view if route.address == "/piece" else _view)(site, route)) for route in ROUTES
+    ]
+    return [
+        *pages,
+        (r"^/-/databases\.json$", databases),
+        (r"^/material/(?P<key>[^/]*)$", _material_view(site)),
+        (r"^/static/refdb\.css$", styles),
+        (r"^/static/sheet\.css$", sheet_styles),
+        (r"^/static/mark\.svg$", mark),
+        (r"^/favicon\.ico$", mark),
+    ]
 
 
 @hookimpl
@@ -223,16 +234,32 @@ def skip_csrf(datasette: Any, scope: Any) -> bool:
 
 def refused(site: Site, status: int, fault: RefdbError) -> bytes:
     """An error as a page in our look."""
-    headings = {404: "There is nothing here", 403: "This is closed", 405: "This is for reading only",
-                413: "Too large a piece", 414: "Too long a question", 500: "Something broke here",
-                503: "The store cannot be read"}
+    headings = {
+        404: "There is nothing here",
+        403: "This is closed",
+        405: "This is for reading only",
+        413: "Too large a piece",
+        414: "Too long a question",
+        500: "Something broke here",
+        503: "The store cannot be read",
+    }
     what = f"{fault.where}: {fault.what}" if fault.where else fault.what
     what = "".join(c if c.isprintable() else "?" for c in what)
     near = fault.near if isinstance(fault, NoRecord) else ()
     todo, listed = on_a_page("" if near else fault.todo)
-    return site.written(Page("fault.html", {
-        "heading": headings.get(status, "That cannot be answered"), "status": status, "near": near, "listed": listed,
-        "what": what[:1].upper() + what[1:].rstrip(".") + ".", "todo": todo}))
+    return site.written(
+        Page(
+            "fault.html",
+            {
+                "heading": headings.get(status, "That cannot be answered"),
+                "status": status,
+                "near": near,
+                "listed": listed,
+                "what": what[:1].upper() + what[1:].rstrip(".") + ".",
+                "todo": todo,
+            },
+        )
+    )
 
 
 def told(exception: Exception) -> tuple[int, RefdbError]:
@@ -241,8 +268,9 @@ def told(exception: Exception) -> tuple[int, RefdbError]:
         return 404, exception
     if isinstance(exception, StoreUnusable):
         # Its words name the file, which is nobody's business on a page.
-        return 503, StoreUnusable("the store cannot be read",
-                                  todo="build it again with: refdb build --from data_sources")
+        return 503, StoreUnusable(
+            "the store cannot be read", todo="build it again with: refdb build --from data_sources"
+        )
     if isinstance(exception, RefdbError):
         return (413 if isinstance(exception, TooLarge) else 400), exception
     if isinstance(exception, Forbidden):

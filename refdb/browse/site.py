@@ -176,21 +176,43 @@ class Site:
     @cached_property
     def navigation(self) -> list[tuple[str, str]]:
         """Addresses and names of the parts of the store."""
-        parts = [("/suits", "Suits"), ("/clears", "Clears"), ("/piece", "Piece"), ("/materials", "Materials"),
-                 ("/grid", "Grid")]
+        parts = [
+            ("/suits", "Suits"),
+            ("/clears", "Clears"),
+            ("/piece", "Piece"),
+            ("/materials", "Materials"),
+            ("/grid", "Grid"),
+        ]
         if "faults" in self.ref.tables:
             parts.append(("/faults", "Faults"))
-        return [*parts, ("/practice", "Practice"), ("/cautions", "Cautions"), ("/sources", "Sources"),
-                ("/about", "About")]
+        return [
+            *parts,
+            ("/practice", "Practice"),
+            ("/cautions", "Cautions"),
+            ("/sources", "Sources"),
+            ("/about", "About"),
+        ]
 
     def furnish(self, environment: Environment) -> None:
         """Give an environment what every template may use."""
         environment.globals.update(
-            navigation=self.navigation, styles=self.styles_address, version=__version__, test_tile=TEST_TILE,
-            marks_once=lambda: Markup(marks.marks_once()), mark=lambda outcome: Markup(marks.mark(outcome)),
+            navigation=self.navigation,
+            styles=self.styles_address,
+            version=__version__,
+            test_tile=TEST_TILE,
+            marks_once=lambda: Markup(marks.marks_once()),
+            mark=lambda outcome: Markup(marks.mark(outcome)),
             says=lambda outcome, word=None: Markup(marks.says(outcome, word)),
-            strokes=lambda share: Markup(marks.strokes(share)), link_to=link_to, link_to_verdict=link_to_verdict,
-            address=address, current="", shelf=self.shelf, is_yours=is_yours, named=named, own_tables=OWN_TABLES)
+            strokes=lambda share: Markup(marks.strokes(share)),
+            link_to=link_to,
+            link_to_verdict=link_to_verdict,
+            address=address,
+            current="",
+            shelf=self.shelf,
+            is_yours=is_yours,
+            named=named,
+            own_tables=OWN_TABLES,
+        )
         environment.filters["lower_first"] = lower_first
         environment.filters["upper_first"] = upper_first
         environment.filters["held"] = held
@@ -200,8 +222,14 @@ class Site:
         """Templates of our own pages; everything is escaped, and a missing value is an error."""
         from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
-        environment = Environment(loader=FileSystemLoader(TEMPLATES), autoescape=True, undefined=StrictUndefined,
-                                  trim_blocks=True, lstrip_blocks=True, auto_reload=False)
+        environment = Environment(
+            loader=FileSystemLoader(TEMPLATES),
+            autoescape=True,
+            undefined=StrictUndefined,
+            trim_blocks=True,
+            lstrip_blocks=True,
+            auto_reload=False,
+        )
         self.furnish(environment)
         return environment
 

@@ -15,15 +15,11 @@ from refdb.quantities.band import shown
 
 def browse(
     port: Annotated[
-        str | None,
-        typer.Option("--port", metavar="NUMBER", help="The port; without it the usual one, or a free one."),
+        str | None, typer.Option("--port", metavar="NUMBER", help="The port; without it the usual one, or a free one.")
     ] = None,
     no_open: Annotated[bool, typer.Option("--no-open", help="Do not open a browser.")] = False,
     host: Annotated[
-        str,
-        typer.Option(
-            "--host", metavar="ADDRESS", help="Where to listen; anything but 127.0.0.1 lets others in."
-        ),
+        str, typer.Option("--host", metavar="ADDRESS", help="Where to listen; anything but 127.0.0.1 lets others in.")
     ] = "127.0.0.1",
     sql: Annotated[
         bool, typer.Option("--sql", help="Let readers write SQL, with verdict(glass, metal) and other functions.")

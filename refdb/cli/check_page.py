@@ -19,8 +19,10 @@ from refdb.cli.verdict_page import (
 from refdb.judge.verdict import SUITS, TEST_TILE, UNSURE, LayerNumbers, Measure, Reason, Stage, Verdict
 from refdb.records.printed import sure
 
-_NOTES = ("* MPa, below zero squeezed; bow over 30 mm, above zero convex at the front; plastic strain of the metal. "
-          "Every coat of every firing: --json")
+_NOTES = (
+    "* MPa, below zero squeezed; bow over 30 mm, above zero convex at the front; plastic strain of the metal. "
+    "Every coat of every firing: --json"
+)
 #: The start of a rule that goes on with the glass it is about.
 _GAP = "Contraction gap"
 #: How the coats of a whole piece end their names: each says its face.
@@ -63,8 +65,7 @@ def _reasons(page: Page, reasons: Sequence[Reason], units: Units) -> None:
         page.paragraph(f"{reason_head(same[0])} [{same[0].source}]", 1, 5, f"{number:>2}  ")
         told = [f"{reason_told(same[0], units)}. {same[0].why}"]
         for other in same[1:]:
-            found = (measure_text(other.found, units) if isinstance(other.found, Measure)
-                     else other.found.rstrip("."))
+            found = measure_text(other.found, units) if isinstance(other.found, Measure) else other.found.rstrip(".")
             told.append(f"The same {f'in {other.step}' if other.step else 'again'}: {found}.")
         if same[0].remedy:
             told.append(f"What would change it: {same[0].remedy[:1].lower()}{same[0].remedy[1:]}")
@@ -96,14 +97,26 @@ def _stages(page: Page, stages: Sequence[Stage]) -> None:
     if not stages:
         return
     page.heading("After each firing, the face of glass nearest to being stretched*")
-    columns = [Column("firing"), Column("coat", wraps=True), Column("MPa*", right=True), Column("bow*\nmm", right=True),
-               Column("yield*\n%", right=True)]
+    columns = [
+        Column("firing"),
+        Column("coat", wraps=True),
+        Column("MPa*", right=True),
+        Column("bow*\nmm", right=True),
+        Column("yield*\n%", right=True),
+    ]
     rows = []
     for stage in stages:
         coat, stress = _nearest_to_tension(stage.layers)
         title = stage.name.removeprefix("firing ").replace(" at ", ": ").partition(", step")[0]
-        rows.append([title, coat, measure_text(stress, with_unit=False), figure(stage.bow_mm_per_30mm.value, 2),
-                     figure(stage.metal_plastic_strain.value * 100, 2)])
+        rows.append(
+            [
+                title,
+                coat,
+                measure_text(stress, with_unit=False),
+                figure(stage.bow_mm_per_30mm.value, 2),
+                figure(stage.metal_plastic_strain.value * 100, 2),
+            ]
+        )
     page.table(columns, rows)
     page.paragraph(_NOTES, 2)
     page.paragraph(f"Energy an edge sets free: {release_of(tuple(stages))}", 2)

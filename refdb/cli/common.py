@@ -24,9 +24,7 @@ UnitsOption = Annotated[
     ),
 ]
 AllOption = Annotated[bool, typer.Option("--all", help="All records of your own too, however many there are.")]
-FamilyOption = Annotated[
-    str, typer.Option("--family", metavar="NAME", help="Only this family, such as copper.")
-]
+FamilyOption = Annotated[str, typer.Option("--family", metavar="NAME", help="Only this family, such as copper.")]
 
 #: The store and the workshop named by --store and --workshop for this run; None means the usual one.
 _chosen: list[Path | None] = [None, None]
@@ -75,8 +73,9 @@ def seen_workshop(*, making: bool = False, own: bool = True) -> Path:
         if own or _named_here[0]:
             raise StoreUnusable("no workshop here", shown, "check the name; refdb mine add makes one")
     elif not path.is_file() or not path.stat().st_size:
-        raise StoreUnusable("the file is empty, so it is no workshop", shown,
-                            "check the name; refdb mine add makes one of it")
+        raise StoreUnusable(
+            "the file is empty, so it is no workshop", shown, "check the name; refdb mine add makes one of it"
+        )
     return path
 
 
@@ -138,9 +137,7 @@ def chosen_from(text: str, known: Sequence[str], option: str) -> str:
     for word in known:
         if word.lower().replace("-", " ") == wanted:
             return word
-    raise BadInput(
-        f"'{shortened(typed(text), 40)}' is not known here", option, f"use one of: {', '.join(known)}"
-    )
+    raise BadInput(f"'{shortened(typed(text), 40)}' is not known here", option, f"use one of: {', '.join(known)}")
 
 
 def completed(kind: str | None, context: typer.Context, incomplete: str) -> list[tuple[str, str]]:
@@ -152,8 +149,7 @@ def completed(kind: str | None, context: typer.Context, incomplete: str) -> list
 
         given: Any = context.find_root().params
         store, workshop = given.get("store"), given.get("workshop")
-        with Shelf(Path(store) if store else default_path(),
-                   Path(workshop) if workshop else usual_workshop()) as ref:
+        with Shelf(Path(store) if store else default_path(), Path(workshop) if workshop else usual_workshop()) as ref:
             rows = ref.rows(
                 "SELECT key, label FROM materials WHERE (?1 IS NULL OR kind = ?1) "
                 "AND substr(key, 1, length(?2)) = ?2 ORDER BY key",

@@ -33,16 +33,11 @@ def estimate(
         list[str] | None,
         typer.Argument(metavar="[COMPOSITION]", help='Oxides with their per cents: "SiO2 48, Na2O 13.6, ...".'),
     ] = None,
-    basis: Annotated[
-        str, typer.Option("--basis", metavar="wt|mol", help="Weight per cent, or mole per cent.")
-    ] = "wt",
+    basis: Annotated[str, typer.Option("--basis", metavar="wt|mol", help="Weight per cent, or mole per cent.")] = "wt",
     from_csv: Annotated[
-        Path | None,
-        typer.Option("--from-csv", metavar="FILE", help="One glass a line; the header names the oxides."),
+        Path | None, typer.Option("--from-csv", metavar="FILE", help="One glass a line; the header names the oxides.")
     ] = None,
-    check: Annotated[
-        bool, typer.Option("--check", help="With --from-csv: only tell which lines are bad.")
-    ] = False,
+    check: Annotated[bool, typer.Option("--check", help="With --from-csv: only tell which lines are bad.")] = False,
     keep_good: Annotated[
         bool, typer.Option("--keep-good", help="With --from-csv: bad lines are told, yet no failure.")
     ] = False,
@@ -94,9 +89,7 @@ def estimate(
             raise BadInput("a composition and a file exclude each other", "--from-csv", "give one of them")
         from refdb.cli.estimate_table import estimate_table
 
-        raise typer.Exit(
-            estimate_table(from_csv, basis, on, texts, check, keep_good, units, as_json, as_csv)
-        )
+        raise typer.Exit(estimate_table(from_csv, basis, on, texts, check, keep_good, units, as_json, as_csv))
     for asked_for, option in ((check, "--check"), (keep_good, "--keep-good"), (as_csv, "--csv")):
         if asked_for:
             raise BadInput("it goes with a file", option, "add --from-csv FILE")

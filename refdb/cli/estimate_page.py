@@ -17,11 +17,22 @@ if TYPE_CHECKING:
     from refdb.science.glass.estimate import GlassEstimate
     from refdb.store.reference import Reference
 
-ORDER = ("expansion", "glass_transition", "set_point", "littleton_softening", "gloss_setting", "youngs_modulus",
-         "poisson_ratio", "density")
+ORDER = (
+    "expansion",
+    "glass_transition",
+    "set_point",
+    "littleton_softening",
+    "gloss_setting",
+    "youngs_modulus",
+    "poisson_ratio",
+    "density",
+)
 BETTER = "A measured figure is better than any of these, and the maker's sheet governs."
-_MODEL = {REGRESSION: "regression on measured glasses", VISCOSITY: "viscosity model",
-          MEASURED: "constant, median of measured glasses"}
+_MODEL = {
+    REGRESSION: "regression on measured glasses",
+    VISCOSITY: "viscosity model",
+    MEASURED: "constant, median of measured glasses",
+}
 _UNITY = (("fluxes", "fluxes"), ("sesquioxides", "sesquioxides"), ("others", "glass formers and others"))
 
 
@@ -54,9 +65,12 @@ def add_estimate(page: Page, found: GlassEstimate, basis: str, ref: Reference, u
     unity = _unity(found)
     if unity is not None:
         page.heading("Unity form: moles for one mole of fluxes together")
-        page.pairs([
-            (label, ", ".join(f"{name}\u00a0{amount:.3f}" for name, amount in getattr(unity, field).items()))
-            for field, label in _UNITY])
+        page.pairs(
+            [
+                (label, ", ".join(f"{name}\u00a0{amount:.3f}" for name, amount in getattr(unity, field).items()))
+                for field, label in _UNITY
+            ]
+        )
     if found.warnings:
         page.heading("Remarks")
         for warning in found.warnings:
@@ -81,8 +95,10 @@ def _rows(found: GlassEstimate, properties: Mapping[str, Property], units: Units
             cells = [*figure_text(prop, row.value, row.low, row.high, units), row.source]
         rows.append([f"{label}, {unit}" if unit else label, *cells])
         if name == "expansion":
-            for label, value in (("by Appen's factors", found.expansion_appen_raw),
-                                 ("the same, recalibrated", found.expansion_appen_recalibrated)):
+            for label, value in (
+                ("by Appen's factors", found.expansion_appen_raw),
+                ("the same, recalibrated", found.expansion_appen_recalibrated),
+            ):
                 if value is not None:
                     rows.append([label, *figure_text(prop, value, None, None, units), FACTORS])
         if name == "gloss_setting" and found.hardness is not None:
@@ -91,8 +107,7 @@ def _rows(found: GlassEstimate, properties: Mapping[str, Property], units: Units
     return rows
 
 
-def figure_text(prop: Property, value: float, low: float | None, high: float | None,
-                units: Units) -> tuple[str, str]:
+def figure_text(prop: Property, value: float, low: float | None, high: float | None, units: Units) -> tuple[str, str]:
     """A figure of a glass and its range, with no more digits than an estimate has."""
     decimals = {"ppm/K": 1, "1": 2, "GPa": 1}.get(prop.shown_unit, 0)
     scale = SCALES.get((prop.unit, prop.shown_unit), 1.0)
@@ -133,20 +148,36 @@ def estimate_dict(found: GlassEstimate, ref: Reference) -> dict[str, Any]:
     rows = []
     for name in ORDER:
         row = figures.get(name)
-        rows.append({
-            "property": name, "label": properties[name].label, "unit": properties[name].unit,
-            "value": row and row.value, "low": row and row.low, "high": row and row.high,
-            "model": row and _MODEL[row.source], "source": row and row.source,
-            **({"span_c": [20.0, 400.0]} if name == "expansion" else {})})
+        rows.append(
+            {
+                "property": name,
+                "label": properties[name].label,
+                "unit": properties[name].unit,
+                "value": row and row.value,
+                "low": row and row.low,
+                "high": row and row.high,
+                "model": row and _MODEL[row.source],
+                "source": row and row.source,
+                **({"span_c": [20.0, 400.0]} if name == "expansion" else {}),
+            }
+        )
     return {
-        "total": found.total, "weight_percent": found.weight_percent, "mole_percent": found.mole_percent,
+        "total": found.total,
+        "weight_percent": found.weight_percent,
+        "mole_percent": found.mole_percent,
         "unity_form": None if unity is None else {field: getattr(unity, field) for field, _ in _UNITY},
         "properties": rows,
-        "expansion_by_appen_ppm_per_k": {"raw": found.expansion_appen_raw,
-                                         "recalibrated": found.expansion_appen_recalibrated, "source": FACTORS},
+        "expansion_by_appen_ppm_per_k": {
+            "raw": found.expansion_appen_raw,
+            "recalibrated": found.expansion_appen_recalibrated,
+            "source": FACTORS,
+        },
         "hardness": {"class": found.hardness, "words": found.hardness_words},
         "isokoms_c": {f"{level:g}": temp for level, temp in found.isokoms_c.items()},
-        "viscosity_curve": None if found.vft is None else {
-            "a": found.vft.a, "b_k": found.vft.b, "t0_c": found.vft.t0_c, "isokoms_used": found.vft.isokoms_used},
-        "limits_broken": list(found.limits_broken), "warnings": list(found.warnings),
-        "sources": {key: ref.source(key).citation for key in sources_of(found)}}
+        "viscosity_curve": None
+        if found.vft is None
+        else {"a": found.vft.a, "b_k": found.vft.b, "t0_c": found.vft.t0_c, "isokoms_used": found.vft.isokoms_used},
+        "limits_broken": list(found.limits_broken),
+        "warnings": list(found.warnings),
+        "sources": {key: ref.source(key).citation for key in sources_of(found)},
+    }

@@ -76,19 +76,22 @@ class Reader:
                     if self.components:
                         break
                 else:
-                    raise BadInput("the file is empty", "--from-csv",
-                                   "begin it with a header, such as name,SiO2,Na2O")
+                    raise BadInput("the file is empty", "--from-csv", "begin it with a header, such as name,SiO2,Na2O")
                 while some := list(islice(lines, _CHUNK)):
                     chunk = self._chunk(some)
                     self.good += len(chunk.numbers)
                     if chunk.numbers:
                         yield chunk
                 if not self.good and not self.bad:
-                    raise BadInput("the file holds no glass below its header", f"--from-csv {self.file}",
-                                   "put one glass a line")
+                    raise BadInput(
+                        "the file holds no glass below its header", f"--from-csv {self.file}", "put one glass a line"
+                    )
         except OSError as error:
-            raise BadInput(f"cannot read the file ({(error.strerror or 'unknown reason').lower()})",
-                           f"--from-csv {shortened(typed(str(self.path)), 60)}", "give a CSV file") from None
+            raise BadInput(
+                f"cannot read the file ({(error.strerror or 'unknown reason').lower()})",
+                f"--from-csv {shortened(typed(str(self.path)), 60)}",
+                "give a CSV file",
+            ) from None
 
     def _take_header(self, number: int, text: str) -> None:
         try:
@@ -113,8 +116,13 @@ class Reader:
             cells = text.split(self.mark)
             if len(cells) == due and text.isascii() and len(text) <= _LONGEST_LINE and not _ODD.search(text):
                 try:
-                    rows.append((number, cells[0].strip() if first else "",
-                                 [float(cell) if cell and not cell.isspace() else 0.0 for cell in cells[first:]]))
+                    rows.append(
+                        (
+                            number,
+                            cells[0].strip() if first else "",
+                            [float(cell) if cell and not cell.isspace() else 0.0 for cell in cells[first:]],
+                        )
+                    )
                     continue
                 except ValueError:
                     pass
@@ -131,8 +139,11 @@ class Reader:
         told = [line for number in sorted(odd) if (line := self._alone(number, odd[number])) is not None]
         if told:
             kept = sorted([*kept, *told], key=lambda line: line[0])
-        return Chunk([line[0] for line in kept], [line[1] for line in kept],
-                     np.array([line[2] for line in kept]) if told else table[sound])
+        return Chunk(
+            [line[0] for line in kept],
+            [line[1] for line in kept],
+            np.array([line[2] for line in kept]) if told else table[sound],
+        )
 
     def _alone(self, number: int, text: str) -> tuple[int, str, Any] | None:
         """One line that is not plain, or None for a blank one and for a bad one, which is told."""
@@ -156,8 +167,9 @@ class Reader:
             unit = _UNIT.search(head)
             if unit and unit[1].lower()[:2] != self.basis[:2]:
                 other = "mol" if self.basis == "wt" else "wt"
-                raise BadInput(f"the column '{shortened(head, 30)}' is not in {self.basis}%", "",
-                               f"give --basis {other}")
+                raise BadInput(
+                    f"the column '{shortened(head, 30)}' is not in {self.basis}%", "", f"give --basis {other}"
+                )
             found.append(component_name(_UNIT.sub("", head)))
         if not found:
             raise BadInput("no oxide is named", "", "name them, such as name,SiO2,Na2O")
@@ -173,8 +185,9 @@ class Reader:
         if len(cells) != due:
             raise BadInput(f"{len(cells)} cells instead of {due}", "", "the header says what is due")
         name = cells[0] if self.named else ""
-        amounts = [_amount(text, head) for text, head in
-                   zip(cells[1:] if self.named else cells, self.components, strict=True)]
+        amounts = [
+            _amount(text, head) for text, head in zip(cells[1:] if self.named else cells, self.components, strict=True)
+        ]
         given = {head: amount for head, amount in zip(self.components, amounts, strict=True) if amount}
         checked = normalise(given, self.basis).amounts
         if not checked.get("SiO2"):
@@ -218,8 +231,17 @@ def _amount(text: str, head: str) -> float:
         raise BadInput(f"{head} is '{shortened(text, 20)}', which is not a number", "", todo) from None
 
 
-def estimate_table(path: Path, basis: str, on: str | None, texts: Mapping[str, str], check: bool,
-                   keep_good: bool, units: Units, as_json: bool, as_csv: bool) -> int:
+def estimate_table(
+    path: Path,
+    basis: str,
+    on: str | None,
+    texts: Mapping[str, str],
+    check: bool,
+    keep_good: bool,
+    units: Units,
+    as_json: bool,
+    as_csv: bool,
+) -> int:
     """Estimate every glass of a CSV file and print the answers; return the exit status."""
     reader = Reader(path, basis)
     if check:
@@ -252,8 +274,9 @@ class _Judge:
         from refdb.records import Glass
 
         self.ref = stack.enter_context(opened())
-        self.question = asked(Glass("", "", "", "", ""), self.ref.metal(typed(on)), texts,
-                              lambda name: f"--{name.replace('_', '-')}")
+        self.question = asked(
+            Glass("", "", "", "", ""), self.ref.metal(typed(on)), texts, lambda name: f"--{name.replace('_', '-')}"
+        )
 
     def verdict(self, amounts: Mapping[str, float], basis: str) -> Verdict:
         from refdb.judge.fit.from_composition import glass_of, suits_estimated
@@ -277,19 +300,29 @@ def _answers(chunk: Chunk, reader: Reader, judge: _Judge | None) -> Answers:
         answers[name] = [value if value == value else None for value in values]
     answers["hardness"] = [hardness_class(value) for value in answers["gloss_setting_c"]]
     known = zip(*(answers[name] for name in _VALUES), strict=True)
-    answers["not_known"] = ["; ".join(name for name, value in zip(_VALUES, row, strict=True) if value is None)
-                            if None in row else "" for row in known]
+    answers["not_known"] = [
+        "; ".join(name for name, value in zip(_VALUES, row, strict=True) if value is None) if None in row else ""
+        for row in known
+    ]
     if judge is not None:
-        verdicts = [judge.verdict({c: a for c, a in zip(reader.components, row, strict=True) if a}, reader.basis)
-                    for row in chunk.amounts.tolist()]
+        verdicts = [
+            judge.verdict({c: a for c, a in zip(reader.components, row, strict=True) if a}, reader.basis)
+            for row in chunk.amounts.tolist()
+        ]
         answers["verdict"] = [verdict.outcome for verdict in verdicts]
         answers["confidence"] = [verdict.confidence for verdict in verdicts]
     return answers
 
 
 def _header(judged: bool) -> list[str]:
-    return ["line", "name", *(name for name, *_ in _FIGURES), "hardness", "not_known",
-            *(("verdict", "confidence") if judged else ())]
+    return [
+        "line",
+        "name",
+        *(name for name, *_ in _FIGURES),
+        "hardness",
+        "not_known",
+        *(("verdict", "confidence") if judged else ()),
+    ]
 
 
 _DECIMALS = {name: decimals for name, _, _, decimals in _FIGURES} | {"confidence": 4}
@@ -338,8 +371,9 @@ class _Json:
         import json
 
         short = _rounded(answers)
-        rows = [json.dumps(dict(zip(short, row, strict=True)), allow_nan=False)
-                for row in zip(*short.values(), strict=True)]
+        rows = [
+            json.dumps(dict(zip(short, row, strict=True)), allow_nan=False) for row in zip(*short.values(), strict=True)
+        ]
         emit(self.before + ",\n".join(rows))
         self.before = ",\n"
 
@@ -360,12 +394,15 @@ class _Text:
             row = dict(zip(answers, cells, strict=True))
             low, high = row["expansion_20_400c_low_ppm_per_k"], row["expansion_20_400c_high_ppm_per_k"]
             expansion = row["expansion_20_400c_ppm_per_k"]
-            self.rows.append([
-                shortened(row["name"] or f"line {row['line']}", 24),
-                "" if expansion is None else f"{expansion:.1f}",
-                "" if expansion is None else f"{low:.1f}-{high:.1f}",
-                *(self._degrees(row[name]) for name in ("set_point_c", "gloss_setting_c")),
-                row["verdict"] if self.judged else row["hardness"] or ""])
+            self.rows.append(
+                [
+                    shortened(row["name"] or f"line {row['line']}", 24),
+                    "" if expansion is None else f"{expansion:.1f}",
+                    "" if expansion is None else f"{low:.1f}-{high:.1f}",
+                    *(self._degrees(row[name]) for name in ("set_point_c", "gloss_setting_c")),
+                    row["verdict"] if self.judged else row["hardness"] or "",
+                ]
+            )
 
     def _degrees(self, temp_c: float | None) -> str:
         return "" if temp_c is None else degrees(temp_c, self.units).partition(" ")[0]
@@ -375,11 +412,18 @@ class _Text:
         if not self.rows:
             return
         page, unit = Page(), degrees(0, self.units).rpartition(" ")[2]
-        columns = [Column("glass"), Column("expansion\nppm/K", right=True), Column("nine in ten", right=True),
-                   Column(f"set point\n{unit}", right=True), Column(f"gloss at\n{unit}", right=True),
-                   Column("verdict" if self.judged else "hardness")]
+        columns = [
+            Column("glass"),
+            Column("expansion\nppm/K", right=True),
+            Column("nine in ten", right=True),
+            Column(f"set point\n{unit}", right=True),
+            Column(f"gloss at\n{unit}", right=True),
+            Column("verdict" if self.judged else "hardness"),
+        ]
         page.table(columns, self.rows)
         page.line()
-        page.paragraph("Expansion over 20 to 400 °C; an empty cell is outside the model. --csv gives every figure "
-                       f"with its range. {BETTER}")
+        page.paragraph(
+            "Expansion over 20 to 400 °C; an empty cell is outside the model. --csv gives every figure "
+            f"with its range. {BETTER}"
+        )
         page.show()

@@ -84,21 +84,44 @@ def fault(
             # Within a symptom: what the judge found, the more of its rules the earlier; then what no file can tell;
             # last what it looked for and did not find.
             order = list(dict.fromkeys(f.symptom for f in found))
-            found = sorted(found, key=lambda f: (
-                order.index(f.symptom), -len(met.get(f.key, ())) / len(_rules(f) or " "), bool(_rules(f))))
+            found = sorted(
+                found,
+                key=lambda f: (
+                    order.index(f.symptom),
+                    -len(met.get(f.key, ())) / len(_rules(f) or " "),
+                    bool(_rules(f)),
+                ),
+            )
         used = {f.source for f in found}
         sources = {s.key: s.citation for s in ref.sources() if s.key in used}
     names = list(found[0].__dataclass_fields__)
     if as_json:
-        rows = [{n: getattr(f, n) for n in names} | ({} if piece is None else {
-                 "in_the_piece": met.get(f.key, []), "looked_for": bool(_rules(f))}) for f in found]
-        emit_json({"question": {"words": text} | ({} if piece is None else {"piece": str(piece)}), "rows": rows,
-                   "sources": sources})
+        rows = [
+            {n: getattr(f, n) for n in names}
+            | ({} if piece is None else {"in_the_piece": met.get(f.key, []), "looked_for": bool(_rules(f))})
+            for f in found
+        ]
+        emit_json(
+            {
+                "question": {"words": text} | ({} if piece is None else {"piece": str(piece)}),
+                "rows": rows,
+                "sources": sources,
+            }
+        )
     elif as_csv:
         more = [] if piece is None else ["in_the_piece", "looked_for"]
-        emit_csv([{n: getattr(f, n) for n in names} | ({} if piece is None else {
-                  "in_the_piece": "; ".join(met.get(f.key, [])), "looked_for": "yes" if _rules(f) else "no"})
-                  for f in found], [*names, *more])
+        emit_csv(
+            [
+                {n: getattr(f, n) for n in names}
+                | (
+                    {}
+                    if piece is None
+                    else {"in_the_piece": "; ".join(met.get(f.key, [])), "looked_for": "yes" if _rules(f) else "no"}
+                )
+                for f in found
+            ],
+            [*names, *more],
+        )
     elif not words and piece is None:
         _symptoms(every)
     elif not words and met:

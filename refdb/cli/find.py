@@ -77,8 +77,11 @@ def find(
 
 def _plain(line: str) -> str:
     """A line of the store without the marks by which a rule picks its materials, such as "key:a|b"."""
+
     def words(mark: re.Match[str]) -> str:
-        kept = mark[2].replace("_", " ") + " " if mark[2] in ("made_for", "lead", "cadmium", "holds", "undercoat") else ""
+        kept = (
+            mark[2].replace("_", " ") + " " if mark[2] in ("made_for", "lead", "cadmium", "holds", "undercoat") else ""
+        )
         return ("not " if mark[1] else "") + kept
 
     line = re.sub(r"(!?)\b(key|family|optical|role|made_for|lead|cadmium|holds|undercoat):(?=\S)", words, line)
@@ -86,9 +89,7 @@ def _plain(line: str) -> str:
 
 
 def sources(
-    key: Annotated[
-        str | None, typer.Argument(metavar="[KEY]", help="A source, to see what rests on it.")
-    ] = None,
+    key: Annotated[str | None, typer.Argument(metavar="[KEY]", help="A source, to see what rests on it.")] = None,
     as_json: JsonOption = False,
     as_csv: CsvOption = False,
 ) -> None:
@@ -146,8 +147,7 @@ def show_source(ref: Reference, key: str, as_json: bool, as_csv: bool = False) -
     if as_json:
         emit_json(
             {
-                "source": {n: getattr(source, n) for n in source.__dataclass_fields__}
-                | {"citation": source.citation},
+                "source": {n: getattr(source, n) for n in source.__dataclass_fields__} | {"citation": source.citation},
                 "rows": rows,
             }
         )

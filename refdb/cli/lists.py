@@ -32,9 +32,7 @@ if TYPE_CHECKING:
 
 def metals(
     family: FamilyOption = "",
-    form: Annotated[
-        str, typer.Option("--form", metavar="FORM", help="Only this form: sheet, clay or cast.")
-    ] = "",
+    form: Annotated[str, typer.Option("--form", metavar="FORM", help="Only this form: sheet, clay or cast.")] = "",
     units: UnitsOption = "metric",
     show_all: AllOption = False,
     as_json: JsonOption = False,
@@ -100,14 +98,10 @@ def glasses(
         ),
     ] = None,
     family: FamilyOption = "",
-    lead_free: Annotated[
-        bool, typer.Option("--lead-free", help="Only those known to be free of lead.")
-    ] = False,
+    lead_free: Annotated[bool, typer.Option("--lead-free", help="Only those known to be free of lead.")] = False,
     hardness: Annotated[
         str,
-        typer.Option(
-            "--hardness", metavar="CLASS", help="Only this class: soft, medium, hard, very-hard or unknown."
-        ),
+        typer.Option("--hardness", metavar="CLASS", help="Only this class: soft, medium, hard, very-hard or unknown."),
     ] = "",
     units: UnitsOption = "metric",
     show_all: AllOption = False,

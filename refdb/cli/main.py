@@ -83,8 +83,7 @@ def _version(wanted: bool) -> None:
 def _root(
     context: typer.Context,
     store: Annotated[
-        Path | None,
-        typer.Option("--store", envvar="REFDB_STORE", metavar="PATH", help="The store to look into."),
+        Path | None, typer.Option("--store", envvar="REFDB_STORE", metavar="PATH", help="The store to look into.")
     ] = None,
     workshop: Annotated[
         Path | None,
@@ -203,10 +202,13 @@ def _failed(error: Exception) -> int:
         import traceback
 
         traceback.print_exception(error)
-    complain(RefdbError(
-        f"refdb itself failed ({type(error).__name__}: {error})"[:_LONGEST_FAULT],
-        todo="nothing was decided, and your question may be sound" + ("" if more else "; REFDB_TRACEBACK=1 shows more"),
-    ).line)
+    complain(
+        RefdbError(
+            f"refdb itself failed ({type(error).__name__}: {error})"[:_LONGEST_FAULT],
+            todo="nothing was decided, and your question may be sound"
+            + ("" if more else "; REFDB_TRACEBACK=1 shows more"),
+        ).line
+    )
     return FAILED
 
 
@@ -217,9 +219,7 @@ def usage_fault(error: Exception) -> BadInput:
     what = " ".join(str(error.format_message()).split()).rstrip(".")  # type: ignore[attr-defined]
     if len(what) > _LONGEST_FAULT:
         what = what[: _LONGEST_FAULT - 3] + "..."
-    return BadInput(
-        what[:1].lower() + what[1:] if not what.startswith("--") else what, todo=f"try {path} --help"
-    )
+    return BadInput(what[:1].lower() + what[1:] if not what.startswith("--") else what, todo=f"try {path} --help")
 
 
 def run() -> NoReturn:

@@ -22,9 +22,7 @@ _NO_BREAK = "\u00a0"
 _UNSEEN = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u200e\u200f\u2028-\u202e\u2066-\u2069\ud800-\udfff]")
 #: Blanks of any kind but the one that holds words together.
 _BLANKS = re.compile(r"[^\S\u00a0]+")
-_UNITS = re.compile(
-    r"(?<=\d) (?=(?:mm|µm|m|MPa|GPa|ppm/K|ppm|K|°C|°F|min|h|%|J/m²|kg/m³|mg/cm²|cards?)(?![\w²³]))"
-)
+_UNITS = re.compile(r"(?<=\d) (?=(?:mm|µm|m|MPa|GPa|ppm/K|ppm|K|°C|°F|min|h|%|J/m²|kg/m³|mg/cm²|cards?)(?![\w²³]))")
 
 
 class OutputError(RefdbError):
@@ -63,11 +61,7 @@ def written_for(text: str, stream: TextIO | None) -> str:
     if not text.isascii() and not shows_signs(stream):
         return ascii_fallback(text)
     encoding = getattr(stream, "encoding", None) or "ascii"
-    return (
-        text
-        if text.isascii() or _shows(encoding, text)
-        else text.encode(encoding, "replace").decode(encoding)
-    )
+    return text if text.isascii() or _shows(encoding, text) else text.encode(encoding, "replace").decode(encoding)
 
 
 def page_width() -> int:
@@ -150,8 +144,9 @@ def emit_csv(rows: Sequence[dict[str, Any]], header: Sequence[str]) -> None:
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\n")
     writer.writerow(header)
-    writer.writerows([["" if row.get(name) is None else no_formula(unsigned(row[name])) for name in header]
-                      for row in rows])
+    writer.writerows(
+        [["" if row.get(name) is None else no_formula(unsigned(row[name])) for name in header] for row in rows]
+    )
     encoding = getattr(sys.stdout, "encoding", None) or "ascii"
     whole = text.getvalue()
     emit(whole if _shows(encoding, whole) else ascii_fallback_lines(whole))
@@ -172,6 +167,7 @@ _CELSIUS = re.compile(r"(?<![\w.,-])(\d[\d,]*(?:\.\d+)?)(?:( to |-|–)(\d[\d,]*
 
 def in_fahrenheit(text: str) -> str:
     """Text with the temperatures in it, as "815 °C" or "780 to 815 °C", in °F."""
+
     def told(number: str) -> str:
         return f"{float(number.replace(',', '')) * 1.8 + 32.0:.0f}"
 
@@ -285,9 +281,7 @@ class Page:
             ]
             self._row(columns, cells_of, widths, indent)
 
-    def table_widths(
-        self, columns: Sequence[Column], rows: Iterable[Sequence[str]], indent: int = 2
-    ) -> list[int]:
+    def table_widths(self, columns: Sequence[Column], rows: Iterable[Sequence[str]], indent: int = 2) -> list[int]:
         """Widths of the columns: what their text needs, the wrapping ones sharing what is left."""
         widths = [max(len(self.fit(x)) for x in c.head.split("\n")) for c in columns]
         for row in rows:
@@ -301,9 +295,7 @@ class Page:
             fixed += widths[n]
         return widths
 
-    def _row(
-        self, columns: Sequence[Column], cells: list[list[str]], widths: Sequence[int], indent: int
-    ) -> None:
+    def _row(self, columns: Sequence[Column], cells: list[list[str]], widths: Sequence[int], indent: int) -> None:
         for n in range(max(len(c) for c in cells)):
             parts = [(c[n] if n < len(c) else "") for c in cells]
             text = "  ".join(

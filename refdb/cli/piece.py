@@ -50,9 +50,7 @@ def _piece(context: typer.Context) -> None:
 
 
 @piece.command("new")
-def new(
-    file: Annotated[Path, typer.Argument(metavar="[FILE]", help="Where to write it.")] = Path(_USUAL_NAME),
-) -> None:
+def new(file: Annotated[Path, typer.Argument(metavar="[FILE]", help="Where to write it.")] = Path(_USUAL_NAME)) -> None:
     """Write a piece file with remarks, to be changed; it never overwrites.
 
     \b

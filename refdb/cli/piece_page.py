@@ -123,8 +123,7 @@ def _amounts(page: Page, plan: Plan) -> None:
         Column(""),
     ]
     table = [
-        [a.what, amount_span(a.needed) if a.needed else "", amount_span(a.band), a.unit]
-        for a in plan.amounts.rows
+        [a.what, amount_span(a.needed) if a.needed else "", amount_span(a.band), a.unit] for a in plan.amounts.rows
     ]
     page.table(columns, table)
     for words, keys in _hows(plan.amounts.rows):

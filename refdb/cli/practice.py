@@ -6,16 +6,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from refdb.cli.common import (
-    CsvOption,
-    JsonOption,
-    UnitsOption,
-    complete_material,
-    one_form,
-    opened,
-    shortened,
-    typed,
-)
+from refdb.cli.common import CsvOption, JsonOption, UnitsOption, complete_material, one_form, opened, shortened, typed
 from refdb.cli.output import Page, emit_csv, emit_json
 from refdb.errors import BadInput, NotFound
 
@@ -29,9 +20,7 @@ _CLOSING = "Local rules, the maker's sheet and licensed practice govern."
 def practice(
     words: Annotated[
         list[str] | None,
-        typer.Argument(
-            metavar="[WORDS]...", help="Words that must all stand in a rule; without any, the topics."
-        ),
+        typer.Argument(metavar="[WORDS]...", help="Words that must all stand in a rule; without any, the topics."),
     ] = None,
     units: UnitsOption = "metric",
     as_json: JsonOption = False,
@@ -124,9 +113,9 @@ def _amount(rule: dict[str, Any], units: str) -> str:
     from refdb.records.printed import unit_words
 
     unit = unit_words(rule["unit"] or "")
-    scale, zero, unit = (
-        {"°C": (1.8, 32.0, "°F"), "K": (1.8, 0.0, "°F")} if units == "studio" else {}
-    ).get(unit, (1.0, 0.0, unit))
+    scale, zero, unit = ({"°C": (1.8, 32.0, "°F"), "K": (1.8, 0.0, "°F")} if units == "studio" else {}).get(
+        unit, (1.0, 0.0, unit)
+    )
     known = [x for x in (rule["low"], rule["high"]) if x is not None]
     ends = [f"{x:g}" if scale == 1.0 else f"{x * scale + zero:.0f}" for x in known]
     if not ends:
@@ -163,9 +152,7 @@ def _schedules(page: Page, phases: list[dict[str, Any]], units: str) -> None:
             page.paragraph(
                 f"{p['title']}: {'; '.join(x for x in told if x)} [{p['source']}]", 4, None, f"{p['phase']}  "
             )
-        told_of_glass = dict.fromkeys(
-            p["enamel"] for p in phases if (p["clay_family"], p["schedule"]) == name
-        )
+        told_of_glass = dict.fromkeys(p["enamel"] for p in phases if (p["clay_family"], p["schedule"]) == name)
         page.paragraph(f"glass on it: {'; '.join(told_of_glass)}", 4, 7)
 
 
@@ -239,10 +226,7 @@ def cautions(
         page.heading("Limits: pointers to the texts that govern")
         for row in limits:
             page.paragraph(
-                f"{row['agent']}, {row['place']}: {row['limit_text']} ({row['instrument']}) "
-                f"[{row['source']}]",
-                2,
-                4,
+                f"{row['agent']}, {row['place']}: {row['limit_text']} ({row['instrument']}) [{row['source']}]", 2, 4
             )
     page.line()
     page.paragraph(_CLOSING)
@@ -251,9 +235,7 @@ def cautions(
 
 def _caution(page: Page, hazard: Hazard) -> None:
     page.paragraph(
-        f"{hazard.hazard[:1].upper()}{_ended(hazard.hazard[1:])} {_ended(hazard.caution)} [{hazard.source}]",
-        2,
-        4,
+        f"{hazard.hazard[:1].upper()}{_ended(hazard.hazard[1:])} {_ended(hazard.caution)} [{hazard.source}]", 2, 4
     )
 
 

@@ -15,8 +15,16 @@ if TYPE_CHECKING:
     from refdb.records import EstimatedValue, Property, ReferenceGlass, ReferenceValue
 
 #: Properties of a published glass in the order they are shown; a computed one alone is shown for the first six.
-_ORDER = ("expansion", "glass_transition", "set_point", "littleton_softening", "gloss_setting", "density",
-          "dilatometric_softening", "youngs_modulus")
+_ORDER = (
+    "expansion",
+    "glass_transition",
+    "set_point",
+    "littleton_softening",
+    "gloss_setting",
+    "density",
+    "dilatometric_softening",
+    "youngs_modulus",
+)
 _COMPUTED_ALONE = _ORDER[:6]
 
 
@@ -31,18 +39,25 @@ def within(measured: ReferenceValue, computed: EstimatedValue) -> bool:
     return computed.low <= value <= computed.high
 
 
-def add_published(page: Page, glasses: Sequence[ReferenceGlass], properties: Sequence[Property],
-                  units: Units) -> None:
+def add_published(page: Page, glasses: Sequence[ReferenceGlass], properties: Sequence[Property], units: Units) -> None:
     """Add the published glasses of a class to its page; nothing when there are none."""
     if not glasses:
         return
     page.heading("Published glasses of this class, measured beside computed from the composition")
-    page.paragraph("Compositions and measured figures as recorded in the open SciGlass data (ODbL), weight per "
-                   "cent. Computed: expansion over 20 to 400 °C, softening at 10^6.6 Pa·s; the range holds nine "
-                   "measurements in ten.", 2)
+    page.paragraph(
+        "Compositions and measured figures as recorded in the open SciGlass data (ODbL), weight per "
+        "cent. Computed: expansion over 20 to 400 °C, softening at 10^6.6 Pa·s; the range holds nine "
+        "measurements in ten.",
+        2,
+    )
     by_key = {p.key: p for p in properties}
-    columns = [Column(""), Column("measured", right=True), Column("computed", right=True), Column("low to high"),
-               Column("within")]
+    columns = [
+        Column(""),
+        Column("measured", right=True),
+        Column("computed", right=True),
+        Column("low to high"),
+        Column("within"),
+    ]
     tables = [_rows(glass, by_key, units) for glass in glasses]
     widths = page.table_widths(columns, [row for rows in tables for row in rows])
     for glass, rows in zip(glasses, tables, strict=True):
@@ -99,13 +114,16 @@ def published_dicts(glasses: Sequence[ReferenceGlass]) -> list[dict[str, Any]]:
     found = []
     for glass in glasses:
         computed = {e.property: e for e in glass.estimated}
-        plain: dict[str, Any] = {name: getattr(glass, name) for name in
-                                 ("key", "label", "for_metal", "published_as", "source", "locator", "note")}
+        plain: dict[str, Any] = {
+            name: getattr(glass, name)
+            for name in ("key", "label", "for_metal", "published_as", "source", "locator", "note")
+        }
         plain["weight_percent"] = dict(glass.composition)
         plain["measured"] = [
             {name: getattr(m, name) for name in m.__dataclass_fields__}
             | {"within_computed": within(m, computed[m.property]) if m.property in computed else None}
-            for m in glass.measured]
+            for m in glass.measured
+        ]
         plain["computed"] = [{name: getattr(e, name) for name in e.__dataclass_fields__} for e in glass.estimated]
         found.append(plain)
     return found

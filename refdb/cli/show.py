@@ -16,8 +16,18 @@ if TYPE_CHECKING:
 
 _KIND = {"metal": "base metal", "glass": "glass", "leaf": "leaf or foil"}
 #: Tables whose rows can be shown by their key, besides materials and sources.
-KEYED = ("practice_rules", "hazards", "fit_rules", "colour_reactions", "faults", "observed_firings", "solders",
-         "firing_phases", "exposure_limits", "reference_glasses")
+KEYED = (
+    "practice_rules",
+    "hazards",
+    "fit_rules",
+    "colour_reactions",
+    "faults",
+    "observed_firings",
+    "solders",
+    "firing_phases",
+    "exposure_limits",
+    "reference_glasses",
+)
 _STEP_C = 100
 
 
@@ -93,9 +103,7 @@ def _page(ref: Reference, record: Material, units: Units) -> Page:
     page.paragraph(record.summary)
     page.line()
     labels = {c.name: c.label for c in TABLE[f"{kind_of(record)}_details"].columns}
-    page.pairs(
-        [*((labels[name], text) for name, text in details_of(record).items()), ("source", record.source)]
-    )
+    page.pairs([*((labels[name], text) for name, text in details_of(record).items()), ("source", record.source)])
     _figures(page, ref, record, units)
     glasses = _published(ref, record)
     if glasses:
@@ -179,9 +187,7 @@ def _curve(page: Page, ref: Reference, metal: Metal, units: Units) -> None:
 
     sources = [
         r["source"]
-        for r in ref.rows(
-            "SELECT DISTINCT source FROM expansion_points WHERE material = ? ORDER BY source", metal.key
-        )
+        for r in ref.rows("SELECT DISTINCT source FROM expansion_points WHERE material = ? ORDER BY source", metal.key)
     ]
     page.heading(f"Free expansion from {degrees(20, units)}, ppm [{', '.join(sources)}]")
     kept = [(t, s) for t, s in metal.points if t % _STEP_C == 0] or list(metal.points)

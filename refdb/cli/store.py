@@ -17,8 +17,7 @@ FINDINGS = 1
 def build(
     folder: Annotated[Path, typer.Option("--from", metavar="DIR", help="The folder with the CSV files.")],
     to: Annotated[
-        Path | None,
-        typer.Option("--to", metavar="FILE", help="The store to write; by default the one in use."),
+        Path | None, typer.Option("--to", metavar="FILE", help="The store to write; by default the one in use.")
     ] = None,
     as_json: JsonOption = False,
 ) -> None:
@@ -70,8 +69,7 @@ def build(
 
 def verify(
     file: Annotated[
-        Path | None,
-        typer.Argument(metavar="[FILE]", help="The store to look over; by default the one in use."),
+        Path | None, typer.Argument(metavar="[FILE]", help="The store to look over; by default the one in use.")
     ] = None,
     as_json: JsonOption = False,
 ) -> None:
@@ -117,8 +115,12 @@ def verify(
         sound = "Sound, and as it was built" if as_built else "Sound as far as can be told"
         page.paragraph(f"{'Not sound' if findings else sound}: {path}", 0, 4)
         if not as_built:
-            page.paragraph(f"no fingerprint to compare with: {seal_path(path).name} is not beside it, so a figure "
-                           "that changed since the build may go unseen", 2, 4)
+            page.paragraph(
+                f"no fingerprint to compare with: {seal_path(path).name} is not beside it, so a figure "
+                "that changed since the build may go unseen",
+                2,
+                4,
+            )
         for finding in findings:
             page.paragraph(finding.what, 2, 4)
         if findings:

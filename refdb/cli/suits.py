@@ -6,16 +6,7 @@ from typing import Annotated, Any
 
 import typer
 
-from refdb.cli.common import (
-    JsonOption,
-    Units,
-    UnitsOption,
-    chosen_from,
-    complete_glass,
-    complete_metal,
-    opened,
-    typed,
-)
+from refdb.cli.common import JsonOption, Units, UnitsOption, chosen_from, complete_glass, complete_metal, opened, typed
 from refdb.errors import BadInput
 
 _STANDARD_METAL, _STANDARD_FACE = "0.8 mm", "0.3 mm"
@@ -27,40 +18,23 @@ def suits(
     metal_thickness: Annotated[
         str,
         typer.Option(
-            "--metal-thickness",
-            metavar="LENGTH",
-            help='0.8mm, 0.6-0.7mm, "20 ga", or "3 cards" of unfired clay.',
+            "--metal-thickness", metavar="LENGTH", help='0.8mm, 0.6-0.7mm, "20 ga", or "3 cards" of unfired clay.'
         ),
     ] = _STANDARD_METAL,
     front: Annotated[
-        str,
-        typer.Option(
-            "--front",
-            metavar="LENGTH",
-            help="Glass on the front; 0 for none.",
-        ),
+        str, typer.Option("--front", metavar="LENGTH", help="Glass on the front; 0 for none.")
     ] = _STANDARD_FACE,
     back: Annotated[
-        str,
-        typer.Option(
-            "--back",
-            metavar="LENGTH",
-            help="Glass on the back; 0 for none.",
-        ),
+        str, typer.Option("--back", metavar="LENGTH", help="Glass on the back; 0 for none.")
     ] = _STANDARD_FACE,
     first: Annotated[
         str | None, typer.Option("--first", metavar="LENGTH", help="The most laid as a first coat; 0.2mm.")
     ] = None,
-    shape: Annotated[
-        str, typer.Option("--shape", metavar="flat|domed", help="A dome resists bending.")
-    ] = "flat",
+    shape: Annotated[str, typer.Option("--shape", metavar="flat|domed", help="A dome resists bending.")] = "flat",
     rise: Annotated[
-        str | None,
-        typer.Option("--rise", metavar="LENGTH", help="Height of the dome over its rim; 1 to 3 mm."),
+        str | None, typer.Option("--rise", metavar="LENGTH", help="Height of the dome over its rim; 1 to 3 mm.")
     ] = None,
-    kiln: Annotated[
-        str | None, typer.Option("--kiln", metavar="TEMP", help="Kiln setting, 815C or 1500F.")
-    ] = None,
+    kiln: Annotated[str | None, typer.Option("--kiln", metavar="TEMP", help="Kiln setting, 815C or 1500F.")] = None,
     kiln_offset: Annotated[
         str | None,
         typer.Option(
@@ -72,20 +46,14 @@ def suits(
     expansion: Annotated[
         str | None,
         typer.Option(
-            "--expansion",
-            metavar="FIGURE",
-            help='The maker\'s own figure, "12.4 ppm/K" or 124e-7/K; needs --span.',
+            "--expansion", metavar="FIGURE", help='The maker\'s own figure, "12.4 ppm/K" or 124e-7/K; needs --span.'
         ),
     ] = None,
     span: Annotated[
         str | None, typer.Option("--span", metavar="SPAN", help="Span of that figure, such as 20-400C.")
     ] = None,
-    cubical: Annotated[
-        bool, typer.Option("--cubical", help="That figure is cubical: divide it by three.")
-    ] = False,
-    brief: Annotated[
-        bool, typer.Option("--brief", help="Only the verdict and its two worst reasons.")
-    ] = False,
+    cubical: Annotated[bool, typer.Option("--cubical", help="That figure is cubical: divide it by three.")] = False,
+    brief: Annotated[bool, typer.Option("--brief", help="Only the verdict and its two worst reasons.")] = False,
     units: UnitsOption = "metric",
     as_json: JsonOption = False,
 ) -> None:

@@ -89,8 +89,11 @@ def _kiln_window(verdict: Verdict, units: Units) -> str:
         return ""
     if high.value <= low.value:
         return "none"
-    ends = [f"{verb} at {span_of(end.low, end.high, units)}" for verb, end in (("begin", low), ("end", high))
-            if end.high - end.low >= _WIDE_K]
+    ends = [
+        f"{verb} at {span_of(end.low, end.high, units)}"
+        for verb, end in (("begin", low), ("end", high))
+        if end.high - end.low >= _WIDE_K
+    ]
     told = span_of(low.value, high.value, units)
     return f"{told}; it may {' and '.join(ends)}" if ends else told
 
@@ -165,9 +168,7 @@ def _how_sure(verdict: Verdict) -> str:
         return ""
     # Where it holds but with how much care is open, the confidence counts the plain `suits` too.
     counted = {verdict.outcome} | ({SUITS} if verdict.confidence > verdict.shares.get(verdict.outcome, 1.0) else set())
-    tenths = {
-        name: round(verdict.shares.get(name, 0.0) * 10) for name in (SUITS, CARE, NOT) if name not in counted
-    }
+    tenths = {name: round(verdict.shares.get(name, 0.0) * 10) for name in (SUITS, CARE, NOT) if name not in counted}
     # Tenths that were each rounded up must not come to more than ten; the largest of the rest gives way.
     left = 10 - int(sure(verdict.confidence).partition(" ")[0])
     while sum(tenths.values()) > max(left, 1):
@@ -180,6 +181,7 @@ def _how_sure(verdict: Verdict) -> str:
 
 def as_understood(question: dict[str, Any], units: Units, note: str) -> list[tuple[str, str]]:
     """The question as it was understood, in pairs of what and how."""
+
     def mm(name: str) -> str:
         band = question.get(name)
         return measure_text(Measure(band["value"], band["low"], band["high"], "mm")) if band else ""
@@ -223,8 +225,11 @@ def _kiln(question: dict[str, Any], units: Units) -> str:
     asked = [f"set to {degrees(question['kiln_c'], units)}"] if question.get("kiln_c") is not None else []
     if offset_k != TRUE or rests:
         runs = f"running {runs_words(offset_k, units)}"
-        asked = [f"{runs}, and judged so at every setting"] if question.get("piece") else \
-            [*(asked or ["any setting"]), runs]
+        asked = (
+            [f"{runs}, and judged so at every setting"]
+            if question.get("piece")
+            else [*(asked or ["any setting"]), runs]
+        )
     return ", ".join(asked) + (f"; {rests}" if rests else "")
 
 
@@ -238,9 +243,7 @@ def reason_head(reason: Reason) -> str:
 def reason_told(reason: Reason, units: Units) -> str:
     """What was found, and the limit."""
     found = (
-        f"Found {measure_text(reason.found, units)}"
-        if isinstance(reason.found, Measure)
-        else reason.found.rstrip(".")
+        f"Found {measure_text(reason.found, units)}" if isinstance(reason.found, Measure) else reason.found.rstrip(".")
     )
     return f"{found}. Limit: {reason.limit.rstrip('.')}"
 
@@ -281,9 +284,7 @@ def _stages(page: Page, stages: tuple[Stage, ...]) -> None:
             faces = [("both", *faces[0][1:])]
         bow = figure(stage.bow_mm_per_30mm.value, 2)
         yields = figure(stage.metal_plastic_strain.value * 100, 2)
-        rows += [
-            [stage.name, *face, bow, yields] if n == 0 else ["", *face, "", ""] for n, face in enumerate(faces)
-        ]
+        rows += [[stage.name, *face, bow, yields] if n == 0 else ["", *face, "", ""] for n, face in enumerate(faces)]
     page.table(columns, rows)
     page.paragraph(_BOW_AND_YIELD, 2)
 

@@ -196,8 +196,7 @@ def _at_fault(database: Database, name: str, records: Records, error: sqlite3.Er
         marks = ", ".join("?" for _ in record.values)
         try:
             database.execute(
-                f"INSERT INTO {name} ({', '.join(record.values)}) VALUES ({marks})",
-                tuple(record.values.values()),
+                f"INSERT INTO {name} ({', '.join(record.values)}) VALUES ({marks})", tuple(record.values.values())
             )
         except sqlite3.IntegrityError as refusal:
             return BadSource(
@@ -211,7 +210,5 @@ def _check_built(connection: sqlite3.Connection) -> None:
         found = connection.execute(f"PRAGMA {pragma}").fetchone()
         if found not in (None, ("ok",)):
             raise BadSource(
-                f"the built store fails its {pragma} ({found[0]})",
-                "the build",
-                "report this with the sources used",
+                f"the built store fails its {pragma} ({found[0]})", "the build", "report this with the sources used"
             )

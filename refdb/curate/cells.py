@@ -69,9 +69,7 @@ def number(text: str) -> float:
     if not _NUMBER.fullmatch(text):
         if _COMMA.fullmatch(text):
             raise CellError(f"'{shortened(text)}' has a decimal comma", "write a point")
-        raise CellError(
-            f"'{shortened(text)}' is not a number", "write digits with a point, such as 16.6 or 1e-6"
-        )
+        raise CellError(f"'{shortened(text)}' is not a number", "write digits with a point, such as 16.6 or 1e-6")
     value = float(text)
     if not math.isfinite(value):
         raise CellError(f"{shortened(text)} is not a finite number", "write a number that can be stored")

@@ -91,9 +91,7 @@ def file_key(file: File) -> tuple[str, ...]:
 
 def _keys(rows: Mapping[str, Iterable[Row]]) -> dict[str, set[str]]:
     """Return what each `table.column` referred to may be; the keys of bad rows, told already, count."""
-    keys: dict[str, set[str]] = {
-        column.refers: set() for file in FILES for column in file.columns if column.refers
-    }
+    keys: dict[str, set[str]] = {column.refers: set() for file in FILES for column in file.columns if column.refers}
     for target in keys:
         table, column = target.split(".")
         for file in FILES:
@@ -206,9 +204,7 @@ def _is_per_kelvin(canonical: str) -> bool:
     return True
 
 
-def _check_plausible(
-    row: Row, column: str, value: float, name: str, canonical: str, problems: Problems
-) -> None:
+def _check_plausible(row: Row, column: str, value: float, name: str, canonical: str, problems: Problems) -> None:
     if name not in _PLAUSIBLE:
         return
     low, high, unit = _PLAUSIBLE[name]
@@ -248,10 +244,7 @@ def _check_order(rows: Iterable[Row], file: File, problems: Problems) -> None:
             continue  # told already
         if before is not None and now < before:
             problems.add(
-                row,
-                columns[0].name,
-                "the rows are not sorted here",
-                "run the formatter (scripts/format_data.py)",
+                row, columns[0].name, "the rows are not sorted here", "run the formatter (scripts/format_data.py)"
             )
             return
         before = now

@@ -110,8 +110,7 @@ def conversion(unit: str, canonical: str) -> Affine:
     quantity = _registry().Quantity
     try:
         zero, one = (
-            Fraction(quantity(Fraction(at) * factor, source).to(target).magnitude) / canonical_factor
-            for at in (0, 1)
+            Fraction(quantity(Fraction(at) * factor, source).to(target).magnitude) / canonical_factor for at in (0, 1)
         )
     except Exception:  # an offset unit within a product, above all
         raise refused from None

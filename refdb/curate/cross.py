@@ -61,9 +61,7 @@ def _check_preferred(records: Iterable[Record], problems: Problems) -> None:
     for (material, name), group in groups.items():
         chosen = [record for record in group if record.values["preferred"] == 1]
         if not chosen:
-            problems.add(
-                group[0], "preferred", f"no row of {material}, {name} is preferred", "mark one of them with 1"
-            )
+            problems.add(group[0], "preferred", f"no row of {material}, {name} is preferred", "mark one of them with 1")
         for record in chosen[1:]:
             problems.add(
                 record,
@@ -97,8 +95,12 @@ def _check_held(records: Records, problems: Problems) -> None:
     for record in records["glass_details"]:
         for word in str(record.values["holds"]).split(";") if record.values["holds"] else []:
             if word.strip() not in HELD:
-                problems.add(record, "holds", f"'{word.strip()[:40]}' is not known here",
-                             nearest(word.strip(), HELD, "one of: " + ", ".join(HELD)))
+                problems.add(
+                    record,
+                    "holds",
+                    f"'{word.strip()[:40]}' is not known here",
+                    nearest(word.strip(), HELD, "one of: " + ", ".join(HELD)),
+                )
 
 
 def _check_answers(records: Records, problems: Problems) -> None:
@@ -107,9 +109,7 @@ def _check_answers(records: Records, problems: Problems) -> None:
     for record in records["answers"]:
         for column in ("glass", "metal"):
             if kinds.get(record.values[column], column) != column:
-                problems.add(
-                    record, column, f"this is a {kinds[record.values[column]]}", "generate the answers anew"
-                )
+                problems.add(record, column, f"this is a {kinds[record.values[column]]}", "generate the answers anew")
         try:
             sound = _is_finite(json.loads(str(record.values["numbers"])))
         except (ValueError, RecursionError):
@@ -176,11 +176,7 @@ def _check_uniqueness(table: Table, records: Iterable[Record], problems: Problem
 
 def _check_bands(table: Table, records: Iterable[Record], problems: Problems) -> None:
     names = [column.name for column in table.columns]
-    pairs = [
-        (low, low.replace("low", "high"))
-        for low in names
-        if "low" in low and low.replace("low", "high") in names
-    ]
+    pairs = [(low, low.replace("low", "high")) for low in names if "low" in low and low.replace("low", "high") in names]
     if "solidus_c" in names:
         pairs.append(("solidus_c", "liquidus_c"))
     middle = next((name for name in ("value", "first_melts_c") if name in names and "low" in names), "")
@@ -190,10 +186,7 @@ def _check_bands(table: Table, records: Iterable[Record], problems: Problems) ->
                 problems.add(record, low, f"it is above {high}", f"exchange {low} and {high}")
             elif middle and low == "low" and (_above(record, low, middle) or _above(record, middle, high)):
                 problems.add(
-                    record,
-                    middle,
-                    "it lies outside its own low and high",
-                    "widen low and high, or correct the value",
+                    record, middle, "it lies outside its own low and high", "widen low and high, or correct the value"
                 )
 
 
@@ -225,14 +218,8 @@ def _check_sources(records: Records, problems: Problems) -> None:
                         f"basis '{basis}', yet its source is '{kind}'",
                         "name the publication as the source, or weaken the basis",
                     )
-            if (
-                "unit" in names
-                and not values["unit"]
-                and any(values.get(name) is not None for name in _NUMBERS)
-            ):
-                problems.add(
-                    record, "unit", "a number without its unit", "give the unit; 1 for a plain number"
-                )
+            if "unit" in names and not values["unit"] and any(values.get(name) is not None for name in _NUMBERS):
+                problems.add(record, "unit", "a number without its unit", "give the unit; 1 for a plain number")
 
 
 def _check_rules(table: Table, records: Iterable[Record], problems: Problems) -> None:
@@ -250,9 +237,7 @@ def _check_rules(table: Table, records: Iterable[Record], problems: Problems) ->
                     f"SELECT NOT ({rule}) FROM (SELECT {marks})", [record.values[name] for name in names]
                 ).fetchone()
                 if row[0]:
-                    problems.add(
-                        record, _first_named(rule, names), f"this must hold: {rule}", "correct the row"
-                    )
+                    problems.add(record, _first_named(rule, names), f"this must hold: {rule}", "correct the row")
     finally:
         memory.close()
 

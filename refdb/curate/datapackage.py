@@ -33,7 +33,7 @@ _ELSEWHERE: dict[str, dict[str, Any]] = {
                 "path": "https://doi.org/10.5281/zenodo.8287159",
             }
         ],
-    },
+    }
 }
 _FILE_OF_COLUMN = {("answers", "glass"): "glasses", ("answers", "metal"): "metals"}
 
@@ -93,11 +93,7 @@ def _resource(file: File) -> dict[str, Any]:
 
 
 def _field(column: Column) -> dict[str, Any]:
-    field: dict[str, Any] = {
-        "name": column.name,
-        "type": _TYPES[column.type],
-        "title": column.label or column.name,
-    }
+    field: dict[str, Any] = {"name": column.name, "type": _TYPES[column.type], "title": column.label or column.name}
     description = [column.description] if column.description else []
     if column.refers == "materials.key":
         description.append("a key of metals.csv, glasses.csv or leaf.csv")

@@ -30,9 +30,7 @@ def opened(path: Path) -> sqlite3.Connection:
     """
     path = Path(path)
     if not path.is_file():
-        raise StoreUnusable(
-            "there is no store here" if not path.exists() else "this is not a file", str(path), _TODO
-        )
+        raise StoreUnusable("there is no store here" if not path.exists() else "this is not a file", str(path), _TODO)
     try:
         return sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro&immutable=1", uri=True)
     except sqlite3.Error as error:

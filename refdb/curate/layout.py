@@ -106,9 +106,7 @@ def view_sql(kind: str, shown_units: Mapping[str, str], units: Mapping[str, str]
     """
     file = VIEWS[kind]
     details = next(name for name in file.fills if name != "materials")
-    columns = [f"m.{name}" for name in file.fills["materials"]] + [
-        f"d.{name}" for name in file.fills[details]
-    ]
+    columns = [f"m.{name}" for name in file.fills["materials"]] + [f"d.{name}" for name in file.fills[details]]
     columns += [
         "(SELECT "
         + _shown("coalesce(value, (low + high) / 2)", shown_units[name], units[name])

@@ -113,16 +113,12 @@ def read_folder(folder: Path, problems: Problems) -> dict[str, list[Row]]:
         present = sorted(path.name for path in folder.iterdir())
     except OSError as error:
         raise BadSource(
-            f"cannot read the folder ({_reason(error)})",
-            str(folder),
-            "give a folder that holds the CSV files",
+            f"cannot read the folder ({_reason(error)})", str(folder), "give a folder that holds the CSV files"
         ) from None
     known = {file.name for file in FILES}
     for name in present:
         if name.lower().endswith(".csv") and name not in known:
-            problems.add(
-                Place(name), "", "this file is in no table of the schema", "rename it or move it out"
-            )
+            problems.add(Place(name), "", "this file is in no table of the schema", "rename it or move it out")
     return {file.name: _rows(folder, file, problems) for file in FILES}
 
 
@@ -136,9 +132,7 @@ def _rows(folder: Path, file: File, problems: Problems) -> list[Row]:
         problems.add(Place(file.name), "", "the file is missing", f"add it, with the header {_header(file)}")
         return []
     except OSError as error:
-        problems.add(
-            Place(file.name), "", f"cannot read the file ({_reason(error)})", "check that it is a plain file"
-        )
+        problems.add(Place(file.name), "", f"cannot read the file ({_reason(error)})", "check that it is a plain file")
         return []
     text = decoded(content, file.name, problems)
     return [] if text is None else parsed(text, file, problems)
@@ -147,17 +141,13 @@ def _rows(folder: Path, file: File, problems: Problems) -> list[Row]:
 def decoded(content: bytes, name: str, problems: Problems) -> str | None:
     """Return a file's text, its lines ended by LF, or None (and a problem) when it is not plain UTF-8."""
     if content.startswith((b"\xef\xbb\xbf", b"\xff\xfe", b"\xfe\xff")):
-        problems.add(
-            Place(name, 1), "", "the file begins with a byte order mark", "save it as UTF-8 without one"
-        )
+        problems.add(Place(name, 1), "", "the file begins with a byte order mark", "save it as UTF-8 without one")
         return None
     try:
         text = content.decode("utf-8")
     except UnicodeDecodeError as error:
         line = content.count(b"\n", 0, error.start) + 1
-        problems.add(
-            Place(name, line), "", f"byte 0x{content[error.start]:02x} is not UTF-8", "save the file as UTF-8"
-        )
+        problems.add(Place(name, line), "", f"byte 0x{content[error.start]:02x} is not UTF-8", "save the file as UTF-8")
         return None
     text = text.replace("\r\n", "\n")
     if "\r" in text:
@@ -191,14 +181,10 @@ def parsed(text: str, file: File, problems: Problems) -> list[Row]:
                 rows.append(Row(file.name, begins, dict(zip(names, cells, strict=True))))
             begins = reader.line_num + 1
     except csv.Error as error:
-        problems.add(
-            Place(file.name, begins), "", f"not sound CSV ({error})", "check the double quotes of this row"
-        )
+        problems.add(Place(file.name, begins), "", f"not sound CSV ({error})", "check the double quotes of this row")
         return []
     if begins == 1:
-        problems.add(
-            Place(file.name, 1), "", "the file is empty", f"begin it with the header {_header(file)}"
-        )
+        problems.add(Place(file.name, 1), "", "the file is empty", f"begin it with the header {_header(file)}")
     return rows
 
 
@@ -208,9 +194,7 @@ def _header_is_right(cells: list[str], names: list[str], file: File, problems: P
         if times > 1:
             problems.add(Place(file.name, 1), name, f"the header has it {times} times", "keep one")
     for name in _absent(names, cells):
-        problems.add(
-            Place(file.name, 1), name, "the header lacks this column", f"the header is {_header(file)}"
-        )
+        problems.add(Place(file.name, 1), name, "the header lacks this column", f"the header is {_header(file)}")
     for name in _absent(cells, names):
         problems.add(
             Place(file.name, 1),
@@ -219,9 +203,7 @@ def _header_is_right(cells: list[str], names: list[str], file: File, problems: P
             f"the header is {_header(file)}",
         )
     if len(problems) == before and cells != names:
-        problems.add(
-            Place(file.name, 1), "", "the columns stand in another order", f"the header is {_header(file)}"
-        )
+        problems.add(Place(file.name, 1), "", "the columns stand in another order", f"the header is {_header(file)}")
     return len(problems) == before
 
 

@@ -62,16 +62,22 @@ def _ground(record: Record, records: Records, problems: Problems) -> None:
         "metal": families,
         "alloy": {str(m["key"]) for m in metals},
         "handled": families | set(_HANDLED),
-        **{name: {part for r in records["leaf_details"] for part in str(r.values["metal"]).split()}
-           for name in _OF_SYMBOLS},
+        **{
+            name: {part for r in records["leaf_details"] for part in str(r.values["metal"]).split()}
+            for name in _OF_SYMBOLS
+        },
     }
     if kind not in known:
         problems.add(record, "ground", f"'{kind[:40]}' is no kind of ground", f"one of: any, glass, {', '.join(known)}")
         return
     for word in (w.strip() for w in words.split("|")):
         if word not in known[kind]:
-            problems.add(record, "ground", f"'{word[:40]}' is not known as {kind}",
-                         nearest(word, known[kind], f"one of: {', '.join(sorted(known[kind]))}"))
+            problems.add(
+                record,
+                "ground",
+                f"'{word[:40]}' is not known as {kind}",
+                nearest(word, known[kind], f"one of: {', '.join(sorted(known[kind]))}"),
+            )
 
 
 def _faults(records: Records, problems: Problems) -> None:
@@ -81,17 +87,29 @@ def _faults(records: Records, problems: Problems) -> None:
         of_symptom[record.values["symptom"]].append(record)
         words = str(record.values["rules"] or "")
         if not words:
-            problems.add(record, "rules", "nothing says which rule of a verdict would foresee it",
-                         f"give keys of rules, or '{NOT_IN_FILE}'")
+            problems.add(
+                record,
+                "rules",
+                "nothing says which rule of a verdict would foresee it",
+                f"give keys of rules, or '{NOT_IN_FILE}'",
+            )
         for rule in (w.strip() for w in words.split(";") if words not in ("", NOT_IN_FILE)):
             if rule not in rules:
-                problems.add(record, "rules", f"no verdict has the rule '{rule[:40]}'",
-                             nearest(rule, rules, f"give keys of rules, or '{NOT_IN_FILE}'"))
+                problems.add(
+                    record,
+                    "rules",
+                    f"no verdict has the rule '{rule[:40]}'",
+                    nearest(rule, rules, f"give keys of rules, or '{NOT_IN_FILE}'"),
+                )
     for group in of_symptom.values():
         ranks = sorted(r.values["rank"] for r in group if isinstance(r.values["rank"], int))
         if ranks != list(range(1, len(group) + 1)) and len(ranks) == len(group):
-            problems.add(group[0], "rank", f"the causes of this symptom are ranked {', '.join(map(str, ranks))}",
-                         "rank them 1, 2, 3 and so on")
+            problems.add(
+                group[0],
+                "rank",
+                f"the causes of this symptom are ranked {', '.join(map(str, ranks))}",
+                "rank them 1, 2, 3 and so on",
+            )
         if len({r.values["when_seen"] for r in group}) > 1:
             problems.add(group[0], "when_seen", "its causes disagree on when it is seen", "say the same in each row")
 
@@ -106,8 +124,9 @@ def _hazards(records: Records, problems: Problems) -> None:
         for kind, text in parts_of(str(record.values["trigger"])):
             if kind == "word":
                 if text not in WORDS:
-                    problems.add(record, "trigger", f"no trigger is called '{text[:40]}'",
-                                 nearest(text, WORDS, otherwise))
+                    problems.add(
+                        record, "trigger", f"no trigger is called '{text[:40]}'", nearest(text, WORDS, otherwise)
+                    )
                 continue
             _selector(record, "trigger", text, fields[kind], problems)
             if not problems.at(record):
@@ -130,5 +149,9 @@ def _picked_by(record: Record, records: Records, kind: str, tokens: Tokens, prob
         else:
             known = set(details.column(name).choices) or {str(r.values[name]) for r in records[details.name]}
         for word in sorted(words - known):
-            problems.add(record, "trigger", f"no {kind} has the {name.replace('_', ' ')} '{word[:40]}'",
-                         nearest(word, known, f"one of: {', '.join(sorted(known))}"))
+            problems.add(
+                record,
+                "trigger",
+                f"no {kind} has the {name.replace('_', ' ')} '{word[:40]}'",
+                nearest(word, known, f"one of: {', '.join(sorted(known))}"),
+            )

@@ -36,9 +36,7 @@ def tidied(content: bytes, file: File) -> bytes:
         try:
             cells.append((sort_key(bare, columns), list(bare.values())))
         except ValueError:
-            problems.add(
-                Place(file.name, row.line), columns[-1].name, "a number is due here", "correct the cell"
-            )
+            problems.add(Place(file.name, row.line), columns[-1].name, "a number is due here", "correct the cell")
     problems.raise_if_any()
     cells.sort(key=lambda one: one[0])
     return _as_csv([[column.name for column in file.columns], *(row for _, row in cells)])
@@ -84,9 +82,7 @@ def stale(folder: Path) -> dict[str, bytes]:
         if (tidy := tidied(content, file)) != content:
             due[file.name] = tidy
     if not present:
-        raise BadSource(
-            "no file of the data sources is here", str(folder), "give the folder of the CSV files"
-        )
+        raise BadSource("no file of the data sources is here", str(folder), "give the folder of the CSV files")
     package = datapackage(present).encode("utf-8")
     path = folder / NAME
     if not path.exists() or _content(path) != package:
@@ -109,9 +105,7 @@ def rewrite(folder: Path, due: dict[str, bytes]) -> None:
                 with suppress(OSError):
                     os.unlink(part)
             raise BadSource(
-                f"cannot write the file ({error.strerror})",
-                str(folder / name),
-                "check that you may write there",
+                f"cannot write the file ({error.strerror})", str(folder / name), "check that you may write there"
             ) from None
 
 

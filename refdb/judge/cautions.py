@@ -83,8 +83,9 @@ def hazards_of(hazards: Collection[Hazard], glass: Glass | None, metal: Metal | 
 
 def hazards_of_material(hazards: Collection[Hazard], material: Material) -> list[Hazard]:
     """The hazards of one glass, metal or leaf by itself, in the order of `hazards_of`."""
-    return hazards_of(hazards, material if isinstance(material, Glass) else None,
-                      material if isinstance(material, Metal) else None)
+    return hazards_of(
+        hazards, material if isinstance(material, Glass) else None, material if isinstance(material, Metal) else None
+    )
 
 
 def hazards_of_piece(hazards: Collection[Hazard], words: Collection[str]) -> list[Hazard]:
@@ -93,8 +94,9 @@ def hazards_of_piece(hazards: Collection[Hazard], words: Collection[str]) -> lis
     return sorted(held, key=lambda h: (h.weight, h.key))
 
 
-def cautions_for(hazards: list[Hazard], glass: Glass | None, metal: Metal | None,
-                 most: int | None = MOST_SHOWN) -> tuple[Caution, ...]:
+def cautions_for(
+    hazards: list[Hazard], glass: Glass | None, metal: Metal | None, most: int | None = MOST_SHOWN
+) -> tuple[Caution, ...]:
     """The cautions a verdict on this glass and metal shows, at most `most` of `hazards_of`."""
     held = [h for h in hazards_of(hazards, glass, metal) if h.key not in _SAID_ANYWAY]
     return tuple(caution_of(h) for h in held[:most])

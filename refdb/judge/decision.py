@@ -55,8 +55,13 @@ def unsure(missing: tuple[str, ...], numbers: Numbers | None, shares: Triple) ->
     if missing:
         return "Not known: " + "; ".join(missing) + "."
     assert numbers is not None
-    parts = ", ".join(f"{words} in {share * 10:.0f} of 10" for words, share in
-                      zip((SUITS, CARE, NOT), shares, strict=True) if round(share * 10) > 0)
+    parts = ", ".join(
+        f"{words} in {share * 10:.0f} of 10"
+        for words, share in zip((SUITS, CARE, NOT), shares, strict=True)
+        if round(share * 10) > 0
+    )
     how = next((h for name, h in _HOW_TO_NARROW.items() if name in numbers.decides), "thicker metal or thinner coats")
-    return (f"What is known allows more than one outcome ({parts}); what decides is the "
-            f"{numbers.decides or 'sum of the bands'}. To settle it: {how}.")
+    return (
+        f"What is known allows more than one outcome ({parts}); what decides is the "
+        f"{numbers.decides or 'sum of the bands'}. To settle it: {how}."
+    )

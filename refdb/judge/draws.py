@@ -16,10 +16,22 @@ from refdb.science.expansion import StrainCurve, contraction_gap_ppm, glass_mean
 from refdb.science.plate import Array, ByPlate, HardeningYield
 from refdb.science.sampling import SAMPLES, evenly_spread, from_band, spread_table
 
-METAL_INPUTS = ("metal yield", "metal expansion", "yield at heat", "solidus", "metal stiffness",
-                "metal Poisson's ratio")
-GLASS_INPUTS = ("glass expansion", "set point", "glass stiffness", "kiln range low", "kiln range high",
-                "glass Poisson's ratio")
+METAL_INPUTS = (
+    "metal yield",
+    "metal expansion",
+    "yield at heat",
+    "solidus",
+    "metal stiffness",
+    "metal Poisson's ratio",
+)
+GLASS_INPUTS = (
+    "glass expansion",
+    "set point",
+    "glass stiffness",
+    "kiln range low",
+    "kiln range high",
+    "glass Poisson's ratio",
+)
 DOME_INPUTS = ("rise of the dome", "grip of the dome")
 
 
@@ -114,10 +126,13 @@ class Draws:
             ByPlate(_Scaled(metal.curve), (factor,)),
             self.of("metal stiffness", metal.band("youngs_modulus")),
             np.minimum(self.of("metal Poisson's ratio", metal.band("poisson_ratio")), 0.49),
-            HardeningYield(np.maximum(self.of("metal yield", metal.band("flow_stress")), 1e6),
-                           np.maximum(self.of("metal yield", metal.band("hardening")), 0.0),
-                           np.clip(self.of("yield at heat", metal.band("flow_ratio_500c")), 0.05, 1.0)),
-            self.of("solidus", metal.band("solidus")))
+            HardeningYield(
+                np.maximum(self.of("metal yield", metal.band("flow_stress")), 1e6),
+                np.maximum(self.of("metal yield", metal.band("hardening")), 0.0),
+                np.clip(self.of("yield at heat", metal.band("flow_ratio_500c")), 0.05, 1.0),
+            ),
+            self.of("solidus", metal.band("solidus")),
+        )
 
     def glass(self, glass: Glass, metal: Metal, several: bool = False) -> GlassDraws:
         """The inputs of a glass on a metal; `several` where more than one glass takes part."""
@@ -133,17 +148,23 @@ class Draws:
         known_to_c = metal.curve.high_c
         return GlassDraws(
             glass_mean_20_400(self.of(named("glass expansion"), row.band) * 1e-6, row.temp_low_c, row.temp_high_c),
-            np.minimum(set_c, known_to_c), self.of(named("glass stiffness"), glass.band("youngs_modulus")),
+            np.minimum(set_c, known_to_c),
+            self.of(named("glass stiffness"), glass.band("youngs_modulus")),
             self.of(named("glass Poisson's ratio"), glass.band("poisson_ratio")),
             self.of(named("kiln range low"), glass.band("fuse_low")),
-            self.of(named("kiln range high"), glass.band("fuse_high")), set_c, (set_c > known_to_c).astype(float))
+            self.of(named("kiln range high"), glass.band("fuse_high")),
+            set_c,
+            (set_c > known_to_c).astype(float),
+        )
 
     def dome(self, rise_m: Band | None) -> tuple[Array, Array]:
         """Rise [m] and grip [-] of a dome over the sample; zeros for a flat piece."""
         if rise_m is None:
             return np.zeros(self.samples), np.zeros(self.samples)
-        return (np.maximum(self.of("rise of the dome", rise_m), 0.0),
-                np.clip(self.of("grip of the dome", Band(*limits.DOME_GRIP)), 0.0, 1.0))
+        return (
+            np.maximum(self.of("rise of the dome", rise_m), 0.0),
+            np.clip(self.of("grip of the dome", Band(*limits.DOME_GRIP)), 0.0, 1.0),
+        )
 
 
 def gap_ppm(metal: MetalDraws, glass: GlassDraws) -> Array:

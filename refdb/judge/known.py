@@ -13,8 +13,17 @@ if TYPE_CHECKING:
 
 #: What a record of each kind should have; what of it is missing is said.
 EXPECTED = {
-    "metal": ("expansion", "youngs_modulus", "poisson_ratio", "density", "solidus", "flow_stress", "hardening",
-              "flow_ratio_500c", "least_thickness"),
+    "metal": (
+        "expansion",
+        "youngs_modulus",
+        "poisson_ratio",
+        "density",
+        "solidus",
+        "flow_stress",
+        "hardening",
+        "flow_ratio_500c",
+        "least_thickness",
+    ),
     "glass": ("expansion", "set_point", "youngs_modulus", "poisson_ratio", "density", "fuse_low", "fuse_high"),
     "leaf": ("solidus", "leaf_thickness"),
 }

@@ -53,9 +53,14 @@ class SampledStage:
         """The same as a verdict shows it."""
         return Stage(
             self.name,
-            tuple(LayerNumbers(n, Measure(*b, "MPa"), Measure(*m, "MPa"), Measure(*t, "MPa"))
-                  for n, b, m, t in self.layers),
-            Measure(*self.bow_mm, "mm"), Measure(*self.plastic_strain, ""), Measure(*self.release, "J/m²"))
+            tuple(
+                LayerNumbers(n, Measure(*b, "MPa"), Measure(*m, "MPa"), Measure(*t, "MPa"))
+                for n, b, m, t in self.layers
+            ),
+            Measure(*self.bow_mm, "mm"),
+            Measure(*self.plastic_strain, ""),
+            Measure(*self.release, "J/m²"),
+        )
 
 
 @dataclass(frozen=True)
@@ -77,8 +82,16 @@ class Numbers:
             _whole(self.shares),
             {k: [_whole(r.shares), _rounded(r.found)] for k, r in self.rules.items()},
             {k: _rounded(m) for k, m in self.measures.items()},
-            [[s.name, [[n, _rounded(b), _rounded(m), _rounded(t)] for n, b, m, t in s.layers],
-              _rounded(s.bow_mm), _rounded(s.plastic_strain), _rounded(s.release)] for s in self.stages],
+            [
+                [
+                    s.name,
+                    [[n, _rounded(b), _rounded(m), _rounded(t)] for n, b, m, t in s.layers],
+                    _rounded(s.bow_mm),
+                    _rounded(s.plastic_strain),
+                    _rounded(s.release),
+                ]
+                for s in self.stages
+            ],
             self.decides,
         ]
 
@@ -90,11 +103,21 @@ class Numbers:
         assert isinstance(measures, dict)
         assert isinstance(stages, list)
         return cls(
-            _triple(shares), {k: RuleNumbers(_triple(a), _triple(b)) for k, (a, b) in rules.items()},
+            _triple(shares),
+            {k: RuleNumbers(_triple(a), _triple(b)) for k, (a, b) in rules.items()},
             {k: _triple(m) for k, m in measures.items()},
-            tuple(SampledStage(name, tuple((n, _triple(b), _triple(m), _triple(t)) for n, b, m, t in layers),
-                               _triple(bow), _triple(plastic), _triple(release))
-                  for name, layers, bow, plastic, release in stages), str(decides))
+            tuple(
+                SampledStage(
+                    name,
+                    tuple((n, _triple(b), _triple(m), _triple(t)) for n, b, m, t in layers),
+                    _triple(bow),
+                    _triple(plastic),
+                    _triple(release),
+                )
+                for name, layers, bow, plastic, release in stages
+            ),
+            str(decides),
+        )
 
 
 def _whole(shares: Triple) -> list[float]:

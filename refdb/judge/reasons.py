@@ -22,14 +22,19 @@ _FINE_WHY = {
 
 #: What a rule says in the sentence at the head of a verdict, for each of the two worse outcomes.
 _SHORT = {
-    "tension-lasting": ("finished, the glass may end up stretched at a surface",
-                        "finished, the glass is stretched and will crack"),
-    "tension-between": ("between firings the free face of the first coat may be stretched",
-                        "the first coat alone on one face is stretched far enough to crack"),
-    "gap": ("the metal shrinks a good deal more than the glass",
-            "the metal shrinks so much more than the glass that the coat chips off"),
-    "kiln": ("the melting of the metal narrows the kiln window",
-             "the metal begins to melt before the glass flows"),
+    "tension-lasting": (
+        "finished, the glass may end up stretched at a surface",
+        "finished, the glass is stretched and will crack",
+    ),
+    "tension-between": (
+        "between firings the free face of the first coat may be stretched",
+        "the first coat alone on one face is stretched far enough to crack",
+    ),
+    "gap": (
+        "the metal shrinks a good deal more than the glass",
+        "the metal shrinks so much more than the glass that the coat chips off",
+    ),
+    "kiln": ("the melting of the metal narrows the kiln window", "the metal begins to melt before the glass flows"),
     "setting": ("the kiln is set a little outside the glass's range", "the kiln is set where this cannot work"),
     "curve-end": ("the metal's expansion is not known up to where the glass sets", ""),
     "glass-of-metal": ("both coats together are thicker than the metal", "one coat is thicker than the metal"),
@@ -44,8 +49,10 @@ _SHORT = {
 #: What the tension rules say where the glass shrinks more than the metal: then no build helps, only another pair.
 _PULLED_WHY = "The glass shrinks more than the metal as both cool, and ends up stretched wherever it lies."
 _PULLED_REMEDY = "A glass of lower expansion, or a metal of higher."
-_PULLED_SHORT = ("the glass shrinks more than the metal and may end up stretched",
-                 "the glass shrinks more than the metal, is stretched and will crack")
+_PULLED_SHORT = (
+    "the glass shrinks more than the metal and may end up stretched",
+    "the glass shrinks more than the metal, is stretched and will crack",
+)
 
 
 def pulled(rule_key: str, numbers: Numbers) -> bool:
@@ -71,8 +78,11 @@ def sampled_reason(key: str, numbers: RuleNumbers, all_numbers: Numbers, metal: 
     words = limit.words
     if head == "kiln":
         low, high = all_numbers.measures["kiln_low_c"], all_numbers.measures["kiln_high_c"]
-        found = (f"{low[0]:.0f} to {high[0]:.0f} °C" if high[0] > low[0]
-                 else f"glass from {low[0]:.0f} °C, metal to {high[0]:.0f} °C")
+        found = (
+            f"{low[0]:.0f} to {high[0]:.0f} °C"
+            if high[0] > low[0]
+            else f"glass from {low[0]:.0f} °C, metal to {high[0]:.0f} °C"
+        )
     elif head == "setting":
         found = Measure(*numbers.found, "°C")
     elif head == "least-metal":
@@ -83,8 +93,18 @@ def sampled_reason(key: str, numbers: RuleNumbers, all_numbers: Numbers, metal: 
     why, remedy = (limit.why, limit.remedy) if outcome != SUITS else (_FINE_WHY[head], "")
     if outcome != SUITS and pulled(key, all_numbers):
         why, remedy = _PULLED_WHY, _PULLED_REMEDY
-    return Reason(limit.rule, outcome, found, words, why, remedy, source, numbers.share_at_least(outcome), step,
-                  numbers.share_beyond(outcome))
+    return Reason(
+        limit.rule,
+        outcome,
+        found,
+        words,
+        why,
+        remedy,
+        source,
+        numbers.share_at_least(outcome),
+        step,
+        numbers.share_beyond(outcome),
+    )
 
 
 def worst_stages(numbers: Numbers) -> list[str]:
@@ -105,11 +125,14 @@ def rule_reason(rule: FitRule) -> Reason:
 
 EVIDENCE_RULE = "Evidence for the expansion"
 _EVIDENCE = {
-    "glass": ("Glasses of one class and hardness differ by 3 ppm/K and more; hardness does not tell expansion.",
-              "The maker's figure (--expansion; for a piece keep it with refdb mine add), or a strip test of your own "
-              "jar."),
-    "metal": ("What squeezes the glass is the small difference of two expansions, so a guess of one goes a long way.",
-              "A measured expansion of this alloy."),
+    "glass": (
+        "Glasses of one class and hardness differ by 3 ppm/K and more; hardness does not tell expansion.",
+        "The maker's figure (--expansion; for a piece keep it with refdb mine add), or a strip test of your own jar.",
+    ),
+    "metal": (
+        "What squeezes the glass is the small difference of two expansions, so a guess of one goes a long way.",
+        "A measured expansion of this alloy.",
+    ),
 }
 
 
@@ -121,25 +144,41 @@ def evidence_reasons(glass: Glass, metal: Metal) -> dict[str, Reason]:
         if row is not None and row.basis in WEAK_BASES:
             why, remedy = _EVIDENCE[record.kind]
             found[f"evidence-{record.kind}"] = Reason(
-                EVIDENCE_RULE, CARE, f"{record.label}: {_basis_words(row)}",
-                "a measured or published figure for a plain suits", why, remedy, row.source)
+                EVIDENCE_RULE,
+                CARE,
+                f"{record.label}: {_basis_words(row)}",
+                "a measured or published figure for a plain suits",
+                why,
+                remedy,
+                row.source,
+            )
     return found
 
 
 def _basis_words(row: PropertyValue) -> str:
     if row.note.startswith("taken from "):
         return f"no figure of its own is known; that of {row.note.split(';')[0].removeprefix('taken from ')} stands in"
-    return {"analogue": "figures of similar glasses, not of enamels for this metal",
-            "common practice": "common practice, no measurement",
-            "from memory": "recalled, no source in hand",
-            "no evidence": "no published figure; taken from related glasses"}[row.basis]
+    return {
+        "analogue": "figures of similar glasses, not of enamels for this metal",
+        "common practice": "common practice, no measurement",
+        "from memory": "recalled, no source in hand",
+        "no evidence": "no published figure; taken from related glasses",
+    }[row.basis]
 
 
 def worst_first(reasons: list[Reason]) -> tuple[Reason, ...]:
     """Reasons in order: worst outcome first, then the larger share beyond it, then at it, then as they came."""
     # A chance of refusal in less than a twentieth of the sample is not shown, so it does not order either.
-    return tuple(sorted(reasons, key=lambda r: (-RANK[r.outcome], -r.worse if r.worse >= 0.05 else 0.0, -r.share)
-                        if r.outcome != SUITS else (0, 0.0, r.share)))
+    return tuple(
+        sorted(
+            reasons,
+            key=lambda r: (
+                (-RANK[r.outcome], -r.worse if r.worse >= 0.05 else 0.0, -r.share)
+                if r.outcome != SUITS
+                else (0, 0.0, r.share)
+            ),
+        )
+    )
 
 
 def sentence(outcome: str, worst: list[str], numbers: Numbers | None) -> str:

@@ -70,15 +70,24 @@ def cooled(stacks: Sequence[Stack]) -> list[Cooled]:
     groups: dict[_Build, dict[bytes, Array]] = {}
     wanted: list[list[tuple[_Build, bytes]]] = []
     for stack in stacks:
-        build = _Build(tuple(s.name for s in stack.sheets), [s.glass for s in stack.sheets].index(None),
-                       stack.base.strain.function)
+        build = _Build(
+            tuple(s.name for s in stack.sheets), [s.glass for s in stack.sheets].index(None), stack.base.strain.function
+        )
         blocks = [(block.tobytes(), block) for block in _blocks(stack)]
         groups.setdefault(build, {}).update(blocks)
         wanted.append([(build, key) for key, _ in blocks])
-    found = {(build, key): state for build, blocks in groups.items()
-             for key, state in zip(blocks, _cooled_alike(build, list(blocks.values())), strict=True)}
-    return [(tuple(replace(found[k][0], name=title) for k, title in zip(keys, stack.titles, strict=True)),
-             [found[k][1] for k in keys]) for keys, stack in zip(wanted, stacks, strict=True)]
+    found = {
+        (build, key): state
+        for build, blocks in groups.items()
+        for key, state in zip(blocks, _cooled_alike(build, list(blocks.values())), strict=True)
+    }
+    return [
+        (
+            tuple(replace(found[k][0], name=title) for k, title in zip(keys, stack.titles, strict=True)),
+            [found[k][1] for k in keys],
+        )
+        for keys, stack in zip(wanted, stacks, strict=True)
+    ]
 
 
 class _Build(NamedTuple):
@@ -93,9 +102,14 @@ def _blocks(stack: Stack) -> Iterator[Array]:
     """All inputs of each state as rows (inputs, samples): five for each layer, then those of the metal and the dome."""
     metal, count = stack.base, len(stack.sheets)
     none = np.full(len(stack.rise_m), np.nan)
-    drawn = np.array([
-        (metal.youngs_pa, metal.poisson, none, none) if s.glass is None
-        else (s.glass.youngs_pa, s.glass.poisson, s.glass.set_c, s.glass.per_k) for s in stack.sheets])
+    drawn = np.array(
+        [
+            (metal.youngs_pa, metal.poisson, none, none)
+            if s.glass is None
+            else (s.glass.youngs_pa, s.glass.poisson, s.glass.set_c, s.glass.per_k)
+            for s in stack.sheets
+        ]
+    )
     flow = metal.flow
     (factor,) = metal.strain.parameters
     of_metal = np.array((factor, flow.stress_0_pa, flow.hardening_pa, flow.ratio_500c))
@@ -113,14 +127,24 @@ def _cooled_alike(build: _Build, blocks: Sequence[Array]) -> list[tuple[SampledS
     """Stage and worst tension of each block."""
     count, samples = len(build.names), blocks[0].shape[1]
     rows = np.concatenate(blocks, axis=1)
-    h, e, nu, sets, per_k = rows[:5 * count].reshape(5, count, -1)
-    factor, stress_0, hardening, ratio, dome = rows[5 * count:]
+    h, e, nu, sets, per_k = rows[: 5 * count].reshape(5, count, -1)
+    factor, stress_0, hardening, ratio, dome = rows[5 * count :]
     layers = range(count)
-    many = cool_many(Plates(
-        build.names, h.T, e.T, nu.T,
-        tuple(ByPlate(build.strain, (factor,)) if k == build.metal_at else ByPlate(glass_strain, (per_k[k],))
-              for k in layers), sets.T,
-        tuple(HardeningYield(stress_0, hardening, ratio) if k == build.metal_at else None for k in layers), dome))
+    many = cool_many(
+        Plates(
+            build.names,
+            h.T,
+            e.T,
+            nu.T,
+            tuple(
+                ByPlate(build.strain, (factor,)) if k == build.metal_at else ByPlate(glass_strain, (per_k[k],))
+                for k in layers
+            ),
+            sets.T,
+            tuple(HardeningYield(stress_0, hardening, ratio) if k == build.metal_at else None for k in layers),
+            dome,
+        )
+    )
     glassy = [k for k in layers if k != build.metal_at]
     release = release_rates(many.bottom_pa, many.top_pa, h.T, (e / (1 - nu)).T)[:, glassy].max(axis=1)
     tension = np.where(h.T > 0, np.maximum(many.bottom_pa, many.top_pa), -np.inf)[:, glassy].max(axis=1) / 1e6
@@ -142,8 +166,15 @@ def _triples(bands: Array) -> tuple[Triple, Triple, Triple]:
     return (a, b, c), (d, e, f), (g, h, i)
 
 
-def thickness_rules(front: Array, back: Array, metal_m: Array, metal: Metal, both_faces: bool,
-                    outcomes: dict[str, Array], found: dict[str, Array]) -> None:
+def thickness_rules(
+    front: Array,
+    back: Array,
+    metal_m: Array,
+    metal: Metal,
+    both_faces: bool,
+    outcomes: dict[str, Array],
+    found: dict[str, Array],
+) -> None:
     """Glass against metal, the faces against each other, and the metal against its least thickness."""
     thick, thin = np.maximum(front, back), np.minimum(front, back)
     whole = metal_m * limits.ONE_FACE_OF_METAL.fine * HAIR

@@ -132,27 +132,53 @@ class Verdict:
         """The stable form `refdb/1`, ready for JSON."""
         numbers: dict[str, Any] = {name: _measure(m) for name, m in self.measures.items()}
         numbers["stages"] = [
-            {"name": s.name,
-             "layers": [{"name": x.name, "bottom_mpa": _measure(x.bottom_mpa), "mean_mpa": _measure(x.mean_mpa),
-                         "top_mpa": _measure(x.top_mpa)} for x in s.layers],
-             "bow_mm_per_30mm": _measure(s.bow_mm_per_30mm),
-             "metal_plastic_strain": _measure(s.metal_plastic_strain),
-             "release_j_per_m2": _measure(s.release_j_per_m2)} for s in self.stages]
+            {
+                "name": s.name,
+                "layers": [
+                    {
+                        "name": x.name,
+                        "bottom_mpa": _measure(x.bottom_mpa),
+                        "mean_mpa": _measure(x.mean_mpa),
+                        "top_mpa": _measure(x.top_mpa),
+                    }
+                    for x in s.layers
+                ],
+                "bow_mm_per_30mm": _measure(s.bow_mm_per_30mm),
+                "metal_plastic_strain": _measure(s.metal_plastic_strain),
+                "release_j_per_m2": _measure(s.release_j_per_m2),
+            }
+            for s in self.stages
+        ]
         reasons = []
         for r in self.reasons:
             found = _measure(r.found) | {"unit": r.found.unit} if isinstance(r.found, Measure) else {"text": r.found}
-            reason = {"rule": r.rule, "outcome": r.outcome, "found": found, "limit": r.limit, "why": r.why,
-                      "remedy": r.remedy, "source": r.source, "share": round(r.share, 4)}
+            reason = {
+                "rule": r.rule,
+                "outcome": r.outcome,
+                "found": found,
+                "limit": r.limit,
+                "why": r.why,
+                "remedy": r.remedy,
+                "source": r.source,
+                "share": round(r.share, 4),
+            }
             worse = {"share_worse": round(r.worse, 4)} if r.worse and r.outcome != SUITS else {}
             reasons.append(reason | ({"step": r.step} if r.step else {}) | worse)
         return {
-            "schema": "refdb/1", "question": self.question, "verdict": self.outcome,
-            "confidence": round(self.confidence, 4), "sentence": self.sentence,
-            "shares": {k: round(v, 4) for k, v in self.shares.items()}, "missing": list(self.missing),
-            "reasons": reasons, "numbers": numbers,
+            "schema": "refdb/1",
+            "question": self.question,
+            "verdict": self.outcome,
+            "confidence": round(self.confidence, 4),
+            "sentence": self.sentence,
+            "shares": {k: round(v, 4) for k, v in self.shares.items()},
+            "missing": list(self.missing),
+            "reasons": reasons,
+            "numbers": numbers,
             "cautions": [c.as_dict() for c in self.cautions],
-            "test_tile": TEST_TILE, "sources": self.sources,
-            **({"tiles": [t.as_dict() for t in self.tiles]} if self.tiles else {})}
+            "test_tile": TEST_TILE,
+            "sources": self.sources,
+            **({"tiles": [t.as_dict() for t in self.tiles]} if self.tiles else {}),
+        }
 
 
 def _measure(m: Measure) -> dict[str, float]:

@@ -70,7 +70,7 @@ def build_order(layers: Sequence[BuildLayer], key: str, title: str) -> str:
             if layer.kind == "metal":
                 parts.append(f'<rect fill="url(#cut)" x="1" y="{at(y)}" width="{at(_STRIP)}" height="{at(height)}"/>')
         parts.append(path(f"M97 {at(middle)}L122 {at(label - 4)}", "ld"))
-        words = layer.label if len(layer.label) <= _LETTERS else layer.label[:_LETTERS - 1].rstrip(" ,") + "…"
+        words = layer.label if len(layer.label) <= _LETTERS else layer.label[: _LETTERS - 1].rstrip(" ,") + "…"
         if layer.firing:
             parts.append(text(layer.firing, _FIRING, label, "e"))
         parts.append(text(words, _LABELS if layer.firing else 128, label))

@@ -22,8 +22,13 @@ class Arc:
 
 
 #: Clear over foil over clear on metal on counter enamel.
-COVER = (Arc("glass", 420.0, 442.0), Arc("foil", 420.0, 420.0), Arc("glass", 398.0, 420.0),
-         Arc("metal", 358.0, 398.0), Arc("glass", 336.0, 358.0))
+COVER = (
+    Arc("glass", 420.0, 442.0),
+    Arc("foil", 420.0, 420.0),
+    Arc("glass", 398.0, 420.0),
+    Arc("metal", 358.0, 398.0),
+    Arc("glass", 336.0, 358.0),
+)
 
 
 def _point(radius: float, angle: float) -> str:
@@ -32,8 +37,10 @@ def _point(radius: float, angle: float) -> str:
 
 def _ring(arc: Arc) -> str:
     a = _HALF_ANGLE
-    return (f"M{_point(arc.outer, -a)}A{arc.outer:g} {arc.outer:g} 0 0 1 {_point(arc.outer, a)}"
-            f"L{_point(arc.inner, a)}A{arc.inner:g} {arc.inner:g} 0 0 0 {_point(arc.inner, -a)}Z")
+    return (
+        f"M{_point(arc.outer, -a)}A{arc.outer:g} {arc.outer:g} 0 0 1 {_point(arc.outer, a)}"
+        f"L{_point(arc.inner, a)}A{arc.inner:g} {arc.inner:g} 0 0 0 {_point(arc.inner, -a)}Z"
+    )
 
 
 def _drawn(layers: Sequence[Arc]) -> Iterator[str]:

@@ -48,12 +48,16 @@ class _Frame:
         for temp in range(0, int(self.hottest_c) + 1, 100 if self.hottest_c <= 800 else 200):
             parts.append(path(f"M{at(self.x(temp))} 244v4", "ax"))
             parts.append(text(str(temp), self.x(temp), 261, "q m"))
-        return [*parts, text("free expansion from 20 °C, ppm", 46, 12, "q i"),
-                text("temperature, °C", 328, 279, "q i e")]
+        return [
+            *parts,
+            text("free expansion from 20 °C, ppm", 46, 12, "q i"),
+            text("temperature, °C", 328, 279, "q i e"),
+        ]
 
 
-def one_curve(points: Points, low: Points | None, high: Points | None, name: str, kind: str, key: str,
-              title: str) -> str:
+def one_curve(
+    points: Points, low: Points | None, high: Points | None, name: str, kind: str, key: str, title: str
+) -> str:
     """The curve of one glass or metal, with its low and high as dots where they are given.
 
     Parameters
@@ -85,8 +89,17 @@ def hottest_c(set_high_c: float) -> float:
     return max(_HOTTEST_C, math.ceil((set_high_c + 120.0) / 100) * 100)
 
 
-def expansion_curves(metal: Points, glass: Points, glass_low: Points, glass_high: Points, set_c: Triple,
-                     gap_ppm: Triple, names: tuple[str, str], key: str, title: str) -> str:
+def expansion_curves(
+    metal: Points,
+    glass: Points,
+    glass_low: Points,
+    glass_high: Points,
+    set_c: Triple,
+    gap_ppm: Triple,
+    names: tuple[str, str],
+    key: str,
+    title: str,
+) -> str:
     """Curves of free expansion from 20 °C [ppm] over temperature [°C].
 
     Parameters
@@ -105,22 +118,28 @@ def expansion_curves(metal: Points, glass: Points, glass_low: Points, glass_high
     parts = frame.drawn()
     to_set = [(t, s) for t, s in metal if t <= set_c.value + 1e-9]
     parts.append(f'<polygon class="gapf" points="{line(to_set)} {line(list(reversed(glass)))}"/>')
-    parts += [f'<polyline class="cb" points="{line(points)}"/>' for points in (glass_low, glass_high)
-              if glass_low[-1] != glass_high[-1]]
+    parts += [
+        f'<polyline class="cb" points="{line(points)}"/>'
+        for points in (glass_low, glass_high)
+        if glass_low[-1] != glass_high[-1]
+    ]
     parts.append(f'<polyline class="cm" points="{line(metal)}"/>')
     parts.append(f'<polyline class="cg" points="{line(glass)}"/>')
     parts += _gap(x(set_c.value), y(to_set[-1][1]), y(glass[-1][1]), gap_ppm)
     parts += _set_point(x(set_c.value), x(set_c.low), x(set_c.high), y(max(glass[-1][1], 0)), set_c.value)
     parts += _names(metal, glass, names, x, y)
-    words = (f"At the set point, {figure(set_c.value)} °C ({span(set_c.low, set_c.high)}), {names[0]} has grown by "
-             f"{figure(to_set[-1][1])} ppm from 20 °C and {names[1]} by {figure(glass[-1][1])} ppm. The gap is "
-             f"{figure(gap_ppm.value)} ppm, {span(gap_ppm.low, gap_ppm.high)}.")
+    words = (
+        f"At the set point, {figure(set_c.value)} °C ({span(set_c.low, set_c.high)}), {names[0]} has grown by "
+        f"{figure(to_set[-1][1])} ppm from 20 °C and {names[1]} by {figure(glass[-1][1])} ppm. The gap is "
+        f"{figure(gap_ppm.value)} ppm, {span(gap_ppm.low, gap_ppm.high)}."
+    )
     return named_picture(key, title, words, "0 0 340 288", parts)
 
 
 def _gap(x: float, metal_y: float, glass_y: float, gap_ppm: Triple) -> list[str]:
-    parts = [path(f"M{at(x - 4)} {at(metal_y)}h8M{at(x)} {at(metal_y)}V{at(glass_y)}M{at(x - 4)} {at(glass_y)}h8",
-                  "wk")]
+    parts = [
+        path(f"M{at(x - 4)} {at(metal_y)}h8M{at(x)} {at(metal_y)}V{at(glass_y)}M{at(x - 4)} {at(glass_y)}h8", "wk")
+    ]
     left = x > 282
     side, place = ("e ", x - 9) if left else ("", x + 9)
     # Above a narrow gap there is no room beside the bracket: the number then stands over the curves.
@@ -144,12 +163,14 @@ def _names(metal: Points, glass: Points, names: tuple[str, str], x: Place, y: Pl
         return min(points, key=lambda p: abs(p[0] - temp_c))
 
     upper, lower = (metal, glass) if metal[-1][1] >= 0 and _over(metal, glass) else (glass, metal)
-    up, down = (names if upper is metal else names[::-1])
+    up, down = names if upper is metal else names[::-1]
     t, s = near(upper, 0.62 * upper[-1][0])
     u, v = near(lower, 0.60 * lower[-1][0])
     # Names start inside the picture even where they are long.
-    return [text(up, max(x(t) - 8, 62 + 6.2 * len(up)), y(s) - 8, "i e on"),
-            text(down, min(x(u) + 10, 322 - 6.2 * len(down)), y(v) + 20, "i on")]
+    return [
+        text(up, max(x(t) - 8, 62 + 6.2 * len(up)), y(s) - 8, "i e on"),
+        text(down, min(x(u) + 10, 322 - 6.2 * len(down)), y(v) + 20, "i on"),
+    ]
 
 
 def _over(metal: Points, glass: Points) -> bool:

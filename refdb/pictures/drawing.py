@@ -69,9 +69,11 @@ def named_picture(key: str, title: str, description: str, box: str, parts: Itera
         Class of the svg element.
     """
     name = escaped(key)
-    return (f'<svg class="{escaped(shape)}" viewBox="{escaped(box)}" role="img" aria-labelledby="{name}-t {name}-d">'
-            f'<title id="{name}-t">{escaped(title)}</title><desc id="{name}-d">{escaped(description)}</desc>'
-            f'{"".join(parts)}</svg>')
+    return (
+        f'<svg class="{escaped(shape)}" viewBox="{escaped(box)}" role="img" aria-labelledby="{name}-t {name}-d">'
+        f'<title id="{name}-t">{escaped(title)}</title><desc id="{name}-d">{escaped(description)}</desc>'
+        f"{''.join(parts)}</svg>"
+    )
 
 
 def text(words: str, x: float, y: float, shape: str = "") -> str:

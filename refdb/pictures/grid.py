@@ -11,9 +11,14 @@ from refdb.pictures.marks import mark
 SHORT = {"suits": "suits", "suits with care": "with care", "does not suit": "does not", "cannot say": "cannot say"}
 
 
-def fit_grid(groups: Sequence[tuple[str, Sequence[tuple[str, str]]]], columns: Sequence[tuple[str, str]],
-             outcome: Callable[[str, str], str], row_link: Callable[[str], str],
-             cell_link: Callable[[str, str], str], caption: str) -> str:
+def fit_grid(
+    groups: Sequence[tuple[str, Sequence[tuple[str, str]]]],
+    columns: Sequence[tuple[str, str]],
+    outcome: Callable[[str, str], str],
+    row_link: Callable[[str], str],
+    cell_link: Callable[[str, str], str],
+    caption: str,
+) -> str:
     """A table of marks.
 
     Parameters
@@ -29,13 +34,15 @@ def fit_grid(groups: Sequence[tuple[str, Sequence[tuple[str, str]]]], columns: S
     caption : str
         Read by screen readers.
     """
-    parts = [f'<table class="grid"><caption class="vh">{escaped(caption)}</caption>'
-             '<thead><tr><th scope="col">glass</th>']
+    parts = [
+        f'<table class="grid"><caption class="vh">{escaped(caption)}</caption><thead><tr><th scope="col">glass</th>'
+    ]
     parts += [f'<th scope="col"><a href="{escaped(row_link(key))}">{escaped(label)}</a></th>' for key, label in columns]
     parts.append("</tr></thead>")
     for heading, rows in groups:
-        parts.append(f'<tbody><tr class="class"><th colspan="{len(columns) + 1}" scope="rowgroup">{escaped(heading)}'
-                     "</th></tr>")
+        parts.append(
+            f'<tbody><tr class="class"><th colspan="{len(columns) + 1}" scope="rowgroup">{escaped(heading)}</th></tr>'
+        )
         for key, label in rows:
             parts.append(f'<tr><th scope="row"><a href="{escaped(row_link(key))}">{escaped(label)}</a></th>')
             parts += _cells(key, label, columns, outcome, cell_link)
@@ -44,8 +51,13 @@ def fit_grid(groups: Sequence[tuple[str, Sequence[tuple[str, str]]]], columns: S
     return "".join(parts) + "</table>"
 
 
-def _cells(glass: str, label: str, columns: Sequence[tuple[str, str]], outcome: Callable[[str, str], str],
-           link: Callable[[str, str], str]) -> Iterable[str]:
+def _cells(
+    glass: str,
+    label: str,
+    columns: Sequence[tuple[str, str]],
+    outcome: Callable[[str, str], str],
+    link: Callable[[str, str], str],
+) -> Iterable[str]:
     for metal, metal_label in columns:
         found = outcome(glass, metal)
         said = escaped(f"{label} on {metal_label}: {found}")

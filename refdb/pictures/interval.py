@@ -51,8 +51,16 @@ def scale_of(numbers: Iterable[float], share: float = 0.5, floor: float | None =
     return Scale(left, right)
 
 
-def interval(number: Triple, scale: Scale, *, preferred: bool = True, limits: Sequence[float] = (),
-             bad_above: float | None = None, bad_below: float | None = None, dot: bool = True) -> str:
+def interval(
+    number: Triple,
+    scale: Scale,
+    *,
+    preferred: bool = True,
+    limits: Sequence[float] = (),
+    bad_above: float | None = None,
+    bad_below: float | None = None,
+    dot: bool = True,
+) -> str:
     """Bar from low to high, limits as upright strokes, what lies beyond the last one slanted, the value as a dot.
 
     A preferred or found value is a filled dot, a rival one a ring.
@@ -63,12 +71,16 @@ def interval(number: Triple, scale: Scale, *, preferred: bool = True, limits: Se
             parts.append(_slanted(0.0, scale.x(beyond)) if left else _slanted(scale.x(beyond), WIDTH))
     if not number.is_exact:
         parts.append(f'<path class="band" d="M{at(scale.x(number.low))} 10H{at(scale.x(number.high))}"/>')
-    parts += [f'<path class="lim" d="M{at(scale.x(limit))} 2V18"/>' for limit in limits
-              if scale.low <= limit <= scale.high]
+    parts += [
+        f'<path class="lim" d="M{at(scale.x(limit))} 2V18"/>' for limit in limits if scale.low <= limit <= scale.high
+    ]
     if dot:
         x = at(scale.x(number.value))
-        parts.append(f'<circle class="dot" cx="{x}" cy="10" r="4.3"/>' if preferred
-                     else f'<circle class="ring" cx="{x}" cy="10" r="3.6"/>')
+        parts.append(
+            f'<circle class="dot" cx="{x}" cy="10" r="4.3"/>'
+            if preferred
+            else f'<circle class="ring" cx="{x}" cy="10" r="3.6"/>'
+        )
     return "".join(parts) + "</svg>"
 
 
@@ -80,6 +92,8 @@ def _slanted(left: float, right: float) -> str:
 
 def axis(low_text: str, high_text: str) -> str:
     """The ends of a scale over a bracket, for the head of several plots."""
-    return (f'<svg class="iv axis" viewBox="0 0 {WIDTH:g} {HEIGHT:g}" aria-hidden="true">'
-            f'<path class="base" d="M.5 19V13M151.5 19V13M.5 19H151.5"/><text x="0" y="9">{escaped(low_text)}</text>'
-            f'<text class="e" x="{WIDTH:g}" y="9">{escaped(high_text)}</text></svg>')
+    return (
+        f'<svg class="iv axis" viewBox="0 0 {WIDTH:g} {HEIGHT:g}" aria-hidden="true">'
+        f'<path class="base" d="M.5 19V13M151.5 19V13M.5 19H151.5"/><text x="0" y="9">{escaped(low_text)}</text>'
+        f'<text class="e" x="{WIDTH:g}" y="9">{escaped(high_text)}</text></svg>'
+    )

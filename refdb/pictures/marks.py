@@ -14,21 +14,25 @@ _COATS = {
     "suits": '<path d="M1 9H43V19.2H1Z" fill="currentColor"/>',
     "care": '<path d="M1 9H15.5L22 17.2 28.5 9H43V19.2H1Z" fill="currentColor"/>',
     "not": '<path d="M1 9H19L15.8 13.8 18.2 19.2H1Z" fill="currentColor"/>'
-           '<path transform="translate(1 -4.2) rotate(-14 23 18)" d="M23 9H42.5V18.6H22.2L19.8 13.6Z" '
-           'fill="currentColor"/>',
+    '<path transform="translate(1 -4.2) rotate(-14 23 18)" d="M23 9H42.5V18.6H22.2L19.8 13.6Z" '
+    'fill="currentColor"/>',
     "unsure": '<path d="M2 15V10H7M10.75 10H15.75M19.5 10H24.5M28.25 10H33.25M37 10H42V15" fill="none" '
-              'stroke="currentColor" stroke-width="2"/>',
+    'stroke="currentColor" stroke-width="2"/>',
 }
 
 
 @cache
 def marks_once() -> str:
     """The definitions that a page carries once: the four marks and the hatching of cut metal."""
-    symbols = "".join(f'<symbol id="m-{name}" viewBox="0 0 44 30">{_METAL}{coat}</symbol>'
-                      for name, coat in _COATS.items())
-    return ('<svg class="defs" width="0" height="0" aria-hidden="true" focusable="false">' + symbols +
-            '<defs><pattern id="cut" width="6" height="6" patternUnits="userSpaceOnUse" '
-            'patternTransform="rotate(45)"><path d="M0 0V6" class="hat"/></pattern></defs></svg>')
+    symbols = "".join(
+        f'<symbol id="m-{name}" viewBox="0 0 44 30">{_METAL}{coat}</symbol>' for name, coat in _COATS.items()
+    )
+    return (
+        '<svg class="defs" width="0" height="0" aria-hidden="true" focusable="false">'
+        + symbols
+        + '<defs><pattern id="cut" width="6" height="6" patternUnits="userSpaceOnUse" '
+        'patternTransform="rotate(45)"><path d="M0 0V6" class="hat"/></pattern></defs></svg>'
+    )
 
 
 @cache
@@ -45,8 +49,10 @@ def says(outcome: str, word: str | None = None) -> str:
 @cache
 def icon() -> str:
     """The mark of a whole coat as an image of its own, readable on a light and on a dark ground."""
-    return ('<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 44 44"><rect width="44" height="44" fill="#fcfcf9"/>'
-            f'<g transform="translate(0 4)" color="#0b4f58">{_METAL}{_COATS["suits"]}</g></svg>')
+    return (
+        '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 44 44"><rect width="44" height="44" fill="#fcfcf9"/>'
+        f'<g transform="translate(0 4)" color="#0b4f58">{_METAL}{_COATS["suits"]}</g></svg>'
+    )
 
 
 def tenths(share: float) -> int:
@@ -60,6 +66,9 @@ def strokes(share: float) -> str:
     parts = []
     for n in range(10):
         x = 6 + 13 * n
-        parts.append(f'<path class="on" d="M{x} 2V16"/>' if n < sure
-                     else f'<path class="off" d="M{at(x - 2.5)} 3H{at(x + 2.5)}V15H{at(x - 2.5)}Z"/>')
+        parts.append(
+            f'<path class="on" d="M{x} 2V16"/>'
+            if n < sure
+            else f'<path class="off" d="M{at(x - 2.5)} 3H{at(x + 2.5)}V15H{at(x - 2.5)}Z"/>'
+        )
     return f'<svg class="tenths" viewBox="0 0 130 18" aria-hidden="true">{"".join(parts)}</svg>'

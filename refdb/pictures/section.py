@@ -69,8 +69,9 @@ def drawn_thicker(layers: Sequence[LayerStress]) -> tuple[str, ...]:
     return tuple(layer.name for layer in layers if layer.thickness_mm * per_mm < _LEAST_LAYER - 0.05)
 
 
-def _bars(layer: LayerStress, y: float, height: float, zero_x: float, per_mpa: float, slice_height: float
-          ) -> Iterator[str]:
+def _bars(
+    layer: LayerStress, y: float, height: float, zero_x: float, per_mpa: float, slice_height: float
+) -> Iterator[str]:
     count = max(1, round(height / slice_height))
     step = height / count
     for n in range(count):
@@ -86,7 +87,8 @@ def _cut(layer: LayerStress, x: float, y: float, width: float, height: float) ->
     if layer.kind == "glass":
         return rectangle(x, y, width, height, "gl")
     return rectangle(x, y, width, height, "me") + (
-        f'<rect fill="url(#cut)" x="{at(x)}" y="{at(y)}" width="{at(width)}" height="{at(height)}"/>')
+        f'<rect fill="url(#cut)" x="{at(x)}" y="{at(y)}" width="{at(width)}" height="{at(height)}"/>'
+    )
 
 
 def _sentence(layers: Sequence[LayerStress]) -> str:
@@ -98,7 +100,8 @@ def _sentence(layers: Sequence[LayerStress]) -> str:
             f"{layer.name[:1].upper()}{layer.name[1:]}, {figure(layer.thickness_mm, 2)} mm: mean "
             f"{figure(mean.value, signed=True)} MPa, {span(mean.low, mean.high, signed=True)}; "
             f"from {figure(layer.top_mpa.value, signed=True)} at its top to "
-            f"{figure(layer.bottom_mpa.value, signed=True)} at its bottom.")
+            f"{figure(layer.bottom_mpa.value, signed=True)} at its bottom."
+        )
     parts.append("Minus is squeezed, plus is stretched.")
     return " ".join(parts)
 
@@ -122,9 +125,12 @@ def section(layers: Sequence[LayerStress], key: str, title: str) -> str:
     most = stress_scale_mpa(layers)
     per_mpa = _HALF / most
     end = _TOP + sum(heights)
-    parts = [text("depth, mm", 78, 37, "q i e"),
-             text("← squeezed", _ZERO_X - 12, 11, "q i e"), text("stretched →", _ZERO_X + 12, 11, "q i"),
-             text("MPa", 128, 33, "q i e")]
+    parts = [
+        text("depth, mm", 78, 37, "q i e"),
+        text("← squeezed", _ZERO_X - 12, 11, "q i e"),
+        text("stretched →", _ZERO_X + 12, 11, "q i"),
+        text("MPa", 128, 33, "q i e"),
+    ]
     for share in (-1.0, -0.5, 0.0, 0.5, 1.0):
         x = _ZERO_X + share * _HALF
         parts.append(path(f"M{at(x)} 38V{at(end + 4)}", "hl" if share else "ax"))
@@ -180,8 +186,16 @@ def _whisker(mean: Triple, y: float, per_mpa: float) -> str:
     return path(data, "wko") + path(data, "wk") + label
 
 
-def firing(layers: Sequence[LayerStress], bow_mm: float, key: str, title: str, *, most_mpa: float,
-           deepest_mm: float, front_mm: float) -> str:
+def firing(
+    layers: Sequence[LayerStress],
+    bow_mm: float,
+    key: str,
+    title: str,
+    *,
+    most_mpa: float,
+    deepest_mm: float,
+    front_mm: float,
+) -> str:
     """One firing of several, small: section, stress along the depth, and the bow beneath.
 
     Parameters
@@ -215,8 +229,11 @@ def firing(layers: Sequence[LayerStress], bow_mm: float, key: str, title: str, *
     words = "flat" if flat else f"bow {figure(bow_mm, 2)} mm, drawn ×5"
     if drawn != rise:
         words = f"bow {figure(bow_mm, 2)} mm, not to scale"
-    parts += [path("M15 178H135", "hl"), path(f"M15 178Q75 {at(178 - 2 * drawn)} 135 178", "cm"),
-              text(words, 75, 195, "q m")]
+    parts += [
+        path("M15 178H135", "hl"),
+        path(f"M15 178Q75 {at(178 - 2 * drawn)} 135 178", "cm"),
+        text(words, 75, 195, "q m"),
+    ]
     bow = "The piece stays flat." if flat else f"Over 30 mm it bows {figure(bow_mm, 2)} mm."
     return named_picture(key, title, f"{_sentence(layers)} {bow}", "0 0 150 200", parts)
 

@@ -28,12 +28,17 @@ def _band(lift: float, shape: str, more: str = "") -> str:
     """One layer as an arc of even height; the control point of a parabola lies at twice its rise."""
     middle, low = (_LEFT + _RIGHT) / 2, _GROUND - lift
     high = low - _BAND
-    return path(f"M{at(_LEFT)} {at(low)}Q{at(middle)} {at(low - 2 * _RISE)} {at(_RIGHT)} {at(low)}"
-                f"V{at(high)}Q{at(middle)} {at(high - 2 * _RISE)} {at(_LEFT)} {at(high)}Z", shape, more)
+    return path(
+        f"M{at(_LEFT)} {at(low)}Q{at(middle)} {at(low - 2 * _RISE)} {at(_RIGHT)} {at(low)}"
+        f"V{at(high)}Q{at(middle)} {at(high - 2 * _RISE)} {at(_LEFT)} {at(high)}Z",
+        shape,
+        more,
+    )
 
 
-def strip_drawing(key: str, title: str, *, bow_mm: float | None = None, length_mm: float | None = None,
-                  glass_outside: bool = True) -> str:
+def strip_drawing(
+    key: str, title: str, *, bow_mm: float | None = None, length_mm: float | None = None, glass_outside: bool = True
+) -> str:
     """The strip from the side, lying on its ends on something flat, with what is to be measured.
 
     Parameters
@@ -51,30 +56,42 @@ def strip_drawing(key: str, title: str, *, bow_mm: float | None = None, length_m
     """
     middle = (_LEFT + _RIGHT) / 2
     metal, glass = (0.0, _BAND) if glass_outside else (_BAND, 0.0)
-    parts = [_band(metal, "me"), _band(metal, "", ' fill="url(#cut)"'), _band(glass, "gl"),
-             path(f"M8 {at(_GROUND)}H332", "ax")]
+    parts = [
+        _band(metal, "me"),
+        _band(metal, "", ' fill="url(#cut)"'),
+        _band(glass, "gl"),
+        path(f"M8 {at(_GROUND)}H332", "ax"),
+    ]
     under = _GROUND - _RISE
-    parts += [path(f"M{at(middle)} {at(under)}V{at(_GROUND)}M{at(middle - 4)} {at(under)}h8"
-                   f"M{at(middle - 4)} {at(_GROUND)}h8", "wk"),
-              text(f"bow{_amount(bow_mm, 2)}", middle + 9, _GROUND - 13, "b")]
+    parts += [
+        path(
+            f"M{at(middle)} {at(under)}V{at(_GROUND)}M{at(middle - 4)} {at(under)}h8M{at(middle - 4)} {at(_GROUND)}h8",
+            "wk",
+        ),
+        text(f"bow{_amount(bow_mm, 2)}", middle + 9, _GROUND - 13, "b"),
+    ]
     line = _GROUND + 16
-    parts += [path(f"M{at(_LEFT)} {at(line)}H{at(_RIGHT)}M{at(_LEFT)} {at(line - 4)}v8M{at(_RIGHT)} {at(line - 4)}v8",
-                   "wk"),
-              text(f"length{_amount(length_mm, 0)}, straight from end to end", middle, line + 18, "m")]
+    parts += [
+        path(f"M{at(_LEFT)} {at(line)}H{at(_RIGHT)}M{at(_LEFT)} {at(line - 4)}v8M{at(_RIGHT)} {at(line - 4)}v8", "wk"),
+        text(f"length{_amount(length_mm, 0)}, straight from end to end", middle, line + 18, "m"),
+    ]
     x = _LEFT + 46
     for lift, words, label in sorted(((metal, "metal", 0.0), (glass, "glass", 0.0)), reverse=True):
         from_y = _GROUND - _height(x) - lift - _BAND / 2
         to_y = 38.0 if lift else 56.0
-        parts += [path(f"M{at(x)} {at(from_y)}L{at(_LEFT + 22 + label)} {at(to_y)}", "ld"),
-                  text(words, _LEFT + 20, to_y + 2, "i e")]
-    said = (f"A strip bent into an arch rests with both ends on something flat. {_side(glass_outside)} The bow"
-            f"{_amount(bow_mm, 2)} is the gap under its middle; the length{_amount(length_mm, 0)} is the straight "
-            "distance between its ends. The bend is drawn larger than it is.")
+        parts += [
+            path(f"M{at(x)} {at(from_y)}L{at(_LEFT + 22 + label)} {at(to_y)}", "ld"),
+            text(words, _LEFT + 20, to_y + 2, "i e"),
+        ]
+    said = (
+        f"A strip bent into an arch rests with both ends on something flat. {_side(glass_outside)} The bow"
+        f"{_amount(bow_mm, 2)} is the gap under its middle; the length{_amount(length_mm, 0)} is the straight "
+        "distance between its ends. The bend is drawn larger than it is."
+    )
     return named_picture(key, title, said, "0 0 340 164", parts)
 
 
-def strip_text(*, bow_mm: float | None = None, length_mm: float | None = None, glass_outside: bool = True
-               ) -> list[str]:
+def strip_text(*, bow_mm: float | None = None, length_mm: float | None = None, glass_outside: bool = True) -> list[str]:
     """The same in plain characters, no line longer than 78.
 
     Returns
@@ -93,7 +110,7 @@ def strip_text(*, bow_mm: float | None = None, length_mm: float | None = None, g
     for row in range(2, _ROWS + 2):
         rows[row][middle] = "|"
     half = (_ROWS + 4) // 2
-    rows[half][middle + 2:middle + 2 + len(words)] = words
+    rows[half][middle + 2 : middle + 2 + len(words)] = words
     lines = ["".join(row).rstrip() for row in rows]
     length = f" length{_amount(length_mm, 0)}, straight from end to end ".replace(NO_BREAK, " ")
     legend = f"{outer} {'glass' if outer == '=' else 'metal'}   {inner} {'metal' if inner == '#' else 'glass'}"

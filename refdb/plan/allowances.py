@@ -57,16 +57,22 @@ class Allowances:
             The store has no such row, so that what is planned would have no source.
         """
         if key not in self._rows:
-            raise StoreUnusable(f"the store has no rule of practice '{key}'", self._path,
-                                "build it again with: refdb build --from data_sources")
+            raise StoreUnusable(
+                f"the store has no rule of practice '{key}'",
+                self._path,
+                "build it again with: refdb build --from data_sources",
+            )
         return self._rows[key]
 
     def __getitem__(self, key: str) -> Allowance:
         row, scale = self.row(key), SCALES[key]
         low, high = row["low"], row["high"]
         if low is None and high is None:
-            raise StoreUnusable(f"the rule of practice '{key}' has no figure", self._path,
-                                "build it again with: refdb build --from data_sources")
+            raise StoreUnusable(
+                f"the rule of practice '{key}' has no figure",
+                self._path,
+                "build it again with: refdb build --from data_sources",
+            )
         low, high = (high if low is None else low) * scale, (low if high is None else high) * scale
         return Allowance(key, Band((low + high) / 2, low, high), row["source"], row["statement"])
 

@@ -50,8 +50,15 @@ class Amount:
 
     def as_dict(self) -> dict[str, Any]:
         """The amount ready for JSON."""
-        found: dict[str, Any] = {"what": self.what, "key": self.key, **_plain(self.band), "unit": self.unit,
-                                 "how": self.how, "steps": list(self.steps), "sources": list(self.sources)}
+        found: dict[str, Any] = {
+            "what": self.what,
+            "key": self.key,
+            **_plain(self.band),
+            "unit": self.unit,
+            "how": self.how,
+            "steps": list(self.steps),
+            "sources": list(self.sources),
+        }
         if self.needed is not None:
             found["needed"] = _plain(self.needed)
         if self.left is not None:
@@ -148,8 +155,12 @@ def amounts_of(ref: Reference, piece: Piece, allowed: Allowances | None = None) 
             rows.append(clay)
         if metal.fired_in_carbon:
             rows.append(_carbon(metal, piece, allowed))
-    rows = [replace(r, sources=_once([*r.sources, *by_dome]),
-                    left=ref.grams_left(r.key) if r.key and r.unit == "g" else None) for r in rows]
+    rows = [
+        replace(
+            r, sources=_once([*r.sources, *by_dome]), left=ref.grams_left(r.key) if r.key and r.unit == "g" else None
+        )
+        for r in rows
+    ]
     return Amounts(tuple(rows), tuple(missing), piece.quantity, area)
 
 
@@ -195,8 +206,17 @@ def _leaf(ref: Reference, key: str, steps: list[Step], area: Band, quantity: int
         mass = product(cut, areal.band, 0.1)
         note += f"; it weighs {mass.low:.2g} to {mass.high:.2g} g"
         sources.append(areal.source)
-    return Amount(leaf.label, key, cut, "cm²", "area × cover, and the trim", _once(sources),
-                  tuple(s.number for s in steps), covered, note)
+    return Amount(
+        leaf.label,
+        key,
+        cut,
+        "cm²",
+        "area × cover, and the trim",
+        _once(sources),
+        tuple(s.number for s in steps),
+        covered,
+        note,
+    )
 
 
 def _agent(piece: Piece, area: Band, allowed: Allowances) -> Amount:
@@ -206,9 +226,17 @@ def _agent(piece: Piece, area: Band, allowed: Allowances) -> Amount:
     volume = product(area, faces, film.band, piece.quantity, 1e6)
     parts = thinned.band
     neat = divided(volume, Band(1 + parts.value, 1 + parts.low, 1 + parts.high))
-    return Amount("Holding agent, thinned", "", volume, "ml", "area of every coat and leaf × film",
-                  _once([film.source, thinned.source]), tuple(s.number for s in steps), None,
-                  f"{neat.low:.2g} to {neat.high:.2g} ml of it neat, in {parts.low:g} to {parts.high:g} parts of water")
+    return Amount(
+        "Holding agent, thinned",
+        "",
+        volume,
+        "ml",
+        "area of every coat and leaf × film",
+        _once([film.source, thinned.source]),
+        tuple(s.number for s in steps),
+        None,
+        f"{neat.low:.2g} to {neat.high:.2g} ml of it neat, in {parts.low:g} to {parts.high:g} parts of water",
+    )
 
 
 def _clay(metal: Metal, piece: Piece, area: Band, allowed: Allowances) -> Amount | str:
@@ -217,10 +245,17 @@ def _clay(metal: Metal, piece: Piece, area: Band, allowed: Allowances) -> Amount
         return f"the density of fired {metal.key}, so its clay cannot be weighed"
     binder = allowed["clay-binder"]
     fired = product(area, piece.base.thickness_m, density.band, piece.quantity, 1e3)
-    return Amount(metal.label, metal.key, divided(fired, kept(binder.band)), "g",
-                  "fired area × fired thickness × density of the fired, porous metal, and the binder that burns off",
-                  _once([density.source, binder.source]), (), fired,
-                  "offcuts come on top and go back into the packet")
+    return Amount(
+        metal.label,
+        metal.key,
+        divided(fired, kept(binder.band)),
+        "g",
+        "fired area × fired thickness × density of the fired, porous metal, and the binder that burns off",
+        _once([density.source, binder.source]),
+        (),
+        fired,
+        "offcuts come on top and go back into the packet",
+    )
 
 
 def fresh_size_m(piece: Piece, metal: Metal) -> tuple[Band, Band, Band]:
@@ -231,8 +266,10 @@ def fresh_size_m(piece: Piece, metal: Metal) -> tuple[Band, Band, Band]:
     shrinkage = metal.band("shrinkage") if metal.form == "clay" else None
     rest = kept(shrinkage.scaled(0.01)) if shrinkage is not None else ONE
     base = piece.base
-    wide, high = (Band.exact(given) if given else divided(Band.exact(fired), rest)
-                  for given, fired in ((base.fresh_width_m, piece.width_m), (base.fresh_height_m, piece.height_m)))
+    wide, high = (
+        Band.exact(given) if given else divided(Band.exact(fired), rest)
+        for given, fired in ((base.fresh_width_m, piece.width_m), (base.fresh_height_m, piece.height_m))
+    )
     return wide, high, base.fresh_thickness_m or divided(base.thickness_m, rest)
 
 
@@ -249,16 +286,26 @@ def _carbon(metal: Metal, piece: Piece, allowed: Allowances) -> Amount:
     wide, high, thick = fresh_size_m(piece, metal)
     depth = allowed["carbon-depth"]
     around = 2 * depth.band.high
-    sizes = [(getattr(wide, k), getattr(high, k), getattr(fresh_depth_m(piece, metal), k), getattr(thick, k))
-             for k in ("value", "low", "high")]
-    volume = Band(*(((w + around) * (h + around) * (d + around) - w * h * t) * 1e6 * piece.quantity
-                    for w, h, d, t in sizes))
+    sizes = [
+        (getattr(wide, k), getattr(high, k), getattr(fresh_depth_m(piece, metal), k), getattr(thick, k))
+        for k in ("value", "low", "high")
+    ]
+    volume = Band(
+        *(((w + around) * (h + around) * (d + around) - w * h * t) * 1e6 * piece.quantity for w, h, d, t in sizes)
+    )
     burnt = allowed["carbon-loss"]
-    return Amount("Activated carbon", "", volume, "cm³",
-                  f"each piece with {depth.band.high * 1e3:.0f} mm around it, less the piece",
-                  _once([depth.source, burnt.source]),
-                  (), None, f"{burnt.band.low * 100:.0f} to {burnt.band.high * 100:.0f} % burns away in a fire; pieces "
-                            "that share a container share carbon")
+    return Amount(
+        "Activated carbon",
+        "",
+        volume,
+        "cm³",
+        f"each piece with {depth.band.high * 1e3:.0f} mm around it, less the piece",
+        _once([depth.source, burnt.source]),
+        (),
+        None,
+        f"{burnt.band.low * 100:.0f} to {burnt.band.high * 100:.0f} % burns away in a fire; pieces "
+        "that share a container share carbon",
+    )
 
 
 def _sum(a: Band, b: Band) -> Band:

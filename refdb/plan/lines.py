@@ -58,11 +58,16 @@ class ClayPhase:
     @property
     def more(self) -> tuple[str, ...]:
         """Ramp, cover, spacing and note, where there is something to say of them."""
-        return tuple(x for x in (
-            f"ramp: {self.ramp}" if self.ramp != "any" else "",
-            f"cover: {self.cover}" if self.cover not in ("", "none") else "",
-            f"pieces {self.spacing_mm:g} mm apart" if self.spacing_mm is not None else "",
-            self.note) if x)
+        return tuple(
+            x
+            for x in (
+                f"ramp: {self.ramp}" if self.ramp != "any" else "",
+                f"cover: {self.cover}" if self.cover not in ("", "none") else "",
+                f"pieces {self.spacing_mm:g} mm apart" if self.spacing_mm is not None else "",
+                self.note,
+            )
+            if x
+        )
 
 
 @dataclass(frozen=True)
@@ -114,16 +119,24 @@ class Ripening:
     def words(self) -> str:
         """The three stages in a sentence, in tenths of a minute."""
         gloss = f"{tenths(self.gloss)} or longer" if self.open_ended else tenths(self.gloss)
-        return (f"{small(self.label)}: sugary until {tenths(self.sugary)} min, orange peel from "
-                f"{tenths(self.orange_peel)}, gloss from {gloss}; by {self.by}")
+        return (
+            f"{small(self.label)}: sugary until {tenths(self.sugary)} min, orange peel from "
+            f"{tenths(self.orange_peel)}, gloss from {gloss}; by {self.by}"
+        )
 
     def as_dict(self) -> dict[str, Any]:
         """Ready for JSON; what is open above has no "high"."""
         gloss: dict[str, float | None] = {**_band(self.gloss)}
         if self.open_ended:
             gloss["high"] = None
-        return {"glass": self.glass, "sugary": _band(self.sugary), "orange_peel": _band(self.orange_peel),
-                "gloss": gloss, "by": self.by, "source": self.source}
+        return {
+            "glass": self.glass,
+            "sugary": _band(self.sugary),
+            "orange_peel": _band(self.orange_peel),
+            "gloss": gloss,
+            "by": self.by,
+            "source": self.source,
+        }
 
 
 def tenths(band: Band) -> str:
@@ -197,28 +210,60 @@ class Plan:
         """How the person's kiln runs and what that rests on, as a sentence; empty where nothing is written down."""
         if self.own_kiln is None:
             return ""
-        return (f"Your kiln runs {runs_words(offset_of(self.own_kiln), units)} ({rests_on(self.own_kiln)}). Settings "
-                "are as you set them; minutes are told for what the kiln then is.")
+        return (
+            f"Your kiln runs {runs_words(offset_of(self.own_kiln), units)} ({rests_on(self.own_kiln)}). Settings "
+            "are as you set them; minutes are told for what the kiln then is."
+        )
 
     def as_dict(self) -> dict[str, Any]:
         """The plan ready for JSON; a figure that is open above has no "high"."""
+
         def lines(some: tuple[Line, ...]) -> list[dict[str, Any]]:
             return [x.as_dict() for x in some]
 
         found: dict[str, Any] = {
             "clay_schedules": [
-                {"name": s.name, "fit_for_enamel": s.fit, "phases": [
-                    {"title": p.title, "atmosphere": p.atmosphere, "ramp": p.ramp, "temp_c": list(p.temp_c),
-                     "hold_min": list(p.hold_min), "cover": p.cover, "carbon_mm": p.carbon_mm,
-                     "spacing_mm": p.spacing_mm, "note": p.note, "source": p.source} for p in s.phases]}
-                for s in self.schedules],
+                {
+                    "name": s.name,
+                    "fit_for_enamel": s.fit,
+                    "phases": [
+                        {
+                            "title": p.title,
+                            "atmosphere": p.atmosphere,
+                            "ramp": p.ramp,
+                            "temp_c": list(p.temp_c),
+                            "hold_min": list(p.hold_min),
+                            "cover": p.cover,
+                            "carbon_mm": p.carbon_mm,
+                            "spacing_mm": p.spacing_mm,
+                            "note": p.note,
+                            "source": p.source,
+                        }
+                        for p in s.phases
+                    ],
+                }
+                for s in self.schedules
+            ],
             "before": [{"title": p.title, "lines": lines(p.lines)} for p in self.before],
             "firings": [
-                {"number": f.number, "step": f.step, "what": list(f.what), "kiln_c": round(f.kiln_c, 1),
-                 "kiln_f": round(f.kiln_f, 1), "minutes": _minutes(f.minutes), "prepare": lines(f.prepare),
-                 "right": lines(f.right), "under": lines(f.under), "over": lines(f.over), "notes": lines(f.notes)}
-                for f in self.firings],
-            "between": lines(self.between), "after": lines(self.after), "times": lines(self.times),
+                {
+                    "number": f.number,
+                    "step": f.step,
+                    "what": list(f.what),
+                    "kiln_c": round(f.kiln_c, 1),
+                    "kiln_f": round(f.kiln_f, 1),
+                    "minutes": _minutes(f.minutes),
+                    "prepare": lines(f.prepare),
+                    "right": lines(f.right),
+                    "under": lines(f.under),
+                    "over": lines(f.over),
+                    "notes": lines(f.notes),
+                }
+                for f in self.firings
+            ],
+            "between": lines(self.between),
+            "after": lines(self.after),
+            "times": lines(self.times),
             "kiln_minutes": _band(self.kiln_minutes),
             "amounts": [a.as_dict() for a in self.amounts.rows],
             "amounts_missing": list(self.amounts.missing),
@@ -227,8 +272,11 @@ class Plan:
             found["own_kiln"] = question_of(offset_of(self.own_kiln), rests_on(self.own_kiln))
         if self.packed is not None:
             found["packing"] = self.packed.as_dict()
-        return found | {"cautions": [c.as_dict() for c in self.cautions],
-                        "test_tile": TEST_TILE, "sources": self.sources}
+        return found | {
+            "cautions": [c.as_dict() for c in self.cautions],
+            "test_tile": TEST_TILE,
+            "sources": self.sources,
+        }
 
 
 def _minutes(minutes: Minutes) -> dict[str, Any]:

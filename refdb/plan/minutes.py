@@ -17,8 +17,17 @@ from refdb.records import Glass, Metal
 COMPUTED = "computed-here"
 
 
-def minutes_of_firing(own: float | None, heat: Band, setting_c: float, new: Sequence[Coat], metal: Metal,
-                      metal_m: float, glass_m: float, allowed: Allowances, firings: Firings) -> Minutes:
+def minutes_of_firing(
+    own: float | None,
+    heat: Band,
+    setting_c: float,
+    new: Sequence[Coat],
+    metal: Metal,
+    metal_m: float,
+    glass_m: float,
+    allowed: Allowances,
+    firings: Firings,
+) -> Minutes:
     """Minutes of one firing: as the person gave them, else to gloss of the slowest new coat, else what is usual.
 
     Parameters
@@ -77,8 +86,14 @@ def minutes_of_firing(own: float | None, heat: Band, setting_c: float, new: Sequ
     if own is not None:
         return Minutes(Band.exact(own), f"{own:g} min", OWN, False, f"as the file says{note}", ripening)
     usual = allowed["fire-short-hot"]
-    return Minutes(usual.band, _words(usual.band, False), usual.source, False,
-                   f"as is usual{note}; colour and shine decide", ripening)
+    return Minutes(
+        usual.band,
+        _words(usual.band, False),
+        usual.source,
+        False,
+        f"as is usual{note}; colour and shine decide",
+        ripening,
+    )
 
 
 def _gloss(glass: Glass, setting_c: float, told: Maturing) -> tuple[Band, bool] | str:
@@ -89,8 +104,9 @@ def _gloss(glass: Glass, setting_c: float, told: Maturing) -> tuple[Band, bool] 
         return told.reason
     value, low, high = told.gloss
     if not math.isfinite(low):
-        return (f"{_hardness(glass)} does not shine within {LONGEST_MINUTES:g} min at {setting_c:.0f} °C: "
-                "too cold for it")
+        return (
+            f"{_hardness(glass)} does not shine within {LONGEST_MINUTES:g} min at {setting_c:.0f} °C: too cold for it"
+        )
     is_open = high > LONGEST_MINUTES
     top = LONGEST_MINUTES if is_open else high
     return Band(min(value, top), min(low, top), top), is_open
@@ -103,8 +119,9 @@ def _stages(coat: Coat, told: Maturing, gloss: Band, is_open: bool) -> Ripening 
     if told.pinned is None or told.sugary is None or told.orange_peel is None:
         return None
     sugary, peel = (Band(*(min(x, LONGEST_MINUTES) for x in ranged)) for ranged in (told.sugary, told.orange_peel))
-    return Ripening(coat.glass.key, coat.glass.label, sugary, peel, gloss, is_open, told.pinned.words,
-                    told.pinned.record.source)
+    return Ripening(
+        coat.glass.key, coat.glass.label, sugary, peel, gloss, is_open, told.pinned.words, told.pinned.record.source
+    )
 
 
 def _hardness(glass: Glass) -> str:

@@ -66,8 +66,17 @@ def observed_firing(ref: Reference, glass: Glass, text: str, form: str = _FORM) 
     metal = _metal(said.metal, ref)
     if metal.band("density") is None or metal.family not in HEAT_OF_FAMILY:
         raise BadInput(f"how {metal.label.lower()} takes up heat is not known", _WHERE, "give a firing on copper")
-    firing = ObservedFiring(f"typed-{glass.key}", glass.key, said.kiln_c, said.minutes, metal.key,
-                            said.metal_m * 1e3, said.result, "measured", TYPED)
+    firing = ObservedFiring(
+        f"typed-{glass.key}",
+        glass.key,
+        said.kiln_c,
+        said.minutes,
+        metal.key,
+        said.metal_m * 1e3,
+        said.result,
+        "measured",
+        TYPED,
+    )
     try:
         pin_or_refuse(firing, glass, metal, offset_of(ref.kiln_offset()))
     except BadInput as bad:

@@ -89,22 +89,30 @@ class Packed:
         layers = f"{self.layers} layer{'s' if self.layers != 1 else ''}"
         batches = f"{self.batches} batch{'es' if self.batches != 1 else ''}"
         used = "" if self.batches > 1 or self.layers_used == self.layers else f" ({self.layers_used} in use)"
-        sure = (", more cannot fit" if self.is_most else
-                f", {self.at_most} at the very most" if self.at_most else "")
-        return (f"{self.per_layer} to a layer{sure}; {layers}, {self.per_batch} in all; "
-                f"{self.quantity:,} in {batches}{used}, "
-                f"{_mm(self.spacing_m):g} mm apart and to the wall, {_mm(self.carbon_m):g} mm of carbon below, above "
-                "and between.")
+        sure = ", more cannot fit" if self.is_most else f", {self.at_most} at the very most" if self.at_most else ""
+        return (
+            f"{self.per_layer} to a layer{sure}; {layers}, {self.per_batch} in all; "
+            f"{self.quantity:,} in {batches}{used}, "
+            f"{_mm(self.spacing_m):g} mm apart and to the wall, {_mm(self.carbon_m):g} mm of carbon below, above "
+            "and between."
+        )
 
     def as_dict(self) -> dict[str, Any]:
         """Ready for JSON, lengths in mm."""
         box = self.container
-        return {"container_mm": [_mm(x) for x in (box.width_m, box.depth_m, box.height_m)],
-                "spacing_mm": _mm(self.spacing_m), "carbon_mm": _mm(self.carbon_m), "per_layer": self.per_layer,
-                "per_layer_at_most": self.at_most, "layers": self.layers, "per_batch": self.per_batch,
-                "quantity": self.quantity, "batches": self.batches,
-                "places_mm": [[_mm(x) for x in (p.x_m, p.y_m, p.width_m, p.height_m)] for p in self.places],
-                "sources": list(self.sources)} | ({"note": self.note} if self.note else {})
+        return {
+            "container_mm": [_mm(x) for x in (box.width_m, box.depth_m, box.height_m)],
+            "spacing_mm": _mm(self.spacing_m),
+            "carbon_mm": _mm(self.carbon_m),
+            "per_layer": self.per_layer,
+            "per_layer_at_most": self.at_most,
+            "layers": self.layers,
+            "per_batch": self.per_batch,
+            "quantity": self.quantity,
+            "batches": self.batches,
+            "places_mm": [[_mm(x) for x in (p.x_m, p.y_m, p.width_m, p.height_m)] for p in self.places],
+            "sources": list(self.sources),
+        } | ({"note": self.note} if self.note else {})
 
 
 def container_of(text: str, where: str = "--container") -> Container:
@@ -126,8 +134,18 @@ def container_of(text: str, where: str = "--container") -> Container:
     return Container(*sizes)
 
 
-def packed(width_m: float, height_m: float, depth_m: float, quantity: int, container: Container, *,
-           spacing_m: float, carbon_m: float, sources: tuple[str, ...] = (), note: str = "") -> Packed:
+def packed(
+    width_m: float,
+    height_m: float,
+    depth_m: float,
+    quantity: int,
+    container: Container,
+    *,
+    spacing_m: float,
+    carbon_m: float,
+    sources: tuple[str, ...] = (),
+    note: str = "",
+) -> Packed:
     """Pack pieces of one size, lying flat, into layers of a container.
 
     Parameters
@@ -163,13 +181,19 @@ def packed(width_m: float, height_m: float, depth_m: float, quantity: int, conta
         raise BadInput(
             f"a piece of {_mm(width_m):g} x {_mm(height_m):g} x {_mm(depth_m):g} mm before firing does not fit "
             f"{_mm(container.width_m):g} x {_mm(container.depth_m):g} x {_mm(container.height_m):g} mm with {gap} to "
-            f"the wall and {carbon} of carbon above and below", "--container", "give a larger container")
+            f"the wall and {carbon} of carbon above and below",
+            "--container",
+            "give a larger container",
+        )
     best = layout(across, along, wide, high)
     off = spacing_m
-    places = tuple(Place(x * _GRAIN_M + off, y * _GRAIN_M + off, w * _GRAIN_M - off, h * _GRAIN_M - off)
-                   for x, y, w, h in sorted(best, key=lambda r: (r[1], r[0])))
-    return Packed(container, spacing_m, carbon_m, places, layers, quantity, sources, note,
-                  most_certain(across, along, wide, high))
+    places = tuple(
+        Place(x * _GRAIN_M + off, y * _GRAIN_M + off, w * _GRAIN_M - off, h * _GRAIN_M - off)
+        for x, y, w, h in sorted(best, key=lambda r: (r[1], r[0]))
+    )
+    return Packed(
+        container, spacing_m, carbon_m, places, layers, quantity, sources, note, most_certain(across, along, wide, high)
+    )
 
 
 def layout(across: int, along: int, wide: int, high: int) -> list[Rect]:
@@ -225,6 +249,7 @@ def _rows(across: int, along: int, wide: int, high: int) -> list[Rect]:
 
 def _two_strips(across: int, along: int, wide: int, high: int) -> list[Rect]:
     """Rows in each part of a layer cut in two from side to side, where that holds the most."""
+
     def held(a: int, b: int) -> int:
         return max((a // wide) * (b // high), (a // high) * (b // wide))
 
@@ -236,8 +261,9 @@ def _two_strips(across: int, along: int, wide: int, high: int) -> list[Rect]:
     return [*_rows(*first, wide, high), *((x + x0, y + y0, w, h) for x, y, w, h in _rows(*second, wide, high))]
 
 
-def _packed_once(across: int, along: int, shapes: list[tuple[int, int]], rule: Any, *, turning: bool = False
-                 ) -> list[Rect]:
+def _packed_once(
+    across: int, along: int, shapes: list[tuple[int, int]], rule: Any, *, turning: bool = False
+) -> list[Rect]:
     from rectpack import SORT_NONE, PackingMode, newPacker
 
     packer = newPacker(mode=PackingMode.Offline, pack_algo=rule, sort_algo=SORT_NONE, rotation=turning)
@@ -262,8 +288,9 @@ def most_certain(across: int, along: int, wide: int, high: int) -> int:
     the length and of 1 by the width of a piece must leave (Barnes, 1979): of sides r and s over whole bars of n, the
     smaller of r·s and (n-r)·(n-s).
     """
-    across, along = (max(i * wide + (side - i * wide) // high * high for i in range(side // wide + 1))
-                     for side in (across, along))
+    across, along = (
+        max(i * wide + (side - i * wide) // high * high for i in range(side // wide + 1)) for side in (across, along)
+    )
     waste = 0
     for bar in (wide, high):
         r, s = across % bar, along % bar

@@ -16,11 +16,15 @@ FILE = Path(__file__).resolve().parent / "piece.schema.json"
 
 _KEY = {"type": "string", "minLength": 1}
 _LENGTH = {"type": "string", "description": 'A length with its unit, such as "30 mm" or "1.2 in".'}
-_THICKNESS = {"type": "string",
-              "description": 'A thickness or a range of it: "0.8 mm", "0.1-0.2 mm", "20 ga", "3 cards".'}
+_THICKNESS = {
+    "type": "string",
+    "description": 'A thickness or a range of it: "0.8 mm", "0.1-0.2 mm", "20 ga", "3 cards".',
+}
 _TEXT = {"type": "string", "maxLength": 200}
-_SHARE = {"description": 'A share of the face: 0.4 or "40 %".', "anyOf": [
-    {"type": "number", "exclusiveMinimum": 0, "maximum": 1}, {"type": "string"}]}
+_SHARE = {
+    "description": 'A share of the face: 0.4 or "40 %".',
+    "anyOf": [{"type": "number", "exclusiveMinimum": 0, "maximum": 1}, {"type": "string"}],
+}
 
 #: What each key of a step may hold, in whatever step it stands.
 STEP_VALUES: dict[str, dict[str, Any]] = {
@@ -34,19 +38,29 @@ STEP_VALUES: dict[str, dict[str, Any]] = {
     "dried": {"type": "boolean", "description": "false where it goes into the kiln damp."},
     "pierced": {"type": "boolean", "description": "false where foil is laid without pricking it."},
     "kiln": {"type": "string", "description": 'The kiln setting, such as "790 C" or "1450 F".'},
-    "minutes": {"description": 'Minutes in the kiln: 2.5 or "2 min 30 s".', "anyOf": [
-        {"type": "number", "minimum": 0.1, "maximum": 60}, {"type": "string"}]},
+    "minutes": {
+        "description": 'Minutes in the kiln: 2.5 or "2 min 30 s".',
+        "anyOf": [{"type": "number", "minimum": 0.1, "maximum": 60}, {"type": "string"}],
+    },
     "solder": {**_KEY, "description": f"A key of the solders (refdb practice solder), or {', '.join(COLD_JOINS)}."},
 }
 #: What a step cannot be without; of the keys in brackets one.
 STEP_NEEDS: dict[str, list[str]] = {
-    "coat": ["glass"], "leaf": ["leaf"], "line": ["glass"], "fire": ["kiln"], "join": ["solder"]}
+    "coat": ["glass"],
+    "leaf": ["leaf"],
+    "line": ["glass"],
+    "fire": ["kiln"],
+    "join": ["solder"],
+}
 
 
 def _step(do: str) -> dict[str, Any]:
     found: dict[str, Any] = {
-        "type": "object", "additionalProperties": False, "required": ["do", *STEP_NEEDS.get(do, [])],
-        "properties": {"do": {"const": do}, "note": _TEXT, **{k: STEP_VALUES[k] for k in STEP_KEYS[do]}}}
+        "type": "object",
+        "additionalProperties": False,
+        "required": ["do", *STEP_NEEDS.get(do, [])],
+        "properties": {"do": {"const": do}, "note": _TEXT, **{k: STEP_VALUES[k] for k in STEP_KEYS[do]}},
+    }
     if do == "coat":
         found["oneOf"] = [{"required": ["thickness"]}, {"required": ["siftings"]}]
     return found
@@ -56,28 +70,50 @@ def piece_schema() -> dict[str, Any]:
     """The schema as plain lists and dictionaries."""
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
-        "title": "A piece for refdb", "type": "object", "additionalProperties": False,
+        "title": "A piece for refdb",
+        "type": "object",
+        "additionalProperties": False,
         "required": ["piece", "base", "step"],
         "properties": {
             "piece": {
-                "type": "object", "additionalProperties": False, "required": ["width", "height"],
+                "type": "object",
+                "additionalProperties": False,
+                "required": ["width", "height"],
                 "properties": {
-                    "title": _TEXT, "width": _LENGTH, "height": _LENGTH,
+                    "title": _TEXT,
+                    "width": _LENGTH,
+                    "height": _LENGTH,
                     "area": {"type": "string", "description": 'Of one face: "7.2 cm2" or "720 mm2".'},
                     "quantity": {"type": "integer", "minimum": 1, "maximum": MOST_PIECES, "default": 1},
                     "use": {"enum": list(USES), "default": "adult"},
                     "shape": {"enum": list(SHAPES), "default": "flat"},
-                    "rise": {**_THICKNESS, "description": 'Height of a dome over its rim: "2-3 mm".'}}},
+                    "rise": {**_THICKNESS, "description": 'Height of a dome over its rim: "2-3 mm".'},
+                },
+            },
             "base": {
-                "type": "object", "additionalProperties": False, "required": ["metal", "thickness"],
+                "type": "object",
+                "additionalProperties": False,
+                "required": ["metal", "thickness"],
                 "properties": {
                     "metal": {**_KEY, "description": "A key of refdb metals."},
-                    "thickness": {**_THICKNESS, "description": _THICKNESS["description"]
-                                  + " Cards of a clay are before firing, all else is after it."},
+                    "thickness": {
+                        **_THICKNESS,
+                        "description": _THICKNESS["description"]
+                        + " Cards of a clay are before firing, all else is after it.",
+                    },
                     "fresh_width": {**_LENGTH, "description": "Of a clay, before firing."},
-                    "fresh_height": {**_LENGTH, "description": "Of a clay, before firing."}}},
-            "step": {"type": "array", "minItems": 1, "maxItems": MOST_STEPS, "description": "What is done, in order.",
-                     "items": {"oneOf": [_step(do) for do in DOINGS]}}}}
+                    "fresh_height": {**_LENGTH, "description": "Of a clay, before firing."},
+                },
+            },
+            "step": {
+                "type": "array",
+                "minItems": 1,
+                "maxItems": MOST_STEPS,
+                "description": "What is done, in order.",
+                "items": {"oneOf": [_step(do) for do in DOINGS]},
+            },
+        },
+    }
 
 
 def schema_text() -> str:

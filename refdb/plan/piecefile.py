@@ -62,8 +62,9 @@ def read_piece(path: Path, ref: Reference) -> Piece:
         why = getattr(error, "strerror", None) or "no such name"
         raise BadInput(f"the file cannot be read ({why})", str(path), "refdb piece new writes one") from None
     if len(content) > MOST_BYTES:
-        raise BadInput(f"the file is larger than {MOST_BYTES / 1e6:.0f} MB", str(path),
-                       "a piece file is a page of text")
+        raise BadInput(
+            f"the file is larger than {MOST_BYTES / 1e6:.0f} MB", str(path), "a piece file is a page of text"
+        )
     try:
         text = content.decode("utf-8-sig")
     except UnicodeDecodeError:
@@ -125,15 +126,23 @@ class _Reader:
         area = self.area(piece["area"]) if "area" in piece else None
         # The area may follow a dome, so a little more than the outline is no mistake.
         if area is not None and area > 1.5 * width * height:
-            raise self.fault(f"{area * 1e4:g} cm2 is more than {width * 1e3:g} by {height * 1e3:g} mm holds",
-                             "[piece] area", "give the area of one face, or leave it out")
+            raise self.fault(
+                f"{area * 1e4:g} cm2 is more than {width * 1e3:g} by {height * 1e3:g} mm holds",
+                "[piece] area",
+                "give the area of one face, or leave it out",
+            )
         return Piece(
-            self.words(piece, "title", "[piece]", "Untitled piece") or "Untitled piece", width, height,
-            self.base(base_table), tuple(self.step(k, s) for k, s in enumerate(steps, 1)),
+            self.words(piece, "title", "[piece]", "Untitled piece") or "Untitled piece",
+            width,
+            height,
+            self.base(base_table),
+            tuple(self.step(k, s) for k, s in enumerate(steps, 1)),
             self.whole(piece, "quantity", "[piece]", 1, MOST_PIECES),
-            self.word(piece, "use", USES, "[piece]", "adult"), shape,
+            self.word(piece, "use", USES, "[piece]", "adult"),
+            shape,
             self.thick(piece["rise"], "[piece] rise").band if "rise" in piece else None,
-            area)
+            area,
+        )
 
     def base(self, table: Mapping[str, Any]) -> Base:
         if "metal" not in table:
@@ -147,11 +156,18 @@ class _Reader:
             for key in ("fresh_width", "fresh_height"):
                 if key in table:
                     raise self.fault("only clay has a size before firing", f"[base] {key}", "leave it out")
-        fired = metal_thickness(self.text(table["thickness"], "[base] thickness"), metal,
-                                f"{self.file}, [base] thickness")
+        fired = metal_thickness(
+            self.text(table["thickness"], "[base] thickness"), metal, f"{self.file}, [base] thickness"
+        )
         fresh = self.thick(table["thickness"], "[base] thickness").band if "card" in fired.said.lower() else None
-        return Base(metal.key, fired.band, fired.said, fired.note, fresh if shrinkage else None,
-                    *(self.length(table, k, "[base]") if k in table else None for k in ("fresh_width", "fresh_height")))
+        return Base(
+            metal.key,
+            fired.band,
+            fired.said,
+            fired.note,
+            fresh if shrinkage else None,
+            *(self.length(table, k, "[base]") if k in table else None for k in ("fresh_width", "fresh_height")),
+        )
 
     def step(self, number: int, table: Any) -> Step:
         place = f"step {number}"
@@ -160,8 +176,7 @@ class _Reader:
         do = self.word(table, "do", DOINGS, place)
         self.known(table, ("do", "note", *STEP_KEYS[do]), place)
         face = self.word(table, "face", FACES, place, "front") if "face" in STEP_KEYS[do] else "front"
-        made: dict[str, Any] = {"number": number, "do": do, "face": face,
-                                "note": self.words(table, "note", place, "")}
+        made: dict[str, Any] = {"number": number, "do": do, "face": face, "note": self.words(table, "note", place, "")}
         if do in ("coat", "line"):
             if "glass" not in table:
                 raise self.fault("the glass is missing", place, 'say glass = "clear-hard-lead-free"')
@@ -203,14 +218,18 @@ class _Reader:
 
     def solder(self, table: Mapping[str, Any], place: str) -> str:
         if "solder" not in table:
-            raise self.fault("the solder is missing", place,
-                             f"name one of the store's solders, or {', '.join(COLD_JOINS)}")
+            raise self.fault(
+                "the solder is missing", place, f"name one of the store's solders, or {', '.join(COLD_JOINS)}"
+            )
         key = self.text(table["solder"], f"{place} solder").strip().lower()
         known = [r["key"] for r in self.ref.rows("SELECT key FROM solders ORDER BY key")]
         if key not in known and key not in COLD_JOINS:
             near = get_close_matches(key, [*known, *COLD_JOINS], 3, 0.4)
-            raise self.fault(f"no solder is called '{key[:60]}'", f"{place} solder",
-                             f"did you mean {' or '.join(near)}?" if near else "refdb find solder lists them")
+            raise self.fault(
+                f"no solder is called '{key[:60]}'",
+                f"{place} solder",
+                f"did you mean {' or '.join(near)}?" if near else "refdb find solder lists them",
+            )
         return key
 
     def record(self, look_up: Callable[[str], Any], value: Any, place: str) -> Any:
@@ -232,8 +251,11 @@ class _Reader:
         for key in table:
             if key not in keys:
                 near = get_close_matches(key, keys, 1, 0.5)
-                raise self.fault(f"'{key[:60]}' is not known here", place,
-                                 f"did you mean {near[0]}?" if near else f"use {', '.join(keys)}")
+                raise self.fault(
+                    f"'{key[:60]}' is not known here",
+                    place,
+                    f"did you mean {near[0]}?" if near else f"use {', '.join(keys)}",
+                )
 
     def text(self, value: Any, place: str) -> str:
         if not isinstance(value, str):
@@ -251,16 +273,17 @@ class _Reader:
         if found not in words:
             near = get_close_matches(found, words, 1, 0.5)
             what = f"'{found[:60]}' is not known" if found else "is missing"
-            raise self.fault(what, f"{place} {key}",
-                             f"did you mean {near[0]}?" if near else f"use {', '.join(words)}")
+            raise self.fault(what, f"{place} {key}", f"did you mean {near[0]}?" if near else f"use {', '.join(words)}")
         return found
 
     def whole(self, table: Mapping[str, Any], key: str, place: str, default: int, most: int) -> int:
         found = table.get(key, default)
         if not isinstance(found, int) or isinstance(found, bool) or not 1 <= found <= most:
-            raise self.fault(f"{_told(found)} is no number of {key}" if key == "siftings" else
-                             f"a {key} of {_told(found)}", f"{place} {key}",
-                             f"give a whole number from 1 to {most:,}")
+            raise self.fault(
+                f"{_told(found)} is no number of {key}" if key == "siftings" else f"a {key} of {_told(found)}",
+                f"{place} {key}",
+                f"give a whole number from 1 to {most:,}",
+            )
         return found
 
     def read(self, parser: Callable[..., Any], value: Any, place: str) -> Any:
@@ -281,8 +304,9 @@ class _Reader:
         """An area in mm² or cm², as number and unit."""
         found: float = self.read(area_m2, value, "[piece] area")
         if not 1e-6 <= found <= 1.0:
-            raise self.fault(f"'{_told(value)}' is no area of a small piece", "[piece] area",
-                             'write it as "7.2 cm2" or "720 mm2"')
+            raise self.fault(
+                f"'{_told(value)}' is no area of a small piece", "[piece] area", 'write it as "7.2 cm2" or "720 mm2"'
+            )
         return found
 
     def number(self, value: Any, parser: Callable[..., Any], place: str) -> float:
@@ -297,13 +321,17 @@ class _Reader:
     def share(self, value: Any, place: str) -> float:
         found = self.number(value, fraction, place)
         if not 0 < found <= 1:
-            raise self.fault(f"a coverage of {_told(value)}", place,
-                             'give a share above 0 and up to 1, such as "40 %"')
+            raise self.fault(f"a coverage of {_told(value)}", place, 'give a share above 0 and up to 1, such as "40 %"')
         return found
 
     def minutes(self, value: Any, place: str) -> float:
         found = self.number(value, duration_min, place)
         if not 0.1 <= found <= 60:
-            raise self.fault(f"{_told(value)} minutes in the kiln" if isinstance(value, int | float) else
-                             f"{found:g} minutes in the kiln", place, "give 0.1 to 60, or leave it out")
+            raise self.fault(
+                f"{_told(value)} minutes in the kiln"
+                if isinstance(value, int | float)
+                else f"{found:g} minutes in the kiln",
+                place,
+                "give 0.1 to 60, or leave it out",
+            )
         return found

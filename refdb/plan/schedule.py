@@ -23,17 +23,7 @@ from refdb.judge.piece.steps import COLD_JOINS, Piece, Step
 from refdb.judge.verdict import Caution
 from refdb.plan.allowances import Allowances
 from refdb.plan.amounts import amounts_of, fresh_depth_m, fresh_size_m, is_washed
-from refdb.plan.lines import (
-    OWN,
-    OWN_CITATION,
-    ClayPhase,
-    ClaySchedule,
-    Firing,
-    Line,
-    Minutes,
-    Phase,
-    Plan,
-)
+from refdb.plan.lines import OWN, OWN_CITATION, ClayPhase, ClaySchedule, Firing, Line, Minutes, Phase, Plan
 from refdb.plan.minutes import minutes_of_firing
 from refdb.plan.packing import Container, Packed, packed
 from refdb.plan.signs import RED_OXIDE, ground_of, practice_lines, signs_of
@@ -76,21 +66,37 @@ def plan_of(ref: Reference, piece: Piece, container: Container | None = None) ->
     allowed = Allowances(ref)
     metal = ref.metal(piece.base.metal)
     kept = ref.kiln_offset()
-    trail = walk(piece, {k: ref.glass(k) for k in {s.glass for s in piece.steps if s.glass}},
-                 {k: ref.leaf(k) for k in {s.leaf for s in piece.steps if s.leaf}}, offset_of(kept))
+    trail = walk(
+        piece,
+        {k: ref.glass(k) for k in {s.glass for s in piece.steps if s.glass}},
+        {k: ref.leaf(k) for k in {s.leaf for s in piece.steps if s.leaf}},
+        offset_of(kept),
+    )
     schedules = _against_the_fires(clay_schedules(ref, metal), trail)
     firings = tuple(_firings(ref, trail, metal, allowed, Firings(ref, piece.seen)))
     times, kiln_minutes = _times(piece, firings, schedules, allowed)
     plan = Plan(
-        piece, metal, schedules, tuple(_before(ref, trail, metal, allowed)), firings,
-        _between(trail, metal, allowed), _after(ref, trail, allowed), times, kiln_minutes,
-        amounts_of(ref, piece, allowed), _cautions(ref, trail, metal), build_order(trail, metal), {},
+        piece,
+        metal,
+        schedules,
+        tuple(_before(ref, trail, metal, allowed)),
+        firings,
+        _between(trail, metal, allowed),
+        _after(ref, trail, allowed),
+        times,
+        kiln_minutes,
+        amounts_of(ref, piece, allowed),
+        _cautions(ref, trail, metal),
+        build_order(trail, metal),
+        {},
         _packed(piece, metal, schedules, container, allowed) if container is not None else None,
-        kept if firings else None)
+        kept if firings else None,
+    )
     return _with_sources(ref, plan)
 
 
 # Clay
+
 
 def clay_schedules(ref: Reference, metal: Metal) -> tuple[ClaySchedule, ...]:
     """The rival schedules of this clay's family, those fit for glass first; none for a metal that is no clay."""
@@ -100,10 +106,27 @@ def clay_schedules(ref: Reference, metal: Metal) -> tuple[ClaySchedule, ...]:
     found = []
     for name in dict.fromkeys(r["schedule"] for r in rows):
         of_it = [r for r in rows if r["schedule"] == name]
-        found.append(ClaySchedule(name, of_it[-1]["enamel"], tuple(
-            ClayPhase(r["title"], r["atmosphere"], r["ramp"], (r["temp_low_c"], r["temp_high_c"]),
-                      (r["hold_low_min"], r["hold_high_min"]), r["cover"] or "", r["carbon_mm"], r["spacing_mm"],
-                      r["note"] or "", r["source"]) for r in of_it)))
+        found.append(
+            ClaySchedule(
+                name,
+                of_it[-1]["enamel"],
+                tuple(
+                    ClayPhase(
+                        r["title"],
+                        r["atmosphere"],
+                        r["ramp"],
+                        (r["temp_low_c"], r["temp_high_c"]),
+                        (r["hold_low_min"], r["hold_high_min"]),
+                        r["cover"] or "",
+                        r["carbon_mm"],
+                        r["spacing_mm"],
+                        r["note"] or "",
+                        r["source"],
+                    )
+                    for r in of_it
+                ),
+            )
+        )
     return tuple(sorted(found, key=lambda s: (not s.for_glass, "weaker" in s.fit, -max(p.temp_c[1] for p in s.phases))))
 
 
@@ -114,8 +137,16 @@ def _against_the_fires(schedules: tuple[ClaySchedule, ...], trail: Walk) -> tupl
     def cooler(schedule: ClaySchedule) -> bool:
         return schedule.for_glass and max(p.temp_c[1] for p in schedule.phases) < hottest
 
-    marked = [replace(s, fit=f"{s.fit}; but a firing here is hotter ({hottest:.0f} °C), and in it such clay goes on "
-                             "shrinking under its glass") if cooler(s) else s for s in schedules]
+    marked = [
+        replace(
+            s,
+            fit=f"{s.fit}; but a firing here is hotter ({hottest:.0f} °C), and in it such clay goes on "
+            "shrinking under its glass",
+        )
+        if cooler(s)
+        else s
+        for s in schedules
+    ]
     return tuple(sorted(marked, key=lambda s: (not s.for_glass, cooler(s))))
 
 
@@ -126,9 +157,13 @@ def _before(ref: Reference, trail: Walk, metal: Metal, allowed: Allowances) -> I
         wide, high, thick = fresh_size_m(piece, metal)
         shrinks = metal.value("shrinkage")
         if shrinks is not None:
-            lines.append(Line(
-                f"Make it {millimetres(wide)} by {millimetres(high)} and {millimetres(thick, 2)} thick before firing, "
-                f"for {piece.width_m * 1e3:g} by {piece.height_m * 1e3:g} mm after it.", shrinks.source))
+            lines.append(
+                Line(
+                    f"Make it {millimetres(wide)} by {millimetres(high)} and {millimetres(thick, 2)} thick before "
+                    f"firing, for {piece.width_m * 1e3:g} by {piece.height_m * 1e3:g} mm after it.",
+                    shrinks.source,
+                )
+            )
         lines += practice_lines(allowed, ("clay-dry-slowly", "clay-dry-time"))
         yield Phase("The clay", tuple(lines))
         keys = _FAMILIES_OF_RULES.get(metal.clay_family, ("clay-burnish",))
@@ -143,8 +178,11 @@ def _before(ref: Reference, trail: Walk, metal: Metal, allowed: Allowances) -> I
     if first is not None and first.bare and metal.bare_surface != "none":
         metal_lines += practice_lines(allowed, ("scale-inhibitor",))
     if first is not None:
-        metal_lines += [_step_line(ref, s, allowed) for s in trail.piece.steps
-                        if s.number < first.step.number and s.do in ("join", "clean", "mask")]
+        metal_lines += [
+            _step_line(ref, s, allowed)
+            for s in trail.piece.steps
+            if s.number < first.step.number and s.do in ("join", "clean", "mask")
+        ]
     if any(s.do == "join" and s.solder not in COLD_JOINS for s in piece.steps):
         metal_lines += practice_lines(allowed, ("solder-not-under",))
     yield Phase("The metal", tuple(metal_lines))
@@ -174,8 +212,8 @@ def _powder_lines(trail: Walk, metal: Metal, allowed: Allowances) -> Iterable[Li
 
 # Firings
 
-def _firings(ref: Reference, trail: Walk, metal: Metal, allowed: Allowances,
-             watched: Firings) -> Iterable[Firing]:
+
+def _firings(ref: Reference, trail: Walk, metal: Metal, allowed: Allowances, watched: Firings) -> Iterable[Firing]:
     seen: set[int] = set()
     done = 0
     for fire in trail.fires:
@@ -188,18 +226,37 @@ def _firings(ref: Reference, trail: Walk, metal: Metal, allowed: Allowances,
         assert fire.step.kiln_c is not None
         assert fire.heat is not None
         stoned = any(s.do == "stone" for s in steps)
-        minutes = minutes_of_firing(fire.step.minutes, fire.heat, fire.step.kiln_c, fresh, metal,
-                                    trail.piece.base.thickness_m.value, glass_m, allowed, watched)
+        minutes = minutes_of_firing(
+            fire.step.minutes,
+            fire.heat,
+            fire.step.kiln_c,
+            fresh,
+            metal,
+            trail.piece.base.thickness_m.value,
+            glass_m,
+            allowed,
+            watched,
+        )
         if not new and stoned and fire.step.minutes is None:
             row = allowed.row("flash-fire")
             minutes = Minutes(Band(1.0, 0.5, 1.5), "about 1 min", row["source"], False, row["note"])
         right, under, over, notes = signs_of(fire, new, metal)
         yield Firing(
-            fire.number, fire.step.number, _what(fire, new), fire.step.kiln_c, minutes,
-            tuple(_prepare(ref, steps, fire, allowed)), practice_lines(allowed, right), practice_lines(allowed, under),
+            fire.number,
+            fire.step.number,
+            _what(fire, new),
+            fire.step.kiln_c,
+            minutes,
+            tuple(_prepare(ref, steps, fire, allowed)),
+            practice_lines(allowed, right),
+            practice_lines(allowed, under),
             practice_lines(allowed, over),
-            (*practice_lines(allowed, notes), *_cleared(fresh, fire, metal, watched),
-             *((Line(fire.step.note, OWN, fire.step.number),) if fire.step.note else ())))
+            (
+                *practice_lines(allowed, notes),
+                *_cleared(fresh, fire, metal, watched),
+                *((Line(fire.step.note, OWN, fire.step.number),) if fire.step.note else ()),
+            ),
+        )
         done = fire.step.number
 
 
@@ -211,9 +268,12 @@ def _cleared(fresh: Sequence[Coat], fire: Fire, metal: Metal, watched: Firings) 
         if ground_of(coat, fire.faces[coat.face], metal) != metal.family:
             continue
         for seen in (f for f in watched.of(coat.glass.key) if f.result == OXIDE_CLEARED):
-            yield Line(f"Under {small(coat.glass.label)} the copper came clean after {seen.minutes:g} min at "
-                       f"{seen.kiln_c:.0f} °C ({seen.metal}); the glass shines before that, so it says nothing of "
-                       "gloss.", seen.source)
+            yield Line(
+                f"Under {small(coat.glass.label)} the copper came clean after {seen.minutes:g} min at "
+                f"{seen.kiln_c:.0f} °C ({seen.metal}); the glass shines before that, so it says nothing of "
+                "gloss.",
+                seen.source,
+            )
 
 
 def _prepare(ref: Reference, steps: Sequence[Step], fire: Fire, allowed: Allowances) -> Iterable[Line]:
@@ -241,15 +301,24 @@ def _step_line(ref: Reference, step: Step, allowed: Allowances) -> Line:
         how = f"{step.siftings} siftings, " if (step.siftings or 0) > 1 else "one sifting, " if step.siftings else ""
         cover = "" if step.coverage >= 1.0 else f" over {step.coverage * 100:.0f} % of it"
         verb = "Draw with" if step.do == "line" else "Lay"
-        return Line(f"{verb} {small(ref.glass(step.glass).label)} on {face}{cover}: {how}{millimetres(thick, 2)} "
-                    f"once fired, then dry.{note}", OWN, step.number)
+        return Line(
+            f"{verb} {small(ref.glass(step.glass).label)} on {face}{cover}: {how}{millimetres(thick, 2)} "
+            f"once fired, then dry.{note}",
+            OWN,
+            step.number,
+        )
     if step.do == "leaf":
         cover = "" if step.coverage >= 1.0 else f", {step.coverage * 100:.0f} % of it"
         return Line(f"Lay {small(ref.leaf(step.leaf).label)} on {face}{cover}.{note}", OWN, step.number)
     if step.do == "join":
         if step.solder in COLD_JOINS:
-            words = {"none": "Join nothing.", "rivet": "Rivet the joint.", "setting": "Set it.",
-                     "adhesive": "Glue it.", "fusion": "Fuse the joint."}
+            words = {
+                "none": "Join nothing.",
+                "rivet": "Rivet the joint.",
+                "setting": "Set it.",
+                "adhesive": "Glue it.",
+                "fusion": "Fuse the joint.",
+            }
             return Line(f"{words[step.solder]}{note}", OWN, step.number)
         row = ref.rows("SELECT * FROM solders WHERE key = ?", step.solder)[0]
         begins = row["solidus_c"] if row["solidus_c"] is not None else row["liquidus_c"]
@@ -257,13 +326,18 @@ def _step_line(ref: Reference, step: Step, allowed: Allowances) -> Line:
         melts = f"; it {word} at {begins:.0f} °C" if begins is not None else ""
         return Line(f"Solder with {small(row['label'])}{melts}.{note}", row["source"], step.number)
     if step.do == "mask":
-        return Line(f"Brush {face} with a scale-inhibiting wash.{note}", allowed.row("scale-inhibitor")["source"],
-                    step.number)
+        return Line(
+            f"Brush {face} with a scale-inhibiting wash.{note}", allowed.row("scale-inhibitor")["source"], step.number
+        )
     if step.do == "clean":
-        return Line(f"Clean {face} until water stays on as one unbroken film.{note}",
-                    allowed.row("water-break")["source"], step.number)
-    return Line(f"Stone {face} wet, rinse and brush it clean.{note}", allowed.row("stoning-grit")["source"],
-                step.number)
+        return Line(
+            f"Clean {face} until water stays on as one unbroken film.{note}",
+            allowed.row("water-break")["source"],
+            step.number,
+        )
+    return Line(
+        f"Stone {face} wet, rinse and brush it clean.{note}", allowed.row("stoning-grit")["source"], step.number
+    )
 
 
 def _what(fire: Fire, new: Sequence[Item]) -> tuple[str, ...]:
@@ -301,37 +375,66 @@ def _after(ref: Reference, trail: Walk, allowed: Allowances) -> tuple[Line, ...]
 
 # Time
 
-def _times(piece: Piece, firings: Sequence[Firing], schedules: Sequence[ClaySchedule], allowed: Allowances
-           ) -> tuple[tuple[Line, ...], Band]:
+
+def _times(
+    piece: Piece, firings: Sequence[Firing], schedules: Sequence[ClaySchedule], allowed: Allowances
+) -> tuple[tuple[Line, ...], Band]:
     recovery, heat, cool = (allowed[k] for k in ("kiln-recovery", "kiln-heat-up", "cool-time"))
     bands = [f.minutes.band for f in firings if f.minutes.band is not None]
-    one = Band(*(sum(getattr(b, k) for b in bands) + len(firings) * getattr(recovery.band, k)
-                 for k in ("value", "low", "high")))
+    one = Band(
+        *(
+            sum(getattr(b, k) for b in bands) + len(firings) * getattr(recovery.band, k)
+            for k in ("value", "low", "high")
+        )
+    )
     is_open = any(f.minutes.open_ended for f in firings)
     most = " and more" if is_open else ""
-    lines = [Line(f"{len(firings)} firing{'s' if len(firings) != 1 else ''}; door to door {minutes_span(one)}{most} "
-                  "for one piece, with the kiln's recovery.", recovery.source)]
+    lines = [
+        Line(
+            f"{len(firings)} firing{'s' if len(firings) != 1 else ''}; door to door {minutes_span(one)}{most} "
+            "for one piece, with the kiln's recovery.",
+            recovery.source,
+        )
+    ]
     if piece.quantity > 1:
-        lines.append(Line(f"{minutes_span(one.scaled(piece.quantity))}{most} for all {piece.quantity:,} fired one at a "
-                          "time.", recovery.source))
-    lines.append(Line(f"Before that the kiln heats up for {heat.band.low:g} to {heat.band.high:g} min, and after each "
-                      f"firing a piece cools for {cool.band.low:g} to {cool.band.high:g} min.", heat.source))
+        lines.append(
+            Line(
+                f"{minutes_span(one.scaled(piece.quantity))}{most} for all {piece.quantity:,} fired one at a time.",
+                recovery.source,
+            )
+        )
+    lines.append(
+        Line(
+            f"Before that the kiln heats up for {heat.band.low:g} to {heat.band.high:g} min, and after each "
+            f"firing a piece cools for {cool.band.low:g} to {cool.band.high:g} min.",
+            heat.source,
+        )
+    )
     fit = [s for s in schedules if s.for_glass]
     if fit:
         low, high = min(s.hold_min[0] for s in fit), max(s.hold_min[1] for s in fit)
         hold = f"{low:g}" if low == high else f"{low:g} to {high:g}"
-        lines.append(Line(f"The clay before that: {hold} min at heat by the schedules here, and the ramps.",
-                          fit[0].phases[-1].source))
+        lines.append(
+            Line(
+                f"The clay before that: {hold} min at heat by the schedules here, and the ramps.",
+                fit[0].phases[-1].source,
+            )
+        )
     return tuple(lines), one
 
 
 # Cautions, packing, sources
 
+
 def _cautions(ref: Reference, trail: Walk, metal: Metal) -> tuple[Caution, ...]:
     hazards = ref.hazards()
     keys = [s.solder for s in trail.piece.steps if s.do == "join" and s.solder not in COLD_JOINS]
-    held = {_OF_USE.get(trail.piece.use): True, JOINING: bool(keys), CADMIUM_SOLDER: _has_cadmium(ref, keys),
-            STONING: any(s.do == "stone" for s in trail.piece.steps)}
+    held = {
+        _OF_USE.get(trail.piece.use): True,
+        JOINING: bool(keys),
+        CADMIUM_SOLDER: _has_cadmium(ref, keys),
+        STONING: any(s.do == "stone" for s in trail.piece.steps),
+    }
     found: dict[str, Caution] = {}
     for glass in {c.glass.key: c.glass for c in trail.coats}.values() or (None,):
         found |= {c.key: c for c in cautions_for(hazards, glass, metal, None)}
@@ -344,8 +447,9 @@ def _has_cadmium(ref: Reference, solders: Sequence[str]) -> bool:
     return bool(ref.rows(f"SELECT 1 FROM solders WHERE key IN ({marks}) AND hazard LIKE '%cadmium%'", *solders))
 
 
-def _packed(piece: Piece, metal: Metal, schedules: Sequence[ClaySchedule], container: Container,
-            allowed: Allowances) -> Packed:
+def _packed(
+    piece: Piece, metal: Metal, schedules: Sequence[ClaySchedule], container: Container, allowed: Allowances
+) -> Packed:
     depth, spacing = allowed["carbon-depth"], allowed["carbon-spacing"]
     wide, high, _ = fresh_size_m(piece, metal)
     stands = fresh_depth_m(piece, metal)
@@ -354,8 +458,17 @@ def _packed(piece: Piece, metal: Metal, schedules: Sequence[ClaySchedule], conta
         what = "no clay" if metal.form != "clay" else "fired in the open by every schedule here that is fit for glass"
         note = f"{metal.label} is {what}; a container of carbon is not needed for it."
     sources = tuple(dict.fromkeys((depth.source, spacing.source, *((DOME_SOURCE,) if piece.shape == "domed" else ()))))
-    return packed(wide.high, high.high, stands.high, piece.quantity, container, spacing_m=spacing.band.high,
-                  carbon_m=depth.band.high, sources=sources, note=note)
+    return packed(
+        wide.high,
+        high.high,
+        stands.high,
+        piece.quantity,
+        container,
+        spacing_m=spacing.band.high,
+        carbon_m=depth.band.high,
+        sources=sources,
+        note=note,
+    )
 
 
 def build_order(trail: Walk, metal: Metal) -> tuple[tuple[str, str, float, str], ...]:

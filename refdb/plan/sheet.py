@@ -58,14 +58,32 @@ class _Sheet:
         css = (Path(__file__).resolve().parent / "sheet.css").read_text(encoding="utf-8")
         policy = f'<meta http-equiv="Content-Security-Policy" content="{escaped(_POLICY)}">'
         look = f'<link rel="stylesheet" href="{escaped(styles)}">' if styles else f"<style>\n{css}</style>"
-        body = "\n".join(part for part in (
-            self.head(), self.first(), self.clay(), self.before(), self.amounts(), self.packing(), self.cautions(),
-            self.kiln(), self.signs(), self.between(), self.end(), self.notes(), self.sources()) if part)
-        return (f'<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
-                f"{'' if styles else policy}"
-                f'<meta name="viewport" content="width=device-width,initial-scale=1">'
-                f"<title>Bench sheet: {title}</title>\n{look}</head>\n"
-                f"<body>{marks_once()}\n<main>\n{body}\n</main></body></html>\n")
+        body = "\n".join(
+            part
+            for part in (
+                self.head(),
+                self.first(),
+                self.clay(),
+                self.before(),
+                self.amounts(),
+                self.packing(),
+                self.cautions(),
+                self.kiln(),
+                self.signs(),
+                self.between(),
+                self.end(),
+                self.notes(),
+                self.sources(),
+            )
+            if part
+        )
+        return (
+            f'<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
+            f"{'' if styles else policy}"
+            f'<meta name="viewport" content="width=device-width,initial-scale=1">'
+            f"<title>Bench sheet: {title}</title>\n{look}</head>\n"
+            f"<body>{marks_once()}\n<main>\n{body}\n</main></body></html>\n"
+        )
 
     # Parts of the page
 
@@ -75,15 +93,19 @@ class _Sheet:
         many = f"{piece.quantity:,} pieces, " if piece.quantity > 1 else ""
         band = piece.base.thickness_m
         said = f" ({piece.base.said})" if "card" in piece.base.said.lower() else ""
-        lead = (f"{self.plan.metal.label}, {figure(band.value * 1e3, 2)} mm{said}, {piece.shape}. {many}{size}"
-                f"{'' if piece.use == 'adult' else ', for ' + piece.use}.")
+        lead = (
+            f"{self.plan.metal.label}, {figure(band.value * 1e3, 2)} mm{said}, {piece.shape}. {many}{size}"
+            f"{'' if piece.use == 'adult' else ', for ' + piece.use}."
+        )
         word = verdict.outcome[:1].upper() + verdict.outcome[1:]
         certain = "" if verdict.outcome == UNSURE else f"Sure in {tenths(verdict.confidence)} of 10. "
         layers = [BuildLayer(label, kind, thick * 1e3, firing) for label, kind, thick, firing in self.plan.build]
         picture = build_order(layers, "build", "The build, from the front down")
-        return (f'<div class="head"><div><h1>{escaped(piece.title)}</h1><p class="lead">{escaped(lead)}</p>'
-                f'<p>{says(verdict.outcome, word)}. <span class="soft">{escaped(certain + verdict.sentence)}</span></p>'
-                f"</div><figure>{picture}</figure></div>")
+        return (
+            f'<div class="head"><div><h1>{escaped(piece.title)}</h1><p class="lead">{escaped(lead)}</p>'
+            f'<p>{says(verdict.outcome, word)}. <span class="soft">{escaped(certain + verdict.sentence)}</span></p>'
+            f"</div><figure>{picture}</figure></div>"
+        )
 
     def first(self) -> str:
         watched: dict[tuple[str, str], list[Reason]] = {}
@@ -92,8 +114,11 @@ class _Sheet:
                 watched.setdefault((reason.rule, reason.why), []).append(reason)
         told = "".join(f"<li>{self.watch(alike)}</li>" for alike in list(watched.values())[:_MOST_WATCHED])
         watch = f'<h3>To watch</h3><ul class="plain">{told}</ul>' if told else ""
-        return self.section("First", '<div class="tile"><h3>Fire a test tile</h3><p>'
-                            f"Same metal, same coats, same firings. {escaped(TEST_TILE)}</p></div>{watch}")
+        return self.section(
+            "First",
+            '<div class="tile"><h3>Fire a test tile</h3><p>'
+            f"Same metal, same coats, same firings. {escaped(TEST_TILE)}</p></div>{watch}",
+        )
 
     def watch(self, alike: Sequence[Reason]) -> str:
         """Reasons of one rule as one item, with the steps they are about."""
@@ -101,8 +126,10 @@ class _Sheet:
         steps = [r.step.partition(",")[0] for r in alike if r.step]
         where = f" ({', '.join(steps)})" if steps else ""
         remedy = f" {reason.remedy}" if reason.remedy else ""
-        return f"<b>{escaped(reason.rule[:1].upper() + reason.rule[1:] + where)}.</b> " \
-               f"{escaped(reason.why + remedy)}{self.key(reason.source)}"
+        return (
+            f"<b>{escaped(reason.rule[:1].upper() + reason.rule[1:] + where)}.</b> "
+            f"{escaped(reason.why + remedy)}{self.key(reason.source)}"
+        )
 
     def clay(self) -> str:
         if not self.plan.schedules:
@@ -111,8 +138,12 @@ class _Sheet:
         rows = "".join(self.schedule(s) for s in self.plan.schedules if s.for_glass)
         unfit = [f"{s.name} ({s.fit.removeprefix('no: ')})" for s in self.plan.schedules if not s.for_glass]
         left = f'<p class="soft">Not for glass: {escaped("; ".join(unfit))}.</p>' if unfit else ""
-        table = _table("Schedules for this clay, side by side: its maker’s leaflet governs.",
-                       ("schedule", "phase", "°C#", "°F#", "hold, min#", "where", "for glass"), rows, "dense")
+        table = _table(
+            "Schedules for this clay, side by side: its maker’s leaflet governs.",
+            ("schedule", "phase", "°C#", "°F#", "hold, min#", "where", "for glass"),
+            rows,
+            "dense",
+        )
         fired = self.plan.before[1]
         after = f"<h3>{escaped(fired.title)}</h3>{self.ticks(fired.lines, 'ticks cols')}"
         return self.section("The clay", self.ticks(making.lines, "ticks cols") + table + left + after, "full")
@@ -128,11 +159,12 @@ class _Sheet:
             cells.append(
                 f'<tr><th scope="row">{name}</th><td>{escaped(phase.title)}</td>{heats}'
                 f'<td class="n">{_span(phase.hold_min)}</td>'
-                f'<td class="small">{escaped(where)}{self.key(phase.source)}</td><td>{escaped(fit)}</td></tr>')
+                f'<td class="small">{escaped(where)}{self.key(phase.source)}</td><td>{escaped(fit)}</td></tr>'
+            )
         return "".join(cells)
 
     def before(self) -> str:
-        phases = self.plan.before[2 if self.plan.schedules else 0:]
+        phases = self.plan.before[2 if self.plan.schedules else 0 :]
         parts = [f"<div><h3>{escaped(p.title)}</h3>{self.ticks(p.lines)}</div>" for p in phases if p.lines]
         return self.section("Before the kiln", f'<div class="cols flow">{"".join(parts)}</div>', "full")
 
@@ -145,10 +177,12 @@ class _Sheet:
             note = f'<br><span class="soft">{escaped(a.note)}</span>' if a.note else ""
             keys = "".join(self.key(k) for k in a.sources)
             needed = f"{amount_span(a.needed)} {a.unit}" if a.needed is not None else ""
-            rows.append(f'<tr><th scope="row">{escaped(small(a.what))}{keys}{note}</th>'
-                        f'<td class="n">{", ".join(map(str, firings))}</td>'
-                        f'<td class="n">{escaped(needed)}</td>'
-                        f'<td class="n">{escaped(f"{amount_span(a.band)} {a.unit}")}</td></tr>')
+            rows.append(
+                f'<tr><th scope="row">{escaped(small(a.what))}{keys}{note}</th>'
+                f'<td class="n">{", ".join(map(str, firings))}</td>'
+                f'<td class="n">{escaped(needed)}</td>'
+                f'<td class="n">{escaped(f"{amount_span(a.band)} {a.unit}")}</td></tr>'
+            )
         count = "one piece" if amounts.quantity == 1 else f"all {amounts.quantity:,} pieces"
         area = f"{figure(amounts.area_m2.value * 1e4, 1)} cm² a face"
         gone = "".join(f'<p class="soft">Not known: {escaped(x)}.</p>' for x in amounts.missing)
@@ -179,7 +213,10 @@ class _Sheet:
         table = _table(
             "Look, do not count: the minutes are a range, the shine is the sign. Write what you saw in the last "
             "column.",
-            ("done", "no.#", "what goes in", "°C#", "°F#", "minutes", "take it out when", "yours"), rows, "fire")
+            ("done", "no.#", "what goes in", "°C#", "°F#", "minutes", "take it out when", "yours"),
+            rows,
+            "fire",
+        )
         times = "".join(f"<li>{escaped(t.text)}{self.key(t.source)}</li>" for t in self.plan.times)
         nothing = "" if self.plan.firings else "<p>No step of the file fires the piece.</p>"
         own = f"<p>{escaped(self.plan.kiln_words())}</p>" if self.plan.own_kiln is not None else ""
@@ -199,16 +236,20 @@ class _Sheet:
         told = "".join(f"{escaped(x.text)}{self.key(x.source)} " for x in (*firing.right, *firing.notes))
         minutes = firing.minutes
         words = escaped(minutes.words.replace(" min", "").replace(" or longer", f"{_NO_BREAK}or longer"))
-        return (f'<tr><td>{tick}</td><td class="n">{firing.number}</td><th scope="row">{what}</th>'
-                f'<td class="n">{firing.kiln_c:.0f}</td><td class="n">{firing.kiln_f:.0f}</td>'
-                f'<td class="nw">{words}{self.key(minutes.source)}</td><td class="small">{told}</td>'
-                '<td class="own"></td></tr>')
+        return (
+            f'<tr><td>{tick}</td><td class="n">{firing.number}</td><th scope="row">{what}</th>'
+            f'<td class="n">{firing.kiln_c:.0f}</td><td class="n">{firing.kiln_f:.0f}</td>'
+            f'<td class="nw">{words}{self.key(minutes.source)}</td><td class="small">{told}</td>'
+            '<td class="own"></td></tr>'
+        )
 
     def signs(self) -> str:
         parts = []
         for which, title in (("under", "Not yet"), ("over", "Too much")):
-            items = "".join(f"<li>{escaped(line.text)} ({escaped(numbers)}){self.key(line.source)}</li>"
-                            for line, numbers in by_firing(self.plan.firings, which))
+            items = "".join(
+                f"<li>{escaped(line.text)} ({escaped(numbers)}){self.key(line.source)}</li>"
+                for line, numbers in by_firing(self.plan.firings, which)
+            )
             parts.append(f'<div><h3>{title}</h3><ul class="plain">{items}</ul></div>' if items else "")
         inner = f'<div class="cols">{"".join(parts)}</div>' if any(parts) else ""
         return self.section("What to look for", inner + self.minutes_notes(), "full") if self.plan.firings else ""
@@ -231,7 +272,9 @@ class _Sheet:
             f'<td class="n">{f.number}</td><td class="n">{_dashed(s.sugary)}</td>'
             f'<td class="n">{_dashed(s.orange_peel)}</td>'
             f'<td class="n">{_dashed(s.gloss)}{" or longer" if s.open_ended else ""}</td></tr>'
-            for f in self.plan.firings for s in f.minutes.stages)
+            for f in self.plan.firings
+            for s in f.minutes.stages
+        )
         if not rows:
             return ""
         heads = ("glass", "firing#", "sugary until, min#", "orange peel from, min#", "gloss from, min#")
@@ -247,11 +290,16 @@ class _Sheet:
         return self.section("Notes", '<div class="lines" aria-hidden="true"><i></i><i></i><i></i><i></i></div>', "keep")
 
     def sources(self) -> str:
-        items = "".join(f"<li><b>{number}</b> {escaped(key)}: {escaped(self.citations.get(key, _NOT_CITED))}. </li>"
-                        for key, number in self.numbers.items())
+        items = "".join(
+            f"<li><b>{number}</b> {escaped(key)}: {escaped(self.citations.get(key, _NOT_CITED))}. </li>"
+            for key, number in self.numbers.items()
+        )
         origin = f"From {self.file_name}. " if self.file_name else ""
-        return self.section("Sources", f'<ul class="refs">{items}</ul><p class="soft">{escaped(origin)}'
-                            "The small numbers name the source of a line; refdb sources KEY gives it in full.</p>")
+        return self.section(
+            "Sources",
+            f'<ul class="refs">{items}</ul><p class="soft">{escaped(origin)}'
+            "The small numbers name the source of a line; refdb sources KEY gives it in full.</p>",
+        )
 
     # Small things
 
@@ -259,15 +307,19 @@ class _Sheet:
         self.boxes += 1
         name = f"h{self.boxes}"
         kind = f"sec {shape}".strip()
-        return (f'<section class="{kind}" aria-labelledby="{name}"><div class="side">'
-                f'<h2 id="{name}">{escaped(title)}</h2></div>{inner}</section>')
+        return (
+            f'<section class="{kind}" aria-labelledby="{name}"><div class="side">'
+            f'<h2 id="{name}">{escaped(title)}</h2></div>{inner}</section>'
+        )
 
     def ticks(self, lines: Sequence[Line], shape: str = "ticks") -> str:
         items = []
         for line in lines:
             self.boxes += 1
-            items.append(f'<li><input type="checkbox" id="c{self.boxes}"><label for="c{self.boxes}">'
-                         f"{escaped(line.text)}{self.key(line.source)}</label></li>")
+            items.append(
+                f'<li><input type="checkbox" id="c{self.boxes}"><label for="c{self.boxes}">'
+                f"{escaped(line.text)}{self.key(line.source)}</label></li>"
+            )
         return f'<ul class="{shape}">{"".join(items)}</ul>'
 
     def key(self, source: str) -> str:
@@ -281,8 +333,10 @@ def _table(caption: str, heads: Sequence[str], rows: str, shape: str) -> str:
     for head in heads:
         kind = ' class="n"' if head.endswith("#") else ' class="own"' if head == "yours" else ""
         cells.append(f'<th scope="col"{kind}>{escaped(head.rstrip("#"))}</th>')
-    return (f'<div class="wide"><table class="{shape}"><caption>{escaped(caption)}</caption>'
-            f'<thead><tr>{"".join(cells)}</tr></thead><tbody>{rows}</tbody></table></div>')
+    return (
+        f'<div class="wide"><table class="{shape}"><caption>{escaped(caption)}</caption>'
+        f"<thead><tr>{''.join(cells)}</tr></thead><tbody>{rows}</tbody></table></div>"
+    )
 
 
 def _dashed(band: Band) -> str:

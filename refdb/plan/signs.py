@@ -25,7 +25,7 @@ def practice_lines(allowed: Allowances, keys: Iterable[str], step: int = 0, reas
 
 def ground_of(item: Item, faces: Sequence[Item], metal: Metal) -> str:
     """What shines through a coat: "leaf", "glass", or the family of the metal it lies on."""
-    beneath = faces[:list(faces).index(item)]
+    beneath = faces[: list(faces).index(item)]
     if not beneath:
         return metal.family
     return "leaf" if isinstance(beneath[-1], LeafOn) else "glass"
@@ -33,7 +33,7 @@ def ground_of(item: Item, faces: Sequence[Item], metal: Metal) -> str:
 
 def sees_silver(item: Coat, faces: Sequence[Item], metal: Metal) -> bool:
     """Whether silver touches this coat from beneath."""
-    beneath = faces[:list(faces).index(item)]
+    beneath = faces[: list(faces).index(item)]
     if not beneath:
         return metal.family == "silver"
     last = beneath[-1]

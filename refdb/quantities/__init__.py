@@ -163,7 +163,7 @@ def _per_kelvin(unit: str, asked: Asked) -> float:
     key = unit.lower().replace(" ", "")
     for start, size in (("ppm/", 1e-6), ("um/(m", 1e-6), ("um/m", 1e-6), ("1/", 1.0), ("/", 1.0)):
         if key.startswith(start):
-            scale = TEMPERATURE_SCALES.get(key[len(start):].strip("*/()"))
+            scale = TEMPERATURE_SCALES.get(key[len(start) :].strip("*/()"))
             if scale:
                 return size * (1.8 if scale == "F" else 1.0)
     if not unit:

@@ -44,8 +44,10 @@ class Band:
             object.__setattr__(self, name, number)
         if not all(math.isfinite(number) for number in numbers) or not self.low <= self.value <= self.high:
             raise BadInput(
-                f"a band of {self.value:g} with low {self.low:g} and high {self.high:g} is out of order", "",
-                "give finite numbers with low <= value <= high")
+                f"a band of {self.value:g} with low {self.low:g} and high {self.high:g} is out of order",
+                "",
+                "give finite numbers with low <= value <= high",
+            )
 
     @classmethod
     def exact(cls, value: float) -> Band:

@@ -25,10 +25,57 @@ from refdb.quantities.typed import (
 LONGEST_M = 100.0  # a guard against slips of the hand
 THINNEST_M, THICKEST_M = 1e-6, 0.05  # likewise, for a coat or a sheet
 SWG_IN = (
-    0.324, 0.300, 0.276, 0.252, 0.232, 0.212, 0.192, 0.176, 0.160, 0.144, 0.128, 0.116, 0.104, 0.092, 0.080,
-    0.072, 0.064, 0.056, 0.048, 0.040, 0.036, 0.032, 0.028, 0.024, 0.022, 0.020, 0.018, 0.0164, 0.0148,
-    0.0136, 0.0124, 0.0116, 0.0108, 0.0100, 0.0092, 0.0084, 0.0076, 0.0068, 0.0060, 0.0052, 0.0048, 0.0044,
-    0.0040, 0.0036, 0.0032, 0.0028, 0.0024, 0.0020, 0.0016, 0.0012, 0.0010,
+    0.324,
+    0.300,
+    0.276,
+    0.252,
+    0.232,
+    0.212,
+    0.192,
+    0.176,
+    0.160,
+    0.144,
+    0.128,
+    0.116,
+    0.104,
+    0.092,
+    0.080,
+    0.072,
+    0.064,
+    0.056,
+    0.048,
+    0.040,
+    0.036,
+    0.032,
+    0.028,
+    0.024,
+    0.022,
+    0.020,
+    0.018,
+    0.0164,
+    0.0148,
+    0.0136,
+    0.0124,
+    0.0116,
+    0.0108,
+    0.0100,
+    0.0092,
+    0.0084,
+    0.0076,
+    0.0068,
+    0.0060,
+    0.0052,
+    0.0048,
+    0.0044,
+    0.0040,
+    0.0036,
+    0.0032,
+    0.0028,
+    0.0024,
+    0.0020,
+    0.0016,
+    0.0012,
+    0.0010,
 )  # imperial standard wire gauge, 0 to 50, as BS 3737:1964 (withdrawn) is commonly tabulated
 
 _VULGAR = re.compile(r'(?:([0-9]{1,3})[ -])?([0-9]{1,4}) ?/ ?([0-9]{1,4}) ?([A-Za-z"][A-Za-z.]{0,15})')
@@ -194,8 +241,11 @@ def _cards(reading: Reading, shrinkage: Band | None, asked: Asked) -> tuple[Band
     if shrinkage is None:
         return wet, f"one card taken as 0.25 to 0.30 mm, so {span}"
     if shrinkage.low < 0.0 or shrinkage.high >= 1.0:
-        raise BadInput(f"a shrinkage of {shrinkage.low:g} to {shrinkage.high:g} is impossible", asked.where,
-                       "give it as fractions from 0 to below 1")
+        raise BadInput(
+            f"a shrinkage of {shrinkage.low:g} to {shrinkage.high:g} is impossible",
+            asked.where,
+            "give it as fractions from 0 to below 1",
+        )
     kept = Band(1 - shrinkage.value, 1 - shrinkage.high, 1 - shrinkage.low)
     fired = Band(wet.value * kept.value, wet.low * kept.low, wet.high * kept.high)
     after = f"{fired.value * 1e3:.2f} mm ({fired.low * 1e3:.2f} to {fired.high * 1e3:.2f})"

@@ -14,12 +14,30 @@ MINUS = "\u2212"
 NO_BREAK_SPACE = "\u00a0"
 Units = Literal["metric", "studio"]
 
-_ASCII = str.maketrans({
-    **dict.fromkeys("µμ", "u"), **dict.fromkeys("−–—‐‑‒", "-"), **dict.fromkeys("×✕", "x"),
-    **dict.fromkeys("·⋅∙•", "*"), **dict.fromkeys("“”″", '"'), **dict.fromkeys("‘’′", "'"),
-    **dict.fromkeys("\u00a0\u2009\u202f\u2007", " "), "±": "+/-", "≤": "<=", "≥": ">=", "≈": "~", "…": "...",
-    "→": "->", "α": "alpha", "ε": "strain", "η": "eta", "ν": "nu", "σ": "sigma", "Δ": "delta ", "√": "sqrt",
-})
+_ASCII = str.maketrans(
+    {
+        **dict.fromkeys("µμ", "u"),
+        **dict.fromkeys("−–—‐‑‒", "-"),
+        **dict.fromkeys("×✕", "x"),
+        **dict.fromkeys("·⋅∙•", "*"),
+        **dict.fromkeys("“”″", '"'),
+        **dict.fromkeys("‘’′", "'"),
+        **dict.fromkeys("\u00a0\u2009\u202f\u2007", " "),
+        "±": "+/-",
+        "≤": "<=",
+        "≥": ">=",
+        "≈": "~",
+        "…": "...",
+        "→": "->",
+        "α": "alpha",
+        "ε": "strain",
+        "η": "eta",
+        "ν": "nu",
+        "σ": "sigma",
+        "Δ": "delta ",
+        "√": "sqrt",
+    }
+)
 _LEVEL = str.maketrans("⁺⁻⁰¹²³⁴⁵⁶⁷⁸⁹", "+-0123456789")
 
 
@@ -74,9 +92,7 @@ def format_quantity(value: float, unit: str, digits: int = 3, *, plain: bool = F
     return _spaced(figures, unit if math.isfinite(value) else "", plain)
 
 
-def format_band(
-    band: Band, unit: str = "", *, scale: float = 1.0, digits: int = 3, plain: bool = False
-) -> str:
+def format_band(band: Band, unit: str = "", *, scale: float = 1.0, digits: int = 3, plain: bool = False) -> str:
     """A value with its low and high, such as "2,440 ppm (2,100 to 2,800)"; an exact one without them.
 
     Parameters
@@ -127,9 +143,7 @@ def format_temperature(temp_c: float, *, units: Units = "metric", plain: bool = 
     return _spaced(_rounded(degrees, 0, plain, thousands=False), unit, plain)
 
 
-def format_temperature_difference(
-    difference_k: float, *, units: Units = "metric", plain: bool = False
-) -> str:
+def format_temperature_difference(difference_k: float, *, units: Units = "metric", plain: bool = False) -> str:
     """A difference of temperature given in K, printed to the degree: "30 K", or "54 °F" for studio units."""
     if not math.isfinite(difference_k):
         return "unknown"

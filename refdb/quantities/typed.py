@@ -22,56 +22,183 @@ _SECOND = re.compile(rf"\s*([^0-9±]*?)\s*(±|[tT][oO]\b|\.\.\.?|-)\s*({NUMBER})
 _IN_BRACKETS = re.compile(r"\(([^()]*)\)(\s*)(.*)")
 _POWER_RAISED = re.compile("[⁺⁻⁰¹²³⁴⁵⁶⁷⁸⁹]+")
 _TO_LEVEL = str.maketrans("⁺⁻⁰¹²³⁴⁵⁶⁷⁸⁹", "+-0123456789")
-_ALIKE = str.maketrans({
-    **dict.fromkeys("−–—‐‑‒", "-"), **dict.fromkeys("×✕", "x"), **dict.fromkeys("·⋅∙", "*"),
-    **dict.fromkeys("µμ", "u"), **dict.fromkeys("º˚", "°"), **dict.fromkeys("″”“", '"'),
-    "℃": "°C", "℉": "°F", "\u212a": "K", "％": "%", "‰": " permille",
-})
+_ALIKE = str.maketrans(
+    {
+        **dict.fromkeys("−–—‐‑‒", "-"),
+        **dict.fromkeys("×✕", "x"),
+        **dict.fromkeys("·⋅∙", "*"),
+        **dict.fromkeys("µμ", "u"),
+        **dict.fromkeys("º˚", "°"),
+        **dict.fromkeys("″”“", '"'),
+        "℃": "°C",
+        "℉": "°F",
+        "\u212a": "K",
+        "％": "%",
+        "‰": " permille",
+    }
+)
 
 LENGTHS_M = {
-    "m": 1.0, "metre": 1.0, "metres": 1.0, "meter": 1.0, "meters": 1.0,
-    "cm": 1e-2, "centimetre": 1e-2, "centimetres": 1e-2, "centimeter": 1e-2, "centimeters": 1e-2,
-    "mm": 1e-3, "millimetre": 1e-3, "millimetres": 1e-3, "millimeter": 1e-3, "millimeters": 1e-3,
-    "um": 1e-6, "micron": 1e-6, "microns": 1e-6, "micrometre": 1e-6, "micrometres": 1e-6,
-    "micrometer": 1e-6, "micrometers": 1e-6, "nm": 1e-9, "nanometre": 1e-9, "nanometer": 1e-9,
-    "in": 0.0254, "in.": 0.0254, "inch": 0.0254, "inches": 0.0254, '"': 0.0254,
-    "thou": 2.54e-5, "thous": 2.54e-5, "thousandth": 2.54e-5, "thousandths": 2.54e-5,
+    "m": 1.0,
+    "metre": 1.0,
+    "metres": 1.0,
+    "meter": 1.0,
+    "meters": 1.0,
+    "cm": 1e-2,
+    "centimetre": 1e-2,
+    "centimetres": 1e-2,
+    "centimeter": 1e-2,
+    "centimeters": 1e-2,
+    "mm": 1e-3,
+    "millimetre": 1e-3,
+    "millimetres": 1e-3,
+    "millimeter": 1e-3,
+    "millimeters": 1e-3,
+    "um": 1e-6,
+    "micron": 1e-6,
+    "microns": 1e-6,
+    "micrometre": 1e-6,
+    "micrometres": 1e-6,
+    "micrometer": 1e-6,
+    "micrometers": 1e-6,
+    "nm": 1e-9,
+    "nanometre": 1e-9,
+    "nanometer": 1e-9,
+    "in": 0.0254,
+    "in.": 0.0254,
+    "inch": 0.0254,
+    "inches": 0.0254,
+    '"': 0.0254,
+    "thou": 2.54e-5,
+    "thous": 2.54e-5,
+    "thousandth": 2.54e-5,
+    "thousandths": 2.54e-5,
 }
 AREAS_M2 = {"mm2": 1e-6, "cm2": 1e-4}
 MASSES_KG = {
-    "kg": 1.0, "kilo": 1.0, "kilos": 1.0, "kilogram": 1.0, "kilograms": 1.0,
-    "g": 1e-3, "gram": 1e-3, "grams": 1e-3, "gramme": 1e-3, "grammes": 1e-3,
-    "mg": 1e-6, "milligram": 1e-6, "milligrams": 1e-6,
-    "lb": 0.45359237, "lbs": 0.45359237, "pound": 0.45359237, "pounds": 0.45359237,
-    "oz": 0.028349523125, "ounce": 0.028349523125, "ounces": 0.028349523125,
-    "ozt": 0.0311034768, "troy oz": 0.0311034768, "oz troy": 0.0311034768,
-    "troy ounce": 0.0311034768, "troy ounces": 0.0311034768,
-    "dwt": 0.00155517384, "pennyweight": 0.00155517384, "pennyweights": 0.00155517384,
-    "ct": 2e-4, "carat": 2e-4, "carats": 2e-4, "grain": 6.479891e-5, "grains": 6.479891e-5,
+    "kg": 1.0,
+    "kilo": 1.0,
+    "kilos": 1.0,
+    "kilogram": 1.0,
+    "kilograms": 1.0,
+    "g": 1e-3,
+    "gram": 1e-3,
+    "grams": 1e-3,
+    "gramme": 1e-3,
+    "grammes": 1e-3,
+    "mg": 1e-6,
+    "milligram": 1e-6,
+    "milligrams": 1e-6,
+    "lb": 0.45359237,
+    "lbs": 0.45359237,
+    "pound": 0.45359237,
+    "pounds": 0.45359237,
+    "oz": 0.028349523125,
+    "ounce": 0.028349523125,
+    "ounces": 0.028349523125,
+    "ozt": 0.0311034768,
+    "troy oz": 0.0311034768,
+    "oz troy": 0.0311034768,
+    "troy ounce": 0.0311034768,
+    "troy ounces": 0.0311034768,
+    "dwt": 0.00155517384,
+    "pennyweight": 0.00155517384,
+    "pennyweights": 0.00155517384,
+    "ct": 2e-4,
+    "carat": 2e-4,
+    "carats": 2e-4,
+    "grain": 6.479891e-5,
+    "grains": 6.479891e-5,
 }
 DURATIONS_MIN = {
-    "h": 60.0, "hr": 60.0, "hrs": 60.0, "hour": 60.0, "hours": 60.0,
-    "m": 1.0, "min": 1.0, "mins": 1.0, "minute": 1.0, "minutes": 1.0,
-    "s": 1 / 60, "sec": 1 / 60, "secs": 1 / 60, "second": 1 / 60, "seconds": 1 / 60,
-    "d": 1440.0, "day": 1440.0, "days": 1440.0,
+    "h": 60.0,
+    "hr": 60.0,
+    "hrs": 60.0,
+    "hour": 60.0,
+    "hours": 60.0,
+    "m": 1.0,
+    "min": 1.0,
+    "mins": 1.0,
+    "minute": 1.0,
+    "minutes": 1.0,
+    "s": 1 / 60,
+    "sec": 1 / 60,
+    "secs": 1 / 60,
+    "second": 1 / 60,
+    "seconds": 1 / 60,
+    "d": 1440.0,
+    "day": 1440.0,
+    "days": 1440.0,
 }
 FRACTIONS = {"%": 1e-2, "percent": 1e-2, "per cent": 1e-2, "pct": 1e-2, "permille": 1e-3, "ppm": 1e-6}
 #: Units that people type now and then, by what they are turned into; pint converts these and is asked for no other,
 #: as it also knows units of print, of light and of information that stand for a slip of the hand.
 _NOW_AND_THEN = {
-    "m": frozenset(("ft", "foot", "feet", "yd", "yard", "yards", "dm", "decimetre", "decimetres", "decimeter",
-                    "decimeters", "km")),
+    "m": frozenset(
+        ("ft", "foot", "feet", "yd", "yard", "yards", "dm", "decimetre", "decimetres", "decimeter", "decimeters", "km")
+    ),
     "kg": frozenset(("t", "tonne", "tonnes", "ug", "microgram", "micrograms")),
     "min": frozenset(("week", "weeks", "ms", "millisecond", "milliseconds")),
-    "1/K": frozenset(("m", "cm", "mm", "um", "nm", "in", "inch", "inches", "uin", "ft", "ppm", "strain", "microstrain",
-                      "ustrain", "K", "kelvin", "C", "F", "degC", "degF", "delta_degC", "delta_degF", "degR")),
+    "1/K": frozenset(
+        (
+            "m",
+            "cm",
+            "mm",
+            "um",
+            "nm",
+            "in",
+            "inch",
+            "inches",
+            "uin",
+            "ft",
+            "ppm",
+            "strain",
+            "microstrain",
+            "ustrain",
+            "K",
+            "kelvin",
+            "C",
+            "F",
+            "degC",
+            "degF",
+            "delta_degC",
+            "delta_degF",
+            "degR",
+        )
+    ),
 }
 _WORD = re.compile(r"[^\W\d]+")
 _SCALE_NAMES = {
-    "C": ("c", "°c", "degc", "deg.c", "degreec", "degreesc", "celsius", "degcelsius", "degreecelsius",
-          "degreescelsius", "°celsius", "centigrade", "degreescentigrade", "delta_degc"),
-    "F": ("f", "°f", "degf", "deg.f", "degreef", "degreesf", "fahrenheit", "degfahrenheit",
-          "degreefahrenheit", "degreesfahrenheit", "°fahrenheit", "delta_degf"),
+    "C": (
+        "c",
+        "°c",
+        "degc",
+        "deg.c",
+        "degreec",
+        "degreesc",
+        "celsius",
+        "degcelsius",
+        "degreecelsius",
+        "degreescelsius",
+        "°celsius",
+        "centigrade",
+        "degreescentigrade",
+        "delta_degc",
+    ),
+    "F": (
+        "f",
+        "°f",
+        "degf",
+        "deg.f",
+        "degreef",
+        "degreesf",
+        "fahrenheit",
+        "degfahrenheit",
+        "degreefahrenheit",
+        "degreesfahrenheit",
+        "°fahrenheit",
+        "delta_degf",
+    ),
     "K": ("k", "kelvin", "kelvins"),
 }
 TEMPERATURE_SCALES = {name: scale for scale, names in _SCALE_NAMES.items() for name in names}
@@ -122,8 +249,9 @@ def tidied(asked: Asked) -> str:
     if not clean:
         asked.refuse("is empty")
     if "," in clean:
-        asked.refuse("has a comma",
-                     f"use a point for decimals and nothing between thousands, for example {asked.example}")
+        asked.refuse(
+            "has a comma", f"use a point for decimals and nothing between thousands, for example {asked.example}"
+        )
     return clean
 
 
@@ -153,7 +281,7 @@ def read(clean: str, asked: Asked) -> Reading:
     if not found:
         asked.refuse("does not start with a number")
     power = _power(found[2], found[3])
-    first, rest = times(float(found[1]), power), clean[found.end():]
+    first, rest = times(float(found[1]), power), clean[found.end() :]
     has_power = power != 1.0 or "e" in found[1].lower()
     pair = _SECOND.fullmatch(rest)
     second, second_power = 0.0, 1.0

@@ -19,8 +19,15 @@ if TYPE_CHECKING:
 
 #: What a figure rests on.
 BASES = (
-    "measured", "standard", "published", "computed", "estimate",
-    "analogue", "common practice", "from memory", "no evidence",
+    "measured",
+    "standard",
+    "published",
+    "computed",
+    "estimate",
+    "analogue",
+    "common practice",
+    "from memory",
+    "no evidence",
 )
 #: A class value resting on one of these never earns a plain "suits".
 WEAK_BASES = ("analogue", "common practice", "from memory", "no evidence")
@@ -219,8 +226,20 @@ class Glass(Material):
 
     def with_expansion(self, ppm_per_k: Band, span_c: tuple[float, float], basis: str = "measured") -> Glass:
         """The same glass with a figure of the person's own in place of the class range."""
-        own = PropertyValue("expansion", ppm_per_k.value, ppm_per_k.low, ppm_per_k.high, f"{ppm_per_k.value:g}",
-                            "ppm/K", span_c[0], span_c[1], basis, "read", "own-figure", preferred=True)
+        own = PropertyValue(
+            "expansion",
+            ppm_per_k.value,
+            ppm_per_k.low,
+            ppm_per_k.high,
+            f"{ppm_per_k.value:g}",
+            "ppm/K",
+            span_c[0],
+            span_c[1],
+            basis,
+            "read",
+            "own-figure",
+            preferred=True,
+        )
         kept = tuple(replace(v, preferred=False) if v.property == "expansion" else v for v in self.values)
         return replace(self, values=(*kept, own))
 

@@ -39,11 +39,7 @@ def unit_of(prop: Property, units: str = "metric") -> str:
     """The unit in which a property is shown, in words; empty for a pure number."""
     if units == "studio" and prop.shown_unit == "degC":
         return "°F"
-    unit = (
-        prop.shown_unit
-        if (prop.unit, prop.shown_unit) in SCALES or prop.unit == prop.shown_unit
-        else prop.unit
-    )
+    unit = prop.shown_unit if (prop.unit, prop.shown_unit) in SCALES or prop.unit == prop.shown_unit else prop.unit
     return unit_words(unit)
 
 

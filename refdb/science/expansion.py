@@ -58,8 +58,7 @@ def glass_strain(temp_c: Any, mean_20_400_per_k: Any) -> Any:
         Strain from 20 °C [-]; at 400 °C it is 380 K times the mean.
     """
     rise = temp_c - ROOM_C
-    return mean_20_400_per_k * rise * (
-        1.0 + GLASS_SLOPE_PER_K * ((temp_c + ROOM_C) / 2.0 - GLASS_MIDDLE_C))
+    return mean_20_400_per_k * rise * (1.0 + GLASS_SLOPE_PER_K * ((temp_c + ROOM_C) / 2.0 - GLASS_MIDDLE_C))
 
 
 class StrainCurve:
@@ -107,8 +106,16 @@ class StrainCurve:
             raise ValueError(f"no expansion known at {temp_c:g} °C, only {self.low_c:g}-{self.high_c:g} °C")
         k = min(bisect_right(self.temps_c, temp_c) - 1, len(self.temps_c) - 2)
         step = self.temps_c[k + 1] - self.temps_c[k]
-        return float(_hermite((temp_c - self.temps_c[k]) / step, step, self.strains[k], self.strains[k + 1],
-                              self._slopes[k], self._slopes[k + 1]))
+        return float(
+            _hermite(
+                (temp_c - self.temps_c[k]) / step,
+                step,
+                self.strains[k],
+                self.strains[k + 1],
+                self._slopes[k],
+                self._slopes[k + 1],
+            )
+        )
 
     def _at_many(self, temp_c: Any) -> Any:
         import numpy as np
@@ -129,8 +136,12 @@ class StrainCurve:
 
 
 def _hermite(u: Any, step: Any, y0: Any, y1: Any, d0: Any, d1: Any) -> Any:
-    return (y0 * (1 + 2 * u) * (1 - u) ** 2 + step * d0 * u * (1 - u) ** 2
-            + y1 * u * u * (3 - 2 * u) - step * d1 * u * u * (1 - u))
+    return (
+        y0 * (1 + 2 * u) * (1 - u) ** 2
+        + step * d0 * u * (1 - u) ** 2
+        + y1 * u * u * (3 - 2 * u)
+        - step * d1 * u * u * (1 - u)
+    )
 
 
 def _butland_slopes(x: Sequence[float], y: Sequence[float]) -> tuple[float, ...]:

@@ -79,11 +79,13 @@ class Reference:
             application = self._db.execute("PRAGMA application_id").fetchone()[0]
             version = self._db.execute("PRAGMA user_version").fetchone()[0]
             if application != APPLICATION_ID:
-                raise StoreUnusable("this is not a refdb store", str(path),
-                                    "build one with: refdb build --from data_sources")
+                raise StoreUnusable(
+                    "this is not a refdb store", str(path), "build one with: refdb build --from data_sources"
+                )
             if version != SCHEMA_VERSION:
-                raise StoreUnusable(f"the store has version {version}, this refdb reads {SCHEMA_VERSION}",
-                                    str(path), BUILD_AGAIN)
+                raise StoreUnusable(
+                    f"the store has version {version}, this refdb reads {SCHEMA_VERSION}", str(path), BUILD_AGAIN
+                )
             self._db.execute("SELECT count(*) FROM materials").fetchone()
 
     def __enter__(self) -> Self:
@@ -146,16 +148,25 @@ class Reference:
         if kind == "metal":
             fields["points"] = tuple(
                 (r["temp_c"], r["strain_ppm"])
-                for r in self.rows("SELECT temp_c, strain_ppm FROM expansion_points WHERE material = ? "
-                                   "ORDER BY temp_c", key))
-            fields["fired_in_carbon"] = bool(fields["clay_family"] and self.rows(
-                "SELECT 1 FROM firing_phases WHERE clay_family = ? AND carbon_mm IS NOT NULL", fields["clay_family"]))
+                for r in self.rows(
+                    "SELECT temp_c, strain_ppm FROM expansion_points WHERE material = ? ORDER BY temp_c", key
+                )
+            )
+            fields["fired_in_carbon"] = bool(
+                fields["clay_family"]
+                and self.rows(
+                    "SELECT 1 FROM firing_phases WHERE clay_family = ? AND carbon_mm IS NOT NULL", fields["clay_family"]
+                )
+            )
         return _KINDS[kind](key=key, label=row["label"], family=row["family"], summary=row["summary"], **fields)
 
     def _values(self, key: str) -> Iterator[PropertyValue]:
         names = list(PropertyValue.__dataclass_fields__)
-        for row in self.rows("SELECT v.* FROM property_values v JOIN properties p ON p.key = v.property "
-                             "WHERE v.material = ? ORDER BY p.rowid, v.preferred DESC, v.source", key):
+        for row in self.rows(
+            "SELECT v.* FROM property_values v JOIN properties p ON p.key = v.property "
+            "WHERE v.material = ? ORDER BY p.rowid, v.preferred DESC, v.source",
+            key,
+        ):
             given: dict[str, Any] = {n: ("" if row[n] is None and n in ("locator", "note") else row[n]) for n in names}
             given["preferred"] = bool(row["preferred"])
             yield PropertyValue(**given)
@@ -184,8 +195,9 @@ class Reference:
         typed = [w for w in clean.replace("-", " ").split() if len(w) > 2]
         known = sorted({w for k in keys for w in k.split("-")})
         words = {near for w in typed for near in (w, *get_close_matches(w, known, 1, 0.8))}
-        by_words = sorted((k for k in keys if words & set(k.split("-"))),
-                          key=lambda k: (-len(words & set(k.split("-"))), len(k), k))
+        by_words = sorted(
+            (k for k in keys if words & set(k.split("-"))), key=lambda k: (-len(words & set(k.split("-"))), len(k), k)
+        )
         return list(dict.fromkeys([*found, *by_words]))[:most]
 
     def materials(self, kind: str | None = None) -> list[Material]:
@@ -193,8 +205,9 @@ class Reference:
         if kind is not None and kind not in _KINDS:
             raise BadInput(f"no kind of material is called '{kind}'", todo="use metal, glass or leaf")
         where, values = ("WHERE kind = ?", (kind,)) if kind else ("", ())
-        return [self._material(r)
-                for r in self.rows(f"SELECT * FROM materials {where} ORDER BY kind, family, key", *values)]
+        return [
+            self._material(r) for r in self.rows(f"SELECT * FROM materials {where} ORDER BY kind, family, key", *values)
+        ]
 
     def summaries(self, view: str) -> list[dict[str, Any]]:
         """Rows of one of the views `metals`, `glasses` and `leaf`: one row a material, preferred values in columns."""
@@ -205,24 +218,32 @@ class Reference:
     def reference_glasses(self, material_key: str | None = None) -> list[ReferenceGlass]:
         """Published glasses of one class, or of all, with what was measured and what is computed for each."""
         where, values = ("WHERE material = ?", (material_key,)) if material_key is not None else ("", ())
-        return [self._reference_glass(r)
-                for r in self.rows(f"SELECT * FROM reference_glasses {where} ORDER BY material, key", *values)]
+        return [
+            self._reference_glass(r)
+            for r in self.rows(f"SELECT * FROM reference_glasses {where} ORDER BY material, key", *values)
+        ]
 
     def _reference_glass(self, row: dict[str, Any]) -> ReferenceGlass:
         key = row["key"]
-        parts = self.rows("SELECT component, wt_pct FROM compositions WHERE glass = ? "
-                          "ORDER BY wt_pct DESC, component", key)
+        parts = self.rows(
+            "SELECT component, wt_pct FROM compositions WHERE glass = ? ORDER BY wt_pct DESC, component", key
+        )
         measured = self._of_glass("reference_values", key, tuple(ReferenceValue.__dataclass_fields__))
         estimated = self._of_glass("estimates", key, tuple(EstimatedValue.__dataclass_fields__))
         return ReferenceGlass(
-            **_words(row), composition=tuple((p["component"], p["wt_pct"]) for p in parts),
+            **_words(row),
+            composition=tuple((p["component"], p["wt_pct"]) for p in parts),
             measured=tuple(ReferenceValue(**r) for r in measured),
-            estimated=tuple(EstimatedValue(**r | {"words": r["words"] or ""}) for r in estimated))
+            estimated=tuple(EstimatedValue(**r | {"words": r["words"] or ""}) for r in estimated),
+        )
 
     def _of_glass(self, table: str, key: str, names: tuple[str, ...]) -> list[dict[str, Any]]:
         columns = ", ".join(f"v.{name}" for name in names)
-        return self.rows(f"SELECT {columns} FROM {table} v JOIN properties p ON p.key = v.property "
-                         "WHERE v.glass = ? ORDER BY p.rowid", key)
+        return self.rows(
+            f"SELECT {columns} FROM {table} v JOIN properties p ON p.key = v.property "
+            "WHERE v.glass = ? ORDER BY p.rowid",
+            key,
+        )
 
     # Sources and properties
 
@@ -234,9 +255,11 @@ class Reference:
 
             keys = [r["key"] for r in self.rows("SELECT key FROM sources")]
             near = get_close_matches(key[:_MOST_KEY_LENGTH], keys, 3, 0.5)
-            raise NotFound(f"no source has the key '{key[:60]}'",
-                           todo=f"did you mean {' or '.join(near)}?" if near else "refdb sources lists them",
-                           near=tuple(near))
+            raise NotFound(
+                f"no source has the key '{key[:60]}'",
+                todo=f"did you mean {' or '.join(near)}?" if near else "refdb sources lists them",
+                near=tuple(near),
+            )
         return _source(rows[0])
 
     def sources(self) -> list[Source]:
@@ -260,7 +283,9 @@ class Reference:
             "UNION ALL SELECT 'practice_rules', key, topic FROM practice_rules WHERE source = ?1 "
             "UNION ALL SELECT 'hazards', key, hazard FROM hazards WHERE source = ?1 "
             "UNION ALL SELECT 'exposure_limits', key, agent FROM exposure_limits WHERE source = ?1 "
-            "UNION ALL SELECT 'reference_glasses', key, label FROM reference_glasses WHERE source = ?1", source)
+            "UNION ALL SELECT 'reference_glasses', key, label FROM reference_glasses WHERE source = ?1",
+            source,
+        )
 
     def properties(self) -> list[Property]:
         """All properties in the order of the list."""
@@ -274,17 +299,29 @@ class Reference:
 
     def contacts(self) -> list[Contact]:
         """All contacts; of the rows of one pair and temperature the one with a band is preferred."""
-        return [Contact(r["metal_a"], r["metal_b"], r["first_melts_c"],
-                        r["first_melts_c"] if r["low"] is None else r["low"],
-                        r["first_melts_c"] if r["high"] is None else r["high"],
-                        r["reaction"], r["basis"], r["source"], r["low"] is not None)
-                for r in self.rows("SELECT * FROM contacts WHERE first_melts_c IS NOT NULL ORDER BY rowid")]
+        return [
+            Contact(
+                r["metal_a"],
+                r["metal_b"],
+                r["first_melts_c"],
+                r["first_melts_c"] if r["low"] is None else r["low"],
+                r["first_melts_c"] if r["high"] is None else r["high"],
+                r["reaction"],
+                r["basis"],
+                r["source"],
+                r["low"] is not None,
+            )
+            for r in self.rows("SELECT * FROM contacts WHERE first_melts_c IS NOT NULL ORDER BY rowid")
+        ]
 
     def solders(self) -> dict[str, Solder]:
         """All solders by key."""
-        return {r["key"]: Solder(r["key"], r["label"], r["family"], r["solidus_c"], r["liquidus_c"],
-                                 r["hazard"] or "", r["source"])
-                for r in self.rows("SELECT * FROM solders ORDER BY key")}
+        return {
+            r["key"]: Solder(
+                r["key"], r["label"], r["family"], r["solidus_c"], r["liquidus_c"], r["hazard"] or "", r["source"]
+            )
+            for r in self.rows("SELECT * FROM solders ORDER BY key")
+        }
 
     def colour_reactions(self) -> list[Reaction]:
         """All colour reactions."""
@@ -319,10 +356,15 @@ class Reference:
         if not terms:
             raise BadInput("nothing to look for", todo="give a word, such as: refdb find foil")
         query = " AND ".join(f'"{term}"*' for term in terms)
-        return self.rows("SELECT key, kind, title, snippet(search, 3, '', '', ' … ', 18) AS line FROM search "
-                         "WHERE search MATCH ?1 ORDER BY kind IN ('metal', 'glass', 'leaf') AND rowid IN "
-                         "(SELECT rowid FROM search WHERE search MATCH ?2) DESC, "
-                         "bm25(search, 10.0, 1.0, 6.0, 1.0), key LIMIT ?3", query, f"{{key title}} : ({query})", most)
+        return self.rows(
+            "SELECT key, kind, title, snippet(search, 3, '', '', ' … ', 18) AS line FROM search "
+            "WHERE search MATCH ?1 ORDER BY kind IN ('metal', 'glass', 'leaf') AND rowid IN "
+            "(SELECT rowid FROM search WHERE search MATCH ?2) DESC, "
+            "bm25(search, 10.0, 1.0, 6.0, 1.0), key LIMIT ?3",
+            query,
+            f"{{key title}} : ({query})",
+            most,
+        )
 
     def matching(self, table: str, words: str) -> list[dict[str, Any]]:
         """Rows of a table that hold every word, in any column; all rows when there is no word."""
@@ -345,8 +387,13 @@ class Reference:
 
     def answers(self, build: str, glass: str | None = None, metal: str | None = None) -> list[dict[str, Any]]:
         """Precomputed numbers at a standard build-up, of one glass or metal or of all."""
-        return self.rows("SELECT glass, metal, numbers FROM answers WHERE build = ?1 AND (?2 IS NULL OR glass = ?2) "
-                         "AND (?3 IS NULL OR metal = ?3)", build, glass, metal)
+        return self.rows(
+            "SELECT glass, metal, numbers FROM answers WHERE build = ?1 AND (?2 IS NULL OR glass = ?2) "
+            "AND (?3 IS NULL OR metal = ?3)",
+            build,
+            glass,
+            metal,
+        )
 
 
 def _list_of(kind: str | None) -> str:

@@ -28,8 +28,9 @@ def build(site: Site, query: dict[str, str]) -> Page:
     from refdb.judge.piece.clear_over_leaf import clears as ranked_clears
 
     if not query:
-        return Page("clears.html", form_fields(site, {}) | {"title": "Which clear over this leaf?", "groups": []},
-                    "/clears")
+        return Page(
+            "clears.html", form_fields(site, {}) | {"title": "Which clear over this leaf?", "groups": []}, "/clears"
+        )
     for name in ("leaf", "metal"):
         if name not in query:
             raise BadInput("is not chosen", name, "choose a leaf and a metal")
@@ -40,38 +41,69 @@ def build(site: Site, query: dict[str, str]) -> Page:
     shown = {"leaf": leaf.key, "metal": metal.key} | ({"under": under} if said else {})
     ranked = ranked_clears(site.ref, leaf.key, metal.key, under)
     shared = _shared(ranked)
-    return Page("clears.html", form_fields(site, shown) | {
-        "title": f"Clears over {named(leaf)} on {named(metal)}, best first",
-        "groups": _grouped(ranked), "leaf": leaf, "metal": metal, "bed": bed, "shared": shared,
-        "sizes": tuple(f"{x * 1e3:.2f} mm" for x in (METAL_M, UNDER_M, OVER_M)),
-        "sources": site.citations({s["source"] for s in shared}),
-        "share_address": address("/clears", **shown),
-        "command": f"refdb clears {leaf.key} --on {metal.key}"
-                   + (f" --under {under}" if said else "")}, "/clears")
+    return Page(
+        "clears.html",
+        form_fields(site, shown)
+        | {
+            "title": f"Clears over {named(leaf)} on {named(metal)}, best first",
+            "groups": _grouped(ranked),
+            "leaf": leaf,
+            "metal": metal,
+            "bed": bed,
+            "shared": shared,
+            "sizes": tuple(f"{x * 1e3:.2f} mm" for x in (METAL_M, UNDER_M, OVER_M)),
+            "sources": site.citations({s["source"] for s in shared}),
+            "share_address": address("/clears", **shown),
+            "command": f"refdb clears {leaf.key} --on {metal.key}" + (f" --under {under}" if said else ""),
+        },
+        "/clears",
+    )
 
 
 def form_fields(site: Site, query: dict[str, str]) -> dict[str, Any]:
     """What the sentence of the question shows."""
     standard = {"leaf": "gold-foil-24k", "metal": "fine-silver-clay", "under": ""}
-    beds = [(family, [g for g in held if g.role not in ("line work", "not an enamel")])
-            for family, held in site.choices("glass", query.get("under", ""))]
-    return {"leaf_groups": site.choices("leaf", query.get("leaf", "")),
-            "metal_groups": site.choices("metal", query.get("metal", "")), "left_out": site.ref.left_out_of("glass"),
-            "bed_groups": [(family, held) for family, held in beds if held], "query": standard | query}
+    beds = [
+        (family, [g for g in held if g.role not in ("line work", "not an enamel")])
+        for family, held in site.choices("glass", query.get("under", ""))
+    ]
+    return {
+        "leaf_groups": site.choices("leaf", query.get("leaf", "")),
+        "metal_groups": site.choices("metal", query.get("metal", "")),
+        "left_out": site.ref.left_out_of("glass"),
+        "bed_groups": [(family, held) for family, held in beds if held],
+        "query": standard | query,
+    }
 
 
 def _grouped(ranked: list[RankedClear]) -> list[tuple[str, list[dict[str, Any]]]]:
-    rows = [(r.verdict.outcome, {
-        "place": f"{r.place}=" if r.tied else str(r.place), "link": link_to(r.glass.key),
-        "label": named(r.glass), "yours": is_yours(r.glass),
-        "sure": f"{tenths(r.verdict.confidence)} of 10" if r.verdict.outcome != UNSURE else "–",
-        "because": r.because or "nothing of its own", "sentence": r.verdict.sentence}) for r in ranked]
-    return [(outcome, held) for outcome in (SUITS, CARE, UNSURE, NOT)
-            if (held := [row for found, row in rows if found == outcome])]
+    rows = [
+        (
+            r.verdict.outcome,
+            {
+                "place": f"{r.place}=" if r.tied else str(r.place),
+                "link": link_to(r.glass.key),
+                "label": named(r.glass),
+                "yours": is_yours(r.glass),
+                "sure": f"{tenths(r.verdict.confidence)} of 10" if r.verdict.outcome != UNSURE else "–",
+                "because": r.because or "nothing of its own",
+                "sentence": r.verdict.sentence,
+            },
+        )
+        for r in ranked
+    ]
+    return [
+        (outcome, held)
+        for outcome in (SUITS, CARE, UNSURE, NOT)
+        if (held := [row for found, row in rows if found == outcome])
+    ]
 
 
 def _shared(ranked: list[RankedClear]) -> list[dict[str, str]]:
     """What stands against every clear alike, once."""
     sets = [{(r.rule, r.outcome, str(r.found)): r for r in x.verdict.reasons if r.outcome != SUITS} for x in ranked]
-    return [{"rule": r.rule, "why": r.why, "source": r.source, "outcome": r.outcome}
-            for key, r in (sets[0].items() if sets else ()) if all(key in s for s in sets)]
+    return [
+        {"rule": r.rule, "why": r.why, "source": r.source, "outcome": r.outcome}
+        for key, r in (sets[0].items() if sets else ())
+        if all(key in s for s in sets)
+    ]

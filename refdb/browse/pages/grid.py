@@ -31,8 +31,9 @@ def blocks(metals: list[Metal]) -> list[tuple[str, list[Metal]]]:
     if own:
         found.append((YOURS.capitalize(), own))
     for heading, families in BLOCKS:
-        held = [m for m in metals if not is_yours(m)
-                and (m.family in families or (not families and m.family not in placed))]
+        held = [
+            m for m in metals if not is_yours(m) and (m.family in families or (not families and m.family not in placed))
+        ]
         if held:
             found.append((heading, held))
     return found
@@ -53,8 +54,13 @@ def build(site: Site, query: dict[str, str]) -> Page:
     hardness = chosen(query, "hardness", hardnesses)
     family = chosen(query, "glasses", glass_families)
     metal_family = chosen(query, "metals", metal_families)
-    glasses = [g for g in every_glass if (not lead or g.lead == lead) and (not hardness or g.hardness == hardness)
-               and (family_of(g) == family if family else not is_yours(g))]
+    glasses = [
+        g
+        for g in every_glass
+        if (not lead or g.lead == lead)
+        and (not hardness or g.hardness == hardness)
+        and (family_of(g) == family if family else not is_yours(g))
+    ]
     metals = [m for m in every_metal if (family_of(m) == metal_family if metal_family else not is_yours(m))]
     glasses, metals, left_out = _within_bounds(glasses, metals)
     groups = [(heading, [(g.key, g.label) for g in held]) for heading, held in by_family(list(glasses))]
@@ -63,16 +69,33 @@ def build(site: Site, query: dict[str, str]) -> Page:
     if groups:
         for heading, held in blocks(metals):
             columns = {m.key: m for m in held}
-            table = fit_grid(groups, [(m.key, m.label) for m in held],
-                             lambda g, m, c=columns: site.outcome(by_key[g], c[m]),  # type: ignore[misc]
-                             link_to, link_to_verdict, f"{len(glasses)} glasses on {len(held)} metals: {heading}")
+            table = fit_grid(
+                groups,
+                [(m.key, m.label) for m in held],
+                lambda g, m, c=columns: site.outcome(by_key[g], c[m]),  # type: ignore[misc]
+                link_to,
+                link_to_verdict,
+                f"{len(glasses)} glasses on {len(held)} metals: {heading}",
+            )
             tables.append((heading, Markup(table)))
-    return Page("grid.html", {
-        "tables": tables, "glass_count": len(glasses), "metal_count": len(metals), "hardnesses": hardnesses,
-        "glass_families": glass_families, "metal_families": metal_families, "left_out": left_out,
-        "has_own": YOURS in (*glass_families, *metal_families), "yours": YOURS,
-        "query": dict.fromkeys(PARAMETERS, "") | query,
-        "everything": address("/grid"), "narrowed": bool(query)}, "/grid")
+    return Page(
+        "grid.html",
+        {
+            "tables": tables,
+            "glass_count": len(glasses),
+            "metal_count": len(metals),
+            "hardnesses": hardnesses,
+            "glass_families": glass_families,
+            "metal_families": metal_families,
+            "left_out": left_out,
+            "has_own": YOURS in (*glass_families, *metal_families),
+            "yours": YOURS,
+            "query": dict.fromkeys(PARAMETERS, "") | query,
+            "everything": address("/grid"),
+            "narrowed": bool(query),
+        },
+        "/grid",
+    )
 
 
 def _within_bounds(glasses: list[Glass], metals: list[Metal]) -> tuple[list[Glass], list[Metal], int]:
@@ -81,6 +104,6 @@ def _within_bounds(glasses: list[Glass], metals: list[Metal]) -> tuple[list[Glas
         return glasses, metals, 0
     pairs = len(glasses) * len(metals)
     if len(metals) > MOST_OWN // 2:
-        metals = metals[:MOST_OWN // 2]
-    glasses = glasses[:max(1, MOST_OWN // len(metals))]
+        metals = metals[: MOST_OWN // 2]
+    glasses = glasses[: max(1, MOST_OWN // len(metals))]
     return glasses, metals, pairs - len(glasses) * len(metals)

@@ -32,8 +32,12 @@ HITS: dict[str, tuple[str, Callable[[str], str]]] = {
     "firing_phases": ("clay schedule", lambda key: f"/practice#{key}"),
     "solders": ("solder", lambda key: f"/practice#{key}"),
     "fit_rules": ("rule of fit", lambda key: f"/about#{key}"),
-    "contacts": ("metals touching", lambda key: address("/reference/contacts", **dict(
-        zip(("metal_a__exact", "metal_b__exact"), key.split(" ", 1), strict=False)))),
+    "contacts": (
+        "metals touching",
+        lambda key: address(
+            "/reference/contacts", **dict(zip(("metal_a__exact", "metal_b__exact"), key.split(" ", 1), strict=False))
+        ),
+    ),
 }
 
 
@@ -59,12 +63,14 @@ def _columns(kind: str, properties: dict[str, Property]) -> list[Column]:
             else:
                 low, high = (property_text(x, prop) for x in (row.band.low, row.band.high))
             return low if low == high else f"{low} to {high}"
+
         return told
 
     def value(key: str) -> Callable[[Material], Any]:
         def order(record: Material) -> Any:
             found = record.band(key)
             return (found is None, found.value if found else 0.0)
+
         return order
 
     def words(name: str) -> Callable[[Material], str]:
@@ -74,25 +80,35 @@ def _columns(kind: str, properties: dict[str, Property]) -> list[Column]:
         low, high = record.band("fuse_low"), record.band("fuse_high")
         if low is None or high is None:
             return "–"
-        return f"{property_text(low.value, properties['fuse_low'])} to " \
-               f"{property_text(high.value, properties['fuse_high'])}"
+        return (
+            f"{property_text(low.value, properties['fuse_low'])} to "
+            f"{property_text(high.value, properties['fuse_high'])}"
+        )
 
     name = Column("name", "name", lambda r: r.label, lambda r: r.label.lower())
     if kind == "metal":
-        return [name, Column("form", "form", words("form"), words("form")),
-                Column("expansion", "expansion, ppm/K", band("expansion"), value("expansion"), True),
-                Column("melts", "begins to melt, °C", band("solidus"), value("solidus"), True),
-                Column("least", "least for enamel, mm", band("least_thickness"), value("least_thickness"), True)]
+        return [
+            name,
+            Column("form", "form", words("form"), words("form")),
+            Column("expansion", "expansion, ppm/K", band("expansion"), value("expansion"), True),
+            Column("melts", "begins to melt, °C", band("solidus"), value("solidus"), True),
+            Column("least", "least for enamel, mm", band("least_thickness"), value("least_thickness"), True),
+        ]
     if kind == "glass":
-        return [name, Column("hardness", "hardness", words("hardness"),
-                             lambda r: _HARDNESS.index(str(getattr(r, "hardness")))),  # noqa: B009 - glasses only
-                Column("lead", "lead", words("lead"), words("lead")),
-                Column("expansion", "expansion, ppm/K", band("expansion"), value("expansion"), True),
-                Column("setting", "kiln setting, °C", setting, value("fuse_low"), True)]
-    return [name, Column("form", "form", words("form"), words("form")),
-            Column("metal", "metal", words("metal"), words("metal")),
-            Column("thickness", "thickness, µm", band("leaf_thickness"), value("leaf_thickness"), True),
-            Column("fire", "in the fire", words("suited"), words("suited"))]
+        return [
+            name,
+            Column("hardness", "hardness", words("hardness"), lambda r: _HARDNESS.index(str(getattr(r, "hardness")))),  # noqa: B009 - glasses only
+            Column("lead", "lead", words("lead"), words("lead")),
+            Column("expansion", "expansion, ppm/K", band("expansion"), value("expansion"), True),
+            Column("setting", "kiln setting, °C", setting, value("fuse_low"), True),
+        ]
+    return [
+        name,
+        Column("form", "form", words("form"), words("form")),
+        Column("metal", "metal", words("metal"), words("metal")),
+        Column("thickness", "thickness, µm", band("leaf_thickness"), value("leaf_thickness"), True),
+        Column("fire", "in the fire", words("suited"), words("suited")),
+    ]
 
 
 def materials(site: Site, query: dict[str, str]) -> Page:
@@ -101,8 +117,7 @@ def materials(site: Site, query: dict[str, str]) -> Page:
     down = chosen(query, "down", ("1",)) == "1"
     sort, family = query.get("sort", ""), query.get("family", "")
     if (sort or down or family) and not kind:
-        raise BadInput("a list is sorted or narrowed within one kind", "sort",
-                       f"add kind={' or '.join(_HEADINGS)}")
+        raise BadInput("a list is sorted or narrowed within one kind", "sort", f"add kind={' or '.join(_HEADINGS)}")
     properties = {p.key: p for p in site.ref.properties()}
     sections = []
     for each, heading in _HEADINGS.items():
@@ -121,12 +136,20 @@ def materials(site: Site, query: dict[str, str]) -> Page:
             groups: list[tuple[str, list[Any]]] = [("", list(records))]
         else:
             groups = by_family(list(records))
-        sections.append({
-            "kind": each, "heading": heading, "count": len(records), "families": families,
-            "own_count": sum(map(is_yours, records)), "left_out": site.ref.left_out_of(each),
-            "heads": [_head(each, family, c, sort, down) for c in columns],
-            "groups": [(name, [(r, [(c.cell(r), c.number) for c in columns[1:]]) for r in held])
-                       for name, held in groups]})
+        sections.append(
+            {
+                "kind": each,
+                "heading": heading,
+                "count": len(records),
+                "families": families,
+                "own_count": sum(map(is_yours, records)),
+                "left_out": site.ref.left_out_of(each),
+                "heads": [_head(each, family, c, sort, down) for c in columns],
+                "groups": [
+                    (name, [(r, [(c.cell(r), c.number) for c in columns[1:]]) for r in held]) for name, held in groups
+                ],
+            }
+        )
     return Page("materials.html", {"sections": sections, "kind": kind, "family": family, "sort": sort}, "/materials")
 
 
@@ -135,16 +158,20 @@ def _sorted(records: list[Material], column: Column, down: bool) -> list[Materia
     if column.number:
         known = [r for r in records if not column.order(r)[0]]
         return sorted(known, key=lambda r: (column.order(r), r.key), reverse=down) + [
-            r for r in records if column.order(r)[0]]
+            r for r in records if column.order(r)[0]
+        ]
     return sorted(records, key=lambda r: (column.order(r), r.key), reverse=down)
 
 
 def _head(kind: str, family: str, column: Column, sort: str, down: bool) -> dict[str, Any]:
     here = column.name == sort
     turned = "1" if here and not down else ""
-    return {"head": column.head, "number": column.number,
-            "aria": ("descending" if down else "ascending") if here else "none",
-            "link": address("/materials", kind=kind, family=family, sort=column.name, down=turned)}
+    return {
+        "head": column.head,
+        "number": column.number,
+        "aria": ("descending" if down else "ascending") if here else "none",
+        "link": address("/materials", kind=kind, family=family, sort=column.name, down=turned),
+    }
 
 
 def find(site: Site, query: dict[str, str]) -> Page:

@@ -40,18 +40,45 @@ def build(site: Site, key: str) -> Page:
     related = _related(site, record)
     curve = _curve(site, record)
     rules = rules_naming(site.ref.fit_rules(), record)
-    cautions = cautions_for(site.ref.hazards(), record if isinstance(record, Glass) else None,
-                            record if isinstance(record, Metal) else None) if kind != "leaf" else ()
+    cautions = (
+        cautions_for(
+            site.ref.hazards(),
+            record if isinstance(record, Glass) else None,
+            record if isinstance(record, Metal) else None,
+        )
+        if kind != "leaf"
+        else ()
+    )
     reactions = reactions_of(site, record)
     published, seen = published_of(site, record), seen_of(site, record)
-    used = {record.source, *(v.source for v in record.values), *(r.source for r in rules),
-            *(c.source for c in cautions), *(r["source"] for r in (*reactions, *published, *seen)),
-            *(curve["sources"] if curve else ())}
-    return Page("material.html", {
-        "record": record, "kind": kind, "glance": glance, "properties": _properties(site, record),
-        "related": related, "counts": [(o, sum(1 for r in related if r["outcome"] == o)) for o in _ORDER],
-        "curve": curve, "rules": rules, "reactions": reactions, "published": published, "seen": seen,
-        "cautions": cautions, "sources": site.citations(used), "written": _written(record, kind)}, "/materials")
+    used = {
+        record.source,
+        *(v.source for v in record.values),
+        *(r.source for r in rules),
+        *(c.source for c in cautions),
+        *(r["source"] for r in (*reactions, *published, *seen)),
+        *(curve["sources"] if curve else ()),
+    }
+    return Page(
+        "material.html",
+        {
+            "record": record,
+            "kind": kind,
+            "glance": glance,
+            "properties": _properties(site, record),
+            "related": related,
+            "counts": [(o, sum(1 for r in related if r["outcome"] == o)) for o in _ORDER],
+            "curve": curve,
+            "rules": rules,
+            "reactions": reactions,
+            "published": published,
+            "seen": seen,
+            "cautions": cautions,
+            "sources": site.citations(used),
+            "written": _written(record, kind),
+        },
+        "/materials",
+    )
 
 
 def _written(record: Material, kind: str) -> str:
@@ -74,8 +101,14 @@ def _properties(site: Site, record: Material) -> list[dict[str, Any]]:
     names = {p.key: p for p in site.ref.properties()}
     for key in gone:
         prop = names.get(key)
-        found.append({"label": upper_first(prop.label if prop else key.replace("_", " ")),
-                      "description": prop.description if prop else "", "rows": [], "axis": ""})
+        found.append(
+            {
+                "label": upper_first(prop.label if prop else key.replace("_", " ")),
+                "description": prop.description if prop else "",
+                "rows": [],
+                "axis": "",
+            }
+        )
     return found
 
 
@@ -92,28 +125,40 @@ def _property(prop: Property, rows: list[PropertyValue], titles: dict[str, tuple
         if several and (row.temp_low_c, row.temp_high_c) != (preferred.temp_low_c, preferred.temp_high_c):
             notes.append("another span: not to be set against the preferred row")
         band = row.band
-        told.append({
-            "source": row.source, "title": titles[row.source][0], "preferred": row.preferred,
-            "value": "" if row.value is None else property_text(row.value, prop),
-            "range": property_range(row, prop),
-            "plot": Markup(interval(Triple(band.value, band.low, band.high), scale, preferred=row.preferred,
-                                    dot=row.value is not None)),
-            "over": temperature_span(row.temp_low_c, row.temp_high_c),
-            "note": "; ".join(n for n in notes if n)})
-    return {"label": f"{upper_first(prop.label)}, {unit}" if unit else upper_first(prop.label),
-            "description": prop.description, "rows": told,
-            "axis": Markup(axis(property_text(scale.low, prop), property_text(scale.high, prop)))}
+        told.append(
+            {
+                "source": row.source,
+                "title": titles[row.source][0],
+                "preferred": row.preferred,
+                "value": "" if row.value is None else property_text(row.value, prop),
+                "range": property_range(row, prop),
+                "plot": Markup(
+                    interval(
+                        Triple(band.value, band.low, band.high),
+                        scale,
+                        preferred=row.preferred,
+                        dot=row.value is not None,
+                    )
+                ),
+                "over": temperature_span(row.temp_low_c, row.temp_high_c),
+                "note": "; ".join(n for n in notes if n),
+            }
+        )
+    return {
+        "label": f"{upper_first(prop.label)}, {unit}" if unit else upper_first(prop.label),
+        "description": prop.description,
+        "rows": told,
+        "axis": Markup(axis(property_text(scale.low, prop), property_text(scale.high, prop))),
+    }
 
 
 def _related(site: Site, record: Material) -> list[dict[str, Any]]:
     """What a glass or metal goes with, best first; nothing for leaf."""
     found: list[tuple[str, Material, str]]
     if isinstance(record, Metal):
-        found = [(r.verdict.outcome, r.glass, link_to_verdict(r.glass.key, record.key))
-                 for r in rank(site.ref, record)]
+        found = [(r.verdict.outcome, r.glass, link_to_verdict(r.glass.key, record.key)) for r in rank(site.ref, record)]
     elif isinstance(record, Glass):
-        found = [(suits(site.ref, record, m).outcome, m, link_to_verdict(record.key, m.key))
-                 for m in site.metals]
+        found = [(suits(site.ref, record, m).outcome, m, link_to_verdict(record.key, m.key)) for m in site.metals]
     else:
         return []
     found.sort(key=lambda row: _ORDER.index(row[0]))
@@ -126,33 +171,59 @@ def _curve(site: Site, record: Material) -> dict[str, Any] | None:
     title = f"Free expansion of {name}"
     if isinstance(record, Metal) and len(record.points) >= 2:
         points = [(t, s) for t, s in record.points if 20.0 <= t <= 1000.0]
-        smooth = [(t, float(record.curve(t)) * 1e6)
-                  for t in sorted({*(float(t) for t in range(20, int(points[-1][0]) + 1, 20)), points[-1][0]})
-                  if record.curve.low_c <= t <= record.curve.high_c]
+        smooth = [
+            (t, float(record.curve(t)) * 1e6)
+            for t in sorted({*(float(t) for t in range(20, int(points[-1][0]) + 1, 20)), points[-1][0]})
+            if record.curve.low_c <= t <= record.curve.high_c
+        ]
         rows = [(figure(t), figure(s), "") for t, s in points if t % 100 == 0 or len(points) < 12]
-        keys = [r["source"] for r in site.ref.rows(
-            "SELECT DISTINCT source FROM expansion_points WHERE material = ? ORDER BY source",
-            record.like if is_yours(record) else record.key)]
+        keys = [
+            r["source"]
+            for r in site.ref.rows(
+                "SELECT DISTINCT source FROM expansion_points WHERE material = ? ORDER BY source",
+                record.like if is_yours(record) else record.key,
+            )
+        ]
         own = record.value("expansion")
         if is_yours(record) and own is not None and own.source in OWN_SOURCES:
             # Its figure stretches the curve of its class.
             keys.append(own.source)
-        return {"picture": Markup(one_curve(smooth, None, None, name, "metal", "curve", title)), "rows": rows,
-                "ranged": False, "sources": keys, "words": f"{upper_first(name)} if it were free, from 20 °C."}
+        return {
+            "picture": Markup(one_curve(smooth, None, None, name, "metal", "curve", title)),
+            "rows": rows,
+            "ranged": False,
+            "sources": keys,
+            "words": f"{upper_first(name)} if it were free, from 20 °C.",
+        }
     row, set_point = record.value("expansion"), record.band("set_point")
-    if not isinstance(record, Glass) or row is None or set_point is None \
-            or row.temp_low_c is None or row.temp_high_c is None:
+    if (
+        not isinstance(record, Glass)
+        or row is None
+        or set_point is None
+        or row.temp_low_c is None
+        or row.temp_high_c is None
+    ):
         return None
-    means = [glass_mean_20_400(x, row.temp_low_c, row.temp_high_c) for x in
-             (row.band.value, row.band.low, row.band.high)]
+    means = [
+        glass_mean_20_400(x, row.temp_low_c, row.temp_high_c) for x in (row.band.value, row.band.low, row.band.high)
+    ]
     temps = sorted({*(20.0 + 20 * n for n in range(int((set_point.value - 20) / 20) + 1)), set_point.value})
     lines = [[(t, float(glass_strain(t, mean))) for t in temps] for mean in means]
-    rows = [(figure(t), figure(float(glass_strain(t, means[0]))),
-             f"{figure(float(glass_strain(t, means[1])))} to {figure(float(glass_strain(t, means[2])))}")
-            for t in (100.0, 200.0, 300.0, 400.0, set_point.value)]
+    rows = [
+        (
+            figure(t),
+            figure(float(glass_strain(t, means[0]))),
+            f"{figure(float(glass_strain(t, means[1])))} to {figure(float(glass_strain(t, means[2])))}",
+        )
+        for t in (100.0, 200.0, 300.0, 400.0, set_point.value)
+    ]
     sets = whole_text(Measure(set_point.value, set_point.low, set_point.high, "°C"))
-    return {"picture": Markup(one_curve(lines[0], lines[1], lines[2], name, "glass", "curve", title)), "rows": rows,
-            "ranged": True, "sources": [row.source],
-            "words": f"Drawn to its set point, {sets}; above it the glass carries no stress. Dotted: low and high, "
-                     f"from a mean of {typeset(f'{row.band.value:g}')} ppm/K over "
-                     f"{temperature_span(row.temp_low_c, row.temp_high_c)}."}
+    return {
+        "picture": Markup(one_curve(lines[0], lines[1], lines[2], name, "glass", "curve", title)),
+        "rows": rows,
+        "ranged": True,
+        "sources": [row.source],
+        "words": f"Drawn to its set point, {sets}; above it the glass carries no stress. Dotted: low and high, "
+        f"from a mean of {typeset(f'{row.band.value:g}')} ppm/K over "
+        f"{temperature_span(row.temp_low_c, row.temp_high_c)}.",
+    }

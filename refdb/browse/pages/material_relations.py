@@ -15,8 +15,14 @@ from refdb.records import Glass, Leaf, Material, Metal, Property, Reaction, Refe
 from refdb.records.printed import unit_of
 
 _MOST_NAMED = 3
-_GROUNDS = {"metal": "on", "alloy": "on", "leaf": "over leaf of", "wire": "against wire of",
-            "glass": "with other glass", "handled": "on"}
+_GROUNDS = {
+    "metal": "on",
+    "alloy": "on",
+    "leaf": "over leaf of",
+    "wire": "against wire of",
+    "glass": "with other glass",
+    "handled": "on",
+}
 
 
 def _meets(reaction: Reaction, record: Material) -> bool:
@@ -40,8 +46,16 @@ def reactions_of(site: Site, record: Material) -> list[dict[str, str]]:
     for reaction in site.ref.colour_reactions():
         if _meets(reaction, record):
             other = _ground_words(site, reaction.ground) if isinstance(record, Glass) else _glass_words(site, reaction)
-            found.append({"with": other, "outcome": reaction.outcome, "change": reaction.change, "why": reaction.why,
-                          "remedy": reaction.remedy, "source": reaction.source})
+            found.append(
+                {
+                    "with": other,
+                    "outcome": reaction.outcome,
+                    "change": reaction.change,
+                    "why": reaction.why,
+                    "remedy": reaction.remedy,
+                    "source": reaction.source,
+                }
+            )
     return found
 
 
@@ -75,8 +89,17 @@ def published_of(site: Site, record: Material) -> list[dict[str, Any]]:
     found = []
     for glass in site.ref.reference_glasses(record.key):
         parts = ", ".join(f"{name} {typeset(f'{share:g}')}" for name, share in glass.composition)
-        found.append({"label": glass.label, "as": glass.published_as, "locator": glass.locator, "note": glass.note,
-                      "source": glass.source, "composition": parts, "rows": _beside(glass, properties)})
+        found.append(
+            {
+                "label": glass.label,
+                "as": glass.published_as,
+                "locator": glass.locator,
+                "note": glass.note,
+                "source": glass.source,
+                "composition": parts,
+                "rows": _beside(glass, properties),
+            }
+        )
     return found
 
 
@@ -94,13 +117,17 @@ def _beside(glass: ReferenceGlass, properties: dict[str, Property]) -> list[dict
         if m:
             plot = _with_dot(plot, interval(Triple(m.value, m.value, m.value), scale))
         unit = unit_of(prop)
-        rows.append({
-            "label": f"{prop.label}, {unit}" if unit else prop.label,
-            "measured": property_text(m.value, prop) if m else "",
-            "over": temperature_span(m.temp_low_c, m.temp_high_c) if m else "",
-            "computed": property_text(c.value, prop) if c else "",
-            "range": f"{property_text(c.low, prop)} to {property_text(c.high, prop)}" if c else "",
-            "words": c.words if c else "", "plot": Markup(plot)})
+        rows.append(
+            {
+                "label": f"{prop.label}, {unit}" if unit else prop.label,
+                "measured": property_text(m.value, prop) if m else "",
+                "over": temperature_span(m.temp_low_c, m.temp_high_c) if m else "",
+                "computed": property_text(c.value, prop) if c else "",
+                "range": f"{property_text(c.low, prop)} to {property_text(c.high, prop)}" if c else "",
+                "words": c.words if c else "",
+                "plot": Markup(plot),
+            }
+        )
     return rows
 
 
@@ -108,7 +135,7 @@ def _with_dot(plot: str, other: str) -> str:
     """The dot of one plot drawn into another on the same scale."""
     if not plot:
         return other
-    return plot.removesuffix("</svg>") + other[other.index("<circle"):]
+    return plot.removesuffix("</svg>") + other[other.index("<circle") :]
 
 
 def seen_of(site: Site, record: Material) -> list[dict[str, str]]:
@@ -119,8 +146,14 @@ def seen_of(site: Site, record: Material) -> list[dict[str, str]]:
     found = []
     for seen in site.ref.observed_firings(record.key):
         thick = "" if seen.metal_mm is None else f", {with_unit(typeset(format(seen.metal_mm, '.2f')), 'mm')}"
-        found.append({
-            "text": f"{seen.result.capitalize()} in {with_unit(typeset(format(seen.minutes, 'g')), 'min')} at "
-                    f"{with_unit(format(seen.kiln_c, '.0f'), '°C')} on {labels.get(seen.metal, seen.metal)}"
-                    f"{thick}.", "note": seen.note, "basis": seen.basis, "source": seen.source})
+        found.append(
+            {
+                "text": f"{seen.result.capitalize()} in {with_unit(typeset(format(seen.minutes, 'g')), 'min')} at "
+                f"{with_unit(format(seen.kiln_c, '.0f'), '°C')} on {labels.get(seen.metal, seen.metal)}"
+                f"{thick}.",
+                "note": seen.note,
+                "basis": seen.basis,
+                "source": seen.source,
+            }
+        )
     return found

@@ -53,8 +53,16 @@ def build_text(site: Site, text: str, where: str) -> Page:
         what = f"{told.where}: {told.what}" if told.where else told.what
         todo, listed = on_a_page(told.todo)
         what = "".join(c if c.isprintable() else "?" for c in what)
-        return _page({"title": "This piece cannot be read", "text": text, "fault": what[:1].upper() + what[1:],
-                      "todo": todo, "listed": listed}, 400)
+        return _page(
+            {
+                "title": "This piece cannot be read",
+                "text": text,
+                "fault": what[:1].upper() + what[1:],
+                "todo": todo,
+                "listed": listed,
+            },
+            400,
+        )
 
 
 def printed(site: Site, query: dict[str, str]) -> Page:

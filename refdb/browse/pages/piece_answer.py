@@ -48,30 +48,60 @@ def sheet_of(plan: lines.Plan, verdict: Verdict) -> Markup:
 
 def fields(site: Site, text: str, piece: Piece, verdict: Verdict, plan: lines.Plan) -> dict[str, Any]:
     """Everything the page of a judged piece shows."""
-    reasons = [{
-        "rule": r.rule, "outcome": r.outcome, "step": r.step, "why": r.why, "remedy": without_options(r.remedy),
-        "source": r.source,
-        "limit": r.limit, "found": value_text(r.found) if isinstance(r.found, Measure) else r.found,
-        "range": range_text(r.found) if isinstance(r.found, Measure) else "",
-        "share": r.share_words} for r in verdict.reasons]
+    reasons = [
+        {
+            "rule": r.rule,
+            "outcome": r.outcome,
+            "step": r.step,
+            "why": r.why,
+            "remedy": without_options(r.remedy),
+            "source": r.source,
+            "limit": r.limit,
+            "found": value_text(r.found) if isinstance(r.found, Measure) else r.found,
+            "range": range_text(r.found) if isinstance(r.found, Measure) else "",
+            "share": r.share_words,
+        }
+        for r in verdict.reasons
+    ]
     keys = {r.source for r in verdict.reasons} | {c.source for c in plan.cautions} | set(plan.sources)
-    amounts = [{"what": a.what, "needed": amount_span(a.needed) if a.needed is not None else "",
-                "take": amount_span(a.band), "unit": a.unit,
-                "note": "; ".join(x for x in (a.note, a.short) if x)} for a in plan.amounts.rows]
+    amounts = [
+        {
+            "what": a.what,
+            "needed": amount_span(a.needed) if a.needed is not None else "",
+            "take": amount_span(a.band),
+            "unit": a.unit,
+            "note": "; ".join(x for x in (a.note, a.short) if x),
+        }
+        for a in plan.amounts.rows
+    ]
     layers = [BuildLayer(label, kind, thick * 1e3, fire) for label, kind, thick, fire in plan.build]
     size = f"{piece.width_m * 1e3:g} × {piece.height_m * 1e3:g} mm"
     thick = f"{figure(piece.base.thickness_m.value * 1e3, 2)} mm"
     return {
-        "title": piece.title, "text": text, "verdict": verdict, "piece": piece, "plan": plan,
-        "size": size, "metal_label": f"{named(plan.metal)}, {thick} after firing",
-        "word": upper_first(verdict.outcome), "how_sure": how_sure(verdict), "how_the_rest": how_the_rest(verdict),
+        "title": piece.title,
+        "text": text,
+        "verdict": verdict,
+        "piece": piece,
+        "plan": plan,
+        "size": size,
+        "metal_label": f"{named(plan.metal)}, {thick} after firing",
+        "word": upper_first(verdict.outcome),
+        "how_sure": how_sure(verdict),
+        "how_the_rest": how_the_rest(verdict),
         "against": [r for r in reasons if r["outcome"] != SUITS],
-        "holding": [r for r in reasons if r["outcome"] == SUITS], "stages": _stages(site, piece, verdict),
-        "build": Markup(build_order(layers, "build", "The build, from the front down")), "amounts": amounts,
-        "signs": [("Not right yet", lines.by_firing(plan.firings, "under")),
-                  ("Too much", lines.by_firing(plan.firings, "over"))],
-        "own": lines.OWN, "sources": site.citations({k for k in keys if k != lines.OWN}), "tiles": told_tiles(verdict),
-        "sheet": address_of(text, sheet=True)}
+        "holding": [r for r in reasons if r["outcome"] == SUITS],
+        "stages": _stages(site, piece, verdict),
+        "build": Markup(build_order(layers, "build", "The build, from the front down")),
+        "amounts": amounts,
+        "signs": [
+            ("Not right yet", lines.by_firing(plan.firings, "under")),
+            ("Too much", lines.by_firing(plan.firings, "over")),
+        ],
+        "own": lines.OWN,
+        "sources": site.citations({k for k in keys if k != lines.OWN}),
+        "tiles": told_tiles(verdict),
+        "sheet": address_of(text, sheet=True),
+    }
 
 
 def _stages(site: Site, piece: Piece, verdict: Verdict) -> list[dict[str, Any]]:
@@ -79,12 +109,17 @@ def _stages(site: Site, piece: Piece, verdict: Verdict) -> list[dict[str, Any]]:
     if not verdict.stages:
         return []
     ref = site.ref
-    trail = walk(piece, {s.glass: ref.glass(s.glass) for s in piece.steps if s.glass},
-                 {s.leaf: ref.leaf(s.leaf) for s in piece.steps if s.leaf})
+    trail = walk(
+        piece,
+        {s.glass: ref.glass(s.glass) for s in piece.steps if s.glass},
+        {s.leaf: ref.leaf(s.leaf) for s in piece.steps if s.leaf},
+    )
     # A firing without any coat has no stage, so stages are matched to firings by name.
     fires = {f.title: f for f in trail.fires}
-    drawn = [_layers(trail, fires[stage.name], stage, short_name(ref.metal(piece.base.metal).label))
-             for stage in verdict.stages]
+    drawn = [
+        _layers(trail, fires[stage.name], stage, short_name(ref.metal(piece.base.metal).label))
+        for stage in verdict.stages
+    ]
     most = max(stress_scale_mpa(layers, ranges=False) for layers in drawn)
     deepest = max(sum(x.thickness_mm for x in layers) for layers in drawn)
     front = max(sum(x.thickness_mm for x in _above(layers)) for layers in drawn)
@@ -92,12 +127,24 @@ def _stages(site: Site, piece: Piece, verdict: Verdict) -> list[dict[str, Any]]:
     for n, (stage, layers) in enumerate(zip(verdict.stages, drawn, strict=True), 1):
         title = upper_first(stage.name)
         bow = stage.bow_mm_per_30mm
-        found.append({
-            "title": title, "rows": layer_rows(stage, layers), "bow": f"{value_text(bow)} over 30 mm",
-            "outcome": next((r.outcome for r in verdict.reasons if r.step and r.step.partition(",")[0]
-                             == f"step {fires[stage.name].step.number}"), ""),
-            "picture": Markup(firing(layers, bow.value, f"stage-{n}", title, most_mpa=most, deepest_mm=deepest,
-                                     front_mm=front))})
+        found.append(
+            {
+                "title": title,
+                "rows": layer_rows(stage, layers),
+                "bow": f"{value_text(bow)} over 30 mm",
+                "outcome": next(
+                    (
+                        r.outcome
+                        for r in verdict.reasons
+                        if r.step and r.step.partition(",")[0] == f"step {fires[stage.name].step.number}"
+                    ),
+                    "",
+                ),
+                "picture": Markup(
+                    firing(layers, bow.value, f"stage-{n}", title, most_mpa=most, deepest_mm=deepest, front_mm=front)
+                ),
+            }
+        )
     return found
 
 
@@ -107,10 +154,18 @@ def _layers(trail: Walk, fire: Fire, stage: Any, metal: str) -> list[LayerStress
     thick = [c.thickness_m.value * c.step.coverage for c in reversed(solid) if c.face == "back"]
     thick += [trail.piece.base.thickness_m.value]
     thick += [c.thickness_m.value * c.step.coverage for c in solid if c.face == "front"]
-    return [LayerStress(metal if x.name == "metal" else lower_first(x.name), "metal" if x.name == "metal" else "glass",
-                        t * 1e3, triple(x.top_mpa), triple(x.mean_mpa), triple(x.bottom_mpa))
-            for x, t in reversed(list(zip(stage.layers, thick, strict=True)))]
+    return [
+        LayerStress(
+            metal if x.name == "metal" else lower_first(x.name),
+            "metal" if x.name == "metal" else "glass",
+            t * 1e3,
+            triple(x.top_mpa),
+            triple(x.mean_mpa),
+            triple(x.bottom_mpa),
+        )
+        for x, t in reversed(list(zip(stage.layers, thick, strict=True)))
+    ]
 
 
 def _above(layers: list[LayerStress]) -> list[LayerStress]:
-    return layers[:next(n for n, x in enumerate(layers) if x.kind == "metal")]
+    return layers[: next(n for n, x in enumerate(layers) if x.kind == "metal")]

@@ -15,11 +15,14 @@ _UNITS = re.compile(r"(?<=\d) (?=(?:mm|µm|m|MPa|GPa|ppm/K|ppm|K|°C|°F|min|h|%
 DECIMALS = {"MPa": 0, "ppm": 0, "°C": 0, "K": 0, "mm": 2, "ppm/K": 1, "J/m²": 1, "%": 2}
 
 #: Commands that messages name, and the page that stands for each.
-_LISTS = {"refdb metals": ("/materials?kind=metal", "all metals"),
-          "refdb glasses": ("/materials?kind=glass", "all glasses"),
-          "refdb leaf": ("/materials?kind=leaf", "all leaf"), "refdb sources": ("/sources", "all sources"),
-          "refdb piece new": ("/piece?example=moth", "a piece file that can be read"),
-          "refdb find solder": ("/find?q=solder", "all solders")}
+_LISTS = {
+    "refdb metals": ("/materials?kind=metal", "all metals"),
+    "refdb glasses": ("/materials?kind=glass", "all glasses"),
+    "refdb leaf": ("/materials?kind=leaf", "all leaf"),
+    "refdb sources": ("/sources", "all sources"),
+    "refdb piece new": ("/piece?example=moth", "a piece file that can be read"),
+    "refdb find solder": ("/find?q=solder", "all solders"),
+}
 
 
 def on_a_page(todo: str) -> tuple[str, tuple[str, str] | None]:
@@ -122,8 +125,10 @@ def how_the_rest(verdict: Verdict) -> str:
     counted = {verdict.outcome} | ({SUITS} if plain else set())
     rest = " and ".join(f"{o} in {percent[o]}" for o in (SUITS, CARE, NOT) if o not in counted and percent[o] > 0)
     if plain:
-        held = f"In {round(verdict.confidence * 100)} of 100 draws from the bands of the inputs it holds, in " \
-               f"{percent[SUITS]} of them as plain {SUITS}"
+        held = (
+            f"In {round(verdict.confidence * 100)} of 100 draws from the bands of the inputs it holds, in "
+            f"{percent[SUITS]} of them as plain {SUITS}"
+        )
         return f"{held}; {rest}." if rest else f"{held}."
     if not rest:
         return "Every draw from the bands of the inputs came out so."

@@ -19,15 +19,25 @@ from refdb.records import WEAK_BASES
 from refdb.store.schema import SOURCE_KINDS
 from refdb.store.workshop.schema import OWN
 
-COVER_NAMES = ("a clear, over the whole face", "foil, on fused glass", "the first clear", "the metal",
-               "glass on the back")
+COVER_NAMES = (
+    "a clear, over the whole face",
+    "foil, on fused glass",
+    "the first clear",
+    "the metal",
+    "glass on the back",
+)
 #: Words for the tables on which a source can bear.
 PLACES = {
-    "limits": ("limit of verdicts", "limits of verdicts"), "property_values": ("figure", "figures"),
-    "expansion_points": ("expansion curve", "expansion curves"), "contacts": ("contact", "metals touching"),
-    "fit_rules": ("rule of fit", "rules of fit"), "solders": ("solder", "solders"),
-    "firing_phases": ("clay schedule", "clay schedules"), "practice_rules": ("rule of practice", "rules of practice"),
-    "hazards": ("caution", "cautions"), "exposure_limits": ("exposure limit", "exposure limits"),
+    "limits": ("limit of verdicts", "limits of verdicts"),
+    "property_values": ("figure", "figures"),
+    "expansion_points": ("expansion curve", "expansion curves"),
+    "contacts": ("contact", "metals touching"),
+    "fit_rules": ("rule of fit", "rules of fit"),
+    "solders": ("solder", "solders"),
+    "firing_phases": ("clay schedule", "clay schedules"),
+    "practice_rules": ("rule of practice", "rules of practice"),
+    "hazards": ("caution", "cautions"),
+    "exposure_limits": ("exposure limit", "exposure limits"),
     "faults": ("cause of a fault", "causes of faults"),
     "colour_reactions": ("colour reaction", "colour reactions"),
     "observed_firings": ("firing seen", "firings seen"),
@@ -39,24 +49,38 @@ def home(site: Site, query: dict[str, str]) -> Page:
     """What is here, one search box, and the questions."""
     ref = site.ref
     counts = {kind: sum(not is_yours(r) for r in ref.materials(kind)) for kind in ("metal", "glass", "leaf")}
-    contents = [("/materials?kind=metal", "Metals and metal clays", counts["metal"]),
-                ("/materials?kind=glass", "Glasses", counts["glass"]),
-                ("/materials?kind=leaf", "Leaf and foil", counts["leaf"]),
-                ("/grid", "Verdicts, every glass on every metal", counts["metal"] * counts["glass"])]
+    contents = [
+        ("/materials?kind=metal", "Metals and metal clays", counts["metal"]),
+        ("/materials?kind=glass", "Glasses", counts["glass"]),
+        ("/materials?kind=leaf", "Leaf and foil", counts["leaf"]),
+        ("/grid", "Verdicts, every glass on every metal", counts["metal"] * counts["glass"]),
+    ]
     for table, link, name in (
-            ("contacts", "/reference/contacts", "First melting, metal on metal"),
-            ("colour_reactions", "/reference/colour_reactions", "Colour reactions"),
-            ("faults", "/faults", "Faults and their causes"), ("practice_rules", "/practice", "Practice"),
-            ("firing_phases", "/practice#schedules", "Kiln schedules for metal clays"),
-            ("solders", "/practice#solders", "Solders")):
+        ("contacts", "/reference/contacts", "First melting, metal on metal"),
+        ("colour_reactions", "/reference/colour_reactions", "Colour reactions"),
+        ("faults", "/faults", "Faults and their causes"),
+        ("practice_rules", "/practice", "Practice"),
+        ("firing_phases", "/practice#schedules", "Kiln schedules for metal clays"),
+        ("solders", "/practice#solders", "Solders"),
+    ):
         if ref.count(table):
             contents.append((link, name, ref.count(table)))
-    contents += [("/cautions", "Cautions and exposure limits", ref.count("hazards") + ref.count("exposure_limits")),
-                 ("/sources", "Sources", ref.count("sources"))]
-    return Page("home.html", {
-        "cover": Markup(domed_section(COVER_NAMES)), "cover_names": COVER_NAMES, "contents": contents,
-        "glass_groups": by_family(list(site.glasses)), "metal_groups": by_family(list(site.metals)),
-        "leaf_groups": by_family(list(ref.materials("leaf"))), "own": _own(site)})
+    contents += [
+        ("/cautions", "Cautions and exposure limits", ref.count("hazards") + ref.count("exposure_limits")),
+        ("/sources", "Sources", ref.count("sources")),
+    ]
+    return Page(
+        "home.html",
+        {
+            "cover": Markup(domed_section(COVER_NAMES)),
+            "cover_names": COVER_NAMES,
+            "contents": contents,
+            "glass_groups": by_family(list(site.glasses)),
+            "metal_groups": by_family(list(site.metals)),
+            "leaf_groups": by_family(list(ref.materials("leaf"))),
+            "own": _own(site),
+        },
+    )
 
 
 def _own(site: Site) -> list[tuple[str, str, int]]:
@@ -64,11 +88,14 @@ def _own(site: Site) -> list[tuple[str, str, int]]:
     shop = site.ref.shop
     if shop is None:
         return []
-    told = [(address("/materials", kind=kind, family=YOURS), f"Your own {name}", shop.count(kind))
-            for kind, name in (("glass", "glasses"), ("metal", "metals"), ("leaf", "leaf and foil"))]
-    told += [(f"{OWN_TABLES}/{OWN[kind].table}", f"Your own {name}", shop.count(kind))
-             for kind, name in (("tile", "tiles"), ("strip", "strips"), ("firing", "firings seen"),
-                                ("stock", "stock"))]
+    told = [
+        (address("/materials", kind=kind, family=YOURS), f"Your own {name}", shop.count(kind))
+        for kind, name in (("glass", "glasses"), ("metal", "metals"), ("leaf", "leaf and foil"))
+    ]
+    told += [
+        (f"{OWN_TABLES}/{OWN[kind].table}", f"Your own {name}", shop.count(kind))
+        for kind, name in (("tile", "tiles"), ("strip", "strips"), ("firing", "firings seen"), ("stock", "stock"))
+    ]
     return [row for row in told if row[2]]
 
 
@@ -76,8 +103,11 @@ def practice(site: Site, query: dict[str, str]) -> Page:
     """How it is done, by topic, with kiln schedules of clays and solders."""
     words, topic = query.get("words", ""), query.get("topic", "")
     rules = site.ref.matching("practice_rules", words)
-    topics = list(dict.fromkeys(r["topic"] for r in sorted(site.ref.matching("practice_rules", ""),
-                                                           key=lambda r: str(r["topic"]))))
+    topics = list(
+        dict.fromkeys(
+            r["topic"] for r in sorted(site.ref.matching("practice_rules", ""), key=lambda r: str(r["topic"]))
+        )
+    )
     if topic:
         chosen(query, "topic", topics)
         rules = [r for r in rules if r["topic"] == topic]
@@ -87,10 +117,20 @@ def practice(site: Site, query: dict[str, str]) -> Page:
     families: dict[tuple[str, str], list[dict[str, Any]]] = {}
     for phase in phases:
         families.setdefault((phase["clay_family"], phase["schedule"]), []).append(phase)
-    return Page("practice.html", {
-        "topics": topics, "topic": topic, "words": words, "grouped": grouped, "schedules": list(families.items()),
-        "solders": sorted(solders, key=lambda s: (s["family"], s["solidus_c"] or 0, s["key"])), "told": _told,
-        "ranged": _ranged}, "/practice")
+    return Page(
+        "practice.html",
+        {
+            "topics": topics,
+            "topic": topic,
+            "words": words,
+            "grouped": grouped,
+            "schedules": list(families.items()),
+            "solders": sorted(solders, key=lambda s: (s["family"], s["solidus_c"] or 0, s["key"])),
+            "told": _told,
+            "ranged": _ranged,
+        },
+        "/practice",
+    )
 
 
 def _told(value: Any) -> str:
@@ -133,9 +173,10 @@ def sources(site: Site, query: dict[str, str]) -> Page:
         for row in _resting(site, source.key):
             what = str(row["what"]).replace("_", " ")
             places.setdefault(row["place"], {}).setdefault(str(row["key"]), []).append(what)
-        rests = [(_place(place, 2),
-                  [(key, _place_link(site, place, key), whats) for key, whats in held.items()])
-                 for place, held in places.items()]
+        rests = [
+            (_place(place, 2), [(key, _place_link(site, place, key), whats) for key, whats in held.items()])
+            for place, held in places.items()
+        ]
         return Page("source.html", {"source": source, "rests": rests}, "/sources")
     kinds = []
     for kind in SOURCE_KINDS:
@@ -180,6 +221,16 @@ def about(site: Site, query: dict[str, str]) -> Page:
     rules = sorted(site.ref.fit_rules(), key=lambda r: (r.rule, r.key))
     glasses = [g for g in site.glasses if not is_yours(g)]
     weak = sum(1 for g in glasses if (row := g.value("expansion")) is None or row.basis in WEAK_BASES)
-    return Page("about.html", {"limits": ALL_LIMITS, "rules": rules, "share": f"{LEAST_SHARE:.0%}".replace("%", " %"),
-                               "holds": f"{HOLDS_SHARE:.0%}".replace("%", " %"),
-                               "glass_count": len(glasses), "weak": weak, "lower": lower_first}, "/about")
+    return Page(
+        "about.html",
+        {
+            "limits": ALL_LIMITS,
+            "rules": rules,
+            "share": f"{LEAST_SHARE:.0%}".replace("%", " %"),
+            "holds": f"{HOLDS_SHARE:.0%}".replace("%", " %"),
+            "glass_count": len(glasses),
+            "weak": weak,
+            "lower": lower_first,
+        },
+        "/about",
+    )

@@ -30,16 +30,35 @@ from refdb.pictures.marks import tenths
 PARAMETERS = ("glass", "metal", *FIELDS)
 #: How the form calls each field.
 LABELS = {
-    "metal_thickness": "metal thickness", "front": "front glass", "back": "back glass", "first": "first coat",
-    "shape": "shape", "rise": "rise of the dome", "kiln": "kiln setting", "kiln_offset": "kiln runs hotter by",
-    "expansion": "your glass expands", "span": "over the span", "cubical": "that figure is cubical",
+    "metal_thickness": "metal thickness",
+    "front": "front glass",
+    "back": "back glass",
+    "first": "first coat",
+    "shape": "shape",
+    "rise": "rise of the dome",
+    "kiln": "kiln setting",
+    "kiln_offset": "kiln runs hotter by",
+    "expansion": "your glass expands",
+    "span": "over the span",
+    "cubical": "that figure is cubical",
 }
 EXAMPLES = {
-    "metal_thickness": "0.8 mm", "front": "0.3 mm", "back": "0.3 mm", "first": "0.2 mm", "rise": "2 mm",
-    "kiln": "815 C", "kiln_offset": "10 K", "expansion": "12.4 ppm/K", "span": "20-400 C",
+    "metal_thickness": "0.8 mm",
+    "front": "0.3 mm",
+    "back": "0.3 mm",
+    "first": "0.2 mm",
+    "rise": "2 mm",
+    "kiln": "815 C",
+    "kiln_offset": "10 K",
+    "expansion": "12.4 ppm/K",
+    "span": "20-400 C",
 }
-_MEASURES = {"gap_ppm": "contraction gap", "glass_expansion_ppm_per_k": "glass expands",
-             "metal_expansion_ppm_per_k": "metal expands", "set_point_c": "glass sets at"}
+_MEASURES = {
+    "gap_ppm": "contraction gap",
+    "glass_expansion_ppm_per_k": "glass expands",
+    "metal_expansion_ppm_per_k": "metal expands",
+    "set_point_c": "glass sets at",
+}
 _ORDER = (SUITS, CARE, UNSURE, NOT)
 
 
@@ -58,14 +77,16 @@ def build(site: Site, query: dict[str, str]) -> Page:
     chosen(query, "cubical", ("yes",))
     glass, metal = query.get("glass", ""), query.get("metal", "")
     if glass and metal:
-        question = asked(site.ref.glass(glass), site.ref.metal(metal), query, lambda name: LABELS[name],
-                         site.ref.kiln_offset())
+        question = asked(
+            site.ref.glass(glass), site.ref.metal(metal), query, lambda name: LABELS[name], site.ref.kiln_offset()
+        )
         verdict = suits(site.ref, question.glass, question.metal, **question.arguments)
         return Page("suits.html", verdict_fields(site, question, verdict, query), "/suits")
     for name in FIELDS:
         if name in query:
-            raise BadInput("a build is judged for one glass on one metal", LABELS[name],
-                           "choose both, or leave the build away")
+            raise BadInput(
+                "a build is judged for one glass on one metal", LABELS[name], "choose both, or leave the build away"
+            )
     if metal:
         return _on_metal(site, metal)
     if glass:
@@ -75,9 +96,13 @@ def build(site: Site, query: dict[str, str]) -> Page:
 
 def form_fields(site: Site, query: dict[str, str]) -> dict[str, Any]:
     """What the form of a question shows."""
-    return {"glass_groups": site.choices("glass", query.get("glass", "")),
-            "metal_groups": site.choices("metal", query.get("metal", "")),
-            "query": dict.fromkeys(PARAMETERS, "") | query, "labels": LABELS, "examples": EXAMPLES}
+    return {
+        "glass_groups": site.choices("glass", query.get("glass", "")),
+        "metal_groups": site.choices("metal", query.get("metal", "")),
+        "query": dict.fromkeys(PARAMETERS, "") | query,
+        "labels": LABELS,
+        "examples": EXAMPLES,
+    }
 
 
 def _command(query: dict[str, str]) -> str:
@@ -97,46 +122,83 @@ def verdict_fields(site: Site, question: Asked, verdict: Verdict, query: dict[st
     """Everything the page of a verdict shows."""
     glass, metal = question.glass, question.metal
     shown = query | {"glass": glass.key, "metal": metal.key}
-    reasons = [{
-        "rule": r.rule, "outcome": r.outcome, "step": r.step, "why": r.why, "source": r.source,
-        "remedy": without_options(r.remedy),
-        "share": r.share_words,
-        "limit": r.limit,
-        "found": value_text(r.found) if isinstance(r.found, Measure) else r.found,
-        "range": range_text(r.found) if isinstance(r.found, Measure) else "",
-        "plot": Markup(reason_plot(r, verdict, question)),
-    } for r in verdict.reasons]
+    reasons = [
+        {
+            "rule": r.rule,
+            "outcome": r.outcome,
+            "step": r.step,
+            "why": r.why,
+            "source": r.source,
+            "remedy": without_options(r.remedy),
+            "share": r.share_words,
+            "limit": r.limit,
+            "found": value_text(r.found) if isinstance(r.found, Measure) else r.found,
+            "range": range_text(r.found) if isinstance(r.found, Measure) else "",
+            "plot": Markup(reason_plot(r, verdict, question)),
+        }
+        for r in verdict.reasons
+    ]
     low, high = RELEASE_SCALE
     keys = {r.source for r in verdict.reasons} | {c.source for c in verdict.cautions} | set(verdict.sources)
     if verdict.stages:
         keys.add(RELEASE_SOURCE)
     known = {s.key for s in site.ref.sources()}
     sources = [*site.citations(keys), *((k, c) for k, c in verdict.sources.items() if k not in known)]
-    measures = [(label, whole_text(verdict.measures[name])) for name, label in _MEASURES.items()
-                if name in verdict.measures]
+    measures = [
+        (label, whole_text(verdict.measures[name])) for name, label in _MEASURES.items() if name in verdict.measures
+    ]
     own = verdict.question.get("glass_expansion") if "expansion" in query else None
     return form_fields(site, shown) | {
-        "verdict": verdict, "glass": glass, "metal": metal,
+        "verdict": verdict,
+        "glass": glass,
+        "metal": metal,
         "title": f"{glass.label} on {named(metal)}",
-        "built": build_words(question, own), "how_sure": how_sure(verdict), "how_the_rest": how_the_rest(verdict),
-        "word": upper_first(verdict.outcome), "unsure": verdict.outcome == UNSURE, "reasons": reasons,
-        "measures": measures, "sections": sections_of(verdict, question), "curves": curves_of(verdict, question),
-        "sources": sources, "tiles": told_tiles(verdict), "command": _command(shown), "release": f"{low:g} to {high:g}",
-        "release_source": RELEASE_SOURCE, "share_address": address("/suits", **shown),
+        "built": build_words(question, own),
+        "how_sure": how_sure(verdict),
+        "how_the_rest": how_the_rest(verdict),
+        "word": upper_first(verdict.outcome),
+        "unsure": verdict.outcome == UNSURE,
+        "reasons": reasons,
+        "measures": measures,
+        "sections": sections_of(verdict, question),
+        "curves": curves_of(verdict, question),
+        "sources": sources,
+        "tiles": told_tiles(verdict),
+        "command": _command(shown),
+        "release": f"{low:g} to {high:g}",
+        "release_source": RELEASE_SOURCE,
+        "share_address": address("/suits", **shown),
         "advanced": any(name in query for name in ("kiln", "kiln_offset", "expansion", "span", "cubical", "rise")),
     }
 
 
 def _on_metal(site: Site, key: str) -> Page:
     metal = site.ref.metal(key)
-    rows = [{
-        "place": f"{r.place}=" if r.tied else str(r.place), "key": r.glass.key, "label": named(r.glass),
-        "yours": is_yours(r.glass), "link": link_to_verdict(r.glass.key, metal.key), **_in_short(r.verdict)}
-        for r in rank(site.ref, metal)]
-    return Page("ranked.html", form_fields(site, {"metal": metal.key}) | {
-        "title": f"Glasses on {named(metal)}, best first", "rows": _grouped(rows), "what": "glass",
-        "record": metal, "build": Build(), "ties": True,
-        "left_out": site.ref.left_out_of("glass")}, "/suits")
+    rows = [
+        {
+            "place": f"{r.place}=" if r.tied else str(r.place),
+            "key": r.glass.key,
+            "label": named(r.glass),
+            "yours": is_yours(r.glass),
+            "link": link_to_verdict(r.glass.key, metal.key),
+            **_in_short(r.verdict),
+        }
+        for r in rank(site.ref, metal)
+    ]
+    return Page(
+        "ranked.html",
+        form_fields(site, {"metal": metal.key})
+        | {
+            "title": f"Glasses on {named(metal)}, best first",
+            "rows": _grouped(rows),
+            "what": "glass",
+            "record": metal,
+            "build": Build(),
+            "ties": True,
+            "left_out": site.ref.left_out_of("glass"),
+        },
+        "/suits",
+    )
 
 
 def _of_glass(site: Site, key: str) -> Page:
@@ -144,21 +206,41 @@ def _of_glass(site: Site, key: str) -> Page:
     rows = []
     for metal in site.metals:
         verdict = suits(site.ref, glass, metal)
-        rows.append({
-            "place": "", "key": metal.key, "label": named(metal), "yours": is_yours(metal),
-            "link": link_to_verdict(glass.key, metal.key),
-            **_in_short(verdict)})
-    return Page("ranked.html", form_fields(site, {"glass": glass.key}) | {
-        "title": f"Metals under {named(glass)}", "rows": _grouped(rows), "what": "metal",
-        "record": glass, "build": Build(), "ties": False,
-        "left_out": site.ref.left_out_of("metal")}, "/suits")
+        rows.append(
+            {
+                "place": "",
+                "key": metal.key,
+                "label": named(metal),
+                "yours": is_yours(metal),
+                "link": link_to_verdict(glass.key, metal.key),
+                **_in_short(verdict),
+            }
+        )
+    return Page(
+        "ranked.html",
+        form_fields(site, {"glass": glass.key})
+        | {
+            "title": f"Metals under {named(glass)}",
+            "rows": _grouped(rows),
+            "what": "metal",
+            "record": glass,
+            "build": Build(),
+            "ties": False,
+            "left_out": site.ref.left_out_of("metal"),
+        },
+        "/suits",
+    )
 
 
 def _in_short(verdict: Verdict) -> dict[str, str]:
     gap = verdict.measures.get("gap_ppm")
-    return {"outcome": verdict.outcome, "because": verdict.sentence,
-            "sure": f"{tenths(verdict.confidence)} of 10" if verdict.outcome != UNSURE else "–",
-            "gap": value_text(gap) if gap else "not known", "range": range_text(gap) if gap else ""}
+    return {
+        "outcome": verdict.outcome,
+        "because": verdict.sentence,
+        "sure": f"{tenths(verdict.confidence)} of 10" if verdict.outcome != UNSURE else "–",
+        "gap": value_text(gap) if gap else "not known",
+        "range": range_text(gap) if gap else "",
+    }
 
 
 def _grouped(rows: list[dict[str, Any]]) -> list[tuple[str, list[dict[str, Any]]]]:

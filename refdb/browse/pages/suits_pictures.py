@@ -53,8 +53,10 @@ def build_words(question: Asked, own: dict[str, Any] | None = None) -> str:
         words += f" The kiln runs {held(runs_words(build.kiln_offset_k))}{written}."
     if own:
         band = own["ppm_per_k"]
-        words += (f" Your figure for the glass: {with_unit(figure(band['value'], 1), 'ppm/K')} over "
-                  f"{own['span_c'][0]:.0f} to {with_unit(figure(own['span_c'][1]), '°C')}.")
+        words += (
+            f" Your figure for the glass: {with_unit(figure(band['value'], 1), 'ppm/K')} over "
+            f"{own['span_c'][0]:.0f} to {with_unit(figure(own['span_c'][1]), '°C')}."
+        )
     return words
 
 
@@ -100,9 +102,16 @@ def _layers(stage: Stage, state: Firing, question: Asked, metal_name: str) -> li
     found = []
     for layer in reversed(stage.layers):
         name = metal_name if layer.name == "metal" else layer.name
-        found.append(LayerStress(name, "metal" if layer.name == "metal" else "glass",
-                                 thickness[layer.name].value * 1e3, triple(layer.top_mpa), triple(layer.mean_mpa),
-                                 triple(layer.bottom_mpa)))
+        found.append(
+            LayerStress(
+                name,
+                "metal" if layer.name == "metal" else "glass",
+                thickness[layer.name].value * 1e3,
+                triple(layer.top_mpa),
+                triple(layer.mean_mpa),
+                triple(layer.bottom_mpa),
+            )
+        )
     return found
 
 
@@ -113,10 +122,16 @@ def _row(layer: LayerNumbers, drawn: LayerStress, depth: float) -> dict[str, str
     def ranged(measure: Measure) -> str:
         return span(measure.low, measure.high, signed=True)
 
-    return {"name": drawn.name, "depth": f"{figure(depth, 2)}–{figure(depth + drawn.thickness_mm, 2)}",
-            "top": told(layer.top_mpa), "top_range": ranged(layer.top_mpa), "mean": told(layer.mean_mpa),
-            "mean_range": ranged(layer.mean_mpa), "bottom": told(layer.bottom_mpa),
-            "bottom_range": ranged(layer.bottom_mpa)}
+    return {
+        "name": drawn.name,
+        "depth": f"{figure(depth, 2)}–{figure(depth + drawn.thickness_mm, 2)}",
+        "top": told(layer.top_mpa),
+        "top_range": ranged(layer.top_mpa),
+        "mean": told(layer.mean_mpa),
+        "mean_range": ranged(layer.mean_mpa),
+        "bottom": told(layer.bottom_mpa),
+        "bottom_range": ranged(layer.bottom_mpa),
+    }
 
 
 def layer_rows(stage: Stage, layers: list[LayerStress]) -> list[dict[str, str]]:
@@ -144,15 +159,34 @@ def sections_of(verdict: Verdict, question: Asked) -> dict[str, Any] | None:
         rows = layer_rows(stage, layers)
         strain = stage.metal_plastic_strain
         title = f"{n}. {stage.name[:1].upper()}{stage.name[1:]}"
-        stages.append({
-            "title": title, "rows": rows, "outcome": outcomes.get(stage.name),
-            "picture": Markup(firing(layers, stage.bow_mm_per_30mm.value, f"stage-{n}", title, most_mpa=most,
-                                     deepest_mm=deepest, front_mm=front)),
-            "words": _stage_words(stage, layers), "bow": _bow_words(stage.bow_mm_per_30mm),
-            "strain": whole_text(Measure(strain.value * 100, strain.low * 100, strain.high * 100, "%")),
-            "release": whole_text(stage.release_j_per_m2)})
-    return {"picture": Markup(section(drawn[-1], "section", "Stress through the depth of the finished piece")),
-            "thicker": drawn_thicker(drawn[-1]), "rows": stages[-1]["rows"], "stages": stages}
+        stages.append(
+            {
+                "title": title,
+                "rows": rows,
+                "outcome": outcomes.get(stage.name),
+                "picture": Markup(
+                    firing(
+                        layers,
+                        stage.bow_mm_per_30mm.value,
+                        f"stage-{n}",
+                        title,
+                        most_mpa=most,
+                        deepest_mm=deepest,
+                        front_mm=front,
+                    )
+                ),
+                "words": _stage_words(stage, layers),
+                "bow": _bow_words(stage.bow_mm_per_30mm),
+                "strain": whole_text(Measure(strain.value * 100, strain.low * 100, strain.high * 100, "%")),
+                "release": whole_text(stage.release_j_per_m2),
+            }
+        )
+    return {
+        "picture": Markup(section(drawn[-1], "section", "Stress through the depth of the finished piece")),
+        "thicker": drawn_thicker(drawn[-1]),
+        "rows": stages[-1]["rows"],
+        "stages": stages,
+    }
 
 
 def _bow_words(bow: Measure) -> str:
@@ -165,8 +199,10 @@ def _stage_words(stage: Stage, layers: list[LayerStress]) -> str:
     parts = []
     for numbers, drawn in coats:
         worst = numbers.top_mpa if numbers.name == "front glass" else numbers.bottom_mpa
-        parts.append(f"{with_unit(figure(drawn.thickness_mm, 2), 'mm')} on the {numbers.name.partition(' ')[0]}, at "
-                     f"its surface {value_text(worst)} ({span(worst.low, worst.high)})")
+        parts.append(
+            f"{with_unit(figure(drawn.thickness_mm, 2), 'mm')} on the {numbers.name.partition(' ')[0]}, at "
+            f"its surface {value_text(worst)} ({span(worst.low, worst.high)})"
+        )
     return f"{'; '.join(parts)}."
 
 
@@ -189,10 +225,17 @@ def curves_of(verdict: Verdict, question: Asked) -> dict[str, Any] | None:
         m, g = float(curve(temp)) * 1e6, float(glass_strain(temp, expands.value))
         rows.append((figure(temp), figure(m), figure(g), figure(m - g)))
     title = f"Free expansion of {names[1]} and of {names[0]}"
-    picture = expansion_curves(metal, glass(expands.value), glass(expands.low), glass(expands.high), set_c, gap, names,
-                               "curves", title)
-    return {"picture": Markup(picture), "rows": rows, "metal": names[0], "glass": names[1],
-            "set": whole_text(measures["set_point_c"]), "gap": whole_text(measures["gap_ppm"])}
+    picture = expansion_curves(
+        metal, glass(expands.value), glass(expands.low), glass(expands.high), set_c, gap, names, "curves", title
+    )
+    return {
+        "picture": Markup(picture),
+        "rows": rows,
+        "metal": names[0],
+        "glass": names[1],
+        "set": whole_text(measures["set_point_c"]),
+        "gap": whole_text(measures["gap_ppm"]),
+    }
 
 
 def _temperatures(to_c: float, *more: float) -> list[float]:

@@ -20,9 +20,19 @@ LOOPBACK, USUAL_PORT = "127.0.0.1", 8733
 #: Name of the store in addresses.
 NAME = "reference"
 SETTINGS = {
-    "default_allow_sql": False, "allow_download": False, "allow_facet": False, "suggest_facets": False,
-    "default_page_size": 50, "max_returned_rows": 500, "sql_time_limit_ms": 1000, "num_sql_threads": 2,
-    "max_csv_mb": 10, "default_cache_ttl": 0, "template_debug": False, "trace_debug": False, "truncate_cells_html": 160,
+    "default_allow_sql": False,
+    "allow_download": False,
+    "allow_facet": False,
+    "suggest_facets": False,
+    "default_page_size": 50,
+    "max_returned_rows": 500,
+    "sql_time_limit_ms": 1000,
+    "num_sql_threads": 2,
+    "max_csv_mb": 10,
+    "default_cache_ttl": 0,
+    "template_debug": False,
+    "trace_debug": False,
+    "truncate_cells_html": 160,
 }
 #: Bytes of one request head that are read, so that one too long is refused in words.
 _LONGEST_HEAD = 2 * 1024 * 1024
@@ -70,15 +80,21 @@ def build(path: Path, *, workshop: Path | None = None, local: bool = True, sql: 
     datasette.handle_exception.rich = None
     if not pm.is_registered(plugin):
         pm.register(plugin)
-    about: dict[str, Any] = {t.name: {"description": t.description, "sortable_columns": [c.name for c in t.columns]}
-                             for t in TABLES}
+    about: dict[str, Any] = {
+        t.name: {"description": t.description, "sortable_columns": [c.name for c in t.columns]} for t in TABLES
+    }
     about["materials"]["label_column"] = about["properties"]["label_column"] = "label"
     about["sources"]["label_column"] = "title"
     # A file has to be named for Datasette not to open one in memory; ours goes in under its own name after.
-    made = datasette.app.Datasette(immutables=[str(path)], settings=SETTINGS | {"default_allow_sql": sql},
-                                   template_dir=str(TEMPLATES),
-                                   metadata={"title": "refdb", "databases": {
-                                       NAME: {"tables": about}, own_tables.NAME: {"tables": own_tables.ABOUT}}})
+    made = datasette.app.Datasette(
+        immutables=[str(path)],
+        settings=SETTINGS | {"default_allow_sql": sql},
+        template_dir=str(TEMPLATES),
+        metadata={
+            "title": "refdb",
+            "databases": {NAME: {"tables": about}, own_tables.NAME: {"tables": own_tables.ABOUT}},
+        },
+    )
     for name in [name for name in made.databases if name != "_internal"]:
         made.remove_database(name)
     made.add_database(Database(made, path=str(path), is_mutable=False), name=NAME)
@@ -124,14 +140,24 @@ def open_socket(host: str, port: int | None) -> socket.socket:
             reason = getattr(error, "strerror", None) or "it is refused"
             if candidate == USUAL_PORT and port is None:
                 continue
-            raise BadInput(f"{host} port {candidate} cannot be used ({reason.lower()})", "--port or --host",
-                           "take another port, or leave both away") from None
+            raise BadInput(
+                f"{host} port {candidate} cannot be used ({reason.lower()})",
+                "--port or --host",
+                "take another port, or leave both away",
+            ) from None
         return opened
     raise BadInput("no port is free", "--port", "give one that is")
 
 
-def serve(path: Path, host: str, port: int | None, ready: Callable[[str], None], *, workshop: Path | None = None,
-          sql: bool = False) -> None:
+def serve(
+    path: Path,
+    host: str,
+    port: int | None,
+    ready: Callable[[str], None],
+    *,
+    workshop: Path | None = None,
+    sql: bool = False,
+) -> None:
     """Answer until interrupted.
 
     Parameters
@@ -167,8 +193,15 @@ def serve(path: Path, host: str, port: int | None, ready: Callable[[str], None],
             if self.started:
                 ready(address)
 
-    config = uvicorn.Config(application.app(), log_level="warning", access_log=False, server_header=False,
-                            lifespan="on", h11_max_incomplete_event_size=_LONGEST_HEAD, timeout_keep_alive=10)
+    config = uvicorn.Config(
+        application.app(),
+        log_level="warning",
+        access_log=False,
+        server_header=False,
+        lifespan="on",
+        h11_max_incomplete_event_size=_LONGEST_HEAD,
+        timeout_keep_alive=10,
+    )
     # What is loaded now stays; told so, the collector looks through the rest often enough to keep memory flat.
     gc.collect()
     gc.freeze()

@@ -107,9 +107,15 @@ class Kept(Shelf):
 
             n = sample(*pair, Build())
             # As `Numbers.to_plain`, but with every digit: the command line shows what was sampled, not what is stored.
-            found = self._answers[pair] = json.dumps([
-                n.shares, {k: [r.shares, r.found] for k, r in n.rules.items()}, n.measures,
-                [[s.name, s.layers, s.bow_mm, s.plastic_strain, s.release] for s in n.stages], n.decides])
+            found = self._answers[pair] = json.dumps(
+                [
+                    n.shares,
+                    {k: [r.shares, r.found] for k, r in n.rules.items()},
+                    n.measures,
+                    [[s.name, s.layers, s.bow_mm, s.plastic_strain, s.release] for s in n.stages],
+                    n.decides,
+                ]
+            )
             while len(self._answers) > MOST_ANSWERS:
                 self._answers.popitem(last=False)
         return found

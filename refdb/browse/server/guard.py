@@ -17,8 +17,9 @@ LONGEST_ADDRESS = 8000
 PIECES = frozenset({b"/piece", b"/piece/sheet"})
 #: The one page that takes a form, whose answer depends on nothing that is kept; and who may send it.
 TAKES_A_FORM, SENDERS = b"/piece", frozenset({"", "same-origin", "none"})
-_POLICY = ("default-src 'none'; style-src 'self'; img-src 'self'; form-action 'self'; base-uri 'none'; "
-           "frame-ancestors 'none'")
+_POLICY = (
+    "default-src 'none'; style-src 'self'; img-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+)
 HEADERS = (
     (b"content-security-policy", _POLICY.encode()),
     (b"x-content-type-options", b"nosniff"),
@@ -29,8 +30,9 @@ HEADERS = (
 )
 _OURS = frozenset(name for name, _ in HEADERS)
 #: What Datasette tells about itself, open to this computer alone.
-OPEN_ON_LOOPBACK = frozenset(f"/-/{name}.json" for name in
-                             ("databases", "threads", "versions", "settings", "plugins", "metadata"))
+OPEN_ON_LOOPBACK = frozenset(
+    f"/-/{name}.json" for name in ("databases", "threads", "versions", "settings", "plugins", "metadata")
+)
 LOCAL_NAMES = frozenset({"localhost", "127.0.0.1", "[::1]", "::1"})
 
 
@@ -50,8 +52,13 @@ class Guard:
         Called before a question is passed on, to see what has changed.
     """
 
-    def __init__(self, app: Any, refused: Callable[[int, RefdbError], bytes], loopback: bool,
-                 look: Callable[[], None] = lambda: None) -> None:
+    def __init__(
+        self,
+        app: Any,
+        refused: Callable[[int, RefdbError], bytes],
+        loopback: bool,
+        look: Callable[[], None] = lambda: None,
+    ) -> None:
         self.app, self.refused, self.loopback, self.look = app, refused, loopback, look
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:

@@ -116,8 +116,7 @@ def fields_of(kind: str, body: bytes, known: tuple[str, ...]) -> dict[str, Sent]
 
 def _pairs(body: bytes) -> list[tuple[str, Sent]]:
     try:
-        pairs = parse_qsl(body.decode("ascii"), keep_blank_values=True, max_num_fields=_MOST_PARTS,
-                          encoding="latin-1")
+        pairs = parse_qsl(body.decode("ascii"), keep_blank_values=True, max_num_fields=_MOST_PARTS, encoding="latin-1")
     except UnicodeDecodeError:
         raise _broken() from None
     except ValueError:
@@ -143,8 +142,10 @@ def _parts(kind: str, body: bytes) -> list[tuple[str, Sent]]:
         head, gap, content = piece.partition(b"\r\n\r\n")
         if not gap or not head.startswith(b"\r\n"):
             raise _broken()
-        line = next((x for x in head.decode("utf-8", "replace").split("\r\n")
-                     if x.lower().startswith("content-disposition:")), "")
+        line = next(
+            (x for x in head.decode("utf-8", "replace").split("\r\n") if x.lower().startswith("content-disposition:")),
+            "",
+        )
         name, file = _NAME.search(line), _FILE_NAME.search(line)
         if name is None:
             raise _broken()

@@ -51,16 +51,20 @@ class ReadOnly(Workshop):
         db = self._connected(False)
         try:
             if self._version(db) < VERSION:
-                raise StoreUnusable("the workshop was made by an older refdb", str(self.path),
-                                    "bring it up to date with: refdb mine list")
+                raise StoreUnusable(
+                    "the workshop was made by an older refdb",
+                    str(self.path),
+                    "bring it up to date with: refdb mine list",
+                )
             return db
         except BaseException:
             db.close()
             raise
 
     def _connected(self, write: bool) -> sqlite3.Connection:
-        db = sqlite3.connect(address_of(self.path), uri=True, timeout=self.patience_s, isolation_level=None,
-                             check_same_thread=False)
+        db = sqlite3.connect(
+            address_of(self.path), uri=True, timeout=self.patience_s, isolation_level=None, check_same_thread=False
+        )
         db.row_factory = sqlite3.Row
         return db
 

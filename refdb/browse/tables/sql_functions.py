@@ -25,8 +25,10 @@ def glass_stress_mpa(verdict: Verdict) -> float | None:
 
 
 FUNCTIONS: dict[str, Callable[[Verdict], Any]] = {
-    "expansion_gap_ppm": expansion_gap_ppm, "glass_stress_mpa": glass_stress_mpa,
-    "verdict": lambda verdict: verdict.outcome, "confidence": lambda verdict: verdict.confidence,
+    "expansion_gap_ppm": expansion_gap_ppm,
+    "glass_stress_mpa": glass_stress_mpa,
+    "verdict": lambda verdict: verdict.outcome,
+    "confidence": lambda verdict: verdict.confidence,
 }
 
 

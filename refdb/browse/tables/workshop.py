@@ -19,7 +19,8 @@ NAME = OWN_TABLES.strip("/")
 #: What Datasette tells of the tables; what was changed or removed is kept out of sight.
 ABOUT: dict[str, Any] = {
     own.table: {"description": own.description, "sortable_columns": [*(("key",) if own.named else ()), *own.names]}
-    for own in OWN.values()} | {"past": {"hidden": True}}
+    for own in OWN.values()
+} | {"past": {"hidden": True}}
 
 
 class OwnDatabase(Database):  # type: ignore[misc]

@@ -54,6 +54,7 @@ mine = typer.Typer(
 add = typer.Typer(rich_markup_mode=None, pretty_exceptions_enable=False, help="Add a material of your own.")
 mine.add_typer(add, name="add")
 
+
 @mine.callback(invoke_without_command=True)
 def _mine(context: typer.Context) -> None:
     if context.invoked_subcommand is None:
@@ -69,10 +70,24 @@ def _add(context: typer.Context) -> None:
 
 @add.command("glass")
 def add_glass(
-    name: Name = None, like: Like = None, optical: Optical = None, hardness: Hardness = None, lead: Lead = None,
-    lead_free: LeadFree = False, cadmium: Cadmium = None, colourant: Colourant = None, expansion: Expansion = None,
-    span: Span = None, cubical: Cubical = False, fuses: Fuses = None, set_point: SetPoint = None,
-    observed: Observed = None, basis: Basis = None, date: Date = None, note: Note = None, as_json: JsonOption = False,
+    name: Name = None,
+    like: Like = None,
+    optical: Optical = None,
+    hardness: Hardness = None,
+    lead: Lead = None,
+    lead_free: LeadFree = False,
+    cadmium: Cadmium = None,
+    colourant: Colourant = None,
+    expansion: Expansion = None,
+    span: Span = None,
+    cubical: Cubical = False,
+    fuses: Fuses = None,
+    set_point: SetPoint = None,
+    observed: Observed = None,
+    basis: Basis = None,
+    date: Date = None,
+    note: Note = None,
+    as_json: JsonOption = False,
 ) -> None:
     """Add a jar of glass; in a terminal it asks for what is not given.
 
@@ -87,9 +102,19 @@ def add_glass(
 
 @add.command("metal")
 def add_metal(
-    name: Name = None, like: Like = None, form: Form = None, alloy: Alloy = None, expansion: Expansion = None,
-    span: Span = None, cubical: Cubical = False, solidus: Solidus = None, shrinkage: Shrinkage = None,
-    basis: Basis = None, date: Date = None, note: Note = None, as_json: JsonOption = False,
+    name: Name = None,
+    like: Like = None,
+    form: Form = None,
+    alloy: Alloy = None,
+    expansion: Expansion = None,
+    span: Span = None,
+    cubical: Cubical = False,
+    solidus: Solidus = None,
+    shrinkage: Shrinkage = None,
+    basis: Basis = None,
+    date: Date = None,
+    note: Note = None,
+    as_json: JsonOption = False,
 ) -> None:
     """Add a base metal or a metal clay; in a terminal it asks for what is not given.
 
@@ -102,8 +127,15 @@ def add_metal(
 
 @add.command("leaf")
 def add_leaf(
-    name: Name = None, like: Like = None, metal: OfMetal = None, fineness: Fineness = None, form: Form = None,
-    thickness: Thickness = None, basis: Basis = None, date: Date = None, note: Note = None,
+    name: Name = None,
+    like: Like = None,
+    metal: OfMetal = None,
+    fineness: Fineness = None,
+    form: Form = None,
+    thickness: Thickness = None,
+    basis: Basis = None,
+    date: Date = None,
+    note: Note = None,
     as_json: JsonOption = False,
 ) -> None:
     """Add a leaf or foil; in a terminal it asks for what is not given.
@@ -134,19 +166,46 @@ def _added(kind: str, given: dict[str, Any]) -> None:
         row = shop.add(kind, row)
         waiting = shop.belonging(PREFIX + row["key"])
         firings = keep_firings(shop, PREFIX + row["key"], False, firings)
-    told_row("Added", kind, row, given["as_json"], firings=firings, waiting=waiting, guessed="basis" not in texts,
-             alike=alike)
+    told_row(
+        "Added",
+        kind,
+        row,
+        given["as_json"],
+        firings=firings,
+        waiting=waiting,
+        guessed="basis" not in texts,
+        alike=alike,
+    )
 
 
 @mine.command("edit")
 def edit(
     key: OwnKey,
-    name: Name = None, like: Like = None, optical: Optical = None, hardness: Hardness = None, lead: Lead = None,
-    lead_free: LeadFree = False, cadmium: Cadmium = None, colourant: Colourant = None, form: Form = None,
-    alloy: Alloy = None, metal: OfMetal = None, fineness: Fineness = None, expansion: Expansion = None,
-    span: Span = None, cubical: Cubical = False, fuses: Fuses = None, set_point: SetPoint = None,
-    observed: Observed = None, solidus: Solidus = None, shrinkage: Shrinkage = None, thickness: Thickness = None,
-    basis: Basis = None, date: Date = None, note: Note = None, as_json: JsonOption = False,
+    name: Name = None,
+    like: Like = None,
+    optical: Optical = None,
+    hardness: Hardness = None,
+    lead: Lead = None,
+    lead_free: LeadFree = False,
+    cadmium: Cadmium = None,
+    colourant: Colourant = None,
+    form: Form = None,
+    alloy: Alloy = None,
+    metal: OfMetal = None,
+    fineness: Fineness = None,
+    expansion: Expansion = None,
+    span: Span = None,
+    cubical: Cubical = False,
+    fuses: Fuses = None,
+    set_point: SetPoint = None,
+    observed: Observed = None,
+    solidus: Solidus = None,
+    shrinkage: Shrinkage = None,
+    thickness: Thickness = None,
+    basis: Basis = None,
+    date: Date = None,
+    note: Note = None,
+    as_json: JsonOption = False,
 ) -> None:
     """Change a material of yours; none forgets a value.
 
@@ -296,9 +355,17 @@ def show(key: OwnKey, as_json: JsonOption = False) -> None:
         show_page(shop, kind, bare, as_json)
 
 
-for _name, _command in (("import", import_files), ("export", export_files), ("backup", backup),
-                        ("columns", columns), ("stock", stock), ("tile", tile), ("tiles", tiles),
-                        ("strip", strip), ("learn", learn)):
+for _name, _command in (
+    ("import", import_files),
+    ("export", export_files),
+    ("backup", backup),
+    ("columns", columns),
+    ("stock", stock),
+    ("tile", tile),
+    ("tiles", tiles),
+    ("strip", strip),
+    ("learn", learn),
+):
     mine.command(_name)(_command)
 # A figure below zero is no option.
 mine.command("kiln", context_settings={"ignore_unknown_options": True})(kiln)

@@ -111,10 +111,7 @@ def backup(
     emit(f"Copied to {file}\n")
 
 
-def columns(
-    kind: Kind = "glass",
-    as_json: JsonOption = False,
-) -> None:
+def columns(kind: Kind = "glass", as_json: JsonOption = False) -> None:
     """Tell the columns of a CSV file for import.
 
     With --json it is the table schema.

@@ -50,9 +50,19 @@ def firing_rows(row: Row, texts: Sequence[str], day: str | None) -> list[Row]:
         like = ref.glass(row["like"]) if row.get("like") else None
         jar: Any = own_record("glass", {**dict.fromkeys(GLASS.names), **row}, like)
         seen = [observed_firing(ref, jar, typed(text), _FORM) for text in texts]
-    rows = [{"glass": PREFIX + row["key"], "kiln_c": _short(f.kiln_c), "minutes": _short(f.minutes), "metal": f.metal,
-             "metal_mm": None if f.metal_mm is None else _short(f.metal_mm), "result": f.result, "date": on,
-             "note": None} for f in seen]
+    rows = [
+        {
+            "glass": PREFIX + row["key"],
+            "kiln_c": _short(f.kiln_c),
+            "minutes": _short(f.minutes),
+            "metal": f.metal,
+            "metal_mm": None if f.metal_mm is None else _short(f.metal_mm),
+            "result": f.result,
+            "date": on,
+            "note": None,
+        }
+        for f in seen
+    ]
     for firing in rows:
         try:
             bounded(FIRING, firing)
@@ -82,11 +92,20 @@ def keep_firings(shop: Workshop, key: str, forget: bool, rows: Sequence[Row]) ->
     kept = [] if forget else there
     added: list[Row] = []
     for row in rows:
-        same = next((k for k in [*kept, *added] if all(
-            k[n] == row[n] for n in ("kiln_c", "minutes", "metal", "metal_mm", "result"))), None)
+        same = next(
+            (
+                k
+                for k in [*kept, *added]
+                if all(k[n] == row[n] for n in ("kiln_c", "minutes", "metal", "metal_mm", "result"))
+            ),
+            None,
+        )
         if same is not None:
-            raise BadInput(f"that firing stands there already, as firing:{same['number']}", OBSERVED,
-                           "give another, or leave it away")
+            raise BadInput(
+                f"that firing stands there already, as firing:{same['number']}",
+                OBSERVED,
+                "give another, or leave it away",
+            )
         added.append(shop.add("firing", row))
     return added
 
@@ -94,15 +113,18 @@ def keep_firings(shop: Workshop, key: str, forget: bool, rows: Sequence[Row]) ->
 def told_firing(row: Mapping[str, Any]) -> str:
     """A firing in one line."""
     size = f", {row['metal_mm']:.3g} mm" if row["metal_mm"] is not None else ""
-    return (f"firing:{row['number']}, {row['kiln_c']:.0f} °C for {row['minutes']:.3g} min on {row['metal']}{size}: "
-            f"{row['result']}")
+    return (
+        f"firing:{row['number']}, {row['kiln_c']:.0f} °C for {row['minutes']:.3g} min on {row['metal']}{size}: "
+        f"{row['result']}"
+    )
 
 
 def kiln(
     offset: Annotated[
         list[str] | None,
-        typer.Argument(metavar="[OFFSET]", help='How much hotter it is than it shows: "12 K", "8 to 16 K" or 20F; '
-                                                "none forgets it."),
+        typer.Argument(
+            metavar="[OFFSET]", help='How much hotter it is than it shows: "12 K", "8 to 16 K" or 20F; none forgets it.'
+        ),
     ] = None,
     date: Date = None,
     note: Note = None,
@@ -124,8 +146,10 @@ def kiln(
     if not offset:
         with Workshop(seen_workshop()) as shop:
             if shop.row("kiln", "kiln") is None:
-                raise NotFound("nothing is written down of your kiln",
-                               todo='refdb mine kiln "12 K" writes it, refdb mine learn kiln tells it from tiles')
+                raise NotFound(
+                    "nothing is written down of your kiln",
+                    todo='refdb mine kiln "12 K" writes it, refdb mine learn kiln tells it from tiles',
+                )
             show_page(shop, "kiln", "kiln", as_json)
         return
     text = typed(" ".join(offset)).strip()
@@ -155,10 +179,15 @@ def _kiln_row(text: str, date: str | None, note: str | None) -> Row:
     ends = re.fullmatch(r"\s*([+-]?[\d.]+)\s*(?:to|–|-)\s*([+-]?[\d.]+)\s*(\S+)\s*", text)
     texts = [f"{ends[1]} {ends[3]}", f"{ends[2]} {ends[3]}"] if ends else [text]
     found = sorted(round(temperature_difference_k(t, where="OFFSET"), 6) for t in texts)
-    row: Row = {"key": "kiln", "offset_k": round(sum(found) / len(found), 6), "basis": "own test",
-                "offset_low_k": found[0] if ends else None, "offset_high_k": found[1] if ends else None,
-                "date": iso_date(typed(date), "--date") if date else today(),
-                "note": plain(note, "--note") if note else None}
+    row: Row = {
+        "key": "kiln",
+        "offset_k": round(sum(found) / len(found), 6),
+        "basis": "own test",
+        "offset_low_k": found[0] if ends else None,
+        "offset_high_k": found[1] if ends else None,
+        "date": iso_date(typed(date), "--date") if date else today(),
+        "note": plain(note, "--note") if note else None,
+    }
     try:
         bounded(KILN, row)
     except BadInput as bad:

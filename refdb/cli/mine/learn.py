@@ -47,8 +47,11 @@ def learn(
         else:
             jar = ref.glass(wanted)
             if keep and not jar.key.startswith("my:"):
-                raise BadInput("what is learnt can be kept only for a jar of your own", jar.key,
-                               "refdb mine add glass --like KEY makes one")
+                raise BadInput(
+                    "what is learnt can be kept only for a jar of your own",
+                    jar.key,
+                    "refdb mine add glass --like KEY makes one",
+                )
             tiles = [t for t in ref.all_tiles() if t.glass == jar.key]
             if not tiles:
                 raise NotFound(f"no tile of {jar.key} is written down", todo="refdb mine tile writes one down")
@@ -84,8 +87,11 @@ def _keep(key: str, learnt: Learnt, before: dict[str, Any] | None) -> None:
     from refdb.store.workshop.rows import numbers_text
 
     if not learnt.tiles:
-        raise BadInput("no tile that was not counted before tells anything of it", key,
-                       "fire more; refdb mine tile writes them down")
+        raise BadInput(
+            "no tile that was not counted before tells anything of it",
+            key,
+            "fire more; refdb mine tile writes them down",
+        )
     kind, bare = _place(key)
     told, tiles = len(learnt.rests_on), numbers_text(learnt.rests_on)
     with Workshop(workshop_path(), write=True) as shop, shop.change():
@@ -94,25 +100,52 @@ def _keep(key: str, learnt: Learnt, before: dict[str, Any] | None) -> None:
             raise BadInput("it was changed while the tiles were weighed", key, "learn again")
         if key == KILN:
             value, low, high = (round(x, 1) for x in _summed(learnt, "posterior"))
-            shop.add(KILN, {"key": KILN, "offset_k": value, "offset_low_k": low, "offset_high_k": high, "tiles": tiles,
-                            "basis": learnt.basis, "date": today(), "note": None})
+            shop.add(
+                KILN,
+                {
+                    "key": KILN,
+                    "offset_k": value,
+                    "offset_low_k": low,
+                    "offset_high_k": high,
+                    "tiles": tiles,
+                    "basis": learnt.basis,
+                    "date": today(),
+                    "note": None,
+                },
+            )
             return
         if old is None:
             raise shop.not_found(bare)
         value, low, high = (round(x * 1e6, 4) for x in _summed(learnt, "posterior"))
-        shop.edit(kind, bare, {
-            **old, "expansion_ppm_per_k": value, "expansion_low_ppm_per_k": low, "expansion_high_ppm_per_k": high,
-            "expansion_from_c": 20.0, "expansion_to_c": 400.0, "expansion_tiles": tiles,
-            "expansion_as_given": f"{value:.2f} ppm/K, by {told} tile{'s' if told > 1 else ''}",
-            "expansion_basis": learnt.basis, "expansion_date": today()})
+        shop.edit(
+            kind,
+            bare,
+            {
+                **old,
+                "expansion_ppm_per_k": value,
+                "expansion_low_ppm_per_k": low,
+                "expansion_high_ppm_per_k": high,
+                "expansion_from_c": 20.0,
+                "expansion_to_c": 400.0,
+                "expansion_tiles": tiles,
+                "expansion_as_given": f"{value:.2f} ppm/K, by {told} tile{'s' if told > 1 else ''}",
+                "expansion_basis": learnt.basis,
+                "expansion_date": today(),
+            },
+        )
 
 
 def _plain(learnt: Learnt, scale: float) -> dict[str, Any]:
     return {
-        "before": _three(learnt, "prior", scale), "after": _three(learnt, "posterior", scale),
-        "told": [t.number for t in learnt.tiles], "silent": [t.number for t in learnt.silent],
-        "counted_before": [t.number for t in learnt.counted], "no_longer_there": list(learnt.gone),
-        "left_out": list(learnt.left_out), "basis": learnt.basis}
+        "before": _three(learnt, "prior", scale),
+        "after": _three(learnt, "posterior", scale),
+        "told": [t.number for t in learnt.tiles],
+        "silent": [t.number for t in learnt.silent],
+        "counted_before": [t.number for t in learnt.counted],
+        "no_longer_there": list(learnt.gone),
+        "left_out": list(learnt.left_out),
+        "basis": learnt.basis,
+    }
 
 
 def _summed(learnt: Learnt, which: str) -> tuple[float, float, float]:
@@ -132,18 +165,28 @@ def _page(learnt: Learnt, key: str, title: str, unit: str, scale: float, kept: b
 
     def words(which: str) -> str:
         three = _three(learnt, which, scale)
-        return (f"{three['value']:.{digits}f} {unit}, {three['low']:.{digits}f} to {three['high']:.{digits}f} "
-                "in nine of ten")
+        return (
+            f"{three['value']:.{digits}f} {unit}, {three['low']:.{digits}f} to {three['high']:.{digits}f} "
+            "in nine of ten"
+        )
 
     page = Page()
     page.paragraph(title)
     page.line()
     count = len(learnt.tiles)
     new = " new" if learnt.counted or learnt.gone else ""
-    page.pairs([("before", f"{words('prior')} ({learnt.prior_words})"),
-                ("seen", f"1{new} tile that tells something of it" if count == 1 else
-                 f"{count or 'no'}{new} tiles that tell something of it"),
-                ("after", words("posterior"))])
+    page.pairs(
+        [
+            ("before", f"{words('prior')} ({learnt.prior_words})"),
+            (
+                "seen",
+                f"1{new} tile that tells something of it"
+                if count == 1
+                else f"{count or 'no'}{new} tiles that tell something of it",
+            ),
+            ("after", words("posterior")),
+        ]
+    )
     for tile in learnt.tiles:
         heat = f", kiln at {tile.kiln_c:.0f} °C" if tile.kiln_c is not None else ""
         page.paragraph(f"tile:{tile.number}, {tile.date}: {tile.outcome}, {tile.glass} on {tile.metal}{heat}", 2, 4)
@@ -154,20 +197,32 @@ def _page(learnt: Learnt, key: str, title: str, unit: str, scale: float, kept: b
     if learnt.counted:
         page.paragraph(f"Counted before, and not again: {', '.join(f'tile:{t.number}' for t in learnt.counted)}.", 2, 4)
     if learnt.gone:
-        page.paragraph("What is believed before rests on tiles too that are no longer there: "
-                       f"{', '.join(f'tile:{n}' for n in learnt.gone)}. refdb mine restore {key} goes back.", 2, 4)
+        page.paragraph(
+            "What is believed before rests on tiles too that are no longer there: "
+            f"{', '.join(f'tile:{n}' for n in learnt.gone)}. refdb mine restore {key} goes back.",
+            2,
+            4,
+        )
     if not count and not learnt.counted:
-        page.paragraph("A tile tells of the kiln when its --kiln is written down, the range of its glass is known, and "
-                       "it came out sound, under-fired or burnt." if key == KILN else
-                       "A tile tells of the expansion when it came out sound, crazed, cracked or chipped.", 2)
+        page.paragraph(
+            "A tile tells of the kiln when its --kiln is written down, the range of its glass is known, and "
+            "it came out sound, under-fired or burnt."
+            if key == KILN
+            else "A tile tells of the expansion when it came out sound, crazed, cracked or chipped.",
+            2,
+        )
     how = "fails at a heat" if key == KILN else "crazes or chips at a tension and a gap"
-    page.heading(f"How likely a tile {how} is common practice and from memory, and one tile in twenty may fail for "
-                 f"reasons of its own.{'' if key == KILN else ' A strip tells more: refdb mine strip --help.'}")
+    page.heading(
+        f"How likely a tile {how} is common practice and from memory, and one tile in twenty may fail for "
+        f"reasons of its own.{'' if key == KILN else ' A strip tells more: refdb mine strip --help.'}"
+    )
     if kept:
         whose = "your kiln's" if key == KILN else f"the expansion of {key}"
         basis = "a guess still, for the tiles have narrowed it little" if learnt.basis == "guess" else learnt.basis
-        page.heading(f"Kept as {whose}{' offset' if key == KILN else ''} (basis: {basis}); refdb mine restore {key} "
-                     "brings the former one back.")
+        page.heading(
+            f"Kept as {whose}{' offset' if key == KILN else ''} (basis: {basis}); refdb mine restore {key} "
+            "brings the former one back."
+        )
     elif learnt.tiles and (key == KILN or key.startswith("my:")):
         page.heading(f"Nothing was changed. To keep it: refdb mine learn {key} --keep")
     page.show()

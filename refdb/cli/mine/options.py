@@ -12,8 +12,7 @@ from refdb.errors import BadInput
 Text = str | None
 Name = Annotated[Text, typer.Option("--name", metavar="NAME", help='How you call it, such as "Jar 12".')]
 Like = Annotated[
-    Text,
-    typer.Option("--like", metavar="KEY", help="The class that stands in for what is not known of it."),
+    Text, typer.Option("--like", metavar="KEY", help="The class that stands in for what is not known of it.")
 ]
 Optical = Annotated[Text, typer.Option("--optical", metavar="WORD", help="transparent, opaque or opalescent.")]
 Hardness = Annotated[Text, typer.Option("--hardness", metavar="CLASS", help="soft, medium, hard or very hard.")]
@@ -22,17 +21,14 @@ LeadFree = Annotated[bool, typer.Option("--lead-free", help="The same as --lead 
 Cadmium = Annotated[Text, typer.Option("--cadmium", metavar="WORD", help="free, contains or unknown.")]
 Colourant = Annotated[Text, typer.Option("--colourant", metavar="TEXT", help="What colours it.")]
 Expansion = Annotated[
-    Text,
-    typer.Option("--expansion", metavar="FIGURE", help='"12.4 ppm/K", 124e-7/K or "12-13 ppm/K"; needs a span.'),
+    Text, typer.Option("--expansion", metavar="FIGURE", help='"12.4 ppm/K", 124e-7/K or "12-13 ppm/K"; needs a span.')
 ]
 Span = Annotated[
     Text, typer.Option("--expansion-span", "--span", metavar="SPAN", help="Span of the expansion: 20-400C.")
 ]
 Cubical = Annotated[bool, typer.Option("--cubical", help="That figure is cubical: divide it by three.")]
 Fuses = Annotated[Text, typer.Option("--fuses", metavar="RANGE", help="Kiln settings it is fired at: 780-815C.")]
-SetPoint = Annotated[
-    Text, typer.Option("--set-point", metavar="TEMP", help="Where it turns rigid: 520C or 500-540C.")
-]
+SetPoint = Annotated[Text, typer.Option("--set-point", metavar="TEMP", help="Where it turns rigid: 520C or 500-540C.")]
 Form = Annotated[Text, typer.Option("--form", metavar="FORM", help="sheet, clay or cast; leaf or foil.")]
 Alloy = Annotated[Text, typer.Option("--alloy", metavar="TEXT", help='Composition, such as "Cu 95, Zn 5".')]
 Solidus = Annotated[Text, typer.Option("--solidus", metavar="TEMP", help="Where it begins to melt: 900C.")]
@@ -46,18 +42,18 @@ Basis = Annotated[
 ]
 Date = Annotated[Text, typer.Option("--date", metavar="DATE", help="Of the figures, as 2024-05-31; today.")]
 Note = Annotated[Text, typer.Option("--note", metavar="TEXT", help="Whatever else.")]
-Kind = Annotated[
-    str, typer.Argument(metavar="[KIND]", help="glass, metal, leaf, tile, strip, stock, firing or kiln.")
-]
+Kind = Annotated[str, typer.Argument(metavar="[KIND]", help="glass, metal, leaf, tile, strip, stock, firing or kiln.")]
 Observed = Annotated[
     list[str] | None,
-    typer.Option("--observed", metavar="SEEN", help='A firing you watched until it shone: "815C 3min copper 0.75mm"; '
-                 "may be given again."),
+    typer.Option(
+        "--observed",
+        metavar="SEEN",
+        help='A firing you watched until it shone: "815C 3min copper 0.75mm"; may be given again.',
+    ),
 ]
 OwnKey = Annotated[
     str,
-    typer.Argument(metavar="KEY", autocompletion=complete_material,
-                   help="my:NAME, tile:N, strip:N, firing:N or kiln."),
+    typer.Argument(metavar="KEY", autocompletion=complete_material, help="my:NAME, tile:N, strip:N, firing:N or kiln."),
 ]
 
 

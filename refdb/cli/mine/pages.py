@@ -18,8 +18,16 @@ if TYPE_CHECKING:
     from refdb.store.workshop.file import Workshop
 
 Row = dict[str, Any]
-_KINDS = {"glass": "glasses", "metal": "metals", "leaf": "leaf and foil", "tile": "tiles", "strip": "strips",
-          "stock": "stock", "firing": "firings", "kiln": "kiln"}
+_KINDS = {
+    "glass": "glasses",
+    "metal": "metals",
+    "leaf": "leaf and foil",
+    "tile": "tiles",
+    "strip": "strips",
+    "stock": "stock",
+    "firing": "firings",
+    "kiln": "kiln",
+}
 #: What is said of an empty list.
 _NOTHING = {
     "": "Nothing is yours yet. refdb mine add glass keeps a jar; refdb mine import takes a list.",
@@ -32,14 +40,26 @@ _NOTHING = {
 _LOWER_C, _UPPER_C = "expansion_from_c", "expansion_to_c"
 #: What is asked in a terminal, with the option each answers; an empty answer leaves it out.
 _QUESTIONS = {
-    "glass": (("name", "Name"), ("like", "Class that it is like (a key of refdb glasses)"),
-              ("expansion", "Expansion, such as 12.4 ppm/K"), ("span", "Span of the expansion, such as 20-400C"),
-              ("fuses", "Kiln settings, such as 780-815C"), ("hardness", "Hardness: soft, medium, hard, very hard"),
-              ("lead", "Lead: free, contains, unknown")),
-    "metal": (("name", "Name"), ("like", "Metal that it is like (a key of refdb metals)"),
-              ("alloy", "Composition, such as Cu 95, Zn 5"), ("solidus", "Begins to melt, such as 900C")),
-    "leaf": (("name", "Name"), ("like", "Leaf that it is like (a key of refdb leaf)"),
-             ("thickness", "Thickness, such as 3 um")),
+    "glass": (
+        ("name", "Name"),
+        ("like", "Class that it is like (a key of refdb glasses)"),
+        ("expansion", "Expansion, such as 12.4 ppm/K"),
+        ("span", "Span of the expansion, such as 20-400C"),
+        ("fuses", "Kiln settings, such as 780-815C"),
+        ("hardness", "Hardness: soft, medium, hard, very hard"),
+        ("lead", "Lead: free, contains, unknown"),
+    ),
+    "metal": (
+        ("name", "Name"),
+        ("like", "Metal that it is like (a key of refdb metals)"),
+        ("alloy", "Composition, such as Cu 95, Zn 5"),
+        ("solidus", "Begins to melt, such as 900C"),
+    ),
+    "leaf": (
+        ("name", "Name"),
+        ("like", "Leaf that it is like (a key of refdb leaf)"),
+        ("thickness", "Thickness, such as 3 um"),
+    ),
 }
 
 
@@ -66,19 +86,36 @@ def key_of_row(kind: str, row: Row) -> str:
 
 def plain_row(kind: str, row: Row) -> Row:
     """A row for JSON: its key as people type it, then every column."""
-    return {"key": key_of_row(kind, row), "kind": kind,
-            **{c.name: row.get(c.name) for c in OWN[kind].columns if c.name != "key"}}
+    return {
+        "key": key_of_row(kind, row),
+        "kind": kind,
+        **{c.name: row.get(c.name) for c in OWN[kind].columns if c.name != "key"},
+    }
 
 
-def told_row(done: str, kind: str, row: Row, as_json: bool, more: str = "", firings: Sequence[Row] = (),
-             waiting: Mapping[str, int] | None = None, guessed: bool = False, alike: str = "") -> None:
+def told_row(
+    done: str,
+    kind: str,
+    row: Row,
+    as_json: bool,
+    more: str = "",
+    firings: Sequence[Row] = (),
+    waiting: Mapping[str, int] | None = None,
+    guessed: bool = False,
+    alike: str = "",
+) -> None:
     """Say what was done with a row, which firings went with it, and what was waiting for one of its key.
 
     `guessed` where nobody said what the figures rest on; `alike` is the class that follows from hardness and lead.
     """
     if as_json:
-        emit_json({"done": done.lower(), "row": plain_row(kind, row),
-                   **({"firings": [plain_row("firing", r) for r in firings]} if kind == "glass" else {})})
+        emit_json(
+            {
+                "done": done.lower(),
+                "row": plain_row(kind, row),
+                **({"firings": [plain_row("firing", r) for r in firings]} if kind == "glass" else {}),
+            }
+        )
         return
     page = Page()
     key = key_of_row(kind, row)
@@ -93,18 +130,24 @@ def told_row(done: str, kind: str, row: Row, as_json: bool, more: str = "", firi
         page.paragraph(f"Written down of an earlier {key}, and now counting for this one: {counts}.")
     if alike:
         by = {"glass": "hardness and lead", "metal": "composition", "leaf": "metal"}[kind]
-        page.paragraph(f"By its {by} it is like {alike}, whose figures stand in where it has none of its "
-                       f"own. If not: refdb mine edit {key} --like KEY, or --like none.")
+        page.paragraph(
+            f"By its {by} it is like {alike}, whose figures stand in where it has none of its "
+            f"own. If not: refdb mine edit {key} --like KEY, or --like none."
+        )
     if kind == "metal" and row.get("alloy") and done in ("Added", "Changed"):
         from refdb.store.workshop.alloy import content_of, poison_of
 
         page.paragraph(poison_of(content_of(row["alloy"])))
     if guessed and any(isinstance(v, float) for v in row.values()):
-        page.paragraph("Taken as a guess, and widened to the range of one: nothing says what the figures rest on. "
-                       f"Better: refdb mine edit {key} with the figures and --basis \"maker's sheet\" or \"own test\".")
+        page.paragraph(
+            "Taken as a guess, and widened to the range of one: nothing says what the figures rest on. "
+            f'Better: refdb mine edit {key} with the figures and --basis "maker\'s sheet" or "own test".'
+        )
     elif guessed and kind == "glass":
-        page.paragraph("Nothing of the jar itself is known yet, so a verdict on it never says more than suits with "
-                       f"care. Better: refdb mine edit {key} with the maker's figures and --basis \"maker's sheet\".")
+        page.paragraph(
+            "Nothing of the jar itself is known yet, so a verdict on it never says more than suits with "
+            f"care. Better: refdb mine edit {key} with the maker's figures and --basis \"maker's sheet\"."
+        )
     if more:
         page.paragraph(more)
     elif kind == "glass" and done == "Added":
@@ -155,8 +198,11 @@ def list_page(kinds: tuple[str, ...], removed: bool, as_json: bool) -> None:
             else:
                 rows = {k: shop.listed(k) for k in kinds}
     if as_json:
-        emit_json({"removed": [{"key": _gone_key(r), "kind": r["kind"], "at": r["at"]} for r in gone]} if removed
-                  else {"rows": [plain_row(k, r) for k, held in rows.items() for r in held]})
+        emit_json(
+            {"removed": [{"key": _gone_key(r), "kind": r["kind"], "at": r["at"]} for r in gone]}
+            if removed
+            else {"rows": [plain_row(k, r) for k, held in rows.items() for r in held]}
+        )
         return
     page = Page()
     if removed:
@@ -187,45 +233,130 @@ def _table(kind: str, rows: list[Row]) -> tuple[list[Column], list[list[str]]]:
         return "-" if row["expansion_ppm_per_k"] is None else f"{row['expansion_ppm_per_k']:.4g}"
 
     if kind == "glass":
-        return ([Column("key"), Column("expansion\nppm/K", right=True), Column("fuses\n°C", right=True),
-                 Column("hardness"), Column("lead"), Column("like", wraps=True)],
-                [[key_of_row(kind, r), expands(r), _range(r, "fuse_low_c", "fuse_high_c"), r["hardness"] or "-",
-                  r["lead"] or "-", r["like"] or "-"] for r in rows])
+        return (
+            [
+                Column("key"),
+                Column("expansion\nppm/K", right=True),
+                Column("fuses\n°C", right=True),
+                Column("hardness"),
+                Column("lead"),
+                Column("like", wraps=True),
+            ],
+            [
+                [
+                    key_of_row(kind, r),
+                    expands(r),
+                    _range(r, "fuse_low_c", "fuse_high_c"),
+                    r["hardness"] or "-",
+                    r["lead"] or "-",
+                    r["like"] or "-",
+                ]
+                for r in rows
+            ],
+        )
     if kind == "metal":
-        return ([Column("key"), Column("form"), Column("expansion\nppm/K", right=True),
-                 Column("melts from\n°C", right=True), Column("like", wraps=True)],
-                [[key_of_row(kind, r), r["form"] or "-", expands(r), figure(r, "solidus_c"), r["like"] or "-"]
-                 for r in rows])
+        return (
+            [
+                Column("key"),
+                Column("form"),
+                Column("expansion\nppm/K", right=True),
+                Column("melts from\n°C", right=True),
+                Column("like", wraps=True),
+            ],
+            [
+                [key_of_row(kind, r), r["form"] or "-", expands(r), figure(r, "solidus_c"), r["like"] or "-"]
+                for r in rows
+            ],
+        )
     if kind == "leaf":
-        return ([Column("key"), Column("metal"), Column("thickness\nµm", right=True), Column("like", wraps=True)],
-                [[key_of_row(kind, r), r["metal"] or "-", figure(r, "leaf_thickness_um"), r["like"] or "-"]
-                 for r in rows])
+        return (
+            [Column("key"), Column("metal"), Column("thickness\nµm", right=True), Column("like", wraps=True)],
+            [[key_of_row(kind, r), r["metal"] or "-", figure(r, "leaf_thickness_um"), r["like"] or "-"] for r in rows],
+        )
     if kind == "stock":
-        return ([Column("key"), Column("left\ng", right=True), Column("on"), Column("note", wraps=True)],
-                [[r["key"], f"{r['grams']:g}", r["date"], r["note"] or ""] for r in rows])
+        return (
+            [Column("key"), Column("left\ng", right=True), Column("on"), Column("note", wraps=True)],
+            [[r["key"], f"{r['grams']:g}", r["date"], r["note"] or ""] for r in rows],
+        )
     if kind == "strip":
-        return ([Column("key"), Column("glass", wraps=True), Column("metal", wraps=True), Column("bow\nmm", right=True),
-                 Column("expansion\nppm/K", right=True), Column("date")],
-                [[key_of_row(kind, r), r["glass"], r["metal"], figure(r, "bow_mm"), expands(r), r["date"]]
-                 for r in rows])
+        return (
+            [
+                Column("key"),
+                Column("glass", wraps=True),
+                Column("metal", wraps=True),
+                Column("bow\nmm", right=True),
+                Column("expansion\nppm/K", right=True),
+                Column("date"),
+            ],
+            [[key_of_row(kind, r), r["glass"], r["metal"], figure(r, "bow_mm"), expands(r), r["date"]] for r in rows],
+        )
     if kind == "firing":
-        return ([Column("key"), Column("glass", wraps=True), Column("kiln\n°C", right=True),
-                 Column("time\nmin", right=True), Column("metal", wraps=True), Column("mm", right=True),
-                 Column("seen", wraps=True), Column("date")],
-                [[key_of_row(kind, r), r["glass"], f"{r['kiln_c']:.0f}", f"{r['minutes']:.3g}", r["metal"],
-                  "-" if r["metal_mm"] is None else f"{r['metal_mm']:.3g}", r["result"], r["date"]] for r in rows])
+        return (
+            [
+                Column("key"),
+                Column("glass", wraps=True),
+                Column("kiln\n°C", right=True),
+                Column("time\nmin", right=True),
+                Column("metal", wraps=True),
+                Column("mm", right=True),
+                Column("seen", wraps=True),
+                Column("date"),
+            ],
+            [
+                [
+                    key_of_row(kind, r),
+                    r["glass"],
+                    f"{r['kiln_c']:.0f}",
+                    f"{r['minutes']:.3g}",
+                    r["metal"],
+                    "-" if r["metal_mm"] is None else f"{r['metal_mm']:.3g}",
+                    r["result"],
+                    r["date"],
+                ]
+                for r in rows
+            ],
+        )
     if kind == "kiln":
-        return ([Column("key"), Column("hotter than\nit shows, K", right=True), Column("range\nK", right=True),
-                 Column("basis"), Column("date"), Column("tiles", wraps=True)],
-                [[r["key"], figure(r, "offset_k"), _ends(r), r["basis"], r["date"], r["tiles"] or "-"] for r in rows])
-    return ([Column("key"), Column("glass", wraps=True), Column("metal", wraps=True), Column("came out", wraps=True),
-             Column("fired"),
-             Column("date")],
-            [[key_of_row(kind, r), r["glass"], r["metal"],
-              r["outcome"] + (f" ({r['showed']})" if r["showed"] else ""),
-              " ".join(x for x in (f"{r['kiln_c']:.0f} °C" if r["kiln_c"] is not None else "",
-                                   f"{r['minutes']:.3g} min" if r["minutes"] is not None else "") if x) or "-",
-              r["date"]] for r in rows])
+        return (
+            [
+                Column("key"),
+                Column("hotter than\nit shows, K", right=True),
+                Column("range\nK", right=True),
+                Column("basis"),
+                Column("date"),
+                Column("tiles", wraps=True),
+            ],
+            [[r["key"], figure(r, "offset_k"), _ends(r), r["basis"], r["date"], r["tiles"] or "-"] for r in rows],
+        )
+    return (
+        [
+            Column("key"),
+            Column("glass", wraps=True),
+            Column("metal", wraps=True),
+            Column("came out", wraps=True),
+            Column("fired"),
+            Column("date"),
+        ],
+        [
+            [
+                key_of_row(kind, r),
+                r["glass"],
+                r["metal"],
+                r["outcome"] + (f" ({r['showed']})" if r["showed"] else ""),
+                " ".join(
+                    x
+                    for x in (
+                        f"{r['kiln_c']:.0f} °C" if r["kiln_c"] is not None else "",
+                        f"{r['minutes']:.3g} min" if r["minutes"] is not None else "",
+                    )
+                    if x
+                )
+                or "-",
+                r["date"],
+            ]
+            for r in rows
+        ],
+    )
 
 
 def _ends(row: Row) -> str:
@@ -243,14 +374,27 @@ def show_page(shop: Workshop, kind: str, bare: str, as_json: bool) -> None:
     if row is None:
         raise NotFound(f"there is no {kind} '{bare[:60]}'", todo="refdb mine list has them all")
     key = key_of_row(kind, row)
-    tiles, strips, firings = ([shop.rows(f"SELECT * FROM {OWN[k].table} WHERE glass = ?1 OR metal = ?1 "
-                                         "ORDER BY date DESC, number DESC", key)
-                               for k in NUMBERED] if kind in NAMED else ([], [], []))
+    tiles, strips, firings = (
+        [
+            shop.rows(
+                f"SELECT * FROM {OWN[k].table} WHERE glass = ?1 OR metal = ?1 ORDER BY date DESC, number DESC", key
+            )
+            for k in NUMBERED
+        ]
+        if kind in NAMED
+        else ([], [], [])
+    )
     left = shop.row("stock", key) if kind in NAMED else None
     if as_json:
-        emit_json({"row": plain_row(kind, row), "tiles": [plain_row("tile", r) for r in tiles],
-                   "strips": [plain_row("strip", r) for r in strips],
-                   "firings": [plain_row("firing", r) for r in firings], "stock_grams": left and left["grams"]})
+        emit_json(
+            {
+                "row": plain_row(kind, row),
+                "tiles": [plain_row("tile", r) for r in tiles],
+                "strips": [plain_row("strip", r) for r in strips],
+                "firings": [plain_row("firing", r) for r in firings],
+                "stock_grams": left and left["grams"],
+            }
+        )
         return
     page = Page()
     if kind == "kiln":
@@ -276,9 +420,11 @@ def columns_page(own: Own, as_json: bool) -> None:
         return
     page = Page()
     page.paragraph(f"{own.file}: {own.description}")
-    page.paragraph("UTF-8, a header line, cells separated by commas, decimals with a point; an empty cell is not "
-                   "known. Numbers are in the unit of their column, or bring their own, as in 1500F. Columns may be "
-                   "left away, except those marked *.")
+    page.paragraph(
+        "UTF-8, a header line, cells separated by commas, decimals with a point; an empty cell is not "
+        "known. Numbers are in the unit of their column, or bring their own, as in 1500F. Columns may be "
+        "left away, except those marked *."
+    )
     page.line()
     rows = []
     for c in own.columns:
@@ -326,16 +472,24 @@ def told_import(report: Report, check: bool, as_json: bool) -> None:
     """Say what came of an import."""
     total = sum(report.good.values())
     if as_json:
-        emit_json({"checked" if check else "imported": report.good, "there_already": report.there, "bad": report.bad,
-                   "done": report.done})
+        emit_json(
+            {
+                "checked" if check else "imported": report.good,
+                "there_already": report.there,
+                "bad": report.bad,
+                "done": report.done,
+            }
+        )
         return
     told = [f"{total:,} good", f"{report.bad:,} bad"] + ([f"{report.there:,} there already"] if report.there else [])
     page = Page()
     if check:
         page.paragraph(f"{', '.join(told)}; nothing was changed")
     elif report.done:
-        page.paragraph(f"Imported {', '.join(f'{n:,} {_KINDS[k]}' for k, n in report.good.items() if n) or 'nothing'}"
-                       + (f"; {', '.join(told[1:])}" if report.bad or report.there else ""))
+        page.paragraph(
+            f"Imported {', '.join(f'{n:,} {_KINDS[k]}' for k, n in report.good.items() if n) or 'nothing'}"
+            + (f"; {', '.join(told[1:])}" if report.bad or report.there else "")
+        )
     else:
         complain(BadInput(f"{', '.join(told)}; nothing was imported", "", "mend them, or add --keep-good").line)
         return

@@ -51,8 +51,12 @@ def strip(
     ] = None,
     save: Annotated[
         _Text,
-        typer.Option("--save", metavar="KEY", autocompletion=complete_glass,
-                     help="Keep the strip, and its result as the expansion of this jar of yours."),
+        typer.Option(
+            "--save",
+            metavar="KEY",
+            autocompletion=complete_glass,
+            help="Keep the strip, and its result as the expansion of this jar of yours.",
+        ),
     ] = None,
     alone: Annotated[bool, typer.Option("--alone", help="Leave earlier strips of the jar out.")] = False,
     note: Annotated[_Text, typer.Option("--note", metavar="TEXT", help="Whatever else.")] = None,
@@ -88,9 +92,16 @@ def strip(
     if target is not None:
         row = _strip_row(target.key, sheet.key, measured, reading.triple, kept_note)
         saved = _saved(row, target, len(together))
-    shown: dict[str, Any] = {"reading": reading, "measured": measured, "metal": sheet, "glass": target or jar,
-                             "notes": notes, "together": len(together), "saved": saved,
-                             "disagrees": disagrees}
+    shown: dict[str, Any] = {
+        "reading": reading,
+        "measured": measured,
+        "metal": sheet,
+        "glass": target or jar,
+        "notes": notes,
+        "together": len(together),
+        "saved": saved,
+        "disagrees": disagrees,
+    }
     if as_json:
         from refdb.cli.output import emit_json
 
@@ -99,14 +110,26 @@ def strip(
         strip_page(**shown).show()
 
 
-def _measured(metal: str, glass: str, length: str, bow: _Text, radius: _Text, before: _Text, error: str, width: _Text,
-              set_point: _Text) -> Measured:
+def _measured(
+    metal: str,
+    glass: str,
+    length: str,
+    bow: _Text,
+    radius: _Text,
+    before: _Text,
+    error: str,
+    width: _Text,
+    set_point: _Text,
+) -> Measured:
     from refdb.judge.own.strip_test import Measured
     from refdb.quantities import length_m, thickness
 
     if (bow is None) == (radius is None):
-        raise BadInput("both bow and radius were given" if bow is not None else "neither bow nor radius was given",
-                       "--bow", "give one of them, such as --bow 4.4mm")
+        raise BadInput(
+            "both bow and radius were given" if bow is not None else "neither bow nor radius was given",
+            "--bow",
+            "give one of them, such as --bow 4.4mm",
+        )
     straight = length_m(typed(length), where="--length")
     if bow is not None:
         rise = length_m(typed(bow), where="--bow", signed=True)
@@ -124,10 +147,14 @@ def _measured(metal: str, glass: str, length: str, bow: _Text, radius: _Text, be
         band = temperatures(typed(set_point), "--set-point")
     return Measured(
         thickness(typed(metal), where="--metal-thickness").band,
-        thickness(typed(glass), where="--glass-thickness").band, straight, rise,
+        thickness(typed(glass), where="--glass-thickness").band,
+        straight,
+        rise,
         0.0 if before is None else length_m(typed(before), where="--bow-before", signed=True),
         None if width is None else length_m(typed(width), where="--width"),
-        length_m(typed(error), where="--bow-error"), band)
+        length_m(typed(error), where="--bow-error"),
+        band,
+    )
 
 
 def _note(note: _Text) -> _Text:
@@ -142,8 +169,11 @@ def _own_jar(ref: Shelf, key: str) -> Glass:
     from refdb.store.workshop.schema import PREFIX
 
     if not typed(key).strip().lower().startswith(PREFIX):
-        raise BadInput("the result can be kept only for a jar of your own", "--save",
-                       f"give its key, {PREFIX}NAME; refdb mine add glass makes one")
+        raise BadInput(
+            "the result can be kept only for a jar of your own",
+            "--save",
+            f"give its key, {PREFIX}NAME; refdb mine add glass makes one",
+        )
     return ref.glass(typed(key))
 
 
@@ -164,9 +194,14 @@ def _earlier(ref: Shelf, jar: Glass | None, stand_in: Glass) -> list[Strip]:
         except NotFound:
             continue
         measured = Measured(
-            _band_of(row, "metal"), _band_of(row, "glass"), row["length_mm"] / 1e3, row["bow_mm"] / 1e3,
-            (row["bow_before_mm"] or 0.0) / 1e3, row["width_mm"] / 1e3 if row["width_mm"] else None,
-            BOW_ERROR_M if row["bow_error_mm"] is None else row["bow_error_mm"] / 1e3)
+            _band_of(row, "metal"),
+            _band_of(row, "glass"),
+            row["length_mm"] / 1e3,
+            row["bow_mm"] / 1e3,
+            (row["bow_before_mm"] or 0.0) / 1e3,
+            row["width_mm"] / 1e3 if row["width_mm"] else None,
+            BOW_ERROR_M if row["bow_error_mm"] is None else row["bow_error_mm"] / 1e3,
+        )
         found.append(strip_of(jar, sheet, measured, stand_in)[0])
     return found
 
@@ -196,31 +231,45 @@ def _disagreement(jar: Glass, triple: tuple[float, float, float]) -> str:
     value, least, most = (x * 1e6 for x in triple)
     if least <= high and low <= most:
         return ""
-    return (f"The strip and the figure that stood with {jar.key} ({old:.2f} ppm/K over 20 to 400 °C, {row.locator}) "
-            f"disagree by {abs(value - old):.2f} ppm/K, and their ranges do not meet. Before you trust either, check "
-            "which side of the bow the glass lay on (a bow with the glass inside is below zero), the bow before "
-            "firing, the set point, both thicknesses, and that the maker's figure is linear and of this jar.")
+    return (
+        f"The strip and the figure that stood with {jar.key} ({old:.2f} ppm/K over 20 to 400 °C, {row.locator}) "
+        f"disagree by {abs(value - old):.2f} ppm/K, and their ranges do not meet. Before you trust either, check "
+        "which side of the bow the glass lay on (a bow with the glass inside is below zero), the bow before "
+        "firing, the set point, both thicknesses, and that the maker's figure is linear and of this jar."
+    )
 
 
 def _rounded(value: float) -> float:
     return float(f"{value:.6g}")
 
 
-def _strip_row(glass: str, metal: str, measured: Measured, triple: tuple[float, float, float], note: _Text
-               ) -> dict[str, Any]:
+def _strip_row(
+    glass: str, metal: str, measured: Measured, triple: tuple[float, float, float], note: _Text
+) -> dict[str, Any]:
     from refdb.cli.mine.values import today
 
-    per_k = dict(zip(("expansion_ppm_per_k", "expansion_low_ppm_per_k", "expansion_high_ppm_per_k"),
-                     (_rounded(x * 1e6) for x in triple), strict=True))
+    per_k = dict(
+        zip(
+            ("expansion_ppm_per_k", "expansion_low_ppm_per_k", "expansion_high_ppm_per_k"),
+            (_rounded(x * 1e6) for x in triple),
+            strict=True,
+        )
+    )
     return {
-        "glass": glass, "metal": metal, **_thickness_row("metal", measured.metal_m),
-        **_thickness_row("glass", measured.glass_m), "length_mm": _rounded(measured.length_m * 1e3),
+        "glass": glass,
+        "metal": metal,
+        **_thickness_row("metal", measured.metal_m),
+        **_thickness_row("glass", measured.glass_m),
+        "length_mm": _rounded(measured.length_m * 1e3),
         "width_mm": _rounded(measured.width_m * 1e3) if measured.width_m else None,
         "bow_mm": _rounded(measured.bow_m * 1e3),
         "bow_before_mm": _rounded(measured.bow_before_m * 1e3) if measured.bow_before_m else None,
         "bow_error_mm": _rounded(measured.bow_error_m * 1e3),
-        "set_point_c": _rounded(measured.set_c.value) if measured.set_c else None, **per_k, "date": today(),
-        "note": note}
+        "set_point_c": _rounded(measured.set_c.value) if measured.set_c else None,
+        **per_k,
+        "date": today(),
+        "note": note,
+    }
 
 
 def _thickness_row(stem: str, band: Band) -> dict[str, Any]:
@@ -241,16 +290,26 @@ def _saved(row: dict[str, Any], jar: Glass, count: int) -> dict[str, Any]:
     except BadInput as bad:
         stem = bad.where.removesuffix("_mm").removesuffix("_low").removesuffix("_high")
         name = {"metal": "metal-thickness", "glass": "glass-thickness", "set_point_c": "set-point"}.get(stem, stem)
-        raise BadInput(bad.what, "--save" if name.startswith("expansion") else f"--{name.replace('_', '-')}",
-                       bad.todo) from None
+        raise BadInput(
+            bad.what, "--save" if name.startswith("expansion") else f"--{name.replace('_', '-')}", bad.todo
+        ) from None
     with Workshop(workshop_path(), write=True) as shop, shop.change():
         full = shop.add("strip", row)
         old = shop.row("glass", slug)
         if old is None:
             raise shop.not_found(slug)
-        shop.edit("glass", slug, {
-            **old, **{k: v for k, v in row.items() if k.startswith("expansion_")}, "expansion_tiles": None,
-            "expansion_from_c": 20.0,
-            "expansion_to_c": 400.0, "expansion_as_given": f"{row['expansion_ppm_per_k']:.2f} ppm/K, {told}",
-            "expansion_basis": "own test", "expansion_date": row["date"]})
+        shop.edit(
+            "glass",
+            slug,
+            {
+                **old,
+                **{k: v for k, v in row.items() if k.startswith("expansion_")},
+                "expansion_tiles": None,
+                "expansion_from_c": 20.0,
+                "expansion_to_c": 400.0,
+                "expansion_as_given": f"{row['expansion_ppm_per_k']:.2f} ppm/K, {told}",
+                "expansion_basis": "own test",
+                "expansion_date": row["date"],
+            },
+        )
     return full

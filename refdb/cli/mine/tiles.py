@@ -57,8 +57,12 @@ def stock(
     text = typed(left).strip()
     empty = text.lower().replace(" ", "") in ("0", "0g")
     grams = 0.0 if empty else float(f"{mass_kg(text, where='MASS') * 1e3:.9g}")
-    row: dict[str, Any] = {"key": record.key, "grams": grams, "date": today(),
-                           "note": plain(note, "--note") if note else None}
+    row: dict[str, Any] = {
+        "key": record.key,
+        "grams": grams,
+        "date": today(),
+        "note": plain(note, "--note") if note else None,
+    }
     try:
         bounded(STOCK, row)
     except BadInput as bad:
@@ -73,8 +77,12 @@ def tile(
     metal: Annotated[str, typer.Argument(autocompletion=complete_metal, help="Key of the metal.")],
     outcome: Annotated[
         Text,
-        typer.Option("--outcome", metavar="WORDS", help="sound, crazed, chipped, cracked, cloudy, pulled-through, "
-                     "burnt, crawled, bubbled or under-fired; several joined by commas."),
+        typer.Option(
+            "--outcome",
+            metavar="WORDS",
+            help="sound, crazed, chipped, cracked, cloudy, pulled-through, "
+            "burnt, crawled, bubbled or under-fired; several joined by commas.",
+        ),
     ] = None,
     showed: Annotated[
         Text,

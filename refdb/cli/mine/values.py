@@ -15,17 +15,34 @@ from refdb.store.workshop.schema import MOST_NAME, MOST_TEXT, OWN, Own
 
 Row = dict[str, Any]
 #: Options that give a figure, and the stem of its columns.
-FIGURES = {"expansion": "expansion", "fuses": "fuse", "set_point": "set_point", "solidus": "solidus",
-           "shrinkage": "shrinkage", "thickness": "leaf_thickness"}
+FIGURES = {
+    "expansion": "expansion",
+    "fuses": "fuse",
+    "set_point": "set_point",
+    "solidus": "solidus",
+    "shrinkage": "shrinkage",
+    "thickness": "leaf_thickness",
+}
 #: The options of each kind besides its figures.
-_WORDS = {"glass": ("name", "like", "optical", "hardness", "lead", "cadmium", "colourant"),
-          "metal": ("name", "like", "form", "alloy"), "leaf": ("name", "like", "metal", "fineness", "form")}
-_FIGURES = {"glass": ("expansion", "fuses", "set_point"), "metal": ("expansion", "solidus", "shrinkage"),
-            "leaf": ("thickness",)}
+_WORDS = {
+    "glass": ("name", "like", "optical", "hardness", "lead", "cadmium", "colourant"),
+    "metal": ("name", "like", "form", "alloy"),
+    "leaf": ("name", "like", "metal", "fineness", "form"),
+}
+_FIGURES = {
+    "glass": ("expansion", "fuses", "set_point"),
+    "metal": ("expansion", "solidus", "shrinkage"),
+    "leaf": ("thickness",),
+}
 _ABOUT = ("basis", "date", "note")
 #: How far a figure may be off of which nothing says what it rests on: the widths that classes have (from memory).
-_GUESSED = {"expansion_ppm_per_k": 1.5, "set_point_c": 40.0, "solidus_c": 30.0, "shrinkage_percent": 3.0,
-            "leaf_thickness_um": 1.0}
+_GUESSED = {
+    "expansion_ppm_per_k": 1.5,
+    "set_point_c": 40.0,
+    "solidus_c": 30.0,
+    "shrinkage_percent": 3.0,
+    "leaf_thickness_um": 1.0,
+}
 #: Typed for a value that is to be forgotten.
 NONE = "none"
 
@@ -50,7 +67,8 @@ def known_keys() -> dict[str, Collection[str]]:
         metals = ref.rows(
             "SELECT m.key, m.family, d.form, d.alloy, z.value, z.low, z.high FROM materials m "
             "JOIN metal_details d ON d.material = m.key LEFT JOIN property_values z ON z.material = m.key "
-            "AND z.property = 'zinc_content' AND z.preferred")
+            "AND z.property = 'zinc_content' AND z.preferred"
+        )
         leaf = ref.rows("SELECT m.key, d.metal FROM materials m JOIN leaf_details d ON d.material = m.key")
     classes = {r["key"]: ClassMetal(r["key"], r["family"], r["form"], r["alloy"] or "", _zinc(r)) for r in metals}
     return {"glass": glasses, "metal": classes, "leaf": {r["key"]: r["metal"] or "" for r in leaf}}
@@ -94,13 +112,15 @@ def _clear_alike(texts: Mapping[str, str], glasses: Collection[str]) -> str:
     if texts.get("optical", "transparent").lower() != "transparent":
         return ""
     lead = {"free": "lead-free", "lead-free": "lead-free", "leaded": "leaded", "contains": "leaded"}.get(
-        texts.get("lead", "").lower(), "")
+        texts.get("lead", "").lower(), ""
+    )
     key = f"clear-{texts.get('hardness', '').lower()}-{lead}"
     return key if key in glasses else ""
 
 
-def material_row(kind: str, texts: Mapping[str, str], known: Mapping[str, Collection[str]],
-                 old: Row | None = None) -> Row:
+def material_row(
+    kind: str, texts: Mapping[str, str], known: Mapping[str, Collection[str]], old: Row | None = None
+) -> Row:
     """The checked row of a material.
 
     Parameters
@@ -123,8 +143,9 @@ def material_row(kind: str, texts: Mapping[str, str], known: Mapping[str, Collec
     figures = [n for n in _FIGURES[kind] if n in given]
     for name in ("span", "cubical"):
         if name in given and "expansion" not in given:
-            raise BadInput("there is no figure for it to belong to", option(name),
-                           'give --expansion too, such as "12.4 ppm/K"')
+            raise BadInput(
+                "there is no figure for it to belong to", option(name), 'give --expansion too, such as "12.4 ppm/K"'
+            )
     basis = choice(given["basis"], own_column(own, "basis")) if "basis" in given else None
     day = iso_date(given["date"], option("date")) if "date" in given else today()
     for name in _WORDS[kind]:
@@ -146,8 +167,9 @@ def material_row(kind: str, texts: Mapping[str, str], known: Mapping[str, Collec
             _widen(own, row, stem)
         if old is not None:
             if basis is None:
-                raise BadInput("nothing says what the new figure rests on", "--basis",
-                               'give "maker\'s sheet", "own test" or guess')
+                raise BadInput(
+                    "nothing says what the new figure rests on", "--basis", 'give "maker\'s sheet", "own test" or guess'
+                )
             row |= {f"{stem}_basis": basis, f"{stem}_date": day}
     if not row.get("name"):
         raise BadInput("it has no name", "--name", 'give one, such as --name "Jar 12"')
@@ -204,12 +226,19 @@ def _word(own: Own, name: str, text: str) -> str:
 
 def _expansion(given: Mapping[str, str]) -> Row:
     if "span" not in given:
-        raise BadInput("an expansion says little without its span of temperature", "--expansion",
-                       "add the maker's span in --span, such as 20-400C")
+        raise BadInput(
+            "an expansion says little without its span of temperature",
+            "--expansion",
+            "add the maker's span in --span, such as 20-400C",
+        )
     band = expansion_per_k(given["expansion"], cubical="cubical" in given, where="--expansion").scaled(1e6)
     low, high = span_c(given["span"], where="--span")
-    return {**_three("expansion", "ppm_per_k", band), "expansion_from_c": low, "expansion_to_c": high,
-            "expansion_as_given": " ".join(given["expansion"].split()) + (", cubical" if "cubical" in given else "")}
+    return {
+        **_three("expansion", "ppm_per_k", band),
+        "expansion_from_c": low,
+        "expansion_to_c": high,
+        "expansion_as_given": " ".join(given["expansion"].split()) + (", cubical" if "cubical" in given else ""),
+    }
 
 
 def _three(stem: str, suffix: str, band: Band) -> Row:
@@ -227,8 +256,9 @@ def temperatures(text: str, where: str) -> Band:
             low, high = span_c(text, where=where)
         except BadInput as span:
             if "rise" in span.what:
-                raise BadInput("the range runs from high to low", where,
-                               "put the lower temperature first, such as 780-815C") from None
+                raise BadInput(
+                    "the range runs from high to low", where, "put the lower temperature first, such as 780-815C"
+                ) from None
             raise single from None
         return Band((low + high) / 2, low, high)
 
@@ -239,18 +269,26 @@ def _fuses(given: Mapping[str, str]) -> Row:
 
 
 _READERS: dict[str, Callable[[Mapping[str, str]], Row]] = {
-    "expansion": _expansion, "fuses": _fuses,
+    "expansion": _expansion,
+    "fuses": _fuses,
     "set_point": lambda g: _three("set_point", "c", temperatures(g["set_point"], "--set-point")),
     "solidus": lambda g: _three("solidus", "c", temperatures(g["solidus"], "--solidus")),
-    "shrinkage": lambda g: _three("shrinkage", "percent",
-                                  fraction_band(g["shrinkage"], where="--shrinkage").scaled(100)),
-    "thickness": lambda g: _three("leaf_thickness", "um",
-                                  thickness(g["thickness"], where="--thickness").band.scaled(1e6)),
+    "shrinkage": lambda g: _three(
+        "shrinkage", "percent", fraction_band(g["shrinkage"], where="--shrinkage").scaled(100)
+    ),
+    "thickness": lambda g: _three(
+        "leaf_thickness", "um", thickness(g["thickness"], where="--thickness").band.scaled(1e6)
+    ),
 }
 
 
-_TILE_OPTIONS = {"metal_mm": "--metal-thickness", "front_mm": "--front", "back_mm": "--back", "kiln_c": "--kiln",
-                 "minutes": "--minutes"}
+_TILE_OPTIONS = {
+    "metal_mm": "--metal-thickness",
+    "front_mm": "--front",
+    "back_mm": "--back",
+    "kiln_c": "--kiln",
+    "minutes": "--minutes",
+}
 
 
 def tile_row(texts: Mapping[str, str], glass: str, metal: str) -> Row:

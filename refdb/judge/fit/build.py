@@ -44,29 +44,42 @@ class Build:
             raise BadInput(f"no shape is called '{self.shape}'", "shape", "use flat or domed")
         for where, band in (("metal thickness", self.metal_m), ("front", self.front_m), ("back", self.back_m)):
             if band.low < 0 or band.high > THICKEST_M:
-                raise BadInput(f"{band.value * 1e3:g} mm is no thickness of a piece", where,
-                               f"give 0 to {THICKEST_M * 1e3:g} mm")
+                raise BadInput(
+                    f"{band.value * 1e3:g} mm is no thickness of a piece", where, f"give 0 to {THICKEST_M * 1e3:g} mm"
+                )
         if self.metal_m.low < THINNEST_METAL_M:
-            raise BadInput(f"{self.metal_m.value * 1e3:g} mm of metal carries no glass", "metal thickness",
-                           "give the thickness after firing, such as 0.8mm")
+            raise BadInput(
+                f"{self.metal_m.value * 1e3:g} mm of metal carries no glass",
+                "metal thickness",
+                "give the thickness after firing, such as 0.8mm",
+            )
         if self.front_m.value <= 0 and self.back_m.value <= 0:
             raise BadInput("there is no glass on either face", "front and back", "give one of them, such as 0.3mm")
         if self.kiln_c is not None and not isfinite(self.kiln_c):
             raise BadInput("a kiln setting must be a number", "kiln", "give a temperature such as 815 °C")
         if self.kiln_c is not None and not COOLEST_KILN_C <= self.kiln_c <= HOTTEST_KILN_C:
-            raise BadInput(f"{self.kiln_c:.0f} °C is no setting of a kiln for enamel", "kiln",
-                           f"give {COOLEST_KILN_C:.0f} to {HOTTEST_KILN_C:.0f} °C, such as 815C or 1500F")
+            raise BadInput(
+                f"{self.kiln_c:.0f} °C is no setting of a kiln for enamel",
+                "kiln",
+                f"give {COOLEST_KILN_C:.0f} to {HOTTEST_KILN_C:.0f} °C, such as 815C or 1500F",
+            )
         most_k = max(self.kiln_offset_k.low, self.kiln_offset_k.high, key=abs)
         if abs(most_k) > MOST_OFFSET_K:
-            raise BadInput(f"no kiln is off by {abs(most_k):.0f} K", "kiln offset",
-                           f"give at most {MOST_OFFSET_K:.0f} K, such as 10K or 18F")
+            raise BadInput(
+                f"no kiln is off by {abs(most_k):.0f} K",
+                "kiln offset",
+                f"give at most {MOST_OFFSET_K:.0f} K, such as 10K or 18F",
+            )
         if not 0 < self.first_m <= THICKEST_M:
             raise BadInput(f"{self.first_m * 1e3:g} mm is no first coat", "first", "give a thickness such as 0.2mm")
         if self.shape == "domed" and self.rise_m.low <= 0:
             raise BadInput("a dome needs a rise above zero", "rise", "give its height over the rim, such as 2mm")
         if self.shape == "domed" and self.rise_m.high > HIGHEST_RISE_M:
-            raise BadInput(f"{self.rise_m.value * 1e3:g} mm is no rise of a dome", "rise",
-                           f"give its height over the rim, at most {HIGHEST_RISE_M * 1e3:g} mm")
+            raise BadInput(
+                f"{self.rise_m.value * 1e3:g} mm is no rise of a dome",
+                "rise",
+                f"give its height over the rim, at most {HIGHEST_RISE_M * 1e3:g} mm",
+            )
         return self
 
 

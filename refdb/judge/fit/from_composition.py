@@ -33,8 +33,12 @@ _FOR_ALUMINIUM_C = 600.0
 _LEAD = ("PbO", "PbO2", "Pb3O4", "PbF2")
 _CADMIUM = ("CdO", "CdS")
 _HELD = {
-    "antimony": ("Sb2O3", "Sb2O5"), "arsenic": ("As2O3", "As2O5"), "chromium": ("Cr2O3", "CrO3"),
-    "cobalt": ("CoO", "Co2O3", "Co3O4"), "manganese": ("MnO", "MnO2", "Mn2O3", "Mn3O4"), "nickel": ("NiO",),
+    "antimony": ("Sb2O3", "Sb2O5"),
+    "arsenic": ("As2O3", "As2O5"),
+    "chromium": ("Cr2O3", "CrO3"),
+    "cobalt": ("CoO", "Co2O3", "Co3O4"),
+    "manganese": ("MnO", "MnO2", "Mn2O3", "Mn3O4"),
+    "nickel": ("NiO",),
     "selenium": ("SeO2",),
 }
 
@@ -82,10 +86,18 @@ def glass_of(found: GlassEstimate, label: str = "Glass of this composition") -> 
 
     low_firing = found.gloss_c is not None and found.gloss_c < _FOR_ALUMINIUM_C
     return Glass(
-        KEY, label, "own compositions", "Known by its composition alone.", REGRESSION,
-        tuple(figures_of(found).values()), hardness=found.hardness or "unknown", lead=content(_LEAD),
-        cadmium=content(_CADMIUM), made_for="aluminium" if low_firing else "",
-        holds="; ".join(word for word, names in _HELD.items() if content(names) == "contains"))
+        KEY,
+        label,
+        "own compositions",
+        "Known by its composition alone.",
+        REGRESSION,
+        tuple(figures_of(found).values()),
+        hardness=found.hardness or "unknown",
+        lead=content(_LEAD),
+        cadmium=content(_CADMIUM),
+        made_for="aluminium" if low_firing else "",
+        holds="; ".join(word for word, names in _HELD.items() if content(names) == "contains"),
+    )
 
 
 def suits_estimated(ref: Reference, question: Asked) -> Verdict:
@@ -113,9 +125,14 @@ def suits_estimated(ref: Reference, question: Asked) -> Verdict:
     if row is None or not verdict.shares:
         return verdict
     told = Reason(
-        "Evidence for the expansion", SUITS,
+        "Evidence for the expansion",
+        SUITS,
         f"Computed from the composition, not measured: {row.band.value:.1f} ppm/K, nine glasses in ten between "
-        f"{row.band.low:.1f} and {row.band.high:.1f}", "none, since the whole band is in the sample",
-        "A computed expansion is the weakest input here.", "", row.source)
+        f"{row.band.low:.1f} and {row.band.high:.1f}",
+        "none, since the whole band is in the sample",
+        "A computed expansion is the weakest input here.",
+        "",
+        row.source,
+    )
     sources = {**verdict.sources, row.source: ref.source(row.source).citation}
     return replace(verdict, reasons=worst_first([*verdict.reasons, told]), sources=sources)

@@ -34,8 +34,16 @@ if TYPE_CHECKING:
 STANDARD = "standard"
 
 _GLASS_NEEDS = ("expansion", "set_point", "youngs_modulus", "poisson_ratio", "fuse_low", "fuse_high")
-_METAL_NEEDS = ("expansion", "youngs_modulus", "poisson_ratio", "flow_stress", "hardening", "flow_ratio_500c",
-                "solidus", "least_thickness")
+_METAL_NEEDS = (
+    "expansion",
+    "youngs_modulus",
+    "poisson_ratio",
+    "flow_stress",
+    "hardening",
+    "flow_ratio_500c",
+    "solidus",
+    "least_thickness",
+)
 _HOW_TO_GET = {
     "expansion": "ask the maker for it with its temperature span, or bend a test strip",
     "set_point": "ask the maker for the softening or transition temperature",
@@ -45,10 +53,19 @@ _PLAINLY = {"youngs_modulus": "stiffness", "poisson_ratio": "narrowing when stre
 
 
 def suits(
-    ref: Reference, glass: str | Glass, metal: str | Metal, *, metal_thickness_m: float | Band = 0.8e-3,
-    front_m: float | Band = 0.3e-3, back_m: float | Band = 0.3e-3, first_m: float | None = None,
-    shape: str = "flat", rise_m: float | Band | None = None, kiln_c: float | None = None,
-    kiln_offset_k: float | Band = 0.0, kiln_rests_on: str = "",
+    ref: Reference,
+    glass: str | Glass,
+    metal: str | Metal,
+    *,
+    metal_thickness_m: float | Band = 0.8e-3,
+    front_m: float | Band = 0.3e-3,
+    back_m: float | Band = 0.3e-3,
+    first_m: float | None = None,
+    shape: str = "flat",
+    rise_m: float | Band | None = None,
+    kiln_c: float | None = None,
+    kiln_offset_k: float | Band = 0.0,
+    kiln_rests_on: str = "",
 ) -> Verdict:
     """Judge a glass on a metal.
 
@@ -81,10 +98,16 @@ def suits(
     glass = ref.glass(glass) if isinstance(glass, str) else glass
     metal = ref.metal(metal) if isinstance(metal, str) else metal
     build = Build(
-        _as_band(metal_thickness_m), _as_band(front_m), _as_band(back_m),
-        limits.FIRST_COAT_M if first_m is None else first_m, shape,
-        Band(*limits.DOME_RISE_M) if rise_m is None else _as_band(rise_m), kiln_c,
-        _as_band(kiln_offset_k, "kiln offset"), kiln_rests_on).checked()
+        _as_band(metal_thickness_m),
+        _as_band(front_m),
+        _as_band(back_m),
+        limits.FIRST_COAT_M if first_m is None else first_m,
+        shape,
+        Band(*limits.DOME_RISE_M) if rise_m is None else _as_band(rise_m),
+        kiln_c,
+        _as_band(kiln_offset_k, "kiln offset"),
+        kiln_rests_on,
+    ).checked()
     missing = missing_figures(glass, metal)
     numbers = None if missing else _numbers(ref, glass, metal, build, _as_stored(ref, glass, metal))
     verdict = judged(glass, metal, build, numbers, missing, ref.fit_rules(), ref.hazards(), ref)
@@ -109,8 +132,10 @@ def missing_figures(glass: Glass, metal: Metal) -> tuple[str, ...]:
         if lacking and record.key.startswith("my:") and not record.like:
             named = ", ".join(_PLAINLY.get(name, name.replace("_", " ")) for name in lacking)
             alloyed = ", if one is of its alloy" if getattr(record, "alloy", "") else ""
-            gone.append(f"{named} of {record.label} (say what class it is like{alloyed}: refdb mine edit {record.key} "
-                        "--like KEY)")
+            gone.append(
+                f"{named} of {record.label} (say what class it is like{alloyed}: refdb mine edit {record.key} "
+                "--like KEY)"
+            )
             continue
         for name in lacking:
             how = _HOW_TO_GET.get(name, "ask the maker")
@@ -141,14 +166,25 @@ def _as_stored(ref: Reference, glass: Glass, metal: Metal) -> bool:
         return False
 
 
-def judged(glass: Glass, metal: Metal, build: Build, numbers: Numbers | None, missing: tuple[str, ...],
-           rules: list[FitRule], hazards: list[Hazard], ref: Reference | None = None) -> Verdict:
+def judged(
+    glass: Glass,
+    metal: Metal,
+    build: Build,
+    numbers: Numbers | None,
+    missing: tuple[str, ...],
+    rules: list[FitRule],
+    hazards: list[Hazard],
+    ref: Reference | None = None,
+) -> Verdict:
     """The verdict from numbers already sampled: reasons, outcome, confidence, cautions and sources."""
     reasons = [rule_reason(r) for r in holding(rules, glass, metal)]
     evidence = evidence_reasons(glass, metal) if numbers is not None else {}
     reasons += evidence.values()
-    keyed = {} if numbers is None else {k: sampled_reason(k, numbers.rules[k], numbers, metal)
-                                        for k in worst_stages(numbers)}
+    keyed = (
+        {}
+        if numbers is None
+        else {k: sampled_reason(k, numbers.rules[k], numbers, metal) for k in worst_stages(numbers)}
+    )
     floor = max((RANK[r.outcome] for r in reasons), default=0)
     shares = joint(numbers.shares if numbers else None, floor)
     outcome, confidence = decide(shares, missing, floor)
@@ -160,10 +196,18 @@ def judged(glass: Glass, metal: Metal, build: Build, numbers: Numbers | None, mi
         named = [heads.get(id(r)) or clause(r.found) for r in ordered if r.outcome == outcome != SUITS]
         text = sentence(outcome, list(dict.fromkeys(named)) or _most_often(numbers, outcome), numbers)
     return Verdict(
-        outcome, confidence, text, _question(glass, metal, build), ordered,
-        _measures(numbers), tuple(s.as_stage() for s in numbers.stages) if numbers else (),
-        cautions_for(hazards, glass, metal), dict(zip((SUITS, CARE, NOT), shares, strict=True)) if numbers else {},
-        missing, _citations(ref, ordered, glass, metal, hazards, build) if ref else {})
+        outcome,
+        confidence,
+        text,
+        _question(glass, metal, build),
+        ordered,
+        _measures(numbers),
+        tuple(s.as_stage() for s in numbers.stages) if numbers else (),
+        cautions_for(hazards, glass, metal),
+        dict(zip((SUITS, CARE, NOT), shares, strict=True)) if numbers else {},
+        missing,
+        _citations(ref, ordered, glass, metal, hazards, build) if ref else {},
+    )
 
 
 def _most_often(numbers: Numbers | None, outcome: str) -> list[str]:
@@ -174,8 +218,15 @@ def _most_often(numbers: Numbers | None, outcome: str) -> list[str]:
 
 
 def _measures(numbers: Numbers | None) -> dict[str, Measure]:
-    units = {"gap_ppm": "ppm", "glass_expansion_ppm_per_k": "ppm/K", "metal_expansion_ppm_per_k": "ppm/K",
-             "set_point_c": "°C", "metal_thickness_mm": "mm", "kiln_low_c": "°C", "kiln_high_c": "°C"}
+    units = {
+        "gap_ppm": "ppm",
+        "glass_expansion_ppm_per_k": "ppm/K",
+        "metal_expansion_ppm_per_k": "ppm/K",
+        "set_point_c": "°C",
+        "metal_thickness_mm": "mm",
+        "kiln_low_c": "°C",
+        "kiln_high_c": "°C",
+    }
     return {k: Measure(*v, units[k]) for k, v in numbers.measures.items()} if numbers else {}
 
 
@@ -184,10 +235,18 @@ def _question(glass: Glass, metal: Metal, build: Build) -> dict[str, Any]:
         return {n: round(getattr(band, n) * 1e3, 4) for n in ("value", "low", "high")}
 
     question: dict[str, Any] = {
-        "glass": glass.key, "glass_label": glass.label, "metal": metal.key, "metal_label": metal.label,
-        "metal_thickness_mm": mm(build.metal_m), "front_mm": mm(build.front_m), "back_mm": mm(build.back_m),
-        "first_coat_mm": round(build.first_m * 1e3, 4), "shape": build.shape,
-        "kiln_c": build.kiln_c, **kiln.question_of(build.kiln_offset_k, build.kiln_rests_on)}
+        "glass": glass.key,
+        "glass_label": glass.label,
+        "metal": metal.key,
+        "metal_label": metal.label,
+        "metal_thickness_mm": mm(build.metal_m),
+        "front_mm": mm(build.front_m),
+        "back_mm": mm(build.back_m),
+        "first_coat_mm": round(build.first_m * 1e3, 4),
+        "shape": build.shape,
+        "kiln_c": build.kiln_c,
+        **kiln.question_of(build.kiln_offset_k, build.kiln_rests_on),
+    }
     if build.shape == "domed":
         question["rise_mm"] = mm(build.rise_m)
     row = glass.value("expansion")
@@ -197,12 +256,15 @@ def _question(glass: Glass, metal: Metal, build: Build) -> dict[str, Any]:
         basis = "as given" if row.source == "own-figure" and row.basis == "measured" else row.basis
         question["glass_expansion"] = {
             "ppm_per_k": {"value": band.value, "low": band.low, "high": band.high},
-            "span_c": [row.temp_low_c, row.temp_high_c], "basis": basis}
+            "span_c": [row.temp_low_c, row.temp_high_c],
+            "basis": basis,
+        }
     return question
 
 
-def _citations(ref: Reference, reasons: tuple[Reason, ...], glass: Glass, metal: Metal,
-               hazards: list[Hazard], build: Build) -> dict[str, str]:
+def _citations(
+    ref: Reference, reasons: tuple[Reason, ...], glass: Glass, metal: Metal, hazards: list[Hazard], build: Build
+) -> dict[str, str]:
     wanted = [*(r.source for r in reasons), limits.RELEASE_SOURCE]
     wanted += [limits.DOME_SOURCE] if build.shape == "domed" else []
     for record, needs in ((glass, _GLASS_NEEDS), (metal, _METAL_NEEDS)):

@@ -40,13 +40,26 @@ class Asked:
     def arguments(self) -> dict[str, Any]:
         """The build as `refdb.suits` takes it."""
         b = self.build
-        return {"metal_thickness_m": b.metal_m, "front_m": b.front_m, "back_m": b.back_m, "first_m": b.first_m,
-                "shape": b.shape, "rise_m": b.rise_m, "kiln_c": b.kiln_c, "kiln_offset_k": b.kiln_offset_k,
-                "kiln_rests_on": b.kiln_rests_on}
+        return {
+            "metal_thickness_m": b.metal_m,
+            "front_m": b.front_m,
+            "back_m": b.back_m,
+            "first_m": b.first_m,
+            "shape": b.shape,
+            "rise_m": b.rise_m,
+            "kiln_c": b.kiln_c,
+            "kiln_offset_k": b.kiln_offset_k,
+            "kiln_rests_on": b.kiln_rests_on,
+        }
 
 
-def asked(glass: Glass, metal: Metal, texts: Mapping[str, str], where: Callable[[str], str],
-          own_kiln: KilnOffset | None = None) -> Asked:
+def asked(
+    glass: Glass,
+    metal: Metal,
+    texts: Mapping[str, str],
+    where: Callable[[str], str],
+    own_kiln: KilnOffset | None = None,
+) -> Asked:
     """Read a question.
 
     Parameters
@@ -69,21 +82,30 @@ def asked(glass: Glass, metal: Metal, texts: Mapping[str, str], where: Callable[
     shape = given.get("shape", "flat").strip().lower()
     if shape not in SHAPES:
         raise BadInput(f"no shape is called '{shape[:40]}'", where("shape"), "use flat or domed")
-    sheet = metal_thickness(given.get("metal_thickness", STANDARD_TEXTS["metal_thickness"]), metal,
-                            where("metal_thickness"))
-    front, back = (thickness(given.get(name, STANDARD_TEXTS[name]), where=where(name), zero_ok=True).band
-                   for name in ("front", "back"))
+    sheet = metal_thickness(
+        given.get("metal_thickness", STANDARD_TEXTS["metal_thickness"]), metal, where("metal_thickness")
+    )
+    front, back = (
+        thickness(given.get(name, STANDARD_TEXTS[name]), where=where(name), zero_ok=True).band
+        for name in ("front", "back")
+    )
     if front.value == 0 and back.value == 0:
-        raise BadInput("there is no glass on either face", f"{where('front')} and {where('back')}",
-                       "give one of them, such as 0.3mm")
+        raise BadInput(
+            "there is no glass on either face",
+            f"{where('front')} and {where('back')}",
+            "give one of them, such as 0.3mm",
+        )
     first_m = thickness(given["first"], where=where("first")).band.value if "first" in given else FIRST_COAT_M
     if "rise" in given and shape == "flat":
         raise BadInput("a flat piece has no rise", where("rise"), f"set {where('shape')} to domed")
     rise = Band.exact(length_m(given["rise"], where=where("rise"))) if "rise" in given else Band(*DOME_RISE_M)
     kiln_c = temperature_c(given["kiln"], where=where("kiln")) if "kiln" in given else None
     kept = own_kiln if kiln_c is not None and "kiln_offset" not in given else None
-    offset_k = temperature_difference_band_k(given["kiln_offset"], where=where("kiln_offset")) \
-        if "kiln_offset" in given else offset_of(kept)
+    offset_k = (
+        temperature_difference_band_k(given["kiln_offset"], where=where("kiln_offset"))
+        if "kiln_offset" in given
+        else offset_of(kept)
+    )
     build = Build(sheet.band, front, back, first_m, shape, rise, kiln_c, offset_k, rests_on(kept)).checked()
     return Asked(_with_own_figure(glass, given, where), metal, build, sheet.note)
 
@@ -94,8 +116,11 @@ def metal_thickness(text: str, metal: Metal, where: str) -> Thickness:
     if metal.form == "clay" and shrinkage is not None:
         return thickness(text, where=where, shrinkage=shrinkage.scaled(0.01))
     if metal.form == "clay" and "card" in text.lower():
-        raise BadInput("the shrinkage of this clay is not known, so cards cannot be counted", where,
-                       "give the thickness after firing, such as 0.7mm")
+        raise BadInput(
+            "the shrinkage of this clay is not known, so cards cannot be counted",
+            where,
+            "give the thickness after firing, such as 0.7mm",
+        )
     return thickness(text, where=where)
 
 
@@ -104,12 +129,18 @@ def _with_own_figure(glass: Glass, given: Mapping[str, str], where: Callable[[st
     if "expansion" not in given:
         for name in ("span", "cubical"):
             if name in given:
-                raise BadInput("there is no figure for it to belong to", where(name),
-                               f'give {where("expansion")} too, such as "12.4 ppm/K"')
+                raise BadInput(
+                    "there is no figure for it to belong to",
+                    where(name),
+                    f'give {where("expansion")} too, such as "12.4 ppm/K"',
+                )
         return glass
     if "span" not in given:
-        raise BadInput("an expansion says little without its span of temperature", where("expansion"),
-                       f"add the maker's span in {where('span')}, such as 20-400C")
+        raise BadInput(
+            "an expansion says little without its span of temperature",
+            where("expansion"),
+            f"add the maker's span in {where('span')}, such as 20-400C",
+        )
     band = expansion_per_k(given["expansion"], cubical="cubical" in given, where=where("expansion"))
     shown = band.scaled(1e6)
     if shown.is_exact:

@@ -64,8 +64,11 @@ def check_heat(setting_c: float, offset_k: Band, where: str) -> None:
     heat = heat_c(setting_c, offset_k)
     if offset_k != TRUE and not _COOLEST_C <= heat.low <= heat.high <= _HOTTEST_C:
         end = heat.low if heat.low < _COOLEST_C else heat.high
-        raise BadInput(f"{setting_c:.0f} °C is {end:.0f} °C in this kiln, which no kiln for enamel is", where,
-                       "check the setting, and the kiln: refdb mine show kiln")
+        raise BadInput(
+            f"{setting_c:.0f} °C is {end:.0f} °C in this kiln, which no kiln for enamel is",
+            where,
+            "check the setting, and the kiln: refdb mine show kiln",
+        )
 
 
 def runs_words(offset_k: Band, units: str = "metric") -> str:

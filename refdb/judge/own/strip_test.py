@@ -56,8 +56,11 @@ def strip_of(glass: Glass | None, metal: Metal, measured: Measured, stand_in: Gl
     """
     gone = [name.replace("_", " ") for name in _OF_METAL if metal.value(name) is None]
     if gone or len(metal.points) < 2:
-        raise BadInput(f"not known of it: {', '.join(gone) or 'its expansion curve'}", metal.key,
-                       "make the strip of a metal whose figures are known, such as copper-sheet")
+        raise BadInput(
+            f"not known of it: {', '.join(gone) or 'its expansion curve'}",
+            metal.key,
+            "make the strip of a metal whose figures are known, such as copper-sheet",
+        )
     of_metal = {name: _band(metal, name) for name in _OF_METAL}
     of_glass, taken = {}, []
     for name in _OF_GLASS:
@@ -68,21 +71,41 @@ def strip_of(glass: Glass | None, metal: Metal, measured: Measured, stand_in: Gl
     notes = [f"{_listed(taken)} of {stand_in.key}, for nothing else is known"] if taken else []
     set_c = measured.set_c or of_glass["set_point"]
     set_error_k = SET_ERROR_K if set_c.is_exact else (set_c.high - set_c.low) / 2 / _TO_AN_END
-    notes.append(f"set point {set_c.value:.0f} °C, {set_c.value - _TO_AN_END * set_error_k:.0f} to "
-                 f"{set_c.value + _TO_AN_END * set_error_k:.0f}")
+    notes.append(
+        f"set point {set_c.value:.0f} °C, {set_c.value - _TO_AN_END * set_error_k:.0f} to "
+        f"{set_c.value + _TO_AN_END * set_error_k:.0f}"
+    )
     flow = of_metal["flow_stress"]
-    notes.append("the metal soft, as it is after firing: it yields at "
-                 f"{flow.low / 1e6:.0f} to {flow.high / 1e6:.0f} MPa")
+    notes.append(
+        f"the metal soft, as it is after firing: it yields at {flow.low / 1e6:.0f} to {flow.high / 1e6:.0f} MPa"
+    )
     errors = Errors(
-        measured.bow_error_m, set_error_k, _share(flow), _thickness_share(measured.metal_m, METAL_ERROR_M),
-        _thickness_share(measured.glass_m, COAT_ERROR_M), _share(of_metal["youngs_modulus"]),
-        _share(of_glass["youngs_modulus"]), _share(of_metal["expansion"]))
+        measured.bow_error_m,
+        set_error_k,
+        _share(flow),
+        _thickness_share(measured.metal_m, METAL_ERROR_M),
+        _thickness_share(measured.glass_m, COAT_ERROR_M),
+        _share(of_metal["youngs_modulus"]),
+        _share(of_glass["youngs_modulus"]),
+        _share(of_metal["expansion"]),
+    )
     sheet = Layer(
-        metal.key, measured.metal_m.value, of_metal["youngs_modulus"].value, of_metal["poisson_ratio"].value,
-        metal.curve, None,
-        HardeningYield(flow.value, of_metal["hardening"].value, of_metal["flow_ratio_500c"].value))
-    coat = Layer("glass", measured.glass_m.value, of_glass["youngs_modulus"].value, of_glass["poisson_ratio"].value,
-                 lambda temp_c: 0.0 * temp_c, set_c.value)
+        metal.key,
+        measured.metal_m.value,
+        of_metal["youngs_modulus"].value,
+        of_metal["poisson_ratio"].value,
+        metal.curve,
+        None,
+        HardeningYield(flow.value, of_metal["hardening"].value, of_metal["flow_ratio_500c"].value),
+    )
+    coat = Layer(
+        "glass",
+        measured.glass_m.value,
+        of_glass["youngs_modulus"].value,
+        of_glass["poisson_ratio"].value,
+        lambda temp_c: 0.0 * temp_c,
+        set_c.value,
+    )
     strip = Strip(measured.bow_m, measured.length_m, sheet, coat, measured.bow_before_m, measured.width_m, errors)
     return strip, tuple(notes)
 
@@ -109,7 +132,16 @@ def _listed(words: list[str]) -> str:
 def same_glass(strips: list[Strip]) -> list[Strip]:
     """Strips of one glass with the set point and stiffness of the last, so that they are weighed as one glass."""
     last = strips[-1]
-    return [replace(s, glass=replace(s.glass, set_c=last.glass.set_c, youngs_modulus_pa=last.glass.youngs_modulus_pa,
-                                     poisson_ratio=last.glass.poisson_ratio),
-                    errors=replace(s.errors, set_k=last.errors.set_k, stiff_glass=last.errors.stiff_glass))
-            for s in strips]
+    return [
+        replace(
+            s,
+            glass=replace(
+                s.glass,
+                set_c=last.glass.set_c,
+                youngs_modulus_pa=last.glass.youngs_modulus_pa,
+                poisson_ratio=last.glass.poisson_ratio,
+            ),
+            errors=replace(s.errors, set_k=last.errors.set_k, stiff_glass=last.errors.stiff_glass),
+        )
+        for s in strips
+    ]

@@ -69,12 +69,16 @@ class Learnt:
         return tuple(sorted({*(t.number for t in (*self.tiles, *self.counted)), *self.gone}))
 
 
-def _new_and_counted(tiles: Sequence[OwnTile], counted: Collection[int]
-                     ) -> tuple[list[OwnTile], tuple[OwnTile, ...], tuple[int, ...]]:
+def _new_and_counted(
+    tiles: Sequence[OwnTile], counted: Collection[int]
+) -> tuple[list[OwnTile], tuple[OwnTile, ...], tuple[int, ...]]:
     """Tiles not counted yet, those that are, and numbers counted that are no longer there."""
     there = {t.number for t in tiles}
-    return ([t for t in tiles if t.number not in counted], tuple(t for t in tiles if t.number in counted),
-            tuple(sorted(n for n in counted if n not in there)))
+    return (
+        [t for t in tiles if t.number not in counted],
+        tuple(t for t in tiles if t.number in counted),
+        tuple(sorted(n for n in counted if n not in there)),
+    )
 
 
 def expansion_learnt(ref: Shelf, glass: Glass, tiles: Sequence[OwnTile], counted: Collection[int] = ()) -> Learnt:
@@ -104,8 +108,9 @@ def expansion_learnt(ref: Shelf, glass: Glass, tiles: Sequence[OwnTile], counted
     if band.is_exact:
         apart = min(OWN_EXPANSION_PPM_PER_K * 1e-6, band.value / 2)
         band = Band(band.value, band.value - apart, band.value + apart)
-    mean, low, high = (float(glass_mean_20_400(x, row.temp_low_c, row.temp_high_c))
-                       for x in (band.value, band.low, band.high))
+    mean, low, high = (
+        float(glass_mean_20_400(x, row.temp_low_c, row.temp_high_c)) for x in (band.value, band.low, band.high)
+    )
     fresh, known, gone = _new_and_counted(tiles, counted)
     telling, fired, left_out = [], [], []
     for tile in fresh:
@@ -120,8 +125,16 @@ def expansion_learnt(ref: Shelf, glass: Glass, tiles: Sequence[OwnTile], counted
     update = expansion_from_tiles(GRID_PER_K, prior, fired)
     low_after, high_after = update.after[1:]
     weak = row.basis in WEAK_BASES and high_after - low_after > NARROWED * max(high - low, _class_width(ref, glass))
-    return Learnt(update, tuple(telling), tuple(t for t in fresh if t not in telling), words, known, gone,
-                  "guess" if weak else "own test", tuple(left_out))
+    return Learnt(
+        update,
+        tuple(telling),
+        tuple(t for t in fresh if t not in telling),
+        words,
+        known,
+        gone,
+        "guess" if weak else "own test",
+        tuple(left_out),
+    )
 
 
 def _class_width(ref: Shelf, glass: Glass) -> float:
@@ -163,8 +176,15 @@ def kiln_learnt(ref: Shelf, tiles: Sequence[OwnTile], kept: KilnOffset | None = 
         least = 1.0 if kept.low_k < kept.high_k else WRITTEN_DEVIATION_K
         prior = band_prior(GRID_K, kept.offset_k, kept.low_k, kept.high_k, least)
         words = f"{kept.basis}, {kept.date}"
-    return Learnt(kiln_offset(GRID_K, prior, firings), tuple(telling), tuple(t for t in fresh if t not in telling),
-                  words, known, gone, left_out=tuple(left_out))
+    return Learnt(
+        kiln_offset(GRID_K, prior, firings),
+        tuple(telling),
+        tuple(t for t in fresh if t not in telling),
+        words,
+        known,
+        gone,
+        left_out=tuple(left_out),
+    )
 
 
 def band_prior(grid: Array, value: float, low: float, high: float, least: float) -> Array:
@@ -212,12 +232,23 @@ def _foretold(ref: Shelf, glass: Glass, tile: OwnTile) -> FiredTile:
     thickness = np.tile([back, metres(tile.metal_mm, usual.metal_m.value), front], (n, 1))
     glass_e, glass_nu = middle(glass, "youngs_modulus"), middle(glass, "poisson_ratio")
     free = ByPlate(glass_strain, (GRID_PER_K,))
-    many = cool_many(Plates(
-        ("back", "metal", "front"), thickness, np.tile([glass_e, middle(metal, "youngs_modulus"), glass_e], (n, 1)),
-        np.tile([glass_nu, middle(metal, "poisson_ratio"), glass_nu], (n, 1)), (free, metal.curve, free),
-        np.tile([set_c, np.nan, set_c], (n, 1)),
-        (None, HardeningYield(middle(metal, "flow_stress"), middle(metal, "hardening"),
-                              middle(metal, "flow_ratio_500c")), None)))
+    many = cool_many(
+        Plates(
+            ("back", "metal", "front"),
+            thickness,
+            np.tile([glass_e, middle(metal, "youngs_modulus"), glass_e], (n, 1)),
+            np.tile([glass_nu, middle(metal, "poisson_ratio"), glass_nu], (n, 1)),
+            (free, metal.curve, free),
+            np.tile([set_c, np.nan, set_c], (n, 1)),
+            (
+                None,
+                HardeningYield(
+                    middle(metal, "flow_stress"), middle(metal, "hardening"), middle(metal, "flow_ratio_500c")
+                ),
+                None,
+            ),
+        )
+    )
     worst: Array = np.where(thickness > 0, np.maximum(many.bottom_pa, many.top_pa), -np.inf)[:, (0, 2)].max(axis=1)
     gap = np.asarray(contraction_gap_ppm(metal.curve, GRID_PER_K, set_c), dtype=float)
     return FiredTile(words_of(tile, FIT_WORDS), worst, gap)

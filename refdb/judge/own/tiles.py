@@ -33,17 +33,27 @@ class TileSeen:
 
     def as_dict(self) -> dict[str, Any]:
         """For JSON: the tile as it was written down, with how it stands to the verdict."""
-        return {**{n: getattr(self.tile, n) for n in self.tile.__dataclass_fields__},
-                "stands": self.stands, "another_build": self.another_build}
+        return {
+            **{n: getattr(self.tile, n) for n in self.tile.__dataclass_fields__},
+            "stands": self.stands,
+            "another_build": self.another_build,
+        }
 
     @property
     def text(self) -> str:
         """One line: number, date, outcome, build, and how it stands to the verdict."""
         t = self.tile
-        faces = " and ".join(f"{mm:g} mm on the {face}" for mm, face in ((t.front_mm, "front"), (t.back_mm, "back"))
-                             if mm)
-        fired = " ".join(x for x in (f"at {t.kiln_c:.0f} °C" if t.kiln_c is not None else "",
-                                     f"for {t.minutes:g} min" if t.minutes is not None else "") if x)
+        faces = " and ".join(
+            f"{mm:g} mm on the {face}" for mm, face in ((t.front_mm, "front"), (t.back_mm, "back")) if mm
+        )
+        fired = " ".join(
+            x
+            for x in (
+                f"at {t.kiln_c:.0f} °C" if t.kiln_c is not None else "",
+                f"for {t.minutes:g} min" if t.minutes is not None else "",
+            )
+            if x
+        )
         build = ", ".join(x for x in (f"{t.metal_mm:g} mm of metal" if t.metal_mm else "", faces, fired) if x)
         words = f"tile:{t.number}, {t.date}: {t.outcome}{f', {t.showed}' if t.showed else ''}"
         end = self.stands if self.stands == SILENT else f"{self.stands} with the verdict"
@@ -58,9 +68,18 @@ def tiles_seen(ref: Reference, glass: str, metal: str, build: Build, outcome: st
 
 
 #: Rules of a piece that a tile's crazing or chipping bears on.
-_OF_FIT = tuple(limit.rule for limit in (
-    limits.TENSION_LASTING, limits.TENSION_BETWEEN, limits.GAP, limits.ONE_FACE_OF_METAL, limits.FACES_ALIKE,
-    limits.COUNTER_ALWAYS, limits.LEAST_METAL))
+_OF_FIT = tuple(
+    limit.rule
+    for limit in (
+        limits.TENSION_LASTING,
+        limits.TENSION_BETWEEN,
+        limits.GAP,
+        limits.ONE_FACE_OF_METAL,
+        limits.FACES_ALIKE,
+        limits.COUNTER_ALWAYS,
+        limits.LEAST_METAL,
+    )
+)
 
 
 def tiles_of_piece(ref: Reference, piece: Piece, verdict: Verdict) -> tuple[TileSeen, ...]:
@@ -88,12 +107,18 @@ def tiles_of_piece(ref: Reference, piece: Piece, verdict: Verdict) -> tuple[Tile
     def face(name: str) -> Band:
         laid = [(s.thickness_m, s.coverage) for s in coats if s.face == name and s.thickness_m is not None]
         # Where a coat covers a part of the face, the glass is thinner beside it.
-        return Band(sum(b.value for b, _ in laid),
-                    sum(b.low for b, share in laid if share >= limits.FULL_COVERAGE), sum(b.high for b, _ in laid))
+        return Band(
+            sum(b.value for b, _ in laid),
+            sum(b.low for b, share in laid if share >= limits.FULL_COVERAGE),
+            sum(b.high for b, _ in laid),
+        )
 
     build = Build(metal_m=piece.base.thickness_m, front_m=face("front"), back_m=face("back"))
-    seen = [TileSeen(t, stands(t.outcome, _fit_of(ref, glass, verdict)), len(glasses) > 1 or _other(t, build))
-            for glass in glasses for t in ref.tiles(glass, piece.base.metal)]
+    seen = [
+        TileSeen(t, stands(t.outcome, _fit_of(ref, glass, verdict)), len(glasses) > 1 or _other(t, build))
+        for glass in glasses
+        for t in ref.tiles(glass, piece.base.metal)
+    ]
     return tuple(sorted(seen, key=lambda s: (s.another_build, s.stands != DIFFERS)))
 
 
@@ -121,5 +146,7 @@ def stands(tile_outcome: str, outcome: str) -> str:
 
 def _other(tile: OwnTile, build: Build) -> bool:
     pairs = ((tile.metal_mm, build.metal_m), (tile.front_mm, build.front_m), (tile.back_mm, build.back_m))
-    return any(mm is not None and not band.low * 1e3 - max(_MM, _SHARE * mm) <= mm
-               <= band.high * 1e3 + max(_MM, _SHARE * mm) for mm, band in pairs)
+    return any(
+        mm is not None and not band.low * 1e3 - max(_MM, _SHARE * mm) <= mm <= band.high * 1e3 + max(_MM, _SHARE * mm)
+        for mm, band in pairs
+    )

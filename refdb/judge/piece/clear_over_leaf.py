@@ -84,8 +84,9 @@ def clears(ref: Reference, leaf: str, metal: str, under: str | None = None) -> l
     against = [{(r.rule, r.outcome, str(r.found)): r for r in v.reasons if r.outcome != SUITS} for _, v in rows]
     common = set.intersection(*(set(a) for a in against)) if against else set()
     own = [[r for key, r in a.items() if key not in common] for a in against]
-    ranked = sorted(((_key(g, v, mine), g, v, mine) for (g, v), mine in zip(rows, own, strict=True)),
-                    key=lambda r: (r[0], r[1].key))
+    ranked = sorted(
+        ((_key(g, v, mine), g, v, mine) for (g, v), mine in zip(rows, own, strict=True)), key=lambda r: (r[0], r[1].key)
+    )
     keys = [r[0] for r in ranked]
     return [RankedClear(keys.index(k) + 1, keys.count(k) > 1, g, v, _because(mine)) for k, g, v, mine in ranked]
 

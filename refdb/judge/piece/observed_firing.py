@@ -201,16 +201,21 @@ def is_own(record: ObservedFiring) -> bool:
     return record.source.startswith(_OWN)
 
 
-def _pinned(glass: Glass, firings: tuple[tuple[ObservedFiring, float, tuple[tuple[str, float, float], ...]], ...]
-            ) -> Pinned | None:
+def _pinned(
+    glass: Glass, firings: tuple[tuple[ObservedFiring, float, tuple[tuple[str, float, float], ...]], ...]
+) -> Pinned | None:
     """The curves that firings at one heat [°C] pin; None when they name no usable metal, or no glass does so."""
     from refdb.science.firing.heating import HEAT_OF_FAMILY, blank_of
     from refdb.science.firing.maturing import OBSERVED_FACTOR, OTHER_FACTOR, calibrated, prepare_calibration
     from refdb.science.firing.maturing import ObservedFiring as Watched
 
     start = curve_of_class(glass)
-    watched = [Watched(heat_c, record.minutes, blank_of(family, metal_m, density, back_glass=True))
-               for record, heat_c, blanks in firings for family, metal_m, density in blanks if family in HEAT_OF_FAMILY]
+    watched = [
+        Watched(heat_c, record.minutes, blank_of(family, metal_m, density, back_glass=True))
+        for record, heat_c, blanks in firings
+        for family, metal_m, density in blanks
+        if family in HEAT_OF_FAMILY
+    ]
     prepare_calibration(watched)
     curves: list[FiringCurve] = []
     for firing in watched:
@@ -252,8 +257,9 @@ def pin_or_refuse(record: ObservedFiring, glass: Glass, metal: Metal, offset_k: 
             raise BadInput(f"{bad.what}; {told}" if told else bad.what, bad.where, bad.todo) from None
 
 
-def maturing(glass: Glass, heat_c: float | Band, coat_m: float, metal: Metal, metal_m: float, glass_m: float,
-             firings: Firings) -> Maturing:
+def maturing(
+    glass: Glass, heat_c: float | Band, coat_m: float, metal: Metal, metal_m: float, glass_m: float, firings: Firings
+) -> Maturing:
     """Minutes to each stage of a coat in one firing.
 
     Parameters
@@ -277,19 +283,23 @@ def maturing(glass: Glass, heat_c: float | Band, coat_m: float, metal: Metal, me
         of the kiln widens it to what it is at both ends.
     """
     heat = heat_c if isinstance(heat_c, Band) else Band.exact(heat_c)
-    each = [_maturing(glass, there_c, coat_m, metal, metal_m, glass_m, there) for there_c, there in
-            firings.at_ends(heat)]
+    each = [
+        _maturing(glass, there_c, coat_m, metal, metal_m, glass_m, there) for there_c, there in firings.at_ends(heat)
+    ]
     # What cannot be told at one end cannot be told of the band.
     gone = next((told for told in each if told.gloss is None), None)
     if len(each) == 1 or gone is not None:
         return gone or each[0]
-    sugary, orange_peel, gloss = (_widest(some) for some in (
-        [told.sugary for told in each], [told.orange_peel for told in each], [told.gloss for told in each]))
+    sugary, orange_peel, gloss = (
+        _widest(some)
+        for some in ([told.sugary for told in each], [told.orange_peel for told in each], [told.gloss for told in each])
+    )
     return replace(each[0], sugary=sugary, orange_peel=orange_peel, gloss=gloss)
 
 
-def _maturing(glass: Glass, kiln_c: float, coat_m: float, metal: Metal, metal_m: float, glass_m: float,
-              firings: Firings) -> Maturing:
+def _maturing(
+    glass: Glass, kiln_c: float, coat_m: float, metal: Metal, metal_m: float, glass_m: float, firings: Firings
+) -> Maturing:
     from refdb.science.firing.heating import HEAT_OF_FAMILY, blank_of
     from refdb.science.firing.maturing import maturing_minutes
 
@@ -306,8 +316,10 @@ def _maturing(glass: Glass, kiln_c: float, coat_m: float, metal: Metal, metal_m:
     if told[0].gloss is None:
         return Maturing(None, None, None, None, told[0].reason)
     factor = pinned.factor if pinned is not None else 1.0
-    sugary, orange_peel, gloss = (_hull([r for r in some if r is not None], factor) for some in (
-        [s.sugary for s in told], [s.orange_peel for s in told], [s.gloss for s in told]))
+    sugary, orange_peel, gloss = (
+        _hull([r for r in some if r is not None], factor)
+        for some in ([s.sugary for s in told], [s.orange_peel for s in told], [s.gloss for s in told])
+    )
     return Maturing(sugary, orange_peel, gloss, pinned, told[0].reason)
 
 
@@ -327,5 +339,6 @@ def _hull(some: list[Ranged], factor: float) -> Ranged:
     value = some[0].value
     if not math.isfinite(value):
         return Ranged(value, min(r.low for r in some), max(r.high for r in some))
-    return Ranged(value, min(r.value / width(r.value / r.low) for r in some),
-                  max(r.value * width(r.high / r.value) for r in some))
+    return Ranged(
+        value, min(r.value / width(r.value / r.low) for r in some), max(r.value * width(r.high / r.value) for r in some)
+    )

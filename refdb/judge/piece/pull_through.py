@@ -96,24 +96,38 @@ def _ends(fire: Fire) -> tuple[float, ...]:
     return (heat.value,) if heat.is_exact else (heat.value, heat.low, heat.high)
 
 
-def _reason(over: Coat, under: Coat, fire: Fire, metal: Metal, metal_m: float, leaf: bool,
-            firings: Firings) -> Reason:
+def _reason(over: Coat, under: Coat, fire: Fire, metal: Metal, metal_m: float, leaf: bool, firings: Firings) -> Reason:
     index = dose_share(over, under, fire, metal, metal_m, firings)
     limit = limits.PULL_THROUGH
     names = f"{under.glass.label.lower()} under {over.glass.label.lower()}"
     rule, why = (BED_RULE, _BED_WHY) if leaf else (limit.rule, limit.why)
     if index is None:
-        return Reason(rule, CARE, f"How {names} flow against each other is not known at this heat.", limit.words, why,
-                      limit.remedy, limit.source, step=over.step.title)
+        return Reason(
+            rule,
+            CARE,
+            f"How {names} flow against each other is not known at this heat.",
+            limit.words,
+            why,
+            limit.remedy,
+            limit.source,
+            step=over.step.title,
+        )
     value, low, high = index
     outcome = NOT if value > limit.care else CARE if value > limit.fine else SUITS
     if leaf and outcome == NOT:
         # A bed that moves tears the leaf, which the leaf's own strength may yet hold together.
         outcome = CARE
-    return Reason(f"{rule}: {names}", outcome, Measure(value, low, high, limit.unit), limit.words,
-                  (why if outcome != SUITS else "The coat beneath stays stiff while the one above flows.")
-                  + _pinned_words(over, under, fire, firings),
-                  limit.remedy if outcome != SUITS else "", limit.source, step=over.step.title)
+    return Reason(
+        f"{rule}: {names}",
+        outcome,
+        Measure(value, low, high, limit.unit),
+        limit.words,
+        (why if outcome != SUITS else "The coat beneath stays stiff while the one above flows.")
+        + _pinned_words(over, under, fire, firings),
+        limit.remedy if outcome != SUITS else "",
+        limit.source,
+        step=over.step.title,
+    )
 
 
 def _pinned_words(over: Coat, under: Coat, fire: Fire, firings: Firings) -> str:
@@ -137,8 +151,9 @@ def coming_up(reason: Reason) -> str:
     return f"{under} {'comes' if reason.outcome == NOT else 'may come'} up through {over}"
 
 
-def dose_share(over: Coat, under: Coat, fire: Fire, metal: Metal, metal_m: float, firings: Firings
-               ) -> tuple[float, float, float] | None:
+def dose_share(
+    over: Coat, under: Coat, fire: Fire, metal: Metal, metal_m: float, firings: Firings
+) -> tuple[float, float, float] | None:
     """The share of its own gloss dose that the coat beneath gets while the one above is fired until it shines.
 
     Returns value, low and high, or None where a kiln range is not known or the kiln is outside what the viscosity
@@ -146,16 +161,16 @@ def dose_share(over: Coat, under: Coat, fire: Fire, metal: Metal, metal_m: float
     firing that was seen pins the coat above. A band of the kiln widens low and high to what they are at both ends.
     """
     assert fire.heat is not None
-    found = [_dose_share(over, under, fire, heat, metal, metal_m, there)
-             for heat, there in firings.at_ends(fire.heat)]
+    found = [_dose_share(over, under, fire, heat, metal, metal_m, there) for heat, there in firings.at_ends(fire.heat)]
     told = [index for index in found if index is not None]
     if len(told) < len(found):
         return None
     return told[0][0], min(index[1] for index in told), max(index[2] for index in told)
 
 
-def _dose_share(over: Coat, under: Coat, fire: Fire, heat: float, metal: Metal, metal_m: float, firings: Firings
-                ) -> tuple[float, float, float] | None:
+def _dose_share(
+    over: Coat, under: Coat, fire: Fire, heat: float, metal: Metal, metal_m: float, firings: Firings
+) -> tuple[float, float, float] | None:
     from refdb.science.firing.doses import LONGEST_MINUTES
     from refdb.science.firing.maturing import blank_of, pull_through
 
@@ -166,7 +181,14 @@ def _dose_share(over: Coat, under: Coat, fire: Fire, heat: float, metal: Metal, 
     minutes = fire.step.minutes if firings.pinned(over.glass, heat) is not None else None
     if minutes is not None:
         minutes = min(minutes, LONGEST_MINUTES)
-    found = pull_through(below, above, heat, blank_of(metal.family, metal_m, density.value),
-                         under.thickness_m.value, over.thickness_m.value, minutes=minutes)
+    found = pull_through(
+        below,
+        above,
+        heat,
+        blank_of(metal.family, metal_m, density.value),
+        under.thickness_m.value,
+        over.thickness_m.value,
+        minutes=minutes,
+    )
     index = found.index
     return None if index is None else (index.value, index.low, index.high)

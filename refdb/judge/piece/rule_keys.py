@@ -35,8 +35,11 @@ GOOD_ONLY = ("Stoned and fired again", "Fired again", "The join holds")
 #: Reasons of these rules are about a row of the colour reactions.
 COLOUR_RULE = "Colour on this ground"
 #: What judging a piece calls these limits.
-_OTHER_NAMES = {"Metal in the fire": "kiln", "Kiln setting for what is fused": "setting",
-                "Evidence for the expansion": "evidence"}
+_OTHER_NAMES = {
+    "Metal in the fire": "kiln",
+    "Kiln setting for what is fused": "setting",
+    "Evidence for the expansion": "evidence",
+}
 #: A kiln setting is off to one side, and the two sides do not cause the same.
 HOT, COOL = "kiln-hot", "kiln-cool"
 _NUMBER = re.compile(r"\d+")

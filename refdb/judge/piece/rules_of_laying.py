@@ -31,11 +31,16 @@ def damp(trail: Walk, known: Known) -> Iterator[Reason]:
     """What the file says goes into the kiln damp."""
     for step in (s for s in trail.piece.steps if s.dried is False):
         if trail.fires_after(step):
-            yield _care("Dry before the fire", "The file says that it goes into the kiln damp.",
-                        "no vapour at the kiln mouth",
-                        "Water boils in the kiln: it throws grains off, leaves bubbles and blisters, and its steam "
-                        "oxidises the metal beneath.", "Dry it until no vapour rises at the kiln mouth.", step.title,
-                        "fisher-1904")
+            yield _care(
+                "Dry before the fire",
+                "The file says that it goes into the kiln damp.",
+                "no vapour at the kiln mouth",
+                "Water boils in the kiln: it throws grains off, leaves bubbles and blisters, and its steam "
+                "oxidises the metal beneath.",
+                "Dry it until no vapour rises at the kiln mouth.",
+                step.title,
+                "fisher-1904",
+            )
 
 
 def unpricked(trail: Walk, known: Known) -> Iterator[Reason]:
@@ -43,9 +48,15 @@ def unpricked(trail: Walk, known: Known) -> Iterator[Reason]:
     for on in trail.leaves:
         thick = on.leaf.band("leaf_thickness")
         if on.step.pierced is False and thick is not None and thick.high > limits.PRICKED_FROM_M:
-            yield _care("Foil pricked", f"{on.leaf.label} is laid whole.", "foil pricked all over",
-                        "Gas under the foil has no way out and lifts it in blisters.",
-                        "Prick it all over, 2 to 5 mm apart.", on.step.title, "chapin-1911")
+            yield _care(
+                "Foil pricked",
+                f"{on.leaf.label} is laid whole.",
+                "foil pricked all over",
+                "Gas under the foil has no way out and lifts it in blisters.",
+                "Prick it all over, 2 to 5 mm apart.",
+                on.step.title,
+                "chapin-1911",
+            )
 
 
 def unwashed(trail: Walk, known: Known) -> Iterator[Reason]:
@@ -55,10 +66,15 @@ def unwashed(trail: Walk, known: Known) -> Iterator[Reason]:
         over_leaf = beneath and isinstance(beneath[0], LeafOn)
         glass = coat.glass
         if coat.step.washed is False and glass.optical == "transparent" and glass.wash == "yes" and not over_leaf:
-            yield _care("Washed glass", f"{glass.label} is not washed.", "washed until the water is clear",
-                        "Fines fill a transparent with bubbles too small to see singly: it turns milky.",
-                        "Wash the powder until the water runs clear.", coat.step.title,
-                        "common-practice-practitioners")
+            yield _care(
+                "Washed glass",
+                f"{glass.label} is not washed.",
+                "washed until the water is clear",
+                "Fines fill a transparent with bubbles too small to see singly: it turns milky.",
+                "Wash the powder until the water runs clear.",
+                coat.step.title,
+                "common-practice-practitioners",
+            )
 
 
 def uneven(trail: Walk, known: Known) -> Iterator[Reason]:
@@ -68,10 +84,15 @@ def uneven(trail: Walk, known: Known) -> Iterator[Reason]:
         over_leaf = beneath and isinstance(beneath[0], LeafOn)
         band = coat.thickness_m
         if not (coat.line or over_leaf or coat.step.siftings) and band.high > limits.EVEN_COAT * band.low:
-            yield _care("Even coat", f"{coat.glass.label} varies over {_mm(band)} mm.",
-                        f"the thickest place at most {limits.EVEN_COAT:g} times the thinnest",
-                        "Cracks run from thin to thick, thin edges burn, and heaped ones chip.",
-                        "Sift or lay it evenly, just up to the edge.", coat.step.title, "common-practice-guild")
+            yield _care(
+                "Even coat",
+                f"{coat.glass.label} varies over {_mm(band)} mm.",
+                f"the thickest place at most {limits.EVEN_COAT:g} times the thinnest",
+                "Cracks run from thin to thick, thin edges burn, and heaped ones chip.",
+                "Sift or lay it evenly, just up to the edge.",
+                coat.step.title,
+                "common-practice-guild",
+            )
 
 
 def thin(trail: Walk, known: Known) -> Iterator[Reason]:
@@ -82,24 +103,38 @@ def thin(trail: Walk, known: Known) -> Iterator[Reason]:
             band, step = coat.thickness_m, coat.step.title
             first = trail.faces[face][0] is coat
             if first and known.metal.bare_surface != "none" and band.high < limits.SIFTED_COAT_M[0]:
-                yield _care("First coat thin", f"{coat.glass.label} lies {_mm(band)} mm thin on the metal.",
-                            f"at least {_mm(limits.SIFTED_COAT_M[0])} mm, one sifted coat",
-                            "A thin coat takes up more oxide than it can clear: black dots in an "
-                            "opaque, green under a clear.", "A fuller first coat.", step, "common-practice")
+                yield _care(
+                    "First coat thin",
+                    f"{coat.glass.label} lies {_mm(band)} mm thin on the metal.",
+                    f"at least {_mm(limits.SIFTED_COAT_M[0])} mm, one sifted coat",
+                    "A thin coat takes up more oxide than it can clear: black dots in an opaque, green under a clear.",
+                    "A fuller first coat.",
+                    step,
+                    "common-practice",
+                )
             under = next((i for i in trail.beneath(coat) if not (isinstance(i, Coat) and i.line)), None)
             hides = isinstance(under, Coat) and coat.glass.optical == "opaque" and coat.glass.key != under.glass.key
             if isinstance(under, Coat) and hides and band.high < limits.COVERS_M:
-                yield _care("Thin over another colour",
-                            f"{coat.glass.label} lies {_mm(band)} mm thin over {under.glass.label.lower()}.",
-                            f"at least {_mm(limits.COVERS_M)} mm, of an even sieve",
-                            "Where grains leave gaps, what lies beneath comes up in spots.", "A fuller coat, or two.",
-                            step, "common-practice-guild")
+                yield _care(
+                    "Thin over another colour",
+                    f"{coat.glass.label} lies {_mm(band)} mm thin over {under.glass.label.lower()}.",
+                    f"at least {_mm(limits.COVERS_M)} mm, of an even sieve",
+                    "Where grains leave gaps, what lies beneath comes up in spots.",
+                    "A fuller coat, or two.",
+                    step,
+                    "common-practice-guild",
+                )
         opals = [c for c in coats if c.glass.optical == "opalescent"]
         if opals and sum(c.thickness_m.high for c in opals) < limits.SIFTED_COAT_M[0]:
-            yield _care("Opal thin", f"{opals[0].glass.label} is laid {_mm(opals[0].thickness_m)} mm thin.",
-                        f"at least {_mm(limits.SIFTED_COAT_M[0])} mm, better two coats",
-                        "An opal this thin stays clear or only faintly milky.", "Two coats of opal.",
-                        opals[0].step.title, "common-practice-guild")
+            yield _care(
+                "Opal thin",
+                f"{opals[0].glass.label} is laid {_mm(opals[0].thickness_m)} mm thin.",
+                f"at least {_mm(limits.SIFTED_COAT_M[0])} mm, better two coats",
+                "An opal this thin stays clear or only faintly milky.",
+                "Two coats of opal.",
+                opals[0].step.title,
+                "common-practice-guild",
+            )
 
 
 def thick(trail: Walk, known: Known) -> Iterator[Reason]:
@@ -109,12 +144,15 @@ def thick(trail: Walk, known: Known) -> Iterator[Reason]:
             new = [c for c in _solid(trail, face) if c.number in fire.new]
             total = sum(c.thickness_m.low * c.step.coverage for c in new)
             if new and total > 2 * limits.SIFTED_COAT_M[1]:
-                yield _care("Thick at once",
-                            f"At least {_mm(total)} mm of glass goes on the {face} at once, for firing {fire.number}.",
-                            f"up to {_mm(2 * limits.SIFTED_COAT_M[1])} mm for one fire, two full coats",
-                            "A thick coat cracks as it dries, draws into beads along the cracks, and keeps its "
-                            "bubbles.", "Two thinner coats with a fire between.", new[-1].step.title,
-                            "common-practice-suppliers")
+                yield _care(
+                    "Thick at once",
+                    f"At least {_mm(total)} mm of glass goes on the {face} at once, for firing {fire.number}.",
+                    f"up to {_mm(2 * limits.SIFTED_COAT_M[1])} mm for one fire, two full coats",
+                    "A thick coat cracks as it dries, draws into beads along the cracks, and keeps its bubbles.",
+                    "Two thinner coats with a fire between.",
+                    new[-1].step.title,
+                    "common-practice-suppliers",
+                )
 
 
 def part_cover(trail: Walk, known: Known) -> Iterator[Reason]:
@@ -129,11 +167,15 @@ def part_cover(trail: Walk, known: Known) -> Iterator[Reason]:
         first = [c for c in coats if c.number in fire.new and trail.faces[face].index(c) <= len(fire.new)]
         cover = sum(c.step.coverage for c in first)
         if cover < limits.FULL_COVERAGE:
-            yield _care("Bare metal beside glass", f"The first coat covers {cover:.0%} of the {face}.",
-                        "the whole face, or the bare part masked",
-                        "The bare part scales in the fire, specks the glass, and shows as dots under the next coat.",
-                        "Cover the whole face, or mask what stays bare.", coats[0].step.title,
-                        "common-practice-suppliers")
+            yield _care(
+                "Bare metal beside glass",
+                f"The first coat covers {cover:.0%} of the {face}.",
+                "the whole face, or the bare part masked",
+                "The bare part scales in the fire, specks the glass, and shows as dots under the next coat.",
+                "Cover the whole face, or mask what stays bare.",
+                coats[0].step.title,
+                "common-practice-suppliers",
+            )
 
 
 def soft_back(trail: Walk, known: Known) -> Iterator[Reason]:
@@ -143,10 +185,15 @@ def soft_back(trail: Walk, known: Known) -> Iterator[Reason]:
         return
     middles = [_middle(coats[-1]) for coats in (front, back)]
     if middles[0] is not None and middles[1] is not None and middles[1] < middles[0] - limits.SOFTER_K:
-        yield _care("Back softer than the front", f"{back[-1].glass.label} behind {front[-1].glass.label.lower()}.",
-                    "a back at least as hard as the front",
-                    "The back melts before the front is done, and sticks to what it stands on.",
-                    "A harder glass on the back.", back[-1].step.title, "common-practice-guild")
+        yield _care(
+            "Back softer than the front",
+            f"{back[-1].glass.label} behind {front[-1].glass.label.lower()}.",
+            "a back at least as hard as the front",
+            "The back melts before the front is done, and sticks to what it stands on.",
+            "A harder glass on the back.",
+            back[-1].step.title,
+            "common-practice-guild",
+        )
 
 
 def _middle(coat: Coat) -> float | None:
@@ -159,11 +206,23 @@ def colour_fires(trail: Walk, known: Known) -> Iterator[Reason]:
     for rule in (r for r in known.fit_rules if r.key.endswith("-fires")):
         for coat in trail.coats:
             fires = [f for f in trail.fires_after(coat.step) if coat.number in f.coats]
-            if (len(fires) > limits.COLOUR_FIRES and trail.faces[coat.face][0] is not coat
-                    and matches(rule.glass, coat.glass) and matches(rule.metal, known.metal)):
+            if (
+                len(fires) > limits.COLOUR_FIRES
+                and trail.faces[coat.face][0] is not coat
+                and matches(rule.glass, coat.glass)
+                and matches(rule.metal, known.metal)
+            ):
                 told = rule_reason(rule)
-                yield Reason(told.rule, told.outcome, f"{told.found} Here it gets {len(fires)}.", told.limit, told.why,
-                             told.remedy, told.source, step=coat.step.title)
+                yield Reason(
+                    told.rule,
+                    told.outcome,
+                    f"{told.found} Here it gets {len(fires)}.",
+                    told.limit,
+                    told.why,
+                    told.remedy,
+                    told.source,
+                    step=coat.step.title,
+                )
 
 
 def tension_contrast(trail: Walk, known: Known) -> Iterator[Reason]:
@@ -181,9 +240,15 @@ def tension_contrast(trail: Walk, known: Known) -> Iterator[Reason]:
         value, low, high = (above.value - below.value, above.low - below.high, above.high - below.low)
         # Told of the typical figures, and only where the bands leave no doubt which is higher.
         if contrast_warning(below.value, above.value) and low > 0:
-            yield _care(f"{limit.rule}: {over.glass.label.lower()} over {under.glass.label.lower()}",
-                        Measure(value * 1e3, low * 1e3, high * 1e3, limit.unit), limit.words, limit.why, limit.remedy,
-                        over.step.title, rows[0].source)
+            yield _care(
+                f"{limit.rule}: {over.glass.label.lower()} over {under.glass.label.lower()}",
+                Measure(value * 1e3, low * 1e3, high * 1e3, limit.unit),
+                limit.words,
+                limit.why,
+                limit.remedy,
+                over.step.title,
+                rows[0].source,
+            )
 
 
 def fire_times(trail: Walk, metal: Metal, firings: Firings) -> Iterator[Reason]:
@@ -201,11 +266,16 @@ def fire_times(trail: Walk, metal: Metal, firings: Firings) -> Iterator[Reason]:
             if told.gloss is None:
                 continue
             if minutes < told.gloss.low and _must_shine(trail, coat, fire):
-                yield _care("Minutes in the fire", Measure(minutes, minutes, minutes, "min"),
-                            f"{coat.glass.label} shines after {told.gloss.low:.1f} min at the earliest"
-                            f"{_basis(told)}", "Taken out before it shines it is bumpy and full of bubbles, does not "
-                            "clear its oxide, and holds badly to the metal.", "Leave it in until it shines.",
-                            fire.step.title, "computed-here")
+                yield _care(
+                    "Minutes in the fire",
+                    Measure(minutes, minutes, minutes, "min"),
+                    f"{coat.glass.label} shines after {told.gloss.low:.1f} min at the earliest{_basis(told)}",
+                    "Taken out before it shines it is bumpy and full of bubbles, does not "
+                    "clear its oxide, and holds badly to the metal.",
+                    "Leave it in until it shines.",
+                    fire.step.title,
+                    "computed-here",
+                )
             if slowest is None or told.gloss.high > (slowest[0].gloss or told.gloss).high:
                 slowest = (told, coat)
         if slowest is None or slowest[0].gloss is None or minutes > limits.LONG_FIRE_MIN:
@@ -213,10 +283,15 @@ def fire_times(trail: Walk, metal: Metal, firings: Firings) -> Iterator[Reason]:
         if minutes > limits.TOO_LONG * slowest[0].gloss.high:
             told, coat = slowest
             assert told.gloss is not None
-            yield _care("Long fire", Measure(minutes, minutes, minutes, "min"),
-                        f"{coat.glass.label} shines within {told.gloss.high:.1f} min{_basis(told)}; up to twice that",
-                        "Long past its gloss a coat crawls, pits and takes up oxide, and what lies beneath comes up.",
-                        "Take it out when it shines.", fire.step.title, "computed-here")
+            yield _care(
+                "Long fire",
+                Measure(minutes, minutes, minutes, "min"),
+                f"{coat.glass.label} shines within {told.gloss.high:.1f} min{_basis(told)}; up to twice that",
+                "Long past its gloss a coat crawls, pits and takes up oxide, and what lies beneath comes up.",
+                "Take it out when it shines.",
+                fire.step.title,
+                "computed-here",
+            )
 
 
 def _must_shine(trail: Walk, coat: Coat, fire: Fire) -> bool:

@@ -60,22 +60,35 @@ class _Sampled:
         # One kiln for all firings. Last, so that what is drawn of the others does not hang on it.
         offset_k = next((f.offset_k for f in trail.fires if f.step.kiln_c is not None), kiln.TRUE)
         self.draws = draws = Draws(
-            ("metal thickness", *METAL_INPUTS, *DOME_INPUTS, *(f"thickness of {c.step.title}" for c in solid),
-             *(of_glass(n, g) for g in glasses.values() for n in GLASS_INPUTS),
-             *(() if offset_k.is_exact else (kiln.INPUT,))), samples)
+            (
+                "metal thickness",
+                *METAL_INPUTS,
+                *DOME_INPUTS,
+                *(f"thickness of {c.step.title}" for c in solid),
+                *(of_glass(n, g) for g in glasses.values() for n in GLASS_INPUTS),
+                *(() if offset_k.is_exact else (kiln.INPUT,)),
+            ),
+            samples,
+        )
         self.offset_k = offset_k.value if offset_k.is_exact else draws.of(kiln.INPUT, offset_k)
         self.base = draws.metal(metal)
         self.metal_m = draws.thickness("metal thickness", trail.piece.base.thickness_m, THINNEST_METAL_M)
         self.drawn = {key: draws.glass(glass, metal, several=True) for key, glass in glasses.items()}
-        self.coats = {c.number: draws.thickness(f"thickness of {c.step.title}", c.thickness_m, THINNEST_COAT_M)
-                      * c.step.coverage for c in solid}
+        self.coats = {
+            c.number: draws.thickness(f"thickness of {c.step.title}", c.thickness_m, THINNEST_COAT_M) * c.step.coverage
+            for c in solid
+        }
         self.fires = [f for f in trail.fires if any(not trail.coats[n].line for n in f.coats)]
         # A firing that adds no coat leaves the plate as it was.
         built = [tuple(n for n in f.coats if n in self.coats) for f in self.fires]
         self.state_of = [sorted(set(built)).index(b) for b in built]
         states = [self.fires[self.state_of.index(k)] for k in range(len(set(built)))]
-        self.stack = Stack(_sheets(trail, solid, self.coats, self.metal_m, self.drawn, states), self.base,
-                           [f.title for f in states], *draws.dome(_rise(trail)))
+        self.stack = Stack(
+            _sheets(trail, solid, self.coats, self.metal_m, self.drawn, states),
+            self.base,
+            [f.title for f in states],
+            *draws.dome(_rise(trail)),
+        )
 
     def numbers(self, told: tuple[SampledStage, ...], worst_of: list[Array]) -> Numbers:
         """All that is told of the piece, with its stages and their worst tensions."""
@@ -98,16 +111,22 @@ class _Sampled:
         for fire in trail.fires:
             _heat(trail, fire, self.offset_k, base, self.drawn, outcomes, found)
         front_m, back_m = (_face(solid, self.coats, face, metal_m) for face in ("front", "back"))
-        thickness_rules(front_m, back_m, metal_m, self.metal, {c.face for c in solid} == {"front", "back"}, outcomes,
-                        found)
+        thickness_rules(
+            front_m, back_m, metal_m, self.metal, {c.face for c in solid} == {"front", "back"}, outcomes, found
+        )
         graded_ = np.stack(list(outcomes.values()))
         overall = graded_.max(axis=0)
         measures = {"metal_thickness_mm": metal_m * 1e3, "front_mm": front_m * 1e3, "back_mm": back_m * 1e3}
         bands = bands_of(np.stack([*(found[k] for k in outcomes), *measures.values()])).tolist()
         of = dict(zip((*outcomes, *measures), map(tuple, bands), strict=True))
         whole, *each = shares(np.vstack((overall, graded_)))
-        return Numbers(whole, {k: RuleNumbers(s, of[k]) for k, s in zip(outcomes, each, strict=True)},
-                       {k: of[k] for k in measures}, stages, most_telling(self.draws.wide, overall))
+        return Numbers(
+            whole,
+            {k: RuleNumbers(s, of[k]) for k, s in zip(outcomes, each, strict=True)},
+            {k: of[k] for k in measures},
+            stages,
+            most_telling(self.draws.wide, overall),
+        )
 
 
 def _rise(trail: Walk) -> Band | None:
@@ -120,19 +139,39 @@ def _face(solid: list[Coat], coats: dict[int, Array], face: str, like: Array) ->
     return np.asarray(np.sum([coats[c.number] for c in solid if c.face == face] or [np.zeros_like(like)], axis=0))
 
 
-def _sheets(trail: Walk, solid: list[Coat], coats: dict[int, Array], metal_m: Array,
-            drawn: dict[str, GlassDraws], fires: list[Fire]) -> list[Sheet]:
+def _sheets(
+    trail: Walk,
+    solid: list[Coat],
+    coats: dict[int, Array],
+    metal_m: Array,
+    drawn: dict[str, GlassDraws],
+    fires: list[Fire],
+) -> list[Sheet]:
     """The stack from the bottom up: the back's outermost coat first, then the metal, then the front outwards."""
+
     def sheet(coat: Coat) -> Sheet:
-        return Sheet(f"{coat.glass.key}, {coat.face}", drawn[coat.glass.key],
-                     [coats[coat.number] * (coat.number in f.coats) for f in fires])
+        return Sheet(
+            f"{coat.glass.key}, {coat.face}",
+            drawn[coat.glass.key],
+            [coats[coat.number] * (coat.number in f.coats) for f in fires],
+        )
 
-    return [*(sheet(c) for c in reversed(solid) if c.face == "back"), Sheet("metal", None, [metal_m] * len(fires)),
-            *(sheet(c) for c in solid if c.face == "front")]
+    return [
+        *(sheet(c) for c in reversed(solid) if c.face == "back"),
+        Sheet("metal", None, [metal_m] * len(fires)),
+        *(sheet(c) for c in solid if c.face == "front"),
+    ]
 
 
-def _heat(trail: Walk, fire: Fire, offset_k: float | Array, base: MetalDraws, drawn: dict[str, GlassDraws],
-          outcomes: dict[str, Array], found: dict[str, Array]) -> None:
+def _heat(
+    trail: Walk,
+    fire: Fire,
+    offset_k: float | Array,
+    base: MetalDraws,
+    drawn: dict[str, GlassDraws],
+    outcomes: dict[str, Array],
+    found: dict[str, Array],
+) -> None:
     """The kiln of one firing against the metal and against every glass that is on."""
     if fire.step.kiln_c is None:
         return

@@ -102,12 +102,12 @@ class Walk:
     def beneath(self, item: Item) -> list[Item]:
         """What lies between an item and the metal, nearest first."""
         face = self.faces[item.step.face]
-        return list(reversed(face[:face.index(item)]))
+        return list(reversed(face[: face.index(item)]))
 
     def above(self, item: Item) -> list[Item]:
         """What is laid on an item later, nearest first."""
         face = self.faces[item.step.face]
-        return face[face.index(item) + 1:]
+        return face[face.index(item) + 1 :]
 
     def about(self, rule: str) -> str:
         """What a rule on the finished whole is about: the last coat laid, or the base for that on its thickness."""
@@ -159,10 +159,15 @@ def walk(piece: Piece, glasses: Mapping[str, Glass], leaves: Mapping[str, Leaf],
             if step.kiln_c is not None:
                 kiln.check_heat(step.kiln_c, offset_k, step.title)
             fire = Fire(
-                len(trail.fires) + 1, step, tuple(c.number for c in trail.coats), tuple(waiting),
+                len(trail.fires) + 1,
+                step,
+                tuple(c.number for c in trail.coats),
+                tuple(waiting),
                 {face: tuple(items) for face, items in trail.faces.items()},
                 tuple(f for f in ("front", "back") if not any(isinstance(i, Coat) for i in trail.faces[f])),
-                tuple(sorted(masked)), offset_k)
+                tuple(sorted(masked)),
+                offset_k,
+            )
             trail.fires.append(fire)
             waiting = []
     last = max((f.step.number for f in trail.fires), default=0)

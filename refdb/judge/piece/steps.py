@@ -45,10 +45,15 @@ class Step:
     @cached_property
     def title(self) -> str:
         """The step in a few words, with its number."""
-        what = {"coat": f"{self.glass} on the {self.face}", "leaf": f"{self.leaf} on the {self.face}",
-                "line": f"line work on the {self.face}", "mask": f"mask the {self.face}",
-                "clean": f"clean the {self.face}", "stone": f"stone the {self.face}",
-                "join": f"join with {self.solder}"}.get(self.do, "")
+        what = {
+            "coat": f"{self.glass} on the {self.face}",
+            "leaf": f"{self.leaf} on the {self.face}",
+            "line": f"line work on the {self.face}",
+            "mask": f"mask the {self.face}",
+            "clean": f"clean the {self.face}",
+            "stone": f"stone the {self.face}",
+            "join": f"join with {self.solder}",
+        }.get(self.do, "")
         if self.do == "fire":
             what = f"fire at {self.kiln_c:.0f} °C" if self.kiln_c is not None else "fire"
         return f"step {self.number}, {what}"

@@ -94,7 +94,7 @@ def judge_pieces(ref: Reference, pieces: Sequence[Piece], workers: int = 1, *, h
     NotFound, BadInput, StoreUnusable
     """
     shared = _Shared(ref, heats)
-    groups = [pieces[k:k + _TOGETHER] for k in range(0, len(pieces), _TOGETHER)]
+    groups = [pieces[k : k + _TOGETHER] for k in range(0, len(pieces), _TOGETHER)]
     workers = min(workers, len(groups))
     if workers > 1:
         import multiprocessing
@@ -107,8 +107,10 @@ def judge_pieces(ref: Reference, pieces: Sequence[Piece], workers: int = 1, *, h
         shared.look_up(pieces)
         with multiprocessing.get_context("fork").Pool(workers, _inherit, (shared,)) as pool:
             verdicts = [verdict for judged in pool.imap(_judged_by_worker, groups) for verdict in judged]
-    return [replace(verdict, tiles=tiles_of_piece(ref, piece, verdict))
-            for piece, verdict in zip(pieces, verdicts, strict=True)]
+    return [
+        replace(verdict, tiles=tiles_of_piece(ref, piece, verdict))
+        for piece, verdict in zip(pieces, verdicts, strict=True)
+    ]
 
 
 _inherited: list[_Shared] = []
@@ -168,16 +170,22 @@ class _Followed:
         """Find what needs no sample, and whether there can be one."""
         trail, metal = self.trail, self.metal
         known = Known(metal, shared.fit_rules, shared.contacts, shared.solders, shared.reactions)
-        self.fixed = [*findings(trail, known), *rises(trail, metal, shared.firings),
-                      *fire_times(trail, metal, shared.firings)]
+        self.fixed = [
+            *findings(trail, known),
+            *rises(trail, metal, shared.firings),
+            *fire_times(trail, metal, shared.firings),
+        ]
         solid = list({c.glass.key: c.glass for c in trail.coats if not c.line}.values())
         self.missing = tuple(dict.fromkeys(m for glass in solid for m in missing_figures(glass, metal)))
         fired = any(not trail.coats[n].line for f in trail.fires for n in f.coats)
         self.can_be_sampled = fired and not self.missing
         for glass in solid if self.can_be_sampled else ():
             first = next(c.step for c in trail.coats if c.glass.key == glass.key)
-            self.fixed += [replace(r, step=first.title) for k, r in evidence_reasons(glass, metal).items()
-                           if k == "evidence-glass" or glass is solid[0]]
+            self.fixed += [
+                replace(r, step=first.title)
+                for k, r in evidence_reasons(glass, metal).items()
+                if k == "evidence-glass" or glass is solid[0]
+            ]
 
 
 def _sampled_numbers(followed: Sequence[_Followed]) -> list[Numbers | None]:
@@ -216,11 +224,18 @@ def _verdict(shared: _Shared, followed: _Followed, numbers: Numbers | None) -> V
     wanted = [r.source for r in ordered] + [c.source for c in cautions.values()]
     units = {"metal_thickness_mm": "mm", "front_mm": "mm", "back_mm": "mm"}
     return Verdict(
-        outcome, confidence, text, _question(piece, metal, trail.fires, shared.kiln), ordered,
+        outcome,
+        confidence,
+        text,
+        _question(piece, metal, trail.fires, shared.kiln),
+        ordered,
         {k: Measure(*v, units[k]) for k, v in numbers.measures.items()} if numbers else {},
-        tuple(s.as_stage() for s in numbers.stages) if numbers else (), tuple(cautions.values()),
-        dict(zip((SUITS, CARE, NOT), shares, strict=True)) if numbers else {}, missing,
-        {k: known[k] for k in dict.fromkeys(wanted) if k in known})
+        tuple(s.as_stage() for s in numbers.stages) if numbers else (),
+        tuple(cautions.values()),
+        dict(zip((SUITS, CARE, NOT), shares, strict=True)) if numbers else {},
+        missing,
+        {k: known[k] for k in dict.fromkeys(wanted) if k in known},
+    )
 
 
 def _plain(key: str) -> str:
@@ -273,9 +288,18 @@ def _sampled(key: str, numbers: RuleNumbers, trail: Walk, metal: Metal) -> Reaso
         row = metal.value("least_thickness")
         assert row is not None
         words, source = f"at least {row.band.value * 1e3:.2f} mm for this metal", row.source
-    return Reason(rule, outcome, found, words, why, limit.remedy if outcome != SUITS else "", source,
-                  numbers.share_at_least(outcome), step.title if step else trail.about(head),
-                  numbers.share_beyond(outcome))
+    return Reason(
+        rule,
+        outcome,
+        found,
+        words,
+        why,
+        limit.remedy if outcome != SUITS else "",
+        source,
+        numbers.share_at_least(outcome),
+        step.title if step else trail.about(head),
+        numbers.share_beyond(outcome),
+    )
 
 
 def _question(piece: Piece, metal: Metal, fires: Sequence[Fire], kept: KilnOffset | None) -> dict[str, Any]:
@@ -283,8 +307,17 @@ def _question(piece: Piece, metal: Metal, fires: Sequence[Fire], kept: KilnOffse
     # A kiln that no step sets is not asked about.
     of_kiln = kiln.question_of(kiln.offset_of(kept), kiln.rests_on(kept)) if kept is not None and fires else {}
     return {
-        "piece": piece.title, "metal": metal.key, "metal_label": metal.label,
+        "piece": piece.title,
+        "metal": metal.key,
+        "metal_label": metal.label,
         "metal_thickness_mm": {n: round(getattr(band, n) * 1e3, 4) for n in ("value", "low", "high")},
-        "said": piece.base.said, "width_mm": round(piece.width_m * 1e3, 3), "height_mm": round(piece.height_m * 1e3, 3),
-        "area_mm2": round(piece.area_m2 * 1e6, 2), "quantity": piece.quantity, "use": piece.use, "shape": piece.shape,
-        "steps": [s.title for s in piece.steps], **of_kiln}
+        "said": piece.base.said,
+        "width_mm": round(piece.width_m * 1e3, 3),
+        "height_mm": round(piece.height_m * 1e3, 3),
+        "area_mm2": round(piece.area_m2 * 1e6, 2),
+        "quantity": piece.quantity,
+        "use": piece.use,
+        "shape": piece.shape,
+        "steps": [s.title for s in piece.steps],
+        **of_kiln,
+    }

@@ -88,10 +88,19 @@ def sampled_heat_up(kiln_c: float, blank: Blank, glass_m: float, kiln: Kiln) -> 
 def prepare_heat_ups(entries: Iterable[Entry]) -> dict[Entry, SampledHeatUp]:
     """Follow many pieces at once, so that `sampled_heat_up` need not one by one; what was asked longest ago goes."""
     wanted = [e for e in dict.fromkeys(entries) if e not in _KEPT][-_MOST_KEPT:]
-    followed = heat_ups([Charge(
-        by_band("kiln", e.kiln_c, e.kiln_c - KILN_ERROR_K, e.kiln_c + KILN_ERROR_K), e.blank, e.glass_m, e.kiln,
-        by_factor("door", e.kiln.door_drop_k, DOOR_FACTOR) if e.kiln.door_drop_k else None,
-        by_factor("recovery", e.kiln.recovery_s, RECOVERY_FACTOR)) for e in wanted])
+    followed = heat_ups(
+        [
+            Charge(
+                by_band("kiln", e.kiln_c, e.kiln_c - KILN_ERROR_K, e.kiln_c + KILN_ERROR_K),
+                e.blank,
+                e.glass_m,
+                e.kiln,
+                by_factor("door", e.kiln.door_drop_k, DOOR_FACTOR) if e.kiln.door_drop_k else None,
+                by_factor("recovery", e.kiln.recovery_s, RECOVERY_FACTOR),
+            )
+            for e in wanted
+        ]
+    )
     found = {e: SampledHeatUp(h.time_s, h.piece_c) for e, h in zip(wanted, followed, strict=True)}
     _KEPT.update(found)
     for entry in list(_KEPT)[:-_MOST_KEPT]:
@@ -105,8 +114,9 @@ def tension_drawn() -> Array:
     return by_band("tension", typical, low, high)
 
 
-def dose_over_time(time_s: Array, piece_c: Array, curve: FiringCurve, tension_n_per_m: ArrayLike,
-                   moved_k: ArrayLike = 0.0) -> Array:
+def dose_over_time(
+    time_s: Array, piece_c: Array, curve: FiringCurve, tension_n_per_m: ArrayLike, moved_k: ArrayLike = 0.0
+) -> Array:
     """Return the dose ∫γ dt/η, m, at each time; shape of `piece_c`.
 
     Parameters
@@ -172,8 +182,12 @@ def checked_thickness(thickness_m: float) -> float:
     return thickness_m
 
 
-def stage_doses_m(thickness_m: ArrayLike, volume_m3: ArrayLike = USUAL_GRAINS.volume_m3,
-                  slope: ArrayLike = GLOSS_SLOPE, grains: Grains = USUAL_GRAINS) -> tuple[float, float, Array]:
+def stage_doses_m(
+    thickness_m: ArrayLike,
+    volume_m3: ArrayLike = USUAL_GRAINS.volume_m3,
+    slope: ArrayLike = GLOSS_SLOPE,
+    grains: Grains = USUAL_GRAINS,
+) -> tuple[float, float, Array]:
     """Return the doses, m, at which a coat stops being sugary, closes to an orange peel, and shines."""
     sugary, closed = sintering_dose_m(SUGARY_DENSITY, grains), sintering_dose_m(CLOSED_DENSITY, grains)
     return sugary, closed, np.maximum(gloss_dose_m(thickness_m, volume_m3, slope), closed)

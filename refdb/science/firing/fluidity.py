@@ -54,8 +54,11 @@ class FiringCurve:
 
     def __post_init__(self) -> None:
         if not (-500.0 <= self.low_k <= 0.0 <= self.high_k <= 500.0):
-            raise BadInput("the band of a viscosity curve must hold the curve itself", "viscosity",
-                           "give low_k from -500 to 0 and high_k from 0 to 500 kelvins")
+            raise BadInput(
+                "the band of a viscosity curve must hold the curve itself",
+                "viscosity",
+                "give low_k from -500 to 0 and high_k from 0 to 500 kelvins",
+            )
 
     def moved(self, kelvins: float) -> FiringCurve:
         """The same curve moved up in temperature."""
@@ -84,8 +87,10 @@ class FiringCurve:
         """Why no answer can be given at a kiln setting; empty when it can."""
         log10 = self.vft.a + self.vft.b / (kiln_c - self.vft.t0_c) if kiln_c > self.vft.t0_c else _FROZEN
         if log10 < LOG10_LOWEST:
-            return (f"at {kiln_c:.0f} °C this glass would be thinner than the viscosity model reaches "
-                    f"(10^{LOG10_LOWEST:g} Pa·s)")
+            return (
+                f"at {kiln_c:.0f} °C this glass would be thinner than the viscosity model reaches "
+                f"(10^{LOG10_LOWEST:g} Pa·s)"
+            )
         return ""
 
 
@@ -97,8 +102,9 @@ def curve_of_estimate(estimate: GlassEstimate) -> FiringCurve | None:
     return FiringCurve(estimate.vft, min(low - middle, 0.0), max(high - middle, 0.0), FROM_COMPOSITION)
 
 
-def class_curve(gloss_c: float, gloss_low_c: float, gloss_high_c: float,
-                set_point_c: float | None = None) -> FiringCurve:
+def class_curve(
+    gloss_c: float, gloss_low_c: float, gloss_high_c: float, set_point_c: float | None = None
+) -> FiringCurve:
     """Return a curve for a class of glass of which only the hardness is known.
 
     Parameters

@@ -93,8 +93,9 @@ def blank_of(family: str, thickness_m: float, density_kg_m3: float, back_glass: 
         When the family is not known here.
     """
     if family not in HEAT_OF_FAMILY:
-        raise BadInput(f"no heat capacity is known for '{family}'", "metal",
-                       f"use one of: {', '.join(sorted(HEAT_OF_FAMILY))}")
+        raise BadInput(
+            f"no heat capacity is known for '{family}'", "metal", f"use one of: {', '.join(sorted(HEAT_OF_FAMILY))}"
+        )
     capacity, slope, emissivity = HEAT_OF_FAMILY[family]
     return Blank(thickness_m * density_kg_m3, capacity, slope, GLASS_EMISSIVITY if back_glass else emissivity)
 
@@ -124,8 +125,9 @@ class Kiln:
 
     def __post_init__(self) -> None:
         if not (0.0 <= self.door_drop_k <= 600.0 and 0.0 < self.recovery_s <= 3600.0):
-            raise BadInput("the fall of the kiln or its recovery cannot be so", "kiln",
-                           "give 0 to 600 K, and more than 0 s")
+            raise BadInput(
+                "the fall of the kiln or its recovery cannot be so", "kiln", "give 0 to 600 K, and more than 0 s"
+            )
 
 
 USUAL_KILN = Kiln()
@@ -222,7 +224,8 @@ class _Course:
         setting, drop, tau = np.broadcast_arrays(
             np.asarray(charge.kiln_c, dtype=float),
             np.asarray(kiln.door_drop_k if charge.door_drop_k is None else charge.door_drop_k, dtype=float),
-            np.asarray(kiln.recovery_s if charge.recovery_s is None else charge.recovery_s, dtype=float))
+            np.asarray(kiln.recovery_s if charge.recovery_s is None else charge.recovery_s, dtype=float),
+        )
         if not np.all(np.isfinite(setting)) or np.any(setting < 50.0) or np.any(setting > 1600.0):
             raise BadInput("a kiln is set between 50 and 1600 °C", "kiln setting", "give its setting in °C")
         if not 0.0 <= charge.glass_thickness_m < 0.1:
@@ -244,8 +247,9 @@ def _followed(courses: Sequence[_Course], room_c: float) -> list[HeatUp]:
     rack_area = rack.area if rack else 0.0
     # Piece and rack as one system: what each gets from the kiln, and what each loses with its own and the other's
     # temperature and its fourth power.
-    from_kiln4 = STEFAN_BOLTZMANN * np.array([[GLASS_EMISSIVITY + back * (1.0 - shade)],
-                                              [rack_area * _RACK_EMISSIVITY]])
+    from_kiln4 = STEFAN_BOLTZMANN * np.array(
+        [[GLASS_EMISSIVITY + back * (1.0 - shade)], [rack_area * _RACK_EMISSIVITY]]
+    )
     from_kiln = CONVECTION_W_PER_M2_K * np.array([[2.0], [rack_area]])
     between = np.array([[-1.0, 1.0], [1.0, -1.0]])
     lost4 = STEFAN_BOLTZMANN * back * shade * between - np.diag(from_kiln4[:, 0])
@@ -278,8 +282,10 @@ def _followed(courses: Sequence[_Course], room_c: float) -> list[HeatUp]:
     told_s, told_c = _filled(times, pieces, slopes)
     kilns = setting - drop * np.exp(-told_s[:, None] / tau)
     ends = np.cumsum(counts)[:-1]
-    return [HeatUp(told_s, piece.reshape(-1, *c.shape), kiln.reshape(-1, *c.shape)) for c, piece, kiln in zip(
-        courses, np.split(told_c, ends, axis=1), np.split(kilns, ends, axis=1), strict=True)]
+    return [
+        HeatUp(told_s, piece.reshape(-1, *c.shape), kiln.reshape(-1, *c.shape))
+        for c, piece, kiln in zip(courses, np.split(told_c, ends, axis=1), np.split(kilns, ends, axis=1), strict=True)
+    ]
 
 
 def _filled(times: Array, values: Array, slopes: Array) -> tuple[Array, Array]:

@@ -77,8 +77,9 @@ def slope_after(dose_m: ArrayLike, thickness_m: float, grains: Grains = USUAL_GR
     return np.asarray(np.sqrt(grains.volume_m3 / (2.0 * math.pi * thickness_m**3) * np.exp(inside)))
 
 
-def gloss_dose_m(thickness_m: ArrayLike, volume_m3: ArrayLike = USUAL_GRAINS.volume_m3,
-                 slope: ArrayLike = GLOSS_SLOPE) -> Array:
+def gloss_dose_m(
+    thickness_m: ArrayLike, volume_m3: ArrayLike = USUAL_GRAINS.volume_m3, slope: ArrayLike = GLOSS_SLOPE
+) -> Array:
     """Return the dose ∫γ dt/η, m, after which a coat shines.
 
     Parameters
@@ -102,8 +103,9 @@ def gloss_dose_m(thickness_m: ArrayLike, volume_m3: ArrayLike = USUAL_GRAINS.vol
     return np.asarray(h * np.exp(np.interp(-wanted, -left, logs)))
 
 
-def gloss_dose_thin_m(thickness_m: float, volume_m3: float = USUAL_GRAINS.volume_m3,
-                      slope: float = GLOSS_SLOPE) -> float:
+def gloss_dose_thin_m(
+    thickness_m: float, volume_m3: float = USUAL_GRAINS.volume_m3, slope: float = GLOSS_SLOPE
+) -> float:
     """Return the thin-film limit of `gloss_dose_m`, 3V/(16π h² s²); it falls short when ripples are deep."""
     return 3.0 * volume_m3 / (16.0 * math.pi * thickness_m**2 * slope**2)
 

@@ -97,8 +97,14 @@ class ObservedFiring:
 
 
 def maturing_minutes(
-    curve: FiringCurve | None, kiln_c: float, blank: Blank, glass_thickness_m: float = 0.12e-3, *,
-    total_glass_m: float | None = None, molten_beneath_m: float = 0.0, kiln: Kiln = USUAL_KILN,
+    curve: FiringCurve | None,
+    kiln_c: float,
+    blank: Blank,
+    glass_thickness_m: float = 0.12e-3,
+    *,
+    total_glass_m: float | None = None,
+    molten_beneath_m: float = 0.0,
+    kiln: Kiln = USUAL_KILN,
     grains: Grains = USUAL_GRAINS,
 ) -> Stages:
     """Return when a coat is sugary, orange-peel and glossy at a kiln setting.
@@ -153,8 +159,11 @@ def maturing_minutes(
     dose = dose_over_time(heat.time_s, heat.piece_c, curve, tension_drawn(), moved)
     minutes = [time_of_dose_s(heat.time_s, dose, wanted) / 60.0 for wanted in doses]
     told = [_pinned(float(m[0]), curve, kiln_c) if curve.basis == OBSERVED else band_around(m) for m in minutes]
-    late = "" if math.isfinite(told[2].value) else (
-        f"no gloss within {LONGEST_MINUTES:g} minutes at {kiln_c:.0f} °C: too cold for this glass")
+    late = (
+        ""
+        if math.isfinite(told[2].value)
+        else (f"no gloss within {LONGEST_MINUTES:g} minutes at {kiln_c:.0f} °C: too cold for this glass")
+    )
     return Stages(told[0], told[1], told[2], late)
 
 
@@ -197,11 +206,15 @@ def calibrated(curve: FiringCurve | None, observed: ObservedFiring, kiln: Kiln =
         When gloss was not what was seen, or no glass could do so.
     """
     if observed.result != "gloss":
-        raise BadInput(f"'{observed.result}' does not pin a glass", "observed firing",
-                       "give the time after which it just shone")
+        raise BadInput(
+            f"'{observed.result}' does not pin a glass", "observed firing", "give the time after which it just shone"
+        )
     if not 0.0 < observed.minutes <= LONGEST_MINUTES:
-        raise BadInput(f"the time must be above 0 and at most {LONGEST_MINUTES:g} minutes", "observed firing",
-                       "give the minutes in the kiln until it shone")
+        raise BadInput(
+            f"the time must be above 0 and at most {LONGEST_MINUTES:g} minutes",
+            "observed firing",
+            "give the minutes in the kiln until it shone",
+        )
     start = curve or class_curve(observed.kiln_c, observed.kiln_c - 1.0, observed.kiln_c + 1.0)
     thickness = checked_thickness(observed.glass_thickness_m)
     heat = sampled_heat_up(*_entry(observed, kiln))
@@ -211,8 +224,11 @@ def calibrated(curve: FiringCurve | None, observed: ObservedFiring, kiln: Kiln =
     def move_for(minutes: float) -> float | None:
         moves = np.linspace(-_MOST_MOVED_K, _MOST_MOVED_K, _MOVES)
         for _ in range(_ROUNDS):
-            dose = dose_at(heat.time_s, dose_over_time(
-                heat.time_s, heat.piece_c[:, :1], start, TYPICAL_N_PER_M[1], moves), np.full(_MOVES, minutes * 60.0))
+            dose = dose_at(
+                heat.time_s,
+                dose_over_time(heat.time_s, heat.piece_c[:, :1], start, TYPICAL_N_PER_M[1], moves),
+                np.full(_MOVES, minutes * 60.0),
+            )
             # The stiffer the glass, the less of its dose it has by then.
             at = int((dose >= wanted).sum())
             if not 0 < at < _MOVES:
@@ -223,19 +239,33 @@ def calibrated(curve: FiringCurve | None, observed: ObservedFiring, kiln: Kiln =
 
     move = move_for(observed.minutes)
     if move is None:
-        raise BadInput(f"no glass shines after {observed.minutes:g} minutes at {observed.kiln_c:g} °C on this metal",
-                       "observed firing", "check the minutes, the setting and the thickness of the metal")
-    softer, harder = move_for(observed.minutes / OBSERVED_FACTOR), move_for(
-        min(observed.minutes * OBSERVED_FACTOR, LONGEST_MINUTES))
+        raise BadInput(
+            f"no glass shines after {observed.minutes:g} minutes at {observed.kiln_c:g} °C on this metal",
+            "observed firing",
+            "check the minutes, the setting and the thickness of the metal",
+        )
+    softer, harder = (
+        move_for(observed.minutes / OBSERVED_FACTOR),
+        move_for(min(observed.minutes * OBSERVED_FACTOR, LONGEST_MINUTES)),
+    )
     pinned = start.moved(move)
-    return replace(pinned, low_k=(softer if softer is not None else move - 40.0) - move,
-                   high_k=(harder if harder is not None else move + 40.0) - move, basis=OBSERVED,
-                   seen_c=observed.kiln_c)
+    return replace(
+        pinned,
+        low_k=(softer if softer is not None else move - 40.0) - move,
+        high_k=(harder if harder is not None else move + 40.0) - move,
+        basis=OBSERVED,
+        seen_c=observed.kiln_c,
+    )
 
 
 def kiln_setting_c(
-    curve: FiringCurve | None, minutes: float, blank: Blank, glass_thickness_m: float = 0.12e-3, *,
-    total_glass_m: float | None = None, kiln: Kiln = USUAL_KILN,
+    curve: FiringCurve | None,
+    minutes: float,
+    blank: Blank,
+    glass_thickness_m: float = 0.12e-3,
+    *,
+    total_glass_m: float | None = None,
+    kiln: Kiln = USUAL_KILN,
 ) -> Setting:
     """Return the kiln setting at which a coat shines after a given time: `maturing_minutes` the other way round.
 
@@ -260,8 +290,9 @@ def kiln_setting_c(
     """
     checked_thickness(glass_thickness_m)
     if not 0.0 < minutes <= LONGEST_MINUTES:
-        raise BadInput(f"the time must be above 0 and at most {LONGEST_MINUTES:g} minutes", "minutes",
-                       "give the time in the kiln")
+        raise BadInput(
+            f"the time must be above 0 and at most {LONGEST_MINUTES:g} minutes", "minutes", "give the time in the kiln"
+        )
     if curve is None:
         return Setting(None, refusal(None, 0.0, "glass"))
     total = 2.0 * glass_thickness_m if total_glass_m is None else total_glass_m

@@ -69,9 +69,17 @@ class PullThrough:
 
 @lru_cache(maxsize=512)
 def pull_through(
-    under: FiringCurve | None, over: FiringCurve | None, kiln_c: float, blank: Blank, under_thickness_m: float,
-    over_thickness_m: float, *, minutes: float | None = None, total_glass_m: float | None = None,
-    kiln: Kiln = USUAL_KILN, names: tuple[str, str] = ("under coat", "over coat"),
+    under: FiringCurve | None,
+    over: FiringCurve | None,
+    kiln_c: float,
+    blank: Blank,
+    under_thickness_m: float,
+    over_thickness_m: float,
+    *,
+    minutes: float | None = None,
+    total_glass_m: float | None = None,
+    kiln: Kiln = USUAL_KILN,
+    names: tuple[str, str] = ("under coat", "over coat"),
 ) -> PullThrough:
     """Return how far an under coat is on its way through the coat above it.
 
@@ -111,10 +119,14 @@ def pull_through(
     """
     a, b = checked_thickness(under_thickness_m), checked_thickness(over_thickness_m)
     if minutes is not None and not 0.0 < minutes <= LONGEST_MINUTES:
-        raise BadInput("a firing lasts more than 0 and at most "
-                       f"{LONGEST_MINUTES:g} minutes here", "minutes", "give the time in the kiln")
-    reason = next((why for curve, name in zip((under, over), names, strict=True)
-                   if (why := refusal(curve, kiln_c, name))), "")
+        raise BadInput(
+            f"a firing lasts more than 0 and at most {LONGEST_MINUTES:g} minutes here",
+            "minutes",
+            "give the time in the kiln",
+        )
+    reason = next(
+        (why for curve, name in zip((under, over), names, strict=True) if (why := refusal(curve, kiln_c, name))), ""
+    )
     if reason or under is None or over is None:
         return PullThrough(*names, None, reason=reason)
     heat = sampled_heat_up(float(kiln_c), blank, glass_of_two(a, b) if total_glass_m is None else total_glass_m, kiln)
@@ -130,8 +142,11 @@ def pull_through(
     if minutes is None:
         ends = time_of_dose_s(heat.time_s, over_dose, over_gloss_m)
         if not np.isfinite(ends[0]):
-            return PullThrough(*names, None, reason=f"at {kiln_c:.0f} °C the {names[1]} does not shine within "
-                               f"{LONGEST_MINUTES:g} minutes")
+            return PullThrough(
+                *names,
+                None,
+                reason=f"at {kiln_c:.0f} °C the {names[1]} does not shine within {LONGEST_MINUTES:g} minutes",
+            )
         ends = np.minimum(ends, LONGEST_S)
     else:
         ends = np.full(tension.size, minutes * 60.0)
@@ -142,9 +157,13 @@ def pull_through(
     by_then = dose_at(heat.time_s, under_dose, np.minimum(closes, ends))[0]
     fluidity = band_around(ratio)
     return PullThrough(
-        *names, band_around(got / under_gloss_m), fluidity,
+        *names,
+        band_around(got / under_gloss_m),
+        fluidity,
         float(share_from_below(a, b, fluidity.value)) if np.isfinite(fluidity.value) else 1.0,
-        float(wicked_share(by_then, b)), bare_share(b))
+        float(wicked_share(by_then, b)),
+        bare_share(b),
+    )
 
 
 def glass_of_two(under_m: float, over_m: float) -> float:
@@ -160,8 +179,13 @@ def refusal(curve: FiringCurve | None, kiln_c: float, name: str) -> str:
 
 
 def pull_through_stack(
-    coats: Sequence[Coat], kiln_c: float, blank: Blank, *, minutes: float | None = None,
-    total_glass_m: float | None = None, kiln: Kiln = USUAL_KILN,
+    coats: Sequence[Coat],
+    kiln_c: float,
+    blank: Blank,
+    *,
+    minutes: float | None = None,
+    total_glass_m: float | None = None,
+    kiln: Kiln = USUAL_KILN,
 ) -> list[PullThrough]:
     """Return, for the uppermost coat of a stack, how far each coat beneath is on its way through it.
 
@@ -182,7 +206,17 @@ def pull_through_stack(
         return []
     newest, beneath = coats[-1], together(coats)[:-1]
     return [
-        pull_through(under.curve, newest.curve, kiln_c, blank, under.thickness_m, newest.thickness_m,
-                     minutes=minutes, total_glass_m=total_glass_m, kiln=kiln, names=(under.glass, newest.glass))
+        pull_through(
+            under.curve,
+            newest.curve,
+            kiln_c,
+            blank,
+            under.thickness_m,
+            newest.thickness_m,
+            minutes=minutes,
+            total_glass_m=total_glass_m,
+            kiln=kiln,
+            names=(under.glass, newest.glass),
+        )
         for under in reversed(beneath)
     ]

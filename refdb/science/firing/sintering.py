@@ -56,8 +56,9 @@ def grains_between(coarse_m: float, fine_m: float) -> Grains:
     if not 0.0 < fine_m < coarse_m < 0.01:
         raise BadInput("the coarser sieve comes first and both are openings in metres", "grains")
     spread = math.log(coarse_m / fine_m)
-    return Grains(0.5 * spread / (1.0 / fine_m - 1.0 / coarse_m),
-                  math.pi / 6.0 * (coarse_m**3 - fine_m**3) / (3.0 * spread))
+    return Grains(
+        0.5 * spread / (1.0 / fine_m - 1.0 / coarse_m), math.pi / 6.0 * (coarse_m**3 - fine_m**3) / (3.0 * spread)
+    )
 
 
 #: The usual sifted powder: through 80 mesh, fines below 325 mesh washed out.

@@ -19,11 +19,36 @@ Array = NDArray[np.float64]
 
 #: 1e-7/K for a whole mole fraction, mean of 20-400 °C.
 FACTORS: dict[str, float] = {
-    "Al2O3": -30.0, "Li2O": 270.0, "Na2O": 395.0, "Rb2O": 510.0, "Cs2O": 515.0, "BeO": 45.0, "MgO": 60.0,
-    "CaO": 130.0, "SrO": 160.0, "BaO": 200.0, "ZnO": 50.0, "CdO": 115.0, "ZrO2": -60.0, "SnO2": -45.0,
-    "Sb2O3": 75.0, "As2O3": 75.0, "P2O5": 140.0, "MnO": 105.0, "MnO2": 105.0, "CoO": 50.0, "NiO": 50.0,
-    "CuO": 30.0, "Cu2O": 30.0, "FeO": 55.0, "Fe2O3": 55.0, "La2O3": 60.0, "CeO2": -5.0,
-    "CaF2": 180.0, "Na2SiF6": 340.0, "Na3AlF6": 480.0,
+    "Al2O3": -30.0,
+    "Li2O": 270.0,
+    "Na2O": 395.0,
+    "Rb2O": 510.0,
+    "Cs2O": 515.0,
+    "BeO": 45.0,
+    "MgO": 60.0,
+    "CaO": 130.0,
+    "SrO": 160.0,
+    "BaO": 200.0,
+    "ZnO": 50.0,
+    "CdO": 115.0,
+    "ZrO2": -60.0,
+    "SnO2": -45.0,
+    "Sb2O3": 75.0,
+    "As2O3": 75.0,
+    "P2O5": 140.0,
+    "MnO": 105.0,
+    "MnO2": 105.0,
+    "CoO": 50.0,
+    "NiO": 50.0,
+    "CuO": 30.0,
+    "Cu2O": 30.0,
+    "FeO": 55.0,
+    "Fe2O3": 55.0,
+    "La2O3": 60.0,
+    "CeO2": -5.0,
+    "CaF2": 180.0,
+    "Na2SiF6": 340.0,
+    "Na3AlF6": 480.0,
 }
 #: Oxides whose factor is a rule, worked out in `expansion_appen_ppm_per_k`.
 BY_RULE = ("SiO2", "B2O3", "TiO2", "K2O", "PbO")
@@ -62,7 +87,7 @@ def expansion_appen_ppm_per_k(weights: Array, names: Sequence[str]) -> Array:
             if part not in columns:
                 columns.append(part)
             matrix[row, columns.index(part)] += count / MOLAR_MASS_G_PER_MOL[name]
-    moles = weights @ matrix[:, :len(columns)]
+    moles = weights @ matrix[:, : len(columns)]
     known = np.array([c in FACTORS or c in BY_RULE for c in columns])
     ignored = np.array([c in ("F", "Cl", "S") for c in columns])
     with np.errstate(invalid="ignore", divide="ignore"):
@@ -76,8 +101,9 @@ def expansion_appen_ppm_per_k(weights: Array, names: Sequence[str]) -> Array:
 
     silica, boric, alkalis = of("SiO2"), of("B2O3"), of("Li2O", "Na2O", "K2O")
     total = silica * np.where(silica > 67.0, 38.0 - (silica - 67.0), 38.0)
-    modifiers = (of("Na2O", "K2O", "BaO") + 0.7 * of("CaO", "SrO", "CdO", "PbO")
-                 + 0.3 * of("Li2O", "MgO", "ZnO") - of("Al2O3"))
+    modifiers = (
+        of("Na2O", "K2O", "BaO") + 0.7 * of("CaO", "SrO", "CdO", "PbO") + 0.3 * of("Li2O", "MgO", "ZnO") - of("Al2O3")
+    )
     psi = np.clip(modifiers / np.maximum(boric, 1e-12), 0.0, 4.0)
     total = total - 12.5 * psi * boric
     total = total + of("TiO2") * np.clip(30.0 - 1.5 * (silica - 50.0), -15.0, 30.0)
@@ -86,6 +112,5 @@ def expansion_appen_ppm_per_k(weights: Array, names: Sequence[str]) -> Array:
     for name, factor in FACTORS.items():
         if name in x:
             total = total + factor * x[name]
-    valid = ((silica >= SILICA_MOL_PCT[0]) & (silica <= SILICA_MOL_PCT[1])
-             & (strange <= WITHOUT_FACTOR_HIGHEST_MOL_PCT))
+    valid = (silica >= SILICA_MOL_PCT[0]) & (silica <= SILICA_MOL_PCT[1]) & (strange <= WITHOUT_FACTOR_HIGHEST_MOL_PCT)
     return np.where(valid, total / 1000.0, np.nan)

@@ -33,13 +33,43 @@ _BY_LOWER = {name.lower(): name for name in COMPONENTS} | WORDS
 _SUBSCRIPTS = str.maketrans("₀₁₂₃₄₅₆₇₈₉", "0123456789")
 _HALOGENS = {"F": "O", "Cl": "O"}
 _FLUXES = (
-    "Li2O", "Na2O", "K2O", "Rb2O", "Cs2O", "BeO", "MgO", "CaO", "SrO", "BaO", "ZnO", "CdO", "PbO",
-    "MnO", "CoO", "NiO", "CuO",
+    "Li2O",
+    "Na2O",
+    "K2O",
+    "Rb2O",
+    "Cs2O",
+    "BeO",
+    "MgO",
+    "CaO",
+    "SrO",
+    "BaO",
+    "ZnO",
+    "CdO",
+    "PbO",
+    "MnO",
+    "CoO",
+    "NiO",
+    "CuO",
 )
-_SESQUIOXIDES = ("B2O3", "Al2O3", "Fe2O3", "Cr2O3", "Bi2O3", "Sb2O3", "As2O3", "La2O3", "Y2O3", "Nd2O3",
-                 "Pr2O3", "Er2O3", "Ga2O3")
-_TOKEN = re.compile(r"\s*(?:(?P<number>[-+]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][-+]?[0-9]{1,3})?)"
-                    r"|(?P<word>[^\W\d_₀-₉]\w*))")
+_SESQUIOXIDES = (
+    "B2O3",
+    "Al2O3",
+    "Fe2O3",
+    "Cr2O3",
+    "Bi2O3",
+    "Sb2O3",
+    "As2O3",
+    "La2O3",
+    "Y2O3",
+    "Nd2O3",
+    "Pr2O3",
+    "Er2O3",
+    "Ga2O3",
+)
+_TOKEN = re.compile(
+    r"\s*(?:(?P<number>[-+]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][-+]?[0-9]{1,3})?)"
+    r"|(?P<word>[^\W\d_₀-₉]\w*))"
+)
 _SPACING = re.compile(r"[\s,;:=|%]*")
 
 
@@ -101,8 +131,9 @@ def component_name(text: str) -> str:
         return found
     element = plain[:1].upper() + plain[1:].lower()
     if element in USUAL_OXIDE:
-        raise BadInput(f"'{plain}' is an element, and its oxide is wanted", _WHERE,
-                       f"did you mean {USUAL_OXIDE[element]}?")
+        raise BadInput(
+            f"'{plain}' is an element, and its oxide is wanted", _WHERE, f"did you mean {USUAL_OXIDE[element]}?"
+        )
     if element == "O":
         raise BadInput("oxygen is counted with the oxides", _WHERE, "leave 'O' out")
     raise BadInput(f"no component is called '{_shown(plain)}'", _WHERE, _nearest(plain))
@@ -140,8 +171,7 @@ def _amount(name: str, value: object) -> float:
     try:
         number = float(value)
     except (TypeError, ValueError, OverflowError):
-        raise BadInput(f"the amount of {name} is not a number", _WHERE,
-                       "give a per cent such as 13.6") from None
+        raise BadInput(f"the amount of {name} is not a number", _WHERE, "give a per cent such as 13.6") from None
     if not math.isfinite(number):
         raise BadInput(f"the amount of {name} is not a finite number", _WHERE, "give a per cent such as 13.6")
     if number < 0:
@@ -189,8 +219,11 @@ def normalise(composition: Mapping[str, float], basis: str = "wt") -> Normalised
     replaced = sum(amounts.get(h, 0.0) * ATOMIC_WEIGHTS["O"] / (2.0 * ATOMIC_WEIGHTS[h]) for h in _HALOGENS)
     corrected = total - replaced if basis == "wt" else total
     if not (TOTAL_LOW <= total <= TOTAL_HIGH or TOTAL_LOW <= corrected <= TOTAL_HIGH):
-        todo = "multiply by 100 if these are fractions" if 0.98 <= total <= 1.02 else (
-            f"the total must be {TOTAL_LOW:g} to {TOTAL_HIGH:g}; is a component missing or mistyped?")
+        todo = (
+            "multiply by 100 if these are fractions"
+            if 0.98 <= total <= 1.02
+            else (f"the total must be {TOTAL_LOW:g} to {TOTAL_HIGH:g}; is a component missing or mistyped?")
+        )
         raise BadInput(f"the amounts add up to {total:.4g}, not 100", _WHERE, todo)
     return Normalised({k: 100.0 * v / total for k, v in amounts.items() if v > 0}, total, basis)
 
@@ -246,8 +279,11 @@ def atom_percent(composition: Mapping[str, float], basis: str = "wt") -> dict[st
         if name in _HALOGENS:
             atoms["O"] = atoms.get("O", 0.0) - moles / 2.0
     if atoms.get("O", 0.0) < 0:
-        raise BadInput("there is more fluorine or chlorine than the oxides can hold", _WHERE,
-                       "give the metals as oxides, or the halogens as fluorides")
+        raise BadInput(
+            "there is more fluorine or chlorine than the oxides can hold",
+            _WHERE,
+            "give the metals as oxides, or the halogens as fluorides",
+        )
     return _scaled({k: v for k, v in atoms.items() if v > 0})
 
 
@@ -275,8 +311,7 @@ def weight_percent_from_atoms(atoms: Mapping[str, float]) -> dict[str, float]:
         number = _amount(str(element), count)
         oxide = element if element in ("F", "Cl", "Au") else USUAL_OXIDE.get(element)
         if element != "O" and oxide is None:
-            raise BadInput(f"no element is called '{_shown(str(element))}'", _WHERE,
-                           "use symbols such as Si, Na")
+            raise BadInput(f"no element is called '{_shown(str(element))}'", _WHERE, "use symbols such as Si, Na")
         if oxide is not None and number > 0:
             weights[oxide] = number / elements_of(oxide)[element] * MOLAR_MASS_G_PER_MOL[oxide]
     if not weights:
@@ -301,7 +336,8 @@ def unity_form(composition: Mapping[str, float], basis: str = "wt") -> UnityForm
     return UnityForm(
         {k: v for k, v in scaled.items() if k in _FLUXES},
         {k: v for k, v in scaled.items() if k in _SESQUIOXIDES},
-        {k: v for k, v in scaled.items() if k not in _FLUXES and k not in _SESQUIOXIDES})
+        {k: v for k, v in scaled.items() if k not in _FLUXES and k not in _SESQUIOXIDES},
+    )
 
 
 def parse_composition(text: str) -> dict[str, float]:
@@ -326,11 +362,10 @@ def parse_composition(text: str) -> dict[str, float]:
     if not isinstance(text, str):
         raise BadInput("a composition is read from text", _WHERE)
     if len(text) > TEXT_LIMIT:
-        raise BadInput(f"the text is {len(text)} characters long", _WHERE,
-                       f"a composition takes at most {TEXT_LIMIT}")
+        raise BadInput(f"the text is {len(text)} characters long", _WHERE, f"a composition takes at most {TEXT_LIMIT}")
     tokens = _tokens(text.replace("−", "-"))
     if not tokens:
-        raise BadInput("the composition is empty", _WHERE, "write for example \"SiO2 48, Na2O 13.6\"")
+        raise BadInput("the composition is empty", _WHERE, 'write for example "SiO2 48, Na2O 13.6"')
     name_first = isinstance(tokens[0], str)
     amounts: dict[str, float] = {}
     for at in range(0, len(tokens), 2):
@@ -340,11 +375,11 @@ def parse_composition(text: str) -> dict[str, float]:
         if not isinstance(name, str):
             amounts_there = [f"{part:g}" for part in (number, first) if isinstance(part, float)]
             beside = amounts_there[0] if amounts_there else f"'{_shown(str(first))}'"
-            raise BadInput(f"a name is missing beside {beside}", _WHERE,
-                           "write each component with its amount")
+            raise BadInput(f"a name is missing beside {beside}", _WHERE, "write each component with its amount")
         if not isinstance(number, float):
-            raise BadInput(f"an amount is missing beside '{_shown(name)}'", _WHERE,
-                           "write each component with its amount")
+            raise BadInput(
+                f"an amount is missing beside '{_shown(name)}'", _WHERE, "write each component with its amount"
+            )
         known = component_name(name)
         if known in amounts:
             raise BadInput(f"{known} stands twice", _WHERE, "give each component once")
@@ -359,21 +394,26 @@ def _tokens(text: str) -> list[str | float]:
     while at < len(text):
         match = _TOKEN.match(text, at)
         if match is None:
-            raise BadInput(f"cannot read '{_shown(text[at:])}'", _WHERE,
-                           "write for example \"SiO2 48, Na2O 13.6\"")
+            raise BadInput(f"cannot read '{_shown(text[at:])}'", _WHERE, 'write for example "SiO2 48, Na2O 13.6"')
         end = match.end()
         number, word = match.group("number"), match.group("word")
         if number is not None:
-            if re.match(",[0-9]", text[end:end + 2]):
-                piece = _shown(text[at:end + 4].strip())
-                raise BadInput(f"the comma in '{piece}' may be a decimal sign", _WHERE,
-                               "write decimals with a point, and a space after a comma between components")
+            if re.match(",[0-9]", text[end : end + 2]):
+                piece = _shown(text[at : end + 4].strip())
+                raise BadInput(
+                    f"the comma in '{piece}' may be a decimal sign",
+                    _WHERE,
+                    "write decimals with a point, and a space after a comma between components",
+                )
             tokens.append(float(number))
         elif word.lower() in ("wt", "weight"):
-            end = end + 1 if text[end:end + 1] == "." else end
+            end = end + 1 if text[end : end + 1] == "." else end
         elif word.lower() in ("mol", "mole"):
-            raise BadInput("the amounts are marked as mole per cent", _WHERE,
-                           "leave 'mol' out of the text and state the basis beside it")
+            raise BadInput(
+                "the amounts are marked as mole per cent",
+                _WHERE,
+                "leave 'mol' out of the text and state the basis beside it",
+            )
         else:
             tokens.append(word)
         at = _end_of_spacing(text, end)

@@ -16,8 +16,7 @@ from refdb.science.glass.components import MOLAR_MASS_G_PER_MOL, oxide_equivalen
 Array = NDArray[np.float64]
 
 #: Oxides with a fitted factor in every model; F is fluorine as an element.
-MAJOR = ("SiO2", "B2O3", "Al2O3", "Li2O", "Na2O", "K2O", "MgO", "CaO", "SrO", "BaO", "ZnO", "PbO", "TiO2",
-         "ZrO2", "F")
+MAJOR = ("SiO2", "B2O3", "Al2O3", "Li2O", "Na2O", "K2O", "MgO", "CaO", "SrO", "BaO", "ZnO", "PbO", "TiO2", "ZrO2", "F")
 #: Oxides too rare in the data for a fitted factor except in the molar volume.
 MINOR = ("SnO2", "Sb2O3", "As2O3", "P2O5", "Fe2O3", "MnO", "CoO", "NiO", "CuO")
 #: Boric oxide in fourfold coordination, taken as a quarter of Appen's ratio psi, 0 to 1.
@@ -37,7 +36,11 @@ TERMS: dict[str, tuple[str, ...]] = {
 
 #: Weight per cent between which the models were fitted; R2O is lithia, soda and potash together.
 DOMAIN_WT_PCT: dict[str, tuple[float, float]] = {
-    "SiO2": (33.0, 75.0), "R2O": (5.0, 32.0), "PbO": (0.0, 50.0), "B2O3": (0.0, 24.0), "Al2O3": (0.0, 15.0),
+    "SiO2": (33.0, 75.0),
+    "R2O": (5.0, 32.0),
+    "PbO": (0.0, 50.0),
+    "B2O3": (0.0, 24.0),
+    "Al2O3": (0.0, 15.0),
 }
 #: Components that no model has a term for, together; the glasses fitted held no more.
 OTHERS_HIGHEST_MOL_PCT = 1.0
@@ -99,8 +102,12 @@ def feature_columns(moles: Array, parts: Sequence[str], terms: Sequence[str]) ->
     def made(term: str) -> Array:
         others, alkalis = of("Na2O", "K2O"), of("Li2O", "Na2O", "K2O")
         if term == FOUR_COORDINATED:
-            modifiers = (of("Na2O", "K2O", "BaO") + 0.7 * of("CaO", "SrO", "CdO", "PbO")
-                         + 0.3 * of("Li2O", "MgO", "ZnO") - of("Al2O3"))
+            modifiers = (
+                of("Na2O", "K2O", "BaO")
+                + 0.7 * of("CaO", "SrO", "CdO", "PbO")
+                + 0.3 * of("Li2O", "MgO", "ZnO")
+                - of("Al2O3")
+            )
             return np.clip(modifiers, 0.0, 4.0 * of("B2O3")) / 4.0
         if term == ALKALIS_SQUARED:
             return alkalis**2 / 100.0

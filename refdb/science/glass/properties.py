@@ -53,8 +53,12 @@ Mask = NDArray[np.bool_]
 
 _LEVELS = viscosity.ISOKOM_LOG10_PA_S
 _ISOKOM_LABELS = ("viscosity at 10^1.5 Pa s", "softening point", "viscosity at 10^12 Pa s")
-_SHOWN = {"expansion": "expansion", "tg": "transformation temperature and set point",
-          "youngs_modulus": "Young's modulus", "molar_volume": "density"}
+_SHOWN = {
+    "expansion": "expansion",
+    "tg": "transformation temperature and set point",
+    "youngs_modulus": "Young's modulus",
+    "molar_volume": "density",
+}
 
 
 def _with_band(key: str, values: Array) -> tuple[Array, Array, Array]:
@@ -111,16 +115,32 @@ def _work(weights: Array, names: Sequence[str]) -> GlassEstimates:
     a, b, t0, _ = viscosity.vft_constants(temps)
     gloss = t0 + b / (GLOSS_LOG10_PA_S - a)
     gloss = np.where(gloss <= GLOSS_HIGHEST_C, gloss, np.nan)
-    found = {"expansion": expansion, "youngs_modulus": modulus, "density": density, "gloss": gloss,
-             "littleton": temps[:, 1]}
+    found = {
+        "expansion": expansion,
+        "youngs_modulus": modulus,
+        "density": density,
+        "gloss": gloss,
+        "littleton": temps[:, 1],
+    }
     values = {key: _with_band(key, value) for key, value in found.items()}
     low_pa, high_pa = 1e9 * values["youngs_modulus"][1], 1e9 * values["youngs_modulus"][2]
     lag = np.hypot(tg[0] - tg[1], SET_SPREAD_K)
     return GlassEstimates(
-        *values["expansion"], raw, raw * APPEN_RECALIBRATION[0] + APPEN_RECALIBRATION[1],
-        *tg, set_point, set_point - lag, set_point + lag, *values["littleton"],
-        1e9 * modulus, low_pa, high_pa,
-        *values["density"], *values["gloss"], temps)
+        *values["expansion"],
+        raw,
+        raw * APPEN_RECALIBRATION[0] + APPEN_RECALIBRATION[1],
+        *tg,
+        set_point,
+        set_point - lag,
+        set_point + lag,
+        *values["littleton"],
+        1e9 * modulus,
+        low_pa,
+        high_pa,
+        *values["density"],
+        *values["gloss"],
+        temps,
+    )
 
 
 def estimate_many(amounts: Array, names: Sequence[str], basis: str = "wt") -> GlassEstimates:
@@ -153,17 +173,20 @@ def estimate_many(amounts: Array, names: Sequence[str], basis: str = "wt") -> Gl
     try:
         table = np.asarray(amounts, dtype=np.float64)
     except (TypeError, ValueError):
-        raise BadInput("the amounts are not numbers", "compositions",
-                       "give an array of per cents") from None
+        raise BadInput("the amounts are not numbers", "compositions", "give an array of per cents") from None
     if table.ndim != 2 or table.shape[1] != len(known) or not known:
-        raise BadInput(f"the amounts have shape {table.shape}", "compositions",
-                       f"give one row a glass and {len(known)} columns")
+        raise BadInput(
+            f"the amounts have shape {table.shape}", "compositions", f"give one row a glass and {len(known)} columns"
+        )
     total = table.sum(axis=1)
     good = (np.isfinite(table) & (table >= 0)).all(axis=1) & (total >= TOTAL_LOW) & (total <= TOTAL_HIGH)
     if not good.all():
         row = int(np.argmin(good))
-        raise BadInput(f"row {row} is not a composition (total {total[row]:.4g})", "compositions",
-                       "amounts are zero or more and add up to 98-102")
+        raise BadInput(
+            f"row {row} is not a composition (total {total[row]:.4g})",
+            "compositions",
+            "amounts are zero or more and add up to 98-102",
+        )
     if basis == "mol":
         table = table * np.array([MOLAR_MASS_G_PER_MOL[n] for n in known])
     return _work(100.0 * table / table.sum(axis=1, keepdims=True), known)
@@ -200,8 +223,7 @@ def estimate(composition: Mapping[str, float], basis: str = "wt") -> GlassEstima
     table = np.array([[weights[n] for n in names]])
     found = _work(table, names)
     moles, parts = oxide_moles(table, names)
-    one: dict[str, Any] = {f.name: _float(getattr(found, f.name)[0])
-                           for f in fields(found) if f.name != "isokoms_c"}
+    one: dict[str, Any] = {f.name: _float(getattr(found, f.name)[0]) for f in fields(found) if f.name != "isokoms_c"}
     temps = found.isokoms_c[0]
     isokoms = {level: _float(temp) for level, temp in zip(_LEVELS, temps, strict=True)}
     vft = viscosity.vft_through(float(temps[0]), float(temps[1]), float(temps[2]))
@@ -211,17 +233,23 @@ def estimate(composition: Mapping[str, float], basis: str = "wt") -> GlassEstima
         warnings.insert(0, f"The amounts add up to {total:.4g}; they were scaled to 100.")
     warnings += _remarks(one, isokoms, vft, gloss_c)
     return GlassEstimate(
-        **one, isokoms_c=isokoms, vft=vft, hardness=hardness_class(gloss_c), limits_broken=tuple(broken),
-        warnings=tuple(warnings), weight_percent=weights, mole_percent=mole_percent(composition, basis),
-        total=total)
+        **one,
+        isokoms_c=isokoms,
+        vft=vft,
+        hardness=hardness_class(gloss_c),
+        limits_broken=tuple(broken),
+        warnings=tuple(warnings),
+        weight_percent=weights,
+        mole_percent=mole_percent(composition, basis),
+        total=total,
+    )
 
 
 def _float(value: float) -> float | None:
     return float(value) if math.isfinite(value) else None
 
 
-def _complaints(amounts: Mapping[str, float], moles: Array,
-                parts: Sequence[str]) -> tuple[list[str], list[str]]:
+def _complaints(amounts: Mapping[str, float], moles: Array, parts: Sequence[str]) -> tuple[list[str], list[str]]:
     """Return the limits one glass breaks and a sentence for each property that goes unanswered."""
     weights = {k: float(v[0]) for k, v in _weights_of_parts(moles, parts).items()}
     shared = []
@@ -234,13 +262,18 @@ def _complaints(amounts: Mapping[str, float], moles: Array,
             shared.append(f"{label} {amount:.1f} wt%, above {high:g}")
     others = {k: v for k, v in amounts.items() if k not in (*MAJOR, *MINOR) and v > 0}
     if sum(others.values()) > OTHERS_HIGHEST_MOL_PCT + 1e-9:
-        shared.append(f"{' and '.join(sorted(others))} {sum(others.values()):.1f} mol% without a term, "
-                      f"above {OTHERS_HIGHEST_MOL_PCT:g}")
+        shared.append(
+            f"{' and '.join(sorted(others))} {sum(others.values()):.1f} mol% without a term, "
+            f"above {OTHERS_HIGHEST_MOL_PCT:g}"
+        )
     broken: list[str] = []
     warnings: list[str] = []
     for model, label in _SHOWN.items():
-        own = [f"{k} {v:.1f} mol%, above {HIGHEST_MOL_PCT[model][k]:g}" for k, v in amounts.items()
-               if k in HIGHEST_MOL_PCT[model] and v > HIGHEST_MOL_PCT[model][k] + 1e-9]
+        own = [
+            f"{k} {v:.1f} mol%, above {HIGHEST_MOL_PCT[model][k]:g}"
+            for k, v in amounts.items()
+            if k in HIGHEST_MOL_PCT[model] and v > HIGHEST_MOL_PCT[model][k] + 1e-9
+        ]
         if shared or own:
             reasons = "; ".join((*shared, *own))
             broken += [f"{label}: {why}" for why in (*shared, *own)]
@@ -256,23 +289,29 @@ def _complaints(amounts: Mapping[str, float], moles: Array,
     return broken, warnings
 
 
-def _remarks(one: Mapping[str, Any], isokoms: Mapping[float, float | None], vft: viscosity.Vft | None,
-             gloss_c: float | None) -> list[str]:
+def _remarks(
+    one: Mapping[str, Any], isokoms: Mapping[float, float | None], vft: viscosity.Vft | None, gloss_c: float | None
+) -> list[str]:
     remarks = []
     if vft is None:
-        remarks.append("No viscosity curve, gloss temperature or hardness: the isokoms of 10^6.6 and "
-                       "10^12 Pa s are both needed, in their natural order.")
+        remarks.append(
+            "No viscosity curve, gloss temperature or hardness: the isokoms of 10^6.6 and "
+            "10^12 Pa s are both needed, in their natural order."
+        )
     elif vft.isokoms_used == 2:
-        remarks.append("The viscosity curve runs through two isokoms and an assumed limit; above the "
-                       "softening point it is only a guide.")
+        remarks.append(
+            "The viscosity curve runs through two isokoms and an assumed limit; above the "
+            "softening point it is only a guide."
+        )
     elif isokoms[1.5] is not None:
         remarks.append("The isokom of 10^1.5 Pa s rests on a table with eight reconstructed signs.")
     if gloss_c is not None and one["gloss_c"] is None:
         remarks.append(f"No gloss temperature: it would lie above {GLOSS_HIGHEST_C:g} °C.")
     elif hardness_class(one["gloss_low"]) != hardness_class(one["gloss_high"]):
-        remarks.append(f"The hardness class is not certain: it may be {hardness_class(one['gloss_low'])} to "
-                       f"{hardness_class(one['gloss_high'])}.")
+        remarks.append(
+            f"The hardness class is not certain: it may be {hardness_class(one['gloss_low'])} to "
+            f"{hardness_class(one['gloss_high'])}."
+        )
     if one["expansion_appen_raw"] is None:
-        remarks.append("No value by Appen's factors: they need 45-80 mol% SiO2 and a factor for each "
-                       "component.")
+        remarks.append("No value by Appen's factors: they need 45-80 mol% SiO2 and a factor for each component.")
     return remarks

@@ -55,5 +55,7 @@ def contrast_warning(under_n_per_m: float | None, over_n_per_m: float | None) ->
     if under_n_per_m is None or over_n_per_m is None or over_n_per_m - under_n_per_m < CONTRAST_N_PER_M:
         return ""
     gap = 1e3 * (over_n_per_m - under_n_per_m)
-    return (f"The surface tension of the under coat is {gap:.0f} mN/m lower (computed): where it reaches a gap, it "
-            "spreads over the coat above.")
+    return (
+        f"The surface tension of the under coat is {gap:.0f} mN/m lower (computed): where it reaches a gap, it "
+        "spreads over the coat above."
+    )

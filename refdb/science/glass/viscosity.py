@@ -183,9 +183,13 @@ def _modelled(log10_pa_s: float) -> set[str]:
 
 def isokoms_c(moles: Array, names: Sequence[str]) -> Array:
     """Return the three isokoms of each glass, °C, NaN outside their limits; shape (n, 3)."""
-    return np.stack([
-        np.where(isokom_limits_kept(moles, names, level), isokom_temp_c(moles, names, level), np.nan)
-        for level in ISOKOM_LOG10_PA_S], axis=1)
+    return np.stack(
+        [
+            np.where(isokom_limits_kept(moles, names, level), isokom_temp_c(moles, names, level), np.nan)
+            for level in ISOKOM_LOG10_PA_S
+        ],
+        axis=1,
+    )
 
 
 def broken_isokom_limits(moles: Mapping[str, float], log10_pa_s: float) -> tuple[str, ...]:
@@ -218,6 +222,7 @@ def broken_isokom_limits(moles: Mapping[str, float], log10_pa_s: float) -> tuple
             broken.append(f"{name} {amount:.1f} mol%, above {most:g}")
     if sum(unmodelled.values()) > UNMODELLED_HIGHEST_MOL_PCT:
         names = " and ".join(sorted(unmodelled))
-        broken.append(f"{names} {sum(unmodelled.values()):.1f} mol% without a term, "
-                      f"above {UNMODELLED_HIGHEST_MOL_PCT:g}")
+        broken.append(
+            f"{names} {sum(unmodelled.values()):.1f} mol% without a term, above {UNMODELLED_HIGHEST_MOL_PCT:g}"
+        )
     return tuple(broken)

@@ -107,8 +107,16 @@ class StripReading:
 
 
 def expansion_from_bow(
-    bow_m: float, length_m: float, metal_layer: Layer, glass_layer: Layer, *, bow_error_m: float = 1e-4,
-    set_error_k: float = 30.0, flow_error: float = 0.2, width_m: float | None = None, bow_before_m: float = 0.0,
+    bow_m: float,
+    length_m: float,
+    metal_layer: Layer,
+    glass_layer: Layer,
+    *,
+    bow_error_m: float = 1e-4,
+    set_error_k: float = 30.0,
+    flow_error: float = 0.2,
+    width_m: float | None = None,
+    bow_before_m: float = 0.0,
 ) -> tuple[float, float, float]:
     """Expansion of the glass on a strip from the strip's bow.
 
@@ -139,8 +147,9 @@ def expansion_from_bow(
     BadInput
         A number that cannot be, or a bow that no glass gives this strip.
     """
-    strip = Strip(bow_m, length_m, metal_layer, glass_layer, bow_before_m, width_m,
-                  Errors(bow_error_m, set_error_k, flow_error))
+    strip = Strip(
+        bow_m, length_m, metal_layer, glass_layer, bow_before_m, width_m, Errors(bow_error_m, set_error_k, flow_error)
+    )
     return read_strips([strip], with_advice=False).triple
 
 
@@ -175,8 +184,10 @@ def read_strips(strips: Sequence[Strip], *, with_advice: bool = True) -> StripRe
         belief = _belief(strips, tables, nodes, grid)
         # The closer look may find more at an end than the coarse one did.
         cut = [x > _CUT * belief.max() for x in (belief[0], belief[-1])]
-        wider = (max(LEAST_PER_K, 2 * low - high) if cut[0] else low,
-                 min(MOST_PER_K, 2 * high - low) if cut[1] else high)
+        wider = (
+            max(LEAST_PER_K, 2 * low - high) if cut[0] else low,
+            min(MOST_PER_K, 2 * high - low) if cut[1] else high,
+        )
         if wider == (low, high):
             break
         low, high = wider
@@ -192,7 +203,8 @@ def read_strips(strips: Sequence[Strip], *, with_advice: bool = True) -> StripRe
     # Only a strip of its own size can be bettered; several strips are already more than one.
     best = advise(strips[0], value) if with_advice and len(strips) == 1 else None
     return StripReading(
-        value, *bounds, shares, identifies, ones, _warnings(strips, ones, bounds, identifies), best, grid, belief)
+        value, *bounds, shares, identifies, ones, _warnings(strips, ones, bounds, identifies), best, grid, belief
+    )
 
 
 def _where(strips: Sequence[Strip], drawn: Sequence[dict[str, Array]], rows: int) -> tuple[float, float]:
@@ -214,7 +226,8 @@ def _where(strips: Sequence[Strip], drawn: Sequence[dict[str, Array]], rows: int
                 f"no glass between {LEAST_PER_K * 1e6:g} and {MOST_PER_K * 1e6:g} ppm/K bends this strip so: with "
                 f"these figures the firing changes its bow by {ends[0]:.2f} to {ends[1]:.2f} mm",
                 "bow" if len(strips) == 1 else f"bow of strip {place + 1}",
-                "check thicknesses, length and which side bulges (above zero: the glass is outside)")
+                "check thicknesses, length and which side bulges (above zero: the glass is outside)",
+            )
     grid = np.linspace(LEAST_PER_K, MOST_PER_K, _GRID)
     belief = _belief(strips, tables, nodes, grid)
     held = np.flatnonzero(np.cumsum(belief) >= 1e-4)[0], np.flatnonzero(np.cumsum(belief) <= 1 - 1e-4)
@@ -276,12 +289,19 @@ def _alone(strip: Strip, row: Array, nodes: Array) -> OneStrip:
     slope = float(bent.curvature_per_m[-1] - bent.curvature_per_m[0]) / (2 * step)
     free = elastic_slope(strip)
     worst = np.maximum(bent.bottom_pa[:, 1], bent.top_pa[:, 1])
-    return OneStrip(value, strip.curvature_per_m, slope * bow_slope_m2(strip.bow_m, strip.length_m),
-                    slope / free, there(bent.plastic_strain[:, 0]), there(worst))
+    return OneStrip(
+        value,
+        strip.curvature_per_m,
+        slope * bow_slope_m2(strip.bow_m, strip.length_m),
+        slope / free,
+        there(bent.plastic_strain[:, 0]),
+        there(worst),
+    )
 
 
-def _shares(strips: Sequence[Strip], tables: Sequence[Array], drawn: Sequence[dict[str, Array]], nodes: Array,
-            value: float) -> dict[str, float]:
+def _shares(
+    strips: Sequence[Strip], tables: Sequence[Array], drawn: Sequence[dict[str, Array]], nodes: Array, value: float
+) -> dict[str, float]:
     """Share of the interval's variance by input, greatest first: what moves the expansion of each draw, squared.
 
     Of several strips the shares are averaged, each strip weighing as its own variance lets it.
@@ -306,30 +326,39 @@ def _shares(strips: Sequence[Strip], tables: Sequence[Array], drawn: Sequence[di
     return dict(ranked)
 
 
-def _warnings(strips: Sequence[Strip], ones: Sequence[OneStrip], bounds: tuple[float, float],
-              identifies: bool) -> tuple[str, ...]:
+def _warnings(
+    strips: Sequence[Strip], ones: Sequence[OneStrip], bounds: tuple[float, float], identifies: bool
+) -> tuple[str, ...]:
     found: list[str] = []
     for place, (strip, one) in enumerate(zip(strips, ones, strict=True), 1):
         total, first = strip.metal.thickness_m + strip.glass.thickness_m, len(found)
         if strip.width_m is not None and strip.width_m < LEAST_WIDTHS * total:
-            found.append(f"the strip is narrower than {LEAST_WIDTHS:g} times its thickness, so it bends less than the "
-                         "plate it is taken for")
+            found.append(
+                f"the strip is narrower than {LEAST_WIDTHS:g} times its thickness, so it bends less than the "
+                "plate it is taken for"
+            )
         across = abs(one.curvature_per_m) * (strip.width_m or 0.0) ** 2 / 8
         if across > total / 2:
             found.append("the strip is so wide and so bent that it dishes across as well; a narrower one is truer")
         if one.value_per_k is None:
-            found.append("no expansion gives this bow with every figure at its value; the answer rests on the "
-                         "spread of the figures alone")
+            found.append(
+                "no expansion gives this bow with every figure at its value; the answer rests on the "
+                "spread of the figures alone"
+            )
         if one.tension_pa > ANNEALED_STRENGTH_PA * duration_factor(24.0):
-            found.append("the coat would be stretched beyond what glass bears for a day; if it has cracked, however "
-                         "finely, the strip bends less and this figure is wrong")
+            found.append(
+                "the coat would be stretched beyond what glass bears for a day; if it has cracked, however "
+                "finely, the strip bends less and this figure is wrong"
+            )
         if one.yielded and one.elastic_share < 0.5:
             found.append("the metal has yielded so far that the bow tells little of the expansion any more")
         if len(strips) > 1:
             found[first:] = [f"strip {place} of {len(strips)}: {words}" for words in found[first:]]
     if not identifies:
-        found.append("the bow does not identify the expansion: the interval is no narrower than the range of glasses "
-                     "of one class, or is cut off")
+        found.append(
+            "the bow does not identify the expansion: the interval is no narrower than the range of glasses "
+            "of one class, or is cut off"
+        )
     if _cut_off(bounds):
         found.append(f"the interval ends where it was cut off, at {LEAST_PER_K * 1e6:g} or {MOST_PER_K * 1e6:g} ppm/K")
     if len(ones) > 1 and any(o.value_per_k is not None and not _near(o.value_per_k, bounds) for o in ones):

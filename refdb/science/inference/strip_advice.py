@@ -74,11 +74,19 @@ def advise(strip: Strip, per_k: float) -> Advice | None:
 def _expected(strip: Strip, sizes: list[tuple[float, float]], per_k: float) -> tuple[Array, Array]:
     """Expected width of the interval and worst tension in the coat for each pair of thicknesses."""
     errors = strip.errors
-    inputs = [name for name, size in (
-        (SET, errors.set_k), (YIELD, errors.flow if strip.metal.flow_stress else 0.0),
-        (THICK_GLASS, errors.glass_thickness), (THICK_METAL, errors.metal_thickness),
-        (METAL_EXPANSION, errors.metal_expansion), (STIFF_GLASS, errors.stiff_glass),
-        (STIFF_METAL, errors.stiff_metal)) if size > 0]
+    inputs = [
+        name
+        for name, size in (
+            (SET, errors.set_k),
+            (YIELD, errors.flow if strip.metal.flow_stress else 0.0),
+            (THICK_GLASS, errors.glass_thickness),
+            (THICK_METAL, errors.metal_thickness),
+            (METAL_EXPANSION, errors.metal_expansion),
+            (STIFF_GLASS, errors.stiff_glass),
+            (STIFF_METAL, errors.stiff_metal),
+        )
+        if size > 0
+    ]
     # One trial as it is, one for the slope, and one for each input by its standard deviation.
     trials = 2 + len(inputs)
     drawn = {name: np.zeros(trials) for name in inputs}
@@ -88,8 +96,12 @@ def _expected(strip: Strip, sizes: list[tuple[float, float]], per_k: float) -> t
     expansions[1] = per_k + _STEP_PER_K
     # Thicknesses as factors of the strip's own, so that one batch holds all of them.
     table = _Sized(strip, sizes, trials)
-    bent = bend(table.strip, np.tile(expansions, len(sizes)),
-                {name: np.tile(z, len(sizes)) for name, z in drawn.items()} | table.factors(drawn), ROUGH_STEP_K)
+    bent = bend(
+        table.strip,
+        np.tile(expansions, len(sizes)),
+        {name: np.tile(z, len(sizes)) for name, z in drawn.items()} | table.factors(drawn),
+        ROUGH_STEP_K,
+    )
     curvature = bent.curvature_per_m.reshape(len(sizes), trials)
     slope = (curvature[:, 1] - curvature[:, 0]) / _STEP_PER_K
     variance = strip.curvature_error_per_m**2 + ((curvature[:, 2:] - curvature[:, :1]) ** 2).sum(axis=1)
@@ -111,10 +123,11 @@ class _Sized:
 
     def factors(self, drawn: dict[str, Array]) -> dict[str, Array]:
         """Exponents of both thicknesses, with the small errors of each on top."""
+
         def of(name: str, error: float) -> Array:
             return np.tile(drawn[name], self.count) * error if name in drawn else np.zeros(len(self.metal))
 
-        return {THICK_METAL: self.metal + of(THICK_METAL, self.errors.metal_thickness),
-                THICK_GLASS: self.glass + of(THICK_GLASS, self.errors.glass_thickness)}
-
-
+        return {
+            THICK_METAL: self.metal + of(THICK_METAL, self.errors.metal_thickness),
+            THICK_GLASS: self.glass + of(THICK_GLASS, self.errors.glass_thickness),
+        }

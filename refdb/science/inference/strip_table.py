@@ -92,8 +92,11 @@ def bow_of_radius(radius_m: float, length_m: float) -> float:
         The chord is longer than the circle is wide.
     """
     if not (math.isfinite(radius_m) and abs(radius_m) >= length_m / 2 > 0):
-        raise BadInput("the radius must be at least half the length of the strip", "radius",
-                       "measure the radius of the bend, or give the bow instead")
+        raise BadInput(
+            "the radius must be at least half the length of the strip",
+            "radius",
+            "measure the radius of the bend, or give the bow instead",
+        )
     return math.copysign(abs(radius_m) - math.sqrt(radius_m**2 - length_m**2 / 4.0), radius_m)
 
 
@@ -118,16 +121,22 @@ def checked(strip: Strip) -> Strip:
     ------
     BadInput
     """
-    for name, value in (("length", strip.length_m), ("metal thickness", strip.metal.thickness_m),
-                        ("glass thickness", strip.glass.thickness_m)):
+    for name, value in (
+        ("length", strip.length_m),
+        ("metal thickness", strip.metal.thickness_m),
+        ("glass thickness", strip.glass.thickness_m),
+    ):
         if not (math.isfinite(value) and value > 0):
             raise BadInput(f"must be a length above zero, not {value * 1e3:g} mm", name)
     if strip.width_m is not None and not (math.isfinite(strip.width_m) and strip.width_m > 0):
         raise BadInput(f"must be a length above zero, not {strip.width_m * 1e3:g} mm", "width")
     for name, bow in (("bow", strip.bow_m), ("bow before", strip.bow_before_m)):
         if not math.isfinite(bow) or abs(bow) >= strip.length_m / 2:
-            raise BadInput(f"{bow * 1e3:g} mm is more than half of the length, {strip.length_m * 1e3:g} mm", name,
-                           "measure both in the same unit, the length straight from end to end")
+            raise BadInput(
+                f"{bow * 1e3:g} mm is more than half of the length, {strip.length_m * 1e3:g} mm",
+                name,
+                "measure both in the same unit, the length straight from end to end",
+            )
     if strip.glass.set_c is None or not math.isfinite(strip.glass.set_c):
         raise BadInput("the glass has no set point", "set point", "give it, or take that of a like glass")
     if strip.glass.set_c < ROOM_C + 50.0:
@@ -148,10 +157,14 @@ def draw(strips: Sequence[Strip]) -> list[dict[str, Array]]:
     for place, strip in enumerate(strips):
         errors = strip.errors
         mine = {
-            SET: ("", errors.set_k), YIELD: (strip.metal.name, errors.flow if strip.metal.flow_stress else 0.0),
-            THICK_GLASS: (str(place), errors.glass_thickness), THICK_METAL: (str(place), errors.metal_thickness),
-            METAL_EXPANSION: (strip.metal.name, errors.metal_expansion), STIFF_GLASS: ("", errors.stiff_glass),
-            STIFF_METAL: (strip.metal.name, errors.stiff_metal)}
+            SET: ("", errors.set_k),
+            YIELD: (strip.metal.name, errors.flow if strip.metal.flow_stress else 0.0),
+            THICK_GLASS: (str(place), errors.glass_thickness),
+            THICK_METAL: (str(place), errors.metal_thickness),
+            METAL_EXPANSION: (strip.metal.name, errors.metal_expansion),
+            STIFF_GLASS: ("", errors.stiff_glass),
+            STIFF_METAL: (strip.metal.name, errors.stiff_metal),
+        }
         owned.append({name: f"{name}|{whose}" for name, (whose, size) in mine.items() if size > 0})
         names += [name for name in owned[-1].values() if name not in names]
     samples = DRAWS * min(len(strips), 3) if names else 0
@@ -160,8 +173,10 @@ def draw(strips: Sequence[Strip]) -> list[dict[str, Array]]:
     # Every column is a permutation of the same fractions.
     steps = [normal.inv_cdf((k + 0.5) / samples) for k in range(samples)]
     size = np.array([0.0, *steps])
-    drawn = {name: np.concatenate(([0.0], size[1 + np.rint(column * samples - 0.5).astype(int)]))
-             for name, column in table.items()}
+    drawn = {
+        name: np.concatenate(([0.0], size[1 + np.rint(column * samples - 0.5).astype(int)]))
+        for name, column in table.items()
+    }
     return [{name: drawn[key] for name, key in keys.items()} for keys in owned]
 
 
@@ -228,14 +243,28 @@ def bend(strip: Strip, per_k: Array, drawn: dict[str, Array], step_k: float = _C
     shape, curve = glass_shape(strip), metal.strain
     plates = Plates(
         (metal.name, glass.name),
-        np.stack([metal.thickness_m * factor(THICK_METAL, errors.metal_thickness),
-                  glass.thickness_m * factor(THICK_GLASS, errors.glass_thickness)], axis=1),
-        np.stack([metal.youngs_modulus_pa * factor(STIFF_METAL, errors.stiff_metal),
-                  glass.youngs_modulus_pa * factor(STIFF_GLASS, errors.stiff_glass)], axis=1),
+        np.stack(
+            [
+                metal.thickness_m * factor(THICK_METAL, errors.metal_thickness),
+                glass.thickness_m * factor(THICK_GLASS, errors.glass_thickness),
+            ],
+            axis=1,
+        ),
+        np.stack(
+            [
+                metal.youngs_modulus_pa * factor(STIFF_METAL, errors.stiff_metal),
+                glass.youngs_modulus_pa * factor(STIFF_GLASS, errors.stiff_glass),
+            ],
+            axis=1,
+        ),
         np.stack([np.full(n, metal.poisson_ratio), np.full(n, glass.poisson_ratio)], axis=1),
-        (ByPlate(lambda temp_c, k: k * curve(temp_c), (factor(METAL_EXPANSION, errors.metal_expansion),)),
-         ByPlate(lambda temp_c, size: size * shape(temp_c), (np.asarray(per_k, dtype=float),))),
-        np.stack([np.full(n, np.nan), set_c], axis=1), (_flow(metal, factor(YIELD, errors.flow)), None))
+        (
+            ByPlate(lambda temp_c, k: k * curve(temp_c), (factor(METAL_EXPANSION, errors.metal_expansion),)),
+            ByPlate(lambda temp_c, size: size * shape(temp_c), (np.asarray(per_k, dtype=float),)),
+        ),
+        np.stack([np.full(n, np.nan), set_c], axis=1),
+        (_flow(metal, factor(YIELD, errors.flow)), None),
+    )
     try:
         return _cool(plates, step_k)
     except ValueError as error:
@@ -261,8 +290,7 @@ def _flow(metal: Layer, factor: Array) -> Any:
     return lambda temp_c, plastic: column * flow(temp_c, plastic)
 
 
-def curvatures(strip: Strip, per_k: Array, drawn: dict[str, Array], rows: int, step_k: float = _COARSE_STEP_K
-               ) -> Array:
+def curvatures(strip: Strip, per_k: Array, drawn: dict[str, Array], rows: int, step_k: float = _COARSE_STEP_K) -> Array:
     """Curvature (draws, expansions) of the first `rows` draws over a row of expansions [1/m]."""
     nodes = len(per_k)
     flat = bend(strip, np.tile(per_k, rows), {name: np.repeat(z[:rows], nodes) for name, z in drawn.items()}, step_k)

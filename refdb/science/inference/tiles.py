@@ -28,8 +28,14 @@ UNDER, OVER = "under-fired", "over-fired"
 #: What each word of a tile's record says about fit; every other word says nothing of the expansion.
 FIT_WORDS = {"sound": SOUND, "crazed": CRAZED, "cracked": CRAZED, "chipped": CHIPPED}
 #: The same about heat. A cloudy, crawled or pulled-through tile has many causes, and says nothing of the kiln.
-HEAT_WORDS = {"sound": SOUND, "under-fired": UNDER, "sugary": UNDER, "orange-peel": UNDER, "over-fired": OVER,
-              "burnt": OVER}
+HEAT_WORDS = {
+    "sound": SOUND,
+    "under-fired": UNDER,
+    "sugary": UNDER,
+    "orange-peel": UNDER,
+    "over-fired": OVER,
+    "burnt": OVER,
+}
 
 
 @dataclass(frozen=True)
@@ -197,8 +203,9 @@ def heat_log_likelihood(firing: Firing, offset_k: Any, chances: Chances | None =
     return _slipped({UNDER: under, OVER: over, SOUND: 1 - under - over}[kind], by.slip)
 
 
-def expansion_from_tiles(grid_per_k: Any, prior: Any, tiles: Sequence[FiredTile], chances: Chances | None = None
-                         ) -> Update:
+def expansion_from_tiles(
+    grid_per_k: Any, prior: Any, tiles: Sequence[FiredTile], chances: Chances | None = None
+) -> Update:
     """A jar's expansion from its tiles.
 
     Parameters

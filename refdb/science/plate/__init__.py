@@ -36,8 +36,17 @@ from refdb.science.plate.layers import (
 )
 
 __all__ = [
-    "Array", "ByPlate", "HardeningYield", "Layer", "LayerStress", "Plates", "Residual", "ResidualMany",
-    "cool", "cool_many", "dome_restraint_n_m",
+    "Array",
+    "ByPlate",
+    "HardeningYield",
+    "Layer",
+    "LayerStress",
+    "Plates",
+    "Residual",
+    "ResidualMany",
+    "cool",
+    "cool_many",
+    "dome_restraint_n_m",
 ]
 
 STEP_K = 60.0
@@ -94,19 +103,42 @@ def cool(layers: Sequence[Layer], room_c: float = ROOM_C, step_k: float = STEP_K
     """
     if not layers:
         raise BadInput("a plate needs at least one layer")
-    row = [[layer.thickness_m, layer.youngs_modulus_pa, layer.poisson_ratio,
-            math.nan if layer.set_c is None else layer.set_c] for layer in layers]
+    row = [
+        [
+            layer.thickness_m,
+            layer.youngs_modulus_pa,
+            layer.poisson_ratio,
+            math.nan if layer.set_c is None else layer.set_c,
+        ]
+        for layer in layers
+    ]
     table = np.array(row, dtype=float)
     plates = Plates(
-        tuple(layer.name for layer in layers), table[None, :, 0], table[None, :, 1], table[None, :, 2],
-        tuple(layer.strain for layer in layers), table[None, :, 3], tuple(layer.flow_stress for layer in layers))
+        tuple(layer.name for layer in layers),
+        table[None, :, 0],
+        table[None, :, 1],
+        table[None, :, 2],
+        tuple(layer.strain for layer in layers),
+        table[None, :, 3],
+        tuple(layer.flow_stress for layer in layers),
+    )
     many = cool_many(plates, room_c, step_k)
     return Residual(
-        float(many.curvature_per_m[0]), float(many.strain[0]),
-        tuple(LayerStress(layer.name, float(many.bottom_pa[0, k]), float(many.mean_pa[0, k]),
-                          float(many.top_pa[0, k]), float(many.plastic_strain[0, k]))
-              for k, layer in enumerate(layers)),
-        float(many.residual_force[0]), float(many.residual_moment[0]))
+        float(many.curvature_per_m[0]),
+        float(many.strain[0]),
+        tuple(
+            LayerStress(
+                layer.name,
+                float(many.bottom_pa[0, k]),
+                float(many.mean_pa[0, k]),
+                float(many.top_pa[0, k]),
+                float(many.plastic_strain[0, k]),
+            )
+            for k, layer in enumerate(layers)
+        ),
+        float(many.residual_force[0]),
+        float(many.residual_moment[0]),
+    )
 
 
 def cool_many(plates: Plates, room_c: float = ROOM_C, step_k: float = STEP_K) -> ResidualMany:

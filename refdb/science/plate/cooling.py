@@ -32,9 +32,20 @@ def march(plates: Plates, room_c: float, step_k: float) -> tuple[Array, ...]:
     metal = Yielding(plates, low, high)
     elastic = [k for k in range(len(plates.names)) if k not in metal.layers]
     modulus = (plates.youngs_modulus_pa / (1.0 - plates.poisson_ratio)).T
-    loads = _Elastic([(modulus[k] * thickness[k], modulus[k] * (high[k] ** 2 - low[k] ** 2) / 2,
-                       modulus[k] * (high[k] ** 3 - low[k] ** 3) / 3, set_c[k], free.of(k)) for k in elastic],
-                     temps, plates.restraint_n_m)
+    loads = _Elastic(
+        [
+            (
+                modulus[k] * thickness[k],
+                modulus[k] * (high[k] ** 2 - low[k] ** 2) / 2,
+                modulus[k] * (high[k] ** 3 - low[k] ** 3) / 3,
+                set_c[k],
+                free.of(k),
+            )
+            for k in elastic
+        ],
+        temps,
+        plates.restraint_n_m,
+    )
     steps, n = len(temps), len(total)
     strain, curvature = np.empty((steps, n)), np.zeros((steps, n))
     strain[0] = plates.strain[metal_at](temps[0])
@@ -45,8 +56,14 @@ def march(plates: Plates, room_c: float, step_k: float) -> tuple[Array, ...]:
     for k in range(1, steps):
         fall = temps[k - 1] - temps[k]
         x, y = strain_per_k * fall, curvature_per_k * fall
-        force, moment = metal.step(temps[k], (set_c[metal.layers] >= temps[k - 1]).astype(float),
-                                   np.array([b[k] - b[k - 1] for b in bends]).reshape(-1, n), loads.at(k), x, y)
+        force, moment = metal.step(
+            temps[k],
+            (set_c[metal.layers] >= temps[k - 1]).astype(float),
+            np.array([b[k] - b[k - 1] for b in bends]).reshape(-1, n),
+            loads.at(k),
+            x,
+            y,
+        )
         loads.moved(k, x, y)
         strain[k], curvature[k] = strain[k - 1] + x, curvature[k - 1] + y
         np.divide(x, fall, out=strain_per_k, where=fall > 0)
@@ -117,8 +134,9 @@ class _Elastic:
     the plate, its set point and its free strain.
     """
 
-    def __init__(self, layers: Iterable[tuple[Array, Array, Array, Array, Array]], temps: Array,
-                 restraint: Array | None) -> None:
+    def __init__(
+        self, layers: Iterable[tuple[Array, Array, Array, Array, Array]], temps: Array, restraint: Array | None
+    ) -> None:
         steps, n = len(temps) - 1, temps.shape[1]
         self._k00, self._k01, self._k11, self._force_free, self._moment_free = np.zeros((5, steps, n))
         for even, first, second, set_c, free in layers:
@@ -135,8 +153,13 @@ class _Elastic:
     def at(self, step: int) -> Loads:
         """The loads of a step, counted from 1."""
         k = step - 1
-        return Loads(self._force + self._force_free[k], self._moment + self._moment_free[k],
-                     self._k00[k], self._k01[k], self._k11[k])
+        return Loads(
+            self._force + self._force_free[k],
+            self._moment + self._moment_free[k],
+            self._k00[k],
+            self._k01[k],
+            self._k11[k],
+        )
 
     def moved(self, step: int, strain: Array, curvature: Array) -> None:
         """Take over the increments of a step."""

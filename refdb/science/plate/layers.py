@@ -115,10 +115,15 @@ class Plates:
         """The plates of a slice; callables holding arrays are cut with it where they can be."""
         n = len(self.thickness_m)
         return Plates(
-            self.names, self.thickness_m[part], self.youngs_modulus_pa[part], self.poisson_ratio[part],
-            tuple(_cut_strain(s, part, n) for s in self.strain), self.set_c[part],
+            self.names,
+            self.thickness_m[part],
+            self.youngs_modulus_pa[part],
+            self.poisson_ratio[part],
+            tuple(_cut_strain(s, part, n) for s in self.strain),
+            self.set_c[part],
             tuple(_cut_flow(f, part, n) for f in self.flow_stress),
-            None if self.restraint_n_m is None else self.restraint_n_m[part])
+            None if self.restraint_n_m is None else self.restraint_n_m[part],
+        )
 
 
 @dataclass(frozen=True)
@@ -160,7 +165,9 @@ def _cut_strain(curve: Callable[[Array], Any], part: slice, n: int) -> Callable[
 
 def _cut_flow(flow: Callable[[Any, Any], Any] | None, part: slice, n: int) -> Callable[[Any, Any], Any] | None:
     if isinstance(flow, HardeningYield):
-        cut = [v[part] if isinstance(v, np.ndarray) and v.shape == (n,) else v
-               for v in (flow.stress_0_pa, flow.hardening_pa, flow.ratio_500c)]
+        cut = [
+            v[part] if isinstance(v, np.ndarray) and v.shape == (n,) else v
+            for v in (flow.stress_0_pa, flow.hardening_pa, flow.ratio_500c)
+        ]
         return HardeningYield(*cut)
     return flow

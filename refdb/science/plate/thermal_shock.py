@@ -29,8 +29,15 @@ class Conductor:
 
 
 def quench_stress_pa(
-    drop_k: float, convection_w_per_m2_k: float, glass: Conductor, metal: Conductor, glass_thickness_m: float,
-    metal_thickness_m: float, *, cells: int = 30, longest_s: float = 20.0,
+    drop_k: float,
+    convection_w_per_m2_k: float,
+    glass: Conductor,
+    metal: Conductor,
+    glass_thickness_m: float,
+    metal_thickness_m: float,
+    *,
+    cells: int = 30,
+    longest_s: float = 20.0,
 ) -> float:
     """Return the greatest tension at the glass surface of a plate chilled on both faces, Pa.
 

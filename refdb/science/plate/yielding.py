@@ -131,8 +131,14 @@ def _balance(balances: _Balances, x: Array, y: Array, force: Array, moment: Arra
     raise NotConverged("force and moment of a plate do not balance while it cools", todo="no answer can be given")
 
 
-def _shortened(balances: _Balances, start: tuple[Array, Array], full: tuple[Array, Array], before: Array,
-               force: Array, moment: Array) -> Array:
+def _shortened(
+    balances: _Balances,
+    start: tuple[Array, Array],
+    full: tuple[Array, Array],
+    before: Array,
+    force: Array,
+    moment: Array,
+) -> Array:
     """Share of a full step at which it no longer overshoots; the balance is the gradient of a convex energy.
 
     `before` is the slope of the energy at the start; force and moment are changed in place.
@@ -228,9 +234,13 @@ class _Balances:
             lost = _MOMENTS[:2] @ np.copysign(self.modulus * self.slipped, excess)
         even = self.even + 2.0 * added[:, 0] - lost[:, 0]
         uneven = self.uneven + (2.0 / 3.0) * added[:, 1] - lost[:, 1]
-        return (self.force + self.k00 * x + self.k01 * y + (self.half * even).sum(axis=0),
-                self.moment + self.k01 * x + self.k11 * y
-                + (self.half * (self.middle * even + self.half * uneven)).sum(axis=0))
+        return (
+            self.force + self.k00 * x + self.k01 * y + (self.half * even).sum(axis=0),
+            self.moment
+            + self.k01 * x
+            + self.k11 * y
+            + (self.half * (self.middle * even + self.half * uneven)).sum(axis=0),
+        )
 
     def _follow(self, clipped: Array) -> None:
         """Slip where the flow stress is not linear in plastic strain, by Newton's method at every point."""
@@ -266,5 +276,8 @@ class _Balances:
             share = _WHOLE - _MOMENTS @ np.where(self.excess != 0, softens, 0.0)
         t0, t1, t2 = self.gain * share.swapaxes(0, 1)
         middle, half = self.middle, self.half
-        return (self.k00 + (half * t0).sum(axis=0), self.k01 + (half * (middle * t0 + half * t1)).sum(axis=0),
-                self.k11 + (half * (middle**2 * t0 + 2 * middle * half * t1 + half**2 * t2)).sum(axis=0))
+        return (
+            self.k00 + (half * t0).sum(axis=0),
+            self.k01 + (half * (middle * t0 + half * t1)).sum(axis=0),
+            self.k11 + (half * (middle**2 * t0 + 2 * middle * half * t1 + half**2 * t2)).sum(axis=0),
+        )

@@ -12,35 +12,123 @@ from typing import NamedTuple
 
 from refdb.errors import BadInput
 
-_SYMBOLS = frozenset(re.findall(r"\w+", """
+_SYMBOLS = frozenset(
+    re.findall(
+        r"\w+",
+        """
     H He Li Be B C N O F Ne Na Mg Al Si P S Cl Ar K Ca Sc Ti V Cr Mn Fe Co Ni Cu Zn Ga Ge As Se Br Kr Rb Sr Y Zr Nb
     Mo Tc Ru Rh Pd Ag Cd In Sn Sb Te I Xe Cs Ba La Ce Pr Nd Pm Sm Eu Gd Tb Dy Ho Er Tm Yb Lu Hf Ta W Re Os Ir Pt Au
-    Hg Tl Pb Bi Th U"""))
+    Hg Tl Pb Bi Th U""",
+    )
+)
 NAMES = {
-    "aluminium": "Al", "aluminum": "Al", "antimony": "Sb", "arsenic": "As", "beryllium": "Be", "bismuth": "Bi",
-    "boron": "B", "cadmium": "Cd", "calcium": "Ca", "carbon": "C", "chrome": "Cr", "chromium": "Cr", "cobalt": "Co",
-    "copper": "Cu", "gallium": "Ga", "germanium": "Ge", "gold": "Au", "indium": "In", "iridium": "Ir", "iron": "Fe",
-    "lead": "Pb", "lithium": "Li", "magnesium": "Mg", "manganese": "Mn", "mercury": "Hg", "molybdenum": "Mo",
-    "nickel": "Ni", "niobium": "Nb", "nitrogen": "N", "oxygen": "O", "palladium": "Pd", "phosphorus": "P",
-    "platinum": "Pt", "rhodium": "Rh", "ruthenium": "Ru", "silicon": "Si", "silver": "Ag", "sulphur": "S",
-    "sulfur": "S", "tantalum": "Ta", "tellurium": "Te", "tin": "Sn", "titanium": "Ti", "tungsten": "W",
-    "vanadium": "V", "zinc": "Zn", "zirconium": "Zr",
+    "aluminium": "Al",
+    "aluminum": "Al",
+    "antimony": "Sb",
+    "arsenic": "As",
+    "beryllium": "Be",
+    "bismuth": "Bi",
+    "boron": "B",
+    "cadmium": "Cd",
+    "calcium": "Ca",
+    "carbon": "C",
+    "chrome": "Cr",
+    "chromium": "Cr",
+    "cobalt": "Co",
+    "copper": "Cu",
+    "gallium": "Ga",
+    "germanium": "Ge",
+    "gold": "Au",
+    "indium": "In",
+    "iridium": "Ir",
+    "iron": "Fe",
+    "lead": "Pb",
+    "lithium": "Li",
+    "magnesium": "Mg",
+    "manganese": "Mn",
+    "mercury": "Hg",
+    "molybdenum": "Mo",
+    "nickel": "Ni",
+    "niobium": "Nb",
+    "nitrogen": "N",
+    "oxygen": "O",
+    "palladium": "Pd",
+    "phosphorus": "P",
+    "platinum": "Pt",
+    "rhodium": "Rh",
+    "ruthenium": "Ru",
+    "silicon": "Si",
+    "silver": "Ag",
+    "sulphur": "S",
+    "sulfur": "S",
+    "tantalum": "Ta",
+    "tellurium": "Te",
+    "tin": "Sn",
+    "titanium": "Ti",
+    "tungsten": "W",
+    "vanadium": "V",
+    "zinc": "Zn",
+    "zirconium": "Zr",
 }
 WORD_OF = {s: n for n, s in reversed(NAMES.items())}
 _REST = frozenset(("balance", "bal", "rest", "remainder", "remaining"))
 _AT_LEAST = frozenset((">", ">=", "≥", "min", "purer", "more", "higher"))
 _AT_MOST = frozenset(("<", "<=", "≤", "max", "less", "lower"))
-_FILLERS = frozenset((
-    "%", "percent", "per", "cent", "wt", "wt%", "pct", "mass", "weight", "by", "of", "and", "with", "or", "to", "up",
-    "the", "a", "an", "in", "is", "about", "approx", "ca", "c.", "some", "pure", "powder", "organic", "binder", "clay",
-    "sheet", "alloy", "+", "&", "~", "≈", "=", ":"))
+_FILLERS = frozenset(
+    (
+        "%",
+        "percent",
+        "per",
+        "cent",
+        "wt",
+        "wt%",
+        "pct",
+        "mass",
+        "weight",
+        "by",
+        "of",
+        "and",
+        "with",
+        "or",
+        "to",
+        "up",
+        "the",
+        "a",
+        "an",
+        "in",
+        "is",
+        "about",
+        "approx",
+        "ca",
+        "c.",
+        "some",
+        "pure",
+        "powder",
+        "organic",
+        "binder",
+        "clay",
+        "sheet",
+        "alloy",
+        "+",
+        "&",
+        "~",
+        "≈",
+        "=",
+        ":",
+    )
+)
 _TRACE_WORDS = frozenset(("trace", "traces"))
 #: What says nothing of the shares, and how "trace P" is turned about.
-_ASIDE = re.compile(r"\([^()]*\)|\bfree (?:of|from) \w+(?: (?:and|or) \w+)?|\b\w+[- ]free\b|\btough pitch\b|"
-                    r"\bgrades? \d+(?: or \d+)?", re.IGNORECASE)
+_ASIDE = re.compile(
+    r"\([^()]*\)|\bfree (?:of|from) \w+(?: (?:and|or) \w+)?|\b\w+[- ]free\b|\btough pitch\b|"
+    r"\bgrades? \d+(?: or \d+)?",
+    re.IGNORECASE,
+)
 #: One part of a class's own text.
-_PART = re.compile(r"(trace )?([A-Z][a-z]?)\b(?: (about )?(\d+(?:\.\d+)?)(?:-(\d+(?:\.\d+)?))?"
-                   r"( or less| or purer)?)?")
+_PART = re.compile(
+    r"(trace )?([A-Z][a-z]?)\b(?: (about )?(\d+(?:\.\d+)?)(?:-(\d+(?:\.\d+)?))?"
+    r"( or less| or purer)?)?"
+)
 _TRACE_OF = re.compile(r"\btraces?(?: of)? ([A-Za-z]+)")
 _BELOW_ZERO = re.compile(r"(?:^|[^\d\s]\s+)-\d")
 _TOKEN = re.compile(r"[0-9]+(?:\.[0-9]+)?|[^\W\d_]+\.?%?|[<>]=?|[≤≥≈~%=:&+-]|–|\S")
@@ -99,8 +187,9 @@ def content_of(text: str, where: str = "alloy") -> Content:
         if share is None:
             rest = symbol
         elif share[1] > 100 or share[0] > share[1]:
-            raise BadInput(f"{symbol} {share[1]:g} is no share in per cent", where,
-                           "write parts in a hundred: 92.5, not 925")
+            raise BadInput(
+                f"{symbol} {share[1]:g} is no share in per cent", where, "write parts in a hundred: 92.5, not 925"
+            )
         else:
             found[symbol] = share
     low, high = (sum(s[n] for s in found.values()) for n in (0, 1))
@@ -109,8 +198,9 @@ def content_of(text: str, where: str = "alloy") -> Content:
     if rest:
         found[rest] = (max(100.0 - high, 0.0), max(100.0 - low, 0.0))
     elif high < LEAST_SUM:
-        raise BadInput(f"the shares add up to {high:g} %", where,
-                       'give the others too, or say which is the rest: "Cu rest, Zn 5"')
+        raise BadInput(
+            f"the shares add up to {high:g} %", where, 'give the others too, or say which is the rest: "Cu rest, Zn 5"'
+        )
     return dict(sorted(found.items(), key=lambda s: -_middle(s[1])))
 
 
@@ -167,8 +257,9 @@ def _symbols(token: str, low: str, where: str) -> list[str]:
     raise BadInput(f"'{_short(token)}' is no element", where, _TODO)
 
 
-def _joined(elements: list[tuple[str, int]], shares: list[tuple[int, tuple[float, float] | None]], first: bool,
-            where: str) -> list[tuple[str, tuple[float, float] | None]]:
+def _joined(
+    elements: list[tuple[str, int]], shares: list[tuple[int, tuple[float, float] | None]], first: bool, where: str
+) -> list[tuple[str, tuple[float, float] | None]]:
     """Each element with the share that stands after it, or before it where the text begins with a share."""
     found: list[tuple[str, tuple[float, float] | None]] = []
     left = list(shares)
@@ -219,8 +310,15 @@ def family_of(content: Content) -> str:
         return "gilding metal" if zinc > max(_TRACES["Zn"], tin) else "bronze" if tin > _TRACES["Sn"] else "copper"
     if main == "Fe":
         return "stainless steel" if share.get("Cr", 0.0) >= 10.5 else "steel"
-    return {"Ag": "silver", "Au": "gold", "Al": "aluminium", "Ti": "titanium", "Ni": "nickel", "Pt": "platinum",
-            "Pd": "palladium"}.get(main, "")
+    return {
+        "Ag": "silver",
+        "Au": "gold",
+        "Al": "aluminium",
+        "Ti": "titanium",
+        "Ni": "nickel",
+        "Pt": "platinum",
+        "Pd": "palladium",
+    }.get(main, "")
 
 
 def _class_content(known: ClassMetal) -> Content:
@@ -258,7 +356,8 @@ def _distance(content: Content, known: ClassMetal) -> float:
         return 0.0
     main = next(iter(of_class))
     wide = {"silver": _IN_SILVER, "gold": _IN_GOLD, "steel": _IN_STEEL, "stainless steel": _IN_STEEL}.get(
-        known.family, _ELSEWHERE)
+        known.family, _ELSEWHERE
+    )
     # What the class's own purity leaves open may be anything but what harms.
     open_share = max(100.0 - of_class[main][0], 0.0) if len(of_class) == 1 and of_class[main][0] > 0 else 0.0
     worst = 0.0
@@ -293,8 +392,11 @@ def class_of(content: Content, classes: Mapping[str, ClassMetal], form: str = ""
     """
     family = family_of(content)
     wanted = "sheet" if form == "cast" else form
-    near = sorted((_distance(content, c), c.form != "sheet", c.key) for c in classes.values()
-                  if c.family == family and wanted in ("", c.form))
+    near = sorted(
+        (_distance(content, c), c.form != "sheet", c.key)
+        for c in classes.values()
+        if c.family == family and wanted in ("", c.form)
+    )
     return near[0][2] if near and (near[0][0] <= 1.0 or family == "brass") else ""
 
 
@@ -305,17 +407,21 @@ def is_like(content: Content, known: ClassMetal, classes: Mapping[str, ClassMeta
     return _distance(content, known) <= 1.0 or class_of(content, classes, known.form) == known.key
 
 
-def checked_metal(text: str, like: str | None, form: str | None, classes: Mapping[str, ClassMetal],
-                  where: str = "alloy") -> None:
+def checked_metal(
+    text: str, like: str | None, form: str | None, classes: Mapping[str, ClassMetal], where: str = "alloy"
+) -> None:
     """BadInput for a composition that cannot be read, or that is not that of the class it is said to be like."""
     content = content_of(text, where)
     if like is None or like not in classes or is_like(content, classes[like], classes):
         return
     better = class_of(content, classes, form or classes[like].form)
     raise BadInput(
-        f"{like} is not such a metal: it holds {said_of(content)}", where,
-        f"say what it is like with --like {better}" if better else
-        "no class of the reference is such a metal: leave out what it is like, for nothing can stand in for it")
+        f"{like} is not such a metal: it holds {said_of(content)}",
+        where,
+        f"say what it is like with --like {better}"
+        if better
+        else "no class of the reference is such a metal: leave out what it is like, for nothing can stand in for it",
+    )
 
 
 def leaf_symbols(text: str, where: str = "metal") -> str:
@@ -333,8 +439,9 @@ def leaf_symbols(text: str, where: str = "metal") -> str:
     except BadInput as bad:
         raise BadInput(bad.what, where, 'give chemical symbols, the most first: "Au Ag"') from None
     if not found or len(set(found)) < len(found):
-        raise BadInput(f"'{_short(text)}' does not name each metal once", where,
-                       'give chemical symbols, the most first: "Au Ag"')
+        raise BadInput(
+            f"'{_short(text)}' does not name each metal once", where, 'give chemical symbols, the most first: "Au Ag"'
+        )
     return " ".join(found)
 
 
@@ -347,9 +454,13 @@ def checked_leaf(symbols: str, like: str | None, classes: Mapping[str, str], whe
         return
     better = leaf_class(symbols, classes)
     named = ", ".join(WORD_OF.get(s, s) for s in symbols.split())
-    raise BadInput(f"{like} is not of such a metal: {named}", where,
-                   f"say what it is like with --like {better}" if better else
-                   "no class of the reference is such a leaf: leave out what it is like")
+    raise BadInput(
+        f"{like} is not of such a metal: {named}",
+        where,
+        f"say what it is like with --like {better}"
+        if better
+        else "no class of the reference is such a leaf: leave out what it is like",
+    )
 
 
 def leaf_is_like(symbols: str, of_class: str) -> bool:

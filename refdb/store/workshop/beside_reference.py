@@ -111,8 +111,11 @@ class Shelf(Reference):
             for column in rows[0]:
                 name = next((p for p in shown if column == p or column.startswith(f"{p}_")), None)
                 value = record.value(name) if name and not hasattr(record, column) else None
-                row[column] = (value.band.value * factors.get(shown[value.property], 1.0) if value is not None
-                               else getattr(record, column, None) or None)
+                row[column] = (
+                    value.band.value * factors.get(shown[value.property], 1.0)
+                    if value is not None
+                    else getattr(record, column, None) or None
+                )
             rows.append(row)
         return rows
 
@@ -127,10 +130,18 @@ class Shelf(Reference):
         shop, text = self.shop, start.strip().lower()
         if shop is None or not (text.startswith(PREFIX) or PREFIX.startswith(text)):
             return []
-        head = text[len(PREFIX):]
-        return [{"key": PREFIX + r["key"], "label": r["name"]} for k in NAMED if kind in (None, k)
-                for r in shop.rows(f"SELECT key, name FROM {OWN[k].table} WHERE key >= ?1 AND key < ?1 || '\U0010ffff' "
-                                   "ORDER BY key LIMIT ?2", head, most)]
+        head = text[len(PREFIX) :]
+        return [
+            {"key": PREFIX + r["key"], "label": r["name"]}
+            for k in NAMED
+            if kind in (None, k)
+            for r in shop.rows(
+                f"SELECT key, name FROM {OWN[k].table} WHERE key >= ?1 AND key < ?1 || '\U0010ffff' "
+                "ORDER BY key LIMIT ?2",
+                head,
+                most,
+            )
+        ]
 
     # Sources, words and tiles
 
@@ -158,11 +169,18 @@ class Shelf(Reference):
             # Words are letters and digits alone, so none of them is a pattern.
             where = " AND ".join(
                 f"(instr(key, ?{n}) OR {extra} LIKE '%' || ?{n} || '%' OR note LIKE '%' || ?{n} || '%')"
-                for n in range(1, len(words) + 1))
-            sql = (f"SELECT key, name, note FROM {OWN[kind].table} WHERE {where} ORDER BY name "
-                   f"LIMIT ?{len(words) + 1}")
-            rows += [{"key": PREFIX + r["key"], "kind": kind, "title": r["name"],
-                      "line": r["note"] or "From your own shelf."} for r in shop.rows(sql, *words, most - len(rows))]
+                for n in range(1, len(words) + 1)
+            )
+            sql = f"SELECT key, name, note FROM {OWN[kind].table} WHERE {where} ORDER BY name LIMIT ?{len(words) + 1}"
+            rows += [
+                {
+                    "key": PREFIX + r["key"],
+                    "kind": kind,
+                    "title": r["name"],
+                    "line": r["note"] or "From your own shelf.",
+                }
+                for r in shop.rows(sql, *words, most - len(rows))
+            ]
         return rows
 
     def grams_left(self, key: str) -> float | None:
@@ -186,8 +204,10 @@ class Shelf(Reference):
         if jar is None or not jar["like"] or jar["fuse_low_c"] is not None:
             return own
         seen = {f.result for f in own}
-        return [*own, *(replace(f, material=material_key) for f in super().observed_firings(jar["like"])
-                        if f.result not in seen)]
+        return [
+            *own,
+            *(replace(f, material=material_key) for f in super().observed_firings(jar["like"]) if f.result not in seen),
+        ]
 
     def _firings(self, sql: str, *values: str) -> list[ObservedFiring]:
         shop = self.shop
@@ -213,8 +233,9 @@ class Shelf(Reference):
         from refdb.store.workshop.rows import numbers_of
 
         low, high = (row["offset_k"] if row[n] is None else row[n] for n in ("offset_low_k", "offset_high_k"))
-        return KilnOffset(row["offset_k"], low, high, row["basis"], row["date"], numbers_of(row["tiles"]),
-                          row["note"] or "")
+        return KilnOffset(
+            row["offset_k"], low, high, row["basis"], row["date"], numbers_of(row["tiles"]), row["note"] or ""
+        )
 
     def all_tiles(self) -> list[OwnTile]:
         """Every own tile, oldest first."""
@@ -222,8 +243,9 @@ class Shelf(Reference):
 
     def tiles(self, glass: str, metal: str) -> list[OwnTile]:
         """Own tiles of a glass on a metal, latest first."""
-        return self._tiles("SELECT * FROM tiles WHERE glass = ? AND metal = ? ORDER BY date DESC, number DESC",
-                           glass, metal)
+        return self._tiles(
+            "SELECT * FROM tiles WHERE glass = ? AND metal = ? ORDER BY date DESC, number DESC", glass, metal
+        )
 
     def _tiles(self, sql: str, *values: str) -> list[OwnTile]:
         shop = self.shop

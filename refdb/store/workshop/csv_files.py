@@ -54,15 +54,26 @@ class Importer:
         What stands where a cell is empty.
     """
 
-    def __init__(self, known: Mapping[str, Collection[str]], tell: Callable[[BadInput], None],
-                 progress: Callable[[str, int], None] = lambda name, lines: None,
-                 defaults: Mapping[str, str] | None = None) -> None:
+    def __init__(
+        self,
+        known: Mapping[str, Collection[str]],
+        tell: Callable[[BadInput], None],
+        progress: Callable[[str, int], None] = lambda name, lines: None,
+        defaults: Mapping[str, str] | None = None,
+    ) -> None:
         self.known, self.tell, self.progress = known, tell, progress
         self.defaults = dict(defaults or {})
         self.report = Report()
 
-    def run(self, files: Sequence[Path], workshop: Path, kind: str | None = None, *, check: bool = False,
-            keep_good: bool = False) -> Report:
+    def run(
+        self,
+        files: Sequence[Path],
+        workshop: Path,
+        kind: str | None = None,
+        *,
+        check: bool = False,
+        keep_good: bool = False,
+    ) -> Report:
         """Import files in one transaction: all their lines, or with `keep_good` the good ones, or nothing.
 
         Raises
@@ -112,8 +123,9 @@ class Importer:
                 self._stage(db, files, kind)
                 self._compare(db)
         except sqlite3.Error as error:
-            raise StoreUnusable(f"the file cannot be looked over ({error})", str(files[0]),
-                                "free some space for temporary files") from None
+            raise StoreUnusable(
+                f"the file cannot be looked over ({error})", str(files[0]), "free some space for temporary files"
+            ) from None
 
     # Reading into the staging tables
 
@@ -158,8 +170,9 @@ class Importer:
         defaults = {n: v for n, v in self.defaults.items() if n in own.names}
         reader, width = Cells(own, header, self.known, defaults), len(header)
         names = ["file", "line", *(("key",) if own.named else ()), *own.names]
-        insert = (f"INSERT OR IGNORE INTO staged.new_{own.kind} ({', '.join(names)}) "
-                  f"VALUES ({', '.join('?' * len(names))})")
+        insert = (
+            f"INSERT OR IGNORE INTO staged.new_{own.kind} ({', '.join(names)}) VALUES ({', '.join('?' * len(names))})"
+        )
         columns, good = names[2:], 0
         for number, text in lines:
             if not number % STEP:
@@ -184,8 +197,11 @@ class Importer:
         column = "number" if "number" in own.names else "key"
         value = key_of(str(row["name"])) if own.named else row[column]
         file, line = db.execute(f"SELECT file, line FROM staged.new_{own.kind} WHERE {column} = ?", (value,)).fetchone()
-        return BadInput(f"the same {'name' if own.named else column} stands in line {line} of {file}",
-                        "name" if own.named else column, "give each its own")
+        return BadInput(
+            f"the same {'name' if own.named else column} stands in line {line} of {file}",
+            "name" if own.named else column,
+            "give each its own",
+        )
 
     def _bad(self, name: str, number: int, error: BadInput) -> None:
         self.report.bad += 1
@@ -203,18 +219,25 @@ class Importer:
             same = " AND ".join(f"n.{c} IS o.{c}" for c in own.names)
             self.report.there += db.execute(
                 f"DELETE FROM staged.new_{kind} AS n WHERE EXISTS (SELECT 1 FROM main.{own.table} o "
-                f"WHERE o.{column} = n.{column} AND {same})").rowcount
+                f"WHERE o.{column} = n.{column} AND {same})"
+            ).rowcount
             places = [(own.table, kind)] + ([(OWN[k].table, k) for k in NAMED if k != kind] if own.named else [])
             for table, word in places:
                 clashes = f"staged.new_{kind} n JOIN main.{table} o ON o.{column} = n.{column}"
                 for file, line, key in db.execute(f"SELECT n.file, n.line, n.{column} FROM {clashes} ORDER BY 1, 2"):
                     shown = f"{PREFIX}{key}" if own.named else str(key)
-                    self._bad(file, line, BadInput(f"you have another {word} {shown} already",
-                                                   "name" if own.named else column,
-                                                   "change that one with refdb mine edit, or remove it first"))
+                    self._bad(
+                        file,
+                        line,
+                        BadInput(
+                            f"you have another {word} {shown} already",
+                            "name" if own.named else column,
+                            "change that one with refdb mine edit, or remove it first",
+                        ),
+                    )
                 db.execute(f"DELETE FROM staged.new_{kind} WHERE rowid IN (SELECT n.rowid FROM {clashes})")
             if own.named:
-                for other in NAMED[NAMED.index(kind) + 1:]:
+                for other in NAMED[NAMED.index(kind) + 1 :]:
                     both = f"staged.new_{kind} a JOIN staged.new_{other} b ON a.key = b.key"
                     for file, line, key in db.execute(f"SELECT b.file, b.line, b.key FROM {both} ORDER BY 1, 2"):
                         self._bad(file, line, BadInput(f"{PREFIX}{key} is a {kind} too", "name", "give each its own"))
@@ -346,8 +369,11 @@ def export(shop: Workshop, folder: Path) -> dict[str, int]:
             os.replace(part, folder / own.file)
         (folder / "datapackage.json").write_text(json.dumps(package(), ensure_ascii=False, indent=2) + "\n", "utf-8")
     except OSError as error:
-        raise StoreUnusable(f"it cannot be written ({(error.strerror or 'unknown reason').lower()})",
-                            shortened(str(folder), 60), "give another folder") from None
+        raise StoreUnusable(
+            f"it cannot be written ({(error.strerror or 'unknown reason').lower()})",
+            shortened(str(folder), 60),
+            "give another folder",
+        ) from None
     return counts
 
 
@@ -357,8 +383,9 @@ def _written(shop: Workshop, own: Own, file: io.TextIOBase) -> int:
     free = [c.type == "TEXT" and not c.choices and not c.name.endswith(("date", "tiles")) for c in own.columns]
     count = 0
     for row in shop.stream(own.kind):
-        writer.writerow(["" if v is None else guarded(v) if text else _figure(v)
-                         for v, text in zip(row, free, strict=True)])
+        writer.writerow(
+            ["" if v is None else guarded(v) if text else _figure(v) for v, text in zip(row, free, strict=True)]
+        )
         count += 1
     return count
 

@@ -12,10 +12,14 @@ _TYPES = {"TEXT": "string", "REAL": "number", "INTEGER": "integer"}
 
 def package() -> dict[str, Any]:
     """The data package of an export, one resource a kind (data package and table schema, version 1)."""
-    return {"profile": "tabular-data-package", "name": "refdb-own", "title": "Materials and results of one's own",
-            "description": "A ' stands before text that a spreadsheet would take for a formula, a number or a date; it "
-                           "is no part of the text.",
-            "resources": [_resource(own) for own in OWN.values()]}
+    return {
+        "profile": "tabular-data-package",
+        "name": "refdb-own",
+        "title": "Materials and results of one's own",
+        "description": "A ' stands before text that a spreadsheet would take for a formula, a number or a date; it "
+        "is no part of the text.",
+        "resources": [_resource(own) for own in OWN.values()],
+    }
 
 
 def schema(own: Own) -> dict[str, Any]:
@@ -29,10 +33,17 @@ def schema(own: Own) -> dict[str, Any]:
 
 
 def _resource(own: Own) -> dict[str, Any]:
-    return {"profile": "tabular-data-resource", "name": own.table, "path": own.file, "description": own.description,
-            "format": "csv", "mediatype": "text/csv", "encoding": "utf-8",
-            "dialect": {"delimiter": ",", "doubleQuote": True, "lineTerminator": "\n", "header": True},
-            "schema": schema(own)}
+    return {
+        "profile": "tabular-data-resource",
+        "name": own.table,
+        "path": own.file,
+        "description": own.description,
+        "format": "csv",
+        "mediatype": "text/csv",
+        "encoding": "utf-8",
+        "dialect": {"delimiter": ",", "doubleQuote": True, "lineTerminator": "\n", "header": True},
+        "schema": schema(own),
+    }
 
 
 def _field(column: Column) -> dict[str, Any]:

@@ -118,8 +118,11 @@ class Workshop:
         if application != APPLICATION_ID and (tables or version or application):
             raise StoreUnusable("this is not a workshop", str(self.path), "give another file with --workshop")
         if version > VERSION:
-            raise StoreUnusable(f"the workshop was made by a newer refdb (version {version}, this one reads {VERSION})",
-                                str(self.path), "install the newer refdb")
+            raise StoreUnusable(
+                f"the workshop was made by a newer refdb (version {version}, this one reads {VERSION})",
+                str(self.path),
+                "install the newer refdb",
+            )
         return version
 
     def _migrate(self, db: sqlite3.Connection) -> None:
@@ -153,27 +156,36 @@ class Workshop:
     # Errors and patience
 
     def _refused(self, why: str) -> StoreUnusable:
-        return StoreUnusable(f"the workshop cannot be opened ({why})", str(self.path),
-                             "give a file you may write with --workshop")
+        return StoreUnusable(
+            f"the workshop cannot be opened ({why})", str(self.path), "give a file you may write with --workshop"
+        )
 
     def fault(self, error: sqlite3.Error) -> StoreUnusable:
         """An error of SQLite as one clear line."""
         code = getattr(error, "sqlite_errorcode", 0) & 0xFF
         where = str(self.path)
         if code in _BUSY:
-            return StoreUnusable("another refdb has been writing to the workshop for too long", where,
-                                 "try again when it has finished")
+            return StoreUnusable(
+                "another refdb has been writing to the workshop for too long", where, "try again when it has finished"
+            )
         if code == sqlite3.SQLITE_FULL:
             return StoreUnusable("the disk is full; nothing was changed", where, "free some space and try again")
         if code in (sqlite3.SQLITE_READONLY, sqlite3.SQLITE_PERM, sqlite3.SQLITE_CANTOPEN):
-            return StoreUnusable("the workshop cannot be opened or written here", where,
-                                 "see that the file and its folder may be written, or give another with --workshop")
+            return StoreUnusable(
+                "the workshop cannot be opened or written here",
+                where,
+                "see that the file and its folder may be written, or give another with --workshop",
+            )
         if code == sqlite3.SQLITE_IOERR:
-            return StoreUnusable("the disk refuses; nothing was changed", where,
-                                 "see that it has space and is well, and try again")
+            return StoreUnusable(
+                "the disk refuses; nothing was changed", where, "see that it has space and is well, and try again"
+            )
         if code in (sqlite3.SQLITE_NOTADB, sqlite3.SQLITE_CORRUPT):
-            return StoreUnusable(f"the file is damaged or no workshop ({error})", where,
-                                 "put a copy made with refdb mine backup in its place")
+            return StoreUnusable(
+                f"the file is damaged or no workshop ({error})",
+                where,
+                "put a copy made with refdb mine backup in its place",
+            )
         return StoreUnusable(f"the workshop cannot be used ({error})", where, "look it over with refdb verify")
 
     def patiently(self, work: Callable[[], _Answer]) -> _Answer:
@@ -224,8 +236,10 @@ class Workshop:
 
     def belonging(self, key: str) -> dict[str, int]:
         """How many tiles, strips and firings name a material by this key, by kind; kinds without any are left out."""
-        counts = {k: int(self.rows(f"SELECT count(*) AS n FROM {OWN[k].table} WHERE glass = ?1 OR metal = ?1",
-                                   key)[0]["n"]) for k in NUMBERED}
+        counts = {
+            k: int(self.rows(f"SELECT count(*) AS n FROM {OWN[k].table} WHERE glass = ?1 OR metal = ?1", key)[0]["n"])
+            for k in NUMBERED
+        }
         return {k: n for k, n in counts.items() if n}
 
     def near(self, key: str, kinds: tuple[str, ...] = NAMED, most: int = 3) -> list[str]:
@@ -242,9 +256,11 @@ class Workshop:
     def not_found(self, key: str) -> NotFound:
         """No named record has this key (without prefix)."""
         near = self.near(key)
-        return NotFound(f"nothing of yours has the key '{PREFIX}{key[:60]}'",
-                        todo=f"did you mean {' or '.join(near)}?" if near else "refdb mine list has them all",
-                        near=tuple(near))
+        return NotFound(
+            f"nothing of yours has the key '{PREFIX}{key[:60]}'",
+            todo=f"did you mean {' or '.join(near)}?" if near else "refdb mine list has them all",
+            near=tuple(near),
+        )
 
     # Writing
 
@@ -287,15 +303,20 @@ class Workshop:
     def next_number(self, kind: str) -> int:
         """The number of the next tile, strip or firing."""
         # Numbers of removed ones are not given again, so that they can come back.
-        sql = (f"SELECT max(ifnull((SELECT max(number) FROM {OWN[kind].table}), 0), "
-               "ifnull((SELECT max(CAST(key AS INTEGER)) FROM past WHERE kind = ?), 0)) AS n")
+        sql = (
+            f"SELECT max(ifnull((SELECT max(number) FROM {OWN[kind].table}), 0), "
+            "ifnull((SELECT max(CAST(key AS INTEGER)) FROM past WHERE kind = ?), 0)) AS n"
+        )
         return int(self.rows(sql, kind)[0]["n"]) + 1
 
     def _free(self, key: str) -> None:
         taken = self.kind_of(key)
         if taken:
-            raise BadInput(f"the name is taken by a {taken} of yours", PREFIX + key,
-                           f"give another, or change that one with: refdb mine edit {PREFIX}{key}")
+            raise BadInput(
+                f"the name is taken by a {taken} of yours",
+                PREFIX + key,
+                f"give another, or change that one with: refdb mine edit {PREFIX}{key}",
+            )
 
     def edit(self, kind: str, key: str, row: Mapping[str, Any]) -> Row:
         """Put a checked row in the place of the one of this key; a new name takes what belongs to it along."""
@@ -322,8 +343,10 @@ class Workshop:
         row = self.row(kind, key)
         if row is not None:
             at = datetime.now().astimezone().isoformat(timespec="seconds")
-            db.execute("INSERT INTO past (kind, key, row, why, at) VALUES (?, ?, ?, ?, ?)",
-                       (kind, str(key), json.dumps(row, ensure_ascii=False), why, at))
+            db.execute(
+                "INSERT INTO past (kind, key, row, why, at) VALUES (?, ?, ?, ?, ?)",
+                (kind, str(key), json.dumps(row, ensure_ascii=False), why, at),
+            )
 
     def restore(self, kinds: tuple[str, ...], key: str) -> tuple[str, Row]:
         """Bring back what was removed last under this key, or the state before its last change.
@@ -342,8 +365,9 @@ class Workshop:
         """
         marks = ", ".join("?" for _ in kinds)
         with self.change() as db:
-            kept = self.rows(f"SELECT * FROM past WHERE kind IN ({marks}) AND key = ? ORDER BY number DESC LIMIT 1",
-                             *kinds, str(key))
+            kept = self.rows(
+                f"SELECT * FROM past WHERE kind IN ({marks}) AND key = ? ORDER BY number DESC LIMIT 1", *kinds, str(key)
+            )
             if not kept:
                 raise NotFound(f"nothing is kept under '{key}'", todo="refdb mine list --removed has what is")
             kind, row = kept[0]["kind"], json.loads(kept[0]["row"])
@@ -358,8 +382,9 @@ class Workshop:
 
     def removed(self) -> list[Row]:
         """What was removed and not brought back, latest first: kind, key and when."""
-        return self.rows("SELECT kind, key, max(at) AS at FROM past WHERE why = 'removed' "
-                         "GROUP BY kind, key ORDER BY at DESC, key")
+        return self.rows(
+            "SELECT kind, key, max(at) AS at FROM past WHERE why = 'removed' GROUP BY kind, key ORDER BY at DESC, key"
+        )
 
     # Care
 
@@ -376,17 +401,25 @@ class Workshop:
             probe.unlink()
             self.patiently(lambda: copy_to(self._db, target))
         except OSError as error:
-            raise BadInput(f"it cannot be written ({(error.strerror or 'unknown reason').lower()})", str(target),
-                           "give another place") from None
+            raise BadInput(
+                f"it cannot be written ({(error.strerror or 'unknown reason').lower()})",
+                str(target),
+                "give another place",
+            ) from None
 
     def findings(self) -> list[str]:
         """What is wrong with the file, in words; nothing when it is sound."""
-        found = [f"integrity check: {r['integrity_check']}" for r in self.rows("PRAGMA integrity_check(20)")
-                 if r["integrity_check"] != "ok"]
+        found = [
+            f"integrity check: {r['integrity_check']}"
+            for r in self.rows("PRAGMA integrity_check(20)")
+            if r["integrity_check"] != "ok"
+        ]
         tables = {r["name"] for r in self.rows("SELECT name FROM sqlite_master WHERE type = 'table'")}
         found += [f"the table {own.table} is missing" for own in OWN.values() if own.table not in tables]
         if not found:
             every = " UNION ALL ".join(f"SELECT key FROM {OWN[k].table}" for k in NAMED)
-            found += [f"{PREFIX}{r['key']} stands in two lists"
-                      for r in self.rows(f"SELECT key FROM ({every}) GROUP BY key HAVING count(*) > 1 LIMIT 20")]
+            found += [
+                f"{PREFIX}{r['key']} stands in two lists"
+                for r in self.rows(f"SELECT key FROM ({every}) GROUP BY key HAVING count(*) > 1 LIMIT 20")
+            ]
         return found

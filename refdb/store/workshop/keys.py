@@ -37,4 +37,4 @@ def key_of(name: str) -> str:
 def own_key(text: str) -> str:
     """The key without prefix that was meant: "my:Jar 12" and "jar-12" give "jar-12"."""
     text = text.strip()
-    return key_of(text[len(PREFIX):] if text.lower().startswith(PREFIX) else text)
+    return key_of(text[len(PREFIX) :] if text.lower().startswith(PREFIX) else text)

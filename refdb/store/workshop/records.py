@@ -51,8 +51,17 @@ def figures(kind: str, row: Row) -> Iterator[PropertyValue]:
     """The figures that stand in a row."""
     if kind != "leaf" and row["expansion_ppm_per_k"] is not None:
         value, low, high = (row[f"expansion_{n}ppm_per_k"] for n in ("", "low_", "high_"))
-        figure = _value("expansion", "expansion", row, value, low, high, row["expansion_as_given"] or f"{value:g}",
-                        "ppm/K", (row["expansion_from_c"], row["expansion_to_c"]))
+        figure = _value(
+            "expansion",
+            "expansion",
+            row,
+            value,
+            low,
+            high,
+            row["expansion_as_given"] or f"{value:g}",
+            "ppm/K",
+            (row["expansion_from_c"], row["expansion_to_c"]),
+        )
         learnt = row.get("expansion_tiles")
         yield replace(figure, locator=f"{figure.locator}, learnt from tiles {learnt}") if learnt else figure
     if kind == "glass" and row["fuse_low_c"] is not None:
@@ -66,18 +75,38 @@ def figures(kind: str, row: Row) -> Iterator[PropertyValue]:
             yield _value(name, stem, row, value, low, high, f"{given[0]:g}", unit)
 
 
-def _value(name: str, stem: str, row: Row, value: float | None, low: float | None, high: float | None, printed: str,
-           unit: str, span: tuple[float | None, float | None] = (None, None)) -> PropertyValue:
+def _value(
+    name: str,
+    stem: str,
+    row: Row,
+    value: float | None,
+    low: float | None,
+    high: float | None,
+    printed: str,
+    unit: str,
+    span: tuple[float | None, float | None] = (None, None),
+) -> PropertyValue:
     basis = row[f"{stem}_basis"] or row["basis"]
     day = row[f"{stem}_date"] or row["date"]
-    return PropertyValue(name, value, low, high, printed, unit, *span, OWN_BASES[basis], "read", _SOURCE_OF[basis],
-                         f"{basis}, {day}")
+    return PropertyValue(
+        name, value, low, high, printed, unit, *span, OWN_BASES[basis], "read", _SOURCE_OF[basis], f"{basis}, {day}"
+    )
 
 
 def own_firing(row: Row) -> ObservedFiring:
     """A watched firing of a jar as the reference has those of its classes."""
-    return ObservedFiring(f"firing:{row['number']}", row["glass"], row["kiln_c"], row["minutes"], row["metal"],
-                          row["metal_mm"], row["result"], "measured", _SOURCE_OF["own test"], row["note"] or "")
+    return ObservedFiring(
+        f"firing:{row['number']}",
+        row["glass"],
+        row["kiln_c"],
+        row["minutes"],
+        row["metal"],
+        row["metal_mm"],
+        row["result"],
+        "measured",
+        _SOURCE_OF["own test"],
+        row["note"] or "",
+    )
 
 
 def own_record(kind: str, row: Row, like: Material | None) -> Material:
@@ -104,9 +133,14 @@ def own_record(kind: str, row: Row, like: Material | None) -> Material:
     mine = {v.property for v in own}
     taken = () if like is None else tuple(_taken(v, like, mine) for v in like.values)
     family = like.family if like else (content and family_of(content)) or FAMILY
-    shared: dict[str, Any] = {"key": PREFIX + row["key"], "label": row["name"], "source": SHELF,
-                              "family": family, "summary": _summary(row, like, named, content),
-                              "values": (*own, *taken)}
+    shared: dict[str, Any] = {
+        "key": PREFIX + row["key"],
+        "label": row["name"],
+        "source": SHELF,
+        "family": family,
+        "summary": _summary(row, like, named, content),
+        "values": (*own, *taken),
+    }
     if kind == "glass":
         return _glass(row, like if isinstance(like, Glass) else None, shared)
     if kind == "metal":
@@ -126,8 +160,9 @@ def _alike(like: Material, row: Row, content: Content) -> bool:
     """Whether a material may be like the class that was named: rows of before were not held to it."""
     if isinstance(like, Metal) and content:
         zinc = like.band("zinc_content")
-        known = ClassMetal(like.key, like.family, like.form, like.alloy,
-                           None if zinc is None else (zinc.low, zinc.high))
+        known = ClassMetal(
+            like.key, like.family, like.form, like.alloy, None if zinc is None else (zinc.low, zinc.high)
+        )
         return is_like(content, known, {like.key: known})
     if isinstance(like, Leaf) and row["metal"]:
         return leaf_is_like(row["metal"], like.metal)
@@ -140,15 +175,33 @@ def _zinc(row: Row, content: Content) -> tuple[PropertyValue, ...]:
         return ()
     low, high = content["Zn"]
     basis = row["basis"]
-    return (PropertyValue("zinc_content", (low + high) / 2, low, high, row["alloy"], "percent", None, None,
-                          OWN_BASES[basis], "read", _SOURCE_OF[basis], f"{basis}, {row['date']}"),)
+    return (
+        PropertyValue(
+            "zinc_content",
+            (low + high) / 2,
+            low,
+            high,
+            row["alloy"],
+            "percent",
+            None,
+            None,
+            OWN_BASES[basis],
+            "read",
+            _SOURCE_OF[basis],
+            f"{basis}, {row['date']}",
+        ),
+    )
 
 
 def _taken(value: PropertyValue, like: Material, mine: set[str]) -> PropertyValue:
     """A figure of the class as one of its own lacks; the expansion of a class is never that of one jar."""
     weak = isinstance(like, Glass) and value.property == "expansion" and value.basis not in WEAK_BASES
-    return replace(value, preferred=value.preferred and value.property not in mine, note=_as(like, value.note),
-                   basis="analogue" if weak else value.basis)
+    return replace(
+        value,
+        preferred=value.preferred and value.property not in mine,
+        note=_as(like, value.note),
+        basis="analogue" if weak else value.basis,
+    )
 
 
 def _leaf(row: Row, like: Leaf | None, shared: Row) -> Leaf:
@@ -157,8 +210,9 @@ def _leaf(row: Row, like: Leaf | None, shared: Row) -> Leaf:
     spoils = "" if like else spoils_leaf(metal)
     if spoils:
         base = replace(base, suited="does not suit", why=f"It holds {spoils}, which {SPOILT_LEAF}.")
-    return replace(base, **shared, metal=metal, fineness=row["fineness"] or base.fineness,
-                   form=row["form"] or base.form)
+    return replace(
+        base, **shared, metal=metal, fineness=row["fineness"] or base.fineness, form=row["form"] or base.form
+    )
 
 
 def _as(like: Material, note: str) -> str:
@@ -166,11 +220,18 @@ def _as(like: Material, note: str) -> str:
 
 
 def _summary(row: Row, like: Material | None, named: Material | None, content: Content) -> str:
-    told = [row["note"] or "", f"Where nothing of its own is known, figures of {like.key} stand in." if like else
-            f"It was said to be like {named.key}, which is of another metal: "
-            f"{said_of(content) or row['metal']}. So nothing stands in." if named else
-            f"It was said to be like {row['like']}, which the reference does not have." if row["like"] else "",
-            poison_of(content)]
+    told = [
+        row["note"] or "",
+        f"Where nothing of its own is known, figures of {like.key} stand in."
+        if like
+        else f"It was said to be like {named.key}, which is of another metal: "
+        f"{said_of(content) or row['metal']}. So nothing stands in."
+        if named
+        else f"It was said to be like {row['like']}, which the reference does not have."
+        if row["like"]
+        else "",
+        poison_of(content),
+    ]
     return " ".join(t if t.endswith(".") else f"{t}." for t in told if t) or "From your own shelf."
 
 
@@ -181,9 +242,16 @@ def _glass(row: Row, like: Glass | None, shared: Row) -> Glass:
         found = row[name] or getattr(base, name)
         return "unknown" if found == "free" and row[name] is None else found
 
-    return replace(base, **shared, like=like.key if like else "", optical=row["optical"] or base.optical,
-                   hardness=row["hardness"] or base.hardness, lead=content("lead"), cadmium=content("cadmium"),
-                   colourant=row["colourant"] or base.colourant)
+    return replace(
+        base,
+        **shared,
+        like=like.key if like else "",
+        optical=row["optical"] or base.optical,
+        hardness=row["hardness"] or base.hardness,
+        lead=content("lead"),
+        cadmium=content("cadmium"),
+        colourant=row["colourant"] or base.colourant,
+    )
 
 
 def _metal(row: Row, like: Metal | None, shared: Row, content: Content) -> Metal:
@@ -191,8 +259,14 @@ def _metal(row: Row, like: Metal | None, shared: Row, content: Content) -> Metal
     points = base.points
     if row["expansion_ppm_per_k"] is not None and len(points) > 1:
         points = _scaled(points, row["expansion_ppm_per_k"], row["expansion_from_c"], row["expansion_to_c"])
-    return replace(base, **shared, like=like.key if like else "", form=row["form"] or base.form,
-                   alloy=_alloy(content) or row["alloy"] or base.alloy, points=points)
+    return replace(
+        base,
+        **shared,
+        like=like.key if like else "",
+        form=row["form"] or base.form,
+        alloy=_alloy(content) or row["alloy"] or base.alloy,
+        points=points,
+    )
 
 
 def _alloy(content: Content) -> str:
@@ -200,8 +274,9 @@ def _alloy(content: Content) -> str:
     return ", ".join(f"{s} {low:g}" if low == high else f"{s} {low:g}-{high:g}" for s, (low, high) in content.items())
 
 
-def _scaled(points: tuple[tuple[float, float], ...], ppm_per_k: float, low_c: float,
-            high_c: float) -> tuple[tuple[float, float], ...]:
+def _scaled(
+    points: tuple[tuple[float, float], ...], ppm_per_k: float, low_c: float, high_c: float
+) -> tuple[tuple[float, float], ...]:
     """The class's curve stretched so that its mean over the span is the own figure."""
     low_c, high_c = max(low_c, points[0][0]), min(high_c, points[-1][0])
     if low_c >= high_c:

@@ -20,15 +20,23 @@ _MOST_REMEMBERED = 500
 _DATE = re.compile("[0-9]{4}-[0-9]{2}-[0-9]{2}")
 _WHOLE = re.compile("0|[1-9][0-9]{0,9}")
 #: Letters that may stand in a number, a time or a date.
-_OF_FIGURES = re.compile(r"(?i)(?<=\d)[.]?e(?=[+-]?\d)|(?<=\d)\s*[ap]\.?m\.?$|"
-                         r"\b(?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*\b|(?<=\d)(?:st|nd|rd|th)\b")
+_OF_FIGURES = re.compile(
+    r"(?i)(?<=\d)[.]?e(?=[+-]?\d)|(?<=\d)\s*[ap]\.?m\.?$|"
+    r"\b(?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*\b|(?<=\d)(?:st|nd|rd|th)\b"
+)
 _COMMA = re.compile(r"[+-]?[0-9]*,[0-9]+")
 #: Figures with a value, low and high: the stem of their columns and the unit at the end.
-BANDS = {"glass": (("expansion", "ppm_per_k"), ("set_point", "c")),
-         "metal": (("expansion", "ppm_per_k"), ("solidus", "c"), ("shrinkage", "percent")),
-         "leaf": (("leaf_thickness", "um"),)}
-_BAND_COLUMNS = {kind: tuple((f"{stem}_{unit}", f"{stem}_low_{unit}", f"{stem}_high_{unit}", f"{stem}_basis")
-                             for stem, unit in bands) for kind, bands in BANDS.items()}
+BANDS = {
+    "glass": (("expansion", "ppm_per_k"), ("set_point", "c")),
+    "metal": (("expansion", "ppm_per_k"), ("solidus", "c"), ("shrinkage", "percent")),
+    "leaf": (("leaf_thickness", "um"),),
+}
+_BAND_COLUMNS = {
+    kind: tuple(
+        (f"{stem}_{unit}", f"{stem}_low_{unit}", f"{stem}_high_{unit}", f"{stem}_basis") for stem, unit in bands
+    )
+    for kind, bands in BANDS.items()
+}
 
 
 def shortened(text: str, most: int = 40) -> str:
@@ -45,8 +53,9 @@ def text_of(cell: str, column: str) -> str:
     """The text of a cell of a CSV file, without such a quote; BadInput where it could be a formula."""
     first = cell[0]
     if first in FORMULA:
-        raise BadInput(f"'{shortened(cell, 20)}' begins like a formula", column,
-                       "if it is meant as text, put a ' before it")
+        raise BadInput(
+            f"'{shortened(cell, 20)}' begins like a formula", column, "if it is meant as text, put a ' before it"
+        )
     return cell[1:] if first == "'" and _changes(cell[1:]) else cell
 
 
@@ -112,16 +121,23 @@ def _with_unit(text: str, column: Column) -> float:
     if text.endswith("%") and column.unit != "percent":
         raise BadInput(f"'{shortened(text, 20)}' is a per cent", column.name, f"give it in {column.unit or 'numbers'}")
     if not re.search(r"[0-9].*[A-Za-z°%µ]", text):
-        raise BadInput(f"'{shortened(text, 20)}' is not a number", column.name,
-                       "write digits with a point; an empty cell means not known")
+        raise BadInput(
+            f"'{shortened(text, 20)}' is not a number",
+            column.name,
+            "write digits with a point; an empty cell means not known",
+        )
     from refdb import quantities as q
 
     where = column.name
     readers: dict[str, Callable[[], float]] = {
-        "°C": lambda: q.temperature_c(text, where=where), "ppm/K": lambda: _one(q.expansion_per_k(text, where=where)),
-        "mm": lambda: q.length_m(text, where=where) * 1e3, "µm": lambda: q.length_m(text, where=where) * 1e6,
-        "min": lambda: q.duration_min(text, where=where), "g": lambda: q.mass_kg(text, where=where) * 1e3,
-        "percent": lambda: q.fraction(text, where=where) * 100}
+        "°C": lambda: q.temperature_c(text, where=where),
+        "ppm/K": lambda: _one(q.expansion_per_k(text, where=where)),
+        "mm": lambda: q.length_m(text, where=where) * 1e3,
+        "µm": lambda: q.length_m(text, where=where) * 1e6,
+        "min": lambda: q.duration_min(text, where=where),
+        "g": lambda: q.mass_kg(text, where=where) * 1e3,
+        "percent": lambda: q.fraction(text, where=where) * 100,
+    }
     if column.unit not in readers:
         raise BadInput(f"'{shortened(text, 20)}' is not a number", where, "write digits")
     return float(f"{readers[column.unit]():.9g}")
@@ -135,8 +151,11 @@ def _one(band: Any) -> float:
 
 def _whole(text: str, column: str = "number") -> int:
     if not re.fullmatch(r"[0-9]{1,9}", text) or not int(text):
-        raise BadInput(f"'{shortened(text, 20)}' is not a number of a row", column,
-                       "leave it empty for a new one" if column == "number" else "join numbers by semicolons: 1; 4")
+        raise BadInput(
+            f"'{shortened(text, 20)}' is not a number of a row",
+            column,
+            "leave it empty for a new one" if column == "number" else "join numbers by semicolons: 1; 4",
+        )
     return int(text)
 
 
@@ -162,8 +181,11 @@ def choice(text: str, column: Column) -> str:
     for word in column.choices:
         if word.replace("-", " ") == wanted or word.replace("'", "").replace("-", " ") == wanted:
             return word
-    raise BadInput(f"'{shortened(text, 30)}' is not among the words allowed here", column.name,
-                   f"use one of: {', '.join(column.choices)}")
+    raise BadInput(
+        f"'{shortened(text, 30)}' is not among the words allowed here",
+        column.name,
+        f"use one of: {', '.join(column.choices)}",
+    )
 
 
 class Cells:
@@ -181,8 +203,13 @@ class Cells:
         Keys of the reference by kind of material.
     """
 
-    def __init__(self, own: Own, header: Sequence[str], known: Mapping[str, Collection[str]],
-                 defaults: Mapping[str, str] | None = None) -> None:
+    def __init__(
+        self,
+        own: Own,
+        header: Sequence[str],
+        known: Mapping[str, Collection[str]],
+        defaults: Mapping[str, str] | None = None,
+    ) -> None:
         self.own, self.known, self.defaults = own, known, dict(defaults or {})
         columns = {c.name: c for c in own.columns}
         if "cubical" in header:
@@ -190,7 +217,8 @@ class Cells:
             columns |= {n: c._replace(high=90.0) for n, c in columns.items() if c.unit == "ppm/K"}
         # Cells repeat down a column, and what was read once needs no second reading.
         self._readers: list[tuple[str, Callable[[str], Any], dict[str, Any]]] = [
-            (name, self._reader(columns.get(name)), {}) for name in header]
+            (name, self._reader(columns.get(name)), {}) for name in header
+        ]
         self._required = [c.name for c in own.columns if c.required]
 
     def _reader(self, column: Column | None) -> Callable[[str], Any]:
@@ -246,7 +274,7 @@ def checked(own: Own, row: Row, known: Mapping[str, Collection[str]], required: 
     BadInput
         `where` is the column.
     """
-    for name in ([c.name for c in own.columns if c.required] if required is None else required):
+    for name in [c.name for c in own.columns if c.required] if required is None else required:
         if row.get(name) is None:
             raise BadInput("the cell is blank", name, "it is needed")
     if own.kind in BANDS:
@@ -305,10 +333,15 @@ def bounded(own: Own, row: Row) -> None:
     """BadInput for a number outside the bounds of its column; cells of a file are held to them as they are read."""
     for column in own.columns:
         value = row.get(column.name)
-        if isinstance(value, float) and column.low is not None and column.high is not None \
-                and not column.low <= value <= column.high:
-            raise BadInput(f"{value:g} {column.unit}".rstrip() + " is out of bounds", column.name,
-                           _bounds(column, value))
+        if (
+            isinstance(value, float)
+            and column.low is not None
+            and column.high is not None
+            and not column.low <= value <= column.high
+        ):
+            raise BadInput(
+                f"{value:g} {column.unit}".rstrip() + " is out of bounds", column.name, _bounds(column, value)
+            )
 
 
 def _like(kind: str, row: Row, known: Collection[str]) -> None:
@@ -320,8 +353,11 @@ def _like(kind: str, row: Row, known: Collection[str]) -> None:
         from difflib import get_close_matches
 
         near = get_close_matches(like[:80], list(known), 2, 0.5)
-        raise BadInput(f"the reference has no {kind} '{shortened(like)}'", "like",
-                       f"did you mean {' or '.join(near)}?" if near else "give a key of the reference")
+        raise BadInput(
+            f"the reference has no {kind} '{shortened(like)}'",
+            "like",
+            f"did you mean {' or '.join(near)}?" if near else "give a key of the reference",
+        )
 
 
 def _classes(known: Collection[str]) -> Mapping[str, Any]:
@@ -332,7 +368,7 @@ def _classes(known: Collection[str]) -> Mapping[str, Any]:
 def _key(name: str, row: Row, known: Collection[str]) -> None:
     text = row[name].strip()
     if text.lower().startswith(PREFIX):
-        slug = key_of(text[len(PREFIX):])
+        slug = key_of(text[len(PREFIX) :])
         if not slug:
             raise BadInput(f"'{shortened(text)}' is no key", name, "write my: and a name")
         row[name] = PREFIX + slug
@@ -342,8 +378,11 @@ def _key(name: str, row: Row, known: Collection[str]) -> None:
         from difflib import get_close_matches
 
         near = get_close_matches(row[name][:80], list(known), 2, 0.5)
-        raise BadInput(f"no record has the key '{shortened(text)}'", name,
-                       f"did you mean {' or '.join(near)}?" if near else "give a key of the reference, or my:NAME")
+        raise BadInput(
+            f"no record has the key '{shortened(text)}'",
+            name,
+            f"did you mean {' or '.join(near)}?" if near else "give a key of the reference, or my:NAME",
+        )
 
 
 def _band(columns: tuple[str, str, str, str], row: Row) -> None:
@@ -369,8 +408,11 @@ def _expansion(row: Row, cubical: bool) -> None:
             raise BadInput("a span without its expansion", "expansion_ppm_per_k", "give the figure too")
         return
     if low is None or high is None:
-        raise BadInput("an expansion says little without its span of temperature", "expansion_from_c",
-                       "give the span, such as 20 to 400 °C")
+        raise BadInput(
+            "an expansion says little without its span of temperature",
+            "expansion_from_c",
+            "give the span, such as 20 to 400 °C",
+        )
     if low >= high:
         raise BadInput("the span does not rise", "expansion_from_c", "put the lower temperature first")
     if not cubical and max(value, row.get("expansion_high_ppm_per_k") or 0.0) > 30:
@@ -396,8 +438,11 @@ def outcomes(text: str) -> str:
     words = [" ".join(w.lower().replace("-", " ").split()) for w in re.split("[;,]", text) if w.strip()]
     unknown = next((w for w in words if w not in TILE_OUTCOMES), None)
     if unknown is not None or not words:
-        raise BadInput(f"no outcome is called '{shortened(unknown or '', 30)}'", "outcome",
-                       f"use one or more of: {', '.join(TILE_OUTCOMES)}")
+        raise BadInput(
+            f"no outcome is called '{shortened(unknown or '', 30)}'",
+            "outcome",
+            f"use one or more of: {', '.join(TILE_OUTCOMES)}",
+        )
     found = [w for w in TILE_OUTCOMES if w in words]
     if "sound" in found and len(found) > 1 and {"crazed", "chipped", "cracked"} & set(found):
         raise BadInput("a tile cannot be both sound and broken", "outcome", "say what it was at the end")

@@ -15,8 +15,9 @@ from refdb.store.workshop.schema import NUMBERED, OWN, PREFIX
 def put(db: sqlite3.Connection, table: str, row: Mapping[str, Any]) -> None:
     """Insert a row; columns that it does not name stay empty."""
     names = list(row)
-    db.execute(f"INSERT INTO {table} ({', '.join(names)}) VALUES ({', '.join('?' for _ in names)})",
-               [row[n] for n in names])
+    db.execute(
+        f"INSERT INTO {table} ({', '.join(names)}) VALUES ({', '.join('?' for _ in names)})", [row[n] for n in names]
+    )
 
 
 def delete(db: sqlite3.Connection, kind: str, key: str) -> None:
@@ -27,8 +28,15 @@ def delete(db: sqlite3.Connection, kind: str, key: str) -> None:
 
 def rename(db: sqlite3.Connection, old: str, new: str) -> None:
     """Let tiles, strips, firings and stock follow a record to its new key."""
-    for table, column in (("tiles", "glass"), ("tiles", "metal"), ("strips", "glass"), ("strips", "metal"),
-                          ("firings", "glass"), ("firings", "metal"), ("stock", "key")):
+    for table, column in (
+        ("tiles", "glass"),
+        ("tiles", "metal"),
+        ("strips", "glass"),
+        ("strips", "metal"),
+        ("firings", "glass"),
+        ("firings", "metal"),
+        ("stock", "key"),
+    ):
         db.execute(f"UPDATE {table} SET {column} = ? WHERE {column} = ?", (PREFIX + new, PREFIX + old))
 
 
