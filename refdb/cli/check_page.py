@@ -9,6 +9,7 @@ from refdb.cli.output import Column, Page
 from refdb.cli.verdict_page import (
     as_understood,
     figure,
+    found_text,
     head_of,
     measure_text,
     reason_head,
@@ -16,15 +17,14 @@ from refdb.cli.verdict_page import (
     release_of,
     tiles_told,
 )
-from refdb.judge.verdict import SUITS, TEST_TILE, UNSURE, LayerNumbers, Measure, Reason, Stage, Verdict
+from refdb.judge.verdict import SUITS, TEST_TILE, UNSURE, LayerNumbers, Measure, Stage, Verdict
+from refdb.judge.wording import Told
 from refdb.records.printed import sure
 
 _NOTES = (
     "* MPa, below zero squeezed; bow over 30 mm, above zero convex at the front; plastic strain of the metal. "
     "Every coat of every firing: --json"
 )
-#: The start of a rule that goes on with the glass it is about.
-_GAP = "Contraction gap"
 #: How the coats of a whole piece end their names: each says its face.
 _OF_PIECE = (", front", ", back")
 
@@ -34,7 +34,7 @@ def check_page(verdict: Verdict, units: Units = "metric", note: str = "") -> Pag
     page = head_of(verdict, units)
     page.line()
     page.pairs(as_understood(verdict.question, units, note))
-    _reasons(page, verdict.reasons, units)
+    _reasons(page, verdict.told, units)
     _stages(page, verdict.stages)
     tiles_told(page, verdict, "Your own tiles of these glasses on this metal")
     if verdict.missing and verdict.outcome != UNSURE:
@@ -52,44 +52,49 @@ def check_page(verdict: Verdict, units: Units = "metric", note: str = "") -> Pag
     return page
 
 
-def _reasons(page: Page, reasons: Sequence[Reason], units: Units) -> None:
+def _reasons(page: Page, reasons: Sequence[Told], units: Units) -> None:
     """What stands against the piece in full, alike reasons once; then what holds."""
-    alike: dict[tuple[str, ...], list[Reason]] = {}
-    for reason in reasons:
-        if reason.outcome != SUITS:
-            key = (reason.rule, reason.outcome, reason.limit, reason.why, reason.remedy, reason.source)
-            alike.setdefault(key, []).append(reason)
+    alike: dict[tuple[str, ...], list[Told]] = {}
+    for one in reasons:
+        if one.outcome != SUITS:
+            key = (one.key, one.reason.case, one.outcome, one.title, one.limit, one.why, one.remedy, one.source)
+            alike.setdefault(key, []).append(one)
     if alike:
         page.heading("Reasons, worst first")
-    for number, same in enumerate(alike.values(), 1):
-        page.paragraph(f"{reason_head(same[0])} [{same[0].source}]", 1, 5, f"{number:>2}  ")
-        told = [f"{reason_told(same[0], units)}. {same[0].why}"]
-        for other in same[1:]:
-            found = measure_text(other.found, units) if isinstance(other.found, Measure) else other.found.rstrip(".")
-            told.append(f"The same {f'in {other.step}' if other.step else 'again'}: {found}.")
-        if same[0].remedy:
-            told.append(f"What would change it: {same[0].remedy[:1].lower()}{same[0].remedy[1:]}")
+    for number, (first, *others) in enumerate(alike.values(), 1):
+        page.paragraph(f"{reason_head(first)} [{first.source}]", 1, 5, f"{number:>2}  ")
+        told = [f"{reason_told(first, units)}. {first.why}"]
+        for other in others:
+            told.append(f"The same {f'in {other.where}' if other.where else 'again'}: {found_text(other, units)}.")
+        if first.remedy:
+            told.append(f"What would change it: {first.remedy[:1].lower()}{first.remedy[1:]}")
         page.paragraph(" ".join(told), 5)
-    holds = phrases_of_what_holds(r for r in reasons if r.outcome == SUITS)
+    holds = phrases_of_what_holds(one for one in reasons if one.outcome == SUITS)
     if holds:
         page.line()
         page.paragraph(f"These hold, the nearest to its limit first: {'; '.join(holds)}.", 0, 2)
 
 
-def phrases_of_what_holds(reasons: Iterable[Reason]) -> list[str]:
+def phrases_of_what_holds(reasons: Iterable[Told]) -> list[str]:
     """Each rule that holds in one phrase with its steps and the least share of draws, in the order given."""
-    rules: dict[str, list[Reason]] = {}
-    for reason in reasons:
-        rules.setdefault(_GAP if reason.rule.startswith(_GAP) else reason.rule, []).append(reason)
+    rules: dict[tuple[str, str], list[Told]] = {}
+    for one in reasons:
+        rules.setdefault(_folded_by(one), []).append(one)
     phrases = []
-    for rule, same in rules.items():
-        steps = sorted({int(n) for r in same if (n := r.step.partition(",")[0].removeprefix("step ")).isdigit()})
+    for (_, title), same in rules.items():
+        steps = sorted({one.step for one in same if one.step is not None})
         told = [f"step{'s' if len(steps) > 1 else ''} {', '.join(map(str, steps))}"] if steps else []
-        least = min(r.share for r in same)
+        least = min(one.reason.share for one in same)
         if least < 0.995:
             told.append(f"{'at least ' if len(same) > 1 else ''}{sure(least)}")
-        phrases.append(f"{rule[:1].lower()}{rule[1:]}" + (f" ({'; '.join(told)})" if told else ""))
+        phrases.append(f"{title[:1].lower()}{title[1:]}" + (f" ({'; '.join(told)})" if told else ""))
     return phrases
+
+
+def _folded_by(one: Told) -> tuple[str, str]:
+    """By what findings fold: the gaps of several glasses are one phrase, other pairs stay apart."""
+    title = one.rule.title if one.key == "gap" else one.title
+    return one.rule.title, title
 
 
 def _stages(page: Page, stages: Sequence[Stage]) -> None:

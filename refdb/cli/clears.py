@@ -100,13 +100,14 @@ def clears(
 
 def _common(page: Page, ranked: list[RankedClear]) -> None:
     """What stands against every clear alike, once."""
-    sets = [{(r.rule, r.outcome, str(r.found)): r for r in x.verdict.reasons if r.outcome != "suits"} for x in ranked]
-    shared = [r for key, r in sets[0].items() if all(key in s for s in sets)]
+    from refdb.judge.piece.clear_over_leaf import against_all
+
+    shared = against_all(ranked)
     if not shared:
         return
     page.heading("Holds for all of them")
-    for reason in shared:
-        page.paragraph(f"{reason.rule}: {reason.why} [{reason.source}]", 2, 4)
+    for told in shared:
+        page.paragraph(f"{told.title}: {told.why} [{told.source}]", 2, 4)
     page.line()
 
 

@@ -132,26 +132,21 @@ def fault(
 
 def _against(ref: Shelf, path: Path) -> dict[str, list[str]]:
     """What the judge holds against a piece: keys of rules, each with the steps it is about."""
-    from refdb.judge.piece.rule_keys import RuleKeys
     from refdb.judge.piece.verdict import judge_piece
-    from refdb.judge.verdict import SUITS
+    from refdb.judge.reason import SUITS
     from refdb.plan.piecefile import read_piece
 
-    verdict = judge_piece(ref, read_piece(path, ref))
-    keys = RuleKeys(ref.fit_rules(), ref.colour_reactions())
     against: dict[str, list[str]] = {}
-    for reason in verdict.reasons:
-        if reason.outcome == SUITS and reason.share > _SHARE_THAT_COUNTS:
+    for told in judge_piece(ref, read_piece(path, ref)).told:
+        if told.outcome == SUITS and (told.rule.only_good or told.reason.share > _SHARE_THAT_COUNTS):
             continue
-        rule = keys.of(reason)
-        if rule is not None:
-            against.setdefault(rule, []).append(reason.step.partition(",")[0] or "the whole piece")
+        against.setdefault(told.fault_key, []).append(told.place or "the whole piece")
     return against
 
 
 def _rules(fault: Fault) -> list[str]:
     """Keys of the rules that foresee a cause; none where nothing in a piece file tells of it."""
-    from refdb.judge.piece.rule_keys import NOT_IN_FILE
+    from refdb.judge.rules import NOT_IN_FILE
 
     return [] if fault.rules == NOT_IN_FILE else [rule.strip() for rule in fault.rules.split(";")]
 

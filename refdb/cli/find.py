@@ -129,9 +129,10 @@ def sources(
 
 def _limits_of(key: str) -> list[dict[str, str]]:
     """The limits of a verdict that rest on a source."""
-    from refdb.judge.limits import ALL_LIMITS, DOME_SOURCE, RELEASE_SOURCE
+    from refdb.judge.limits import DOME_SOURCE, RELEASE_SOURCE
+    from refdb.judge.rules import RULES
 
-    rows = [(x.key, f"{x.rule}: {x.words}") for x in ALL_LIMITS if x.source == key]
+    rows = [(r.key, f"{r.title}: {r.limit_words}") for r in RULES.values() if r.limit and r.source == key]
     if key == RELEASE_SOURCE:
         rows.append(("edge-release", "what an edge of glass on copper resists, the scale of the release rate"))
     if key == DOME_SOURCE:

@@ -392,5 +392,5 @@ def _decided_by(verdict: Verdict) -> str:
         return "not known: " + verdict.missing[0].partition(" (")[0]
     if verdict.outcome == "suits":
         return "nothing against it"
-    worst = next((r for r in verdict.reasons if r.outcome == verdict.outcome), None)
-    return (worst or verdict.reasons[0]).rule.lower() if verdict.reasons else ""
+    worst = next((t for t in verdict.told if t.outcome == verdict.outcome), None)
+    return (worst or verdict.told[0]).title.lower() if verdict.reasons else ""

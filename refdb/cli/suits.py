@@ -69,7 +69,7 @@ def suits(
 
     Exit status: 0 suits or suits with care, 1 does not suit, 5 cannot say.
     """
-    from refdb.judge.fit.glass_on_metal import suits as judged
+    from refdb.judge.fit.glass_on_metal import judge_question
     from refdb.judge.fit.question import asked
 
     given = {
@@ -92,7 +92,7 @@ def suits(
     with opened() as ref:
         kept = ref.kiln_offset() if "kiln" in texts else None
         question = asked(ref.glass(typed(glass)), ref.metal(typed(metal)), texts, _option, kept)
-        verdict = judged(ref, question.glass, question.metal, **question.arguments)
+        verdict = judge_question(ref, question)
     _tell(verdict, question.note, brief, units, as_json)
     raise typer.Exit(verdict.exit_status)
 

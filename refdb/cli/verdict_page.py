@@ -8,7 +8,8 @@ from refdb.cli.common import Units
 from refdb.cli.output import Column, Page
 from refdb.judge.limits import RELEASE_SCALE, RELEASE_SOURCE
 from refdb.judge.own.kiln import TRUE, runs_words
-from refdb.judge.verdict import CARE, NOT, SUITS, TEST_TILE, UNSURE, LayerNumbers, Measure, Reason, Stage, Verdict
+from refdb.judge.verdict import CARE, NOT, SUITS, TEST_TILE, UNSURE, LayerNumbers, Measure, Stage, Verdict
+from refdb.judge.wording import Told, upper_first
 from refdb.quantities.band import Band
 from refdb.records.printed import degrees, span_of, sure
 
@@ -48,8 +49,8 @@ def verdict_page(verdict: Verdict, units: Units = "metric", note: str = "") -> P
     page.pairs(as_understood(verdict.question, units, note))
     if verdict.reasons:
         page.heading("Reasons, worst first")
-        for number, reason in enumerate(verdict.reasons, 1):
-            _reason(page, number, reason, units)
+        for number, one in enumerate(verdict.told, 1):
+            _reason(page, number, one, units)
     if verdict.measures or verdict.stages:
         page.heading("Numbers, with the range that holds nine draws in ten")
         page.pairs(
@@ -115,7 +116,7 @@ def _sources(page: Page, verdict: Verdict) -> None:
     if not verdict.sources:
         return
     page.heading("Sources, in short (refdb sources KEY gives one in full)")
-    named = {*(r.source for r in verdict.reasons), *(c.source for c in verdict.cautions), RELEASE_SOURCE}
+    named = {*(t.source for t in verdict.told), *(c.source for c in verdict.cautions), RELEASE_SOURCE}
     for key, citation in verdict.sources.items():
         if key in named:
             page.clipped(f"{key}: {citation}", 2)
@@ -128,8 +129,8 @@ def brief_page(verdict: Verdict, units: Units = "metric") -> Page:
     """The verdict, its sentence and the two worst reasons."""
     page = head_of(verdict, units)
     page.line()
-    for number, reason in enumerate(verdict.reasons[:2], 1):
-        _reason(page, number, reason, units)
+    for number, one in enumerate(verdict.told[:2], 1):
+        _reason(page, number, one, units)
     tiles_told(page, verdict, "Your own tiles of this glass on this metal")
     page.line()
     page.paragraph(TEST_TILE)
@@ -233,30 +234,33 @@ def _kiln(question: dict[str, Any], units: Units) -> str:
     return ", ".join(asked) + (f"; {rests}" if rests else "")
 
 
-def reason_head(reason: Reason) -> str:
+def reason_head(told: Told) -> str:
     """The rule, its step, its outcome and in how many draws."""
-    step = f", {reason.step}" if reason.step else ""
-    share = f" {reason.share_words}" if reason.share_words else ""
-    return f"{reason.rule[:1].upper()}{reason.rule[1:]}{step}: {reason.outcome}{share}"
+    where = f", {told.where}" if told.where else ""
+    share = f" {told.share_words}" if told.share_words else ""
+    return f"{upper_first(told.title)}{where}: {told.outcome}{share}"
 
 
-def reason_told(reason: Reason, units: Units) -> str:
+def found_text(told: Told, units: Units) -> str:
+    """What was found, as a number with its unit or a sentence without its full stop."""
+    return measure_text(told.found, units) if isinstance(told.found, Measure) else told.found.rstrip(".")
+
+
+def reason_told(told: Told, units: Units) -> str:
     """What was found, and the limit."""
-    found = (
-        f"Found {measure_text(reason.found, units)}" if isinstance(reason.found, Measure) else reason.found.rstrip(".")
-    )
-    return f"{found}. Limit: {reason.limit.rstrip('.')}"
+    found = f"{'Found ' if isinstance(told.found, Measure) else ''}{found_text(told, units)}"
+    return f"{found}. Limit: {told.limit.rstrip('.')}"
 
 
-def _reason(page: Page, number: int, reason: Reason, units: Units) -> None:
-    head, told = reason_head(reason), reason_told(reason, units)
-    if reason.outcome == SUITS:
-        page.paragraph(f"{head}. {told} [{reason.source}].", 1, 5, f"{number:>2}  ")
+def _reason(page: Page, number: int, told: Told, units: Units) -> None:
+    head, found = reason_head(told), reason_told(told, units)
+    if told.outcome == SUITS:
+        page.paragraph(f"{head}. {found} [{told.source}].", 1, 5, f"{number:>2}  ")
         return
-    page.paragraph(f"{head} [{reason.source}]", 1, 5, f"{number:>2}  ")
-    page.paragraph(f"{told}. {reason.why}", 5)
-    if reason.remedy:
-        page.paragraph(f"What would change it: {reason.remedy[:1].lower()}{reason.remedy[1:]}", 5)
+    page.paragraph(f"{head} [{told.source}]", 1, 5, f"{number:>2}  ")
+    page.paragraph(f"{found}. {told.why}", 5)
+    if told.remedy:
+        page.paragraph(f"What would change it: {told.remedy[:1].lower()}{told.remedy[1:]}", 5)
 
 
 def _stages(page: Page, stages: tuple[Stage, ...]) -> None:

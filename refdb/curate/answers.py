@@ -8,8 +8,8 @@ import json
 from collections.abc import Iterator
 from pathlib import Path
 
-from refdb.judge.fit.build import Build
-from refdb.judge.fit.glass_on_metal import STANDARD, missing_figures
+from refdb.judge.fit.glass_on_metal import STANDARD, numbers_of
+from refdb.judge.fit.question import Question
 from refdb.judge.numbers import Numbers
 from refdb.records import Glass, Metal
 from refdb.store.reference import Reference
@@ -17,13 +17,12 @@ from refdb.store.reference import Reference
 
 def answered(ref: Reference, metal_key: str) -> Iterator[tuple[str, Numbers]]:
     """Glass key and numbers for each glass on one metal; pairs that lack a figure are left out."""
-    from refdb.judge.fit.sample import sample
-
     metal = ref.metal(metal_key)
     for glass in ref.materials("glass"):
         assert isinstance(glass, Glass)
-        if not missing_figures(glass, metal):
-            yield glass.key, sample(glass, metal, Build())
+        numbers = numbers_of(Question(glass, metal))
+        if numbers is not None:
+            yield glass.key, numbers
 
 
 def rows_of(store: Path, metal_key: str) -> list[tuple[str, str, str, str]]:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from refdb.curate.cells import nearest
 from refdb.errors import BadInput
 from refdb.judge.cautions import WORDS, parts_of
-from refdb.judge.piece.rule_keys import NOT_IN_FILE, keys_known
+from refdb.judge.rules import NOT_IN_FILE, RULES, keys_known
 from refdb.judge.selectors import GLASS_FIELDS, METAL_FIELDS, tokens_of
 from refdb.store.schema import HELD, TABLE
 
@@ -31,6 +31,7 @@ def check_selections(records: Records, problems: Problems) -> None:
     for record in records["colour_reactions"]:
         _selector(record, "glass", record.values["glass"], GLASS_FIELDS, problems)
         _ground(record, records, problems)
+    _one_rule_a_key(records, problems)
     _faults(records, problems)
     _hazards(records, problems)
     kinds = {r.values["key"]: r.values["kind"] for r in records["materials"]}
@@ -38,6 +39,17 @@ def check_selections(records: Records, problems: Problems) -> None:
         for column, kind in (("material", "glass"), ("metal", "metal")):
             if kinds.get(record.values[column], kind) != kind:
                 problems.add(record, column, f"this is a {kinds[record.values[column]]}", f"give the key of a {kind}")
+
+
+def _one_rule_a_key(records: Records, problems: Problems) -> None:
+    """Rules of our own, of fit and of colour are named by faults alike, so no two share a key."""
+    taken = {key: "a rule of the judge" for key in RULES}
+    for table in ("fit_rules", "colour_reactions"):
+        for record in records[table]:
+            key = str(record.values["key"])
+            if key in taken:
+                problems.add(record, "key", f"'{key}' names {taken[key]} already", "give it another key")
+            taken[key] = f"a row of {table}.csv"
 
 
 def _selector(record: Record, column: str, text: object, fields: tuple[str, ...], problems: Problems) -> None:

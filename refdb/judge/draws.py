@@ -10,6 +10,8 @@ from typing import Any
 import numpy as np
 
 from refdb.judge import limits
+from refdb.judge.reason import Triple
+from refdb.judge.rules import Limit
 from refdb.quantities.typed import Band
 from refdb.records import Glass, Metal
 from refdb.science.expansion import StrainCurve, contraction_gap_ppm, glass_mean_20_400
@@ -33,6 +35,26 @@ GLASS_INPUTS = (
     "glass Poisson's ratio",
 )
 DOME_INPUTS = ("rise of the dome", "grip of the dome")
+#: Inputs of a question on one glass, in the order of their weight: the first columns of a sample are the most even.
+QUESTION_INPUTS = (
+    "glass expansion",
+    "set point",
+    "metal yield",
+    "metal thickness",
+    "metal expansion",
+    "glass stiffness",
+    "front thickness",
+    "back thickness",
+    "yield at heat",
+    "solidus",
+    "kiln range low",
+    "kiln range high",
+    "metal stiffness",
+    "glass Poisson's ratio",
+    "metal Poisson's ratio",
+    "rise of the dome",
+    "grip of the dome",
+)
 
 
 def of_glass(name: str, glass: Glass) -> str:
@@ -172,12 +194,13 @@ def gap_ppm(metal: MetalDraws, glass: GlassDraws) -> Array:
     return np.asarray(contraction_gap_ppm(metal.strain, glass.per_k, glass.set_c), dtype=float)
 
 
-def graded(value: Array, fine: float, care: float) -> Array:
-    """0, 1 or 2 in each draw: up to `fine`, up to `care`, beyond."""
-    return np.where(value > care, 2, np.where(value > fine, 1, 0)).astype(float)
+def graded(value: Array, limit: Limit) -> Array:
+    """0, 1 or 2 in each draw: up to the limit's `fine`, up to its `care`, beyond; never 2 where it has no `care`."""
+    care = np.inf if limit.care is None else limit.care
+    return np.where(value > care, 2, np.where(value > limit.fine, 1, 0)).astype(float)
 
 
-def shares(outcomes: Array) -> list[tuple[float, float, float]]:
+def shares(outcomes: Array) -> list[Triple]:
     """Share of the draws at each outcome, for each row (rules, samples)."""
     counts = np.stack([(outcomes == k).sum(axis=1) for k in range(3)], axis=1) / float(outcomes.shape[1])
     return [(fine, care, bad) for fine, care, bad in counts.tolist()]

@@ -1,6 +1,6 @@
-"""The sampled numbers of one glass on one metal: what the reasons are told from, and what is precomputed.
+"""The sampled numbers of a piece or a question: what the reasons are made from, and what is precomputed.
 
-Nothing here computes; `judge.sampled` fills these in, and they go to JSON and back without numpy.
+Nothing here computes; `judge.piece.sample` fills these in, and they go to JSON and back without numpy.
 """
 
 from __future__ import annotations
@@ -8,42 +8,38 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from refdb.judge.limits import LEAST_SHARE
-from refdb.judge.verdict import CARE, NOT, SUITS, LayerNumbers, Measure, Stage
-
-Triple = tuple[float, float, float]
+from refdb.judge.reason import CARE, NOT, SUITS, Measure, Subject, Triple, share_at_least
+from refdb.judge.verdict import LayerNumbers, Stage
 
 
 @dataclass(frozen=True)
 class RuleNumbers:
-    """One rule over the sample: the share at each outcome, and what was found with its 5-95 % band."""
+    """One rule about one subject over the sample: the share at each outcome, and what was found, 5-95 % band."""
 
-    shares: Triple
+    rule: str
+    subject: Subject
+    split: Triple
     found: Triple
 
     @property
     def outcome(self) -> str:
         """The outcome that half of the sample has or goes beyond, so no rule is worse than the whole verdict."""
-        _, care, bad = self.shares
+        _, care, bad = self.split
         if bad >= LEAST_SHARE:
             return NOT
         return CARE if care + bad >= LEAST_SHARE else SUITS
 
     def share_at_least(self, outcome: str) -> float:
         """Share of the sample at this outcome or a worse one; for `suits`, the share that is fine."""
-        fine, care, bad = self.shares
-        return {SUITS: fine, CARE: care + bad, NOT: bad}[outcome]
-
-    def share_beyond(self, outcome: str) -> float:
-        """Share of the sample at a worse outcome than this one."""
-        _, care, bad = self.shares
-        return {SUITS: care + bad, CARE: bad, NOT: 0.0}[outcome]
+        return share_at_least(self.split, outcome)
 
 
 @dataclass(frozen=True)
 class SampledStage:
-    """One firing: face stresses of each layer [MPa], bow, plastic strain of the metal, release rate."""
+    """One firing: face stresses of each layer [MPa], bow, plastic strain of the metal, energy release rate."""
 
     name: str
+    fire: int
     layers: tuple[tuple[str, Triple, Triple, Triple], ...]
     bow_mm: Triple
     plastic_strain: Triple
@@ -53,6 +49,7 @@ class SampledStage:
         """The same as a verdict shows it."""
         return Stage(
             self.name,
+            self.fire,
             tuple(
                 LayerNumbers(n, Measure(*b, "MPa"), Measure(*m, "MPa"), Measure(*t, "MPa"))
                 for n, b, m, t in self.layers
@@ -65,30 +62,35 @@ class SampledStage:
 
 @dataclass(frozen=True)
 class Numbers:
-    """Everything sampled about a build: joint shares of the outcomes, each rule, measures and stages.
+    """Everything sampled of a build: joint shares of the outcomes, each rule, measures and stages.
 
     `decides` names the input whose place in its band decides most; empty when the outcome never varies.
     """
 
     shares: Triple
-    rules: dict[str, RuleNumbers]
+    rules: tuple[RuleNumbers, ...]
     measures: dict[str, Triple]
     stages: tuple[SampledStage, ...]
     decides: str
 
-    def to_plain(self) -> list[object]:
-        """Lists and numbers only: shares as they are, the rest rounded to six significant digits."""
+    def to_plain(self, exact: bool = False) -> list[object]:
+        """Lists and numbers only: shares as they are, the rest rounded to six significant digits unless `exact`."""
+        few = list if exact else _rounded
         return [
-            _whole(self.shares),
-            {k: [_whole(r.shares), _rounded(r.found)] for k, r in self.rules.items()},
-            {k: _rounded(m) for k, m in self.measures.items()},
+            list(self.shares) if exact else _whole(self.shares),
+            [
+                [r.rule, r.subject.as_dict(), list(r.split) if exact else _whole(r.split), few(r.found)]
+                for r in self.rules
+            ],
+            {k: few(m) for k, m in self.measures.items()},
             [
                 [
                     s.name,
-                    [[n, _rounded(b), _rounded(m), _rounded(t)] for n, b, m, t in s.layers],
-                    _rounded(s.bow_mm),
-                    _rounded(s.plastic_strain),
-                    _rounded(s.release),
+                    s.fire,
+                    [[n, few(b), few(m), few(t)] for n, b, m, t in s.layers],
+                    few(s.bow_mm),
+                    few(s.plastic_strain),
+                    few(s.release),
                 ]
                 for s in self.stages
             ],
@@ -99,25 +101,39 @@ class Numbers:
     def from_plain(cls, plain: list[object]) -> Numbers:
         """The inverse of `to_plain`."""
         shares, rules, measures, stages, decides = plain
-        assert isinstance(rules, dict)
+        assert isinstance(rules, list)
         assert isinstance(measures, dict)
         assert isinstance(stages, list)
         return cls(
             _triple(shares),
-            {k: RuleNumbers(_triple(a), _triple(b)) for k, (a, b) in rules.items()},
+            tuple(
+                RuleNumbers(str(key), Subject(**subject), _triple(split), _triple(found))
+                for key, subject, split, found in rules
+            ),
             {k: _triple(m) for k, m in measures.items()},
             tuple(
                 SampledStage(
                     name,
+                    int(fire),
                     tuple((n, _triple(b), _triple(m), _triple(t)) for n, b, m, t in layers),
                     _triple(bow),
                     _triple(plastic),
                     _triple(release),
                 )
-                for name, layers, bow, plastic, release in stages
+                for name, fire, layers, bow, plastic, release in stages
             ),
             str(decides),
         )
+
+
+def worst_of_each(rules: tuple[RuleNumbers, ...]) -> list[RuleNumbers]:
+    """Each rule at its worst subject only: the worst stage of a build counts."""
+    worst: dict[str, RuleNumbers] = {}
+    for row in rules:
+        held = worst.get(row.rule)
+        if held is None or (row.split[::-1], row.found[0]) > (held.split[::-1], held.found[0]):
+            worst[row.rule] = row
+    return list(worst.values())
 
 
 def _whole(shares: Triple) -> list[float]:

@@ -1,4 +1,4 @@
-"""Cooling every draw of every firing of a stack at once, and what its thicknesses say; both judges use it."""
+"""Cooling every draw of every firing of a stack at once, and what its thicknesses say."""
 
 from __future__ import annotations
 
@@ -8,10 +8,9 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from refdb.judge import limits
 from refdb.judge.draws import GlassDraws, MetalDraws
-from refdb.judge.numbers import SampledStage, Triple
-from refdb.records import Metal
+from refdb.judge.numbers import SampledStage
+from refdb.judge.reason import Triple
 from refdb.science.expansion import glass_strain
 from refdb.science.plate import Array, ByPlate, HardeningYield, Plates, cool_many, dome_restraint_n_m
 from refdb.science.plate.fracture import release_rates
@@ -157,36 +156,10 @@ def _cooled_alike(build: _Build, blocks: Sequence[Array]) -> list[tuple[SampledS
     stages = []
     for k in range(len(blocks)):
         shown = tuple((build.names[j], *_triples(face_bands[j, :, k])) for j in layers if on[j, k])
-        stages.append(SampledStage("", shown, *_triples(bands[:, k])))
+        stages.append(SampledStage("", 0, shown, *_triples(bands[:, k])))
     return list(zip(stages, tension.reshape(-1, samples), strict=True))
 
 
 def _triples(bands: Array) -> tuple[Triple, Triple, Triple]:
     (a, b, c), (d, e, f), (g, h, i) = bands.tolist()
     return (a, b, c), (d, e, f), (g, h, i)
-
-
-def thickness_rules(
-    front: Array,
-    back: Array,
-    metal_m: Array,
-    metal: Metal,
-    both_faces: bool,
-    outcomes: dict[str, Array],
-    found: dict[str, Array],
-) -> None:
-    """Glass against metal, the faces against each other, and the metal against its least thickness."""
-    thick, thin = np.maximum(front, back), np.minimum(front, back)
-    whole = metal_m * limits.ONE_FACE_OF_METAL.fine * HAIR
-    outcomes["glass-of-metal"] = np.where(thick > whole, 2.0, np.where(front + back > whole, 1.0, 0.0))
-    found["glass-of-metal"] = (front + back) / metal_m
-    if both_faces:
-        outcomes["faces-alike"] = np.where(thin < limits.FACES_ALIKE.fine * thick / HAIR, 1.0, 0.0)
-        found["faces-alike"] = thin / thick
-    else:
-        outcomes["one-face"] = np.where(metal_m * 1e3 < limits.COUNTER_ALWAYS.fine, 1.0, 0.0)
-        found["one-face"] = metal_m * 1e3
-    least = metal.band("least_thickness")
-    assert least is not None
-    outcomes["least-metal"] = np.where(metal_m * HAIR < least.value, 1.0, 0.0)
-    found["least-metal"] = metal_m * 1e3

@@ -3,61 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import TYPE_CHECKING, Any
+
+from refdb.judge.reason import CARE, NOT, OUTCOMES, SUITS, UNSURE, Measure, Reason
+from refdb.judge.wording import Context, Told, told
 
 if TYPE_CHECKING:
     from refdb.judge.own.tiles import TileSeen
 
-SUITS, CARE, NOT, UNSURE = "suits", "suits with care", "does not suit", "cannot say"
-#: Best first; `cannot say` stands apart.
-RANK = {SUITS: 0, CARE: 1, NOT: 2}
-
+SCHEMA = "refdb/2"
 TEST_TILE = "Fire a test tile before the piece; the maker's sheet governs."
-
-
-@dataclass(frozen=True)
-class Measure:
-    """A number with its 5-95 % band and unit, as a verdict shows it."""
-
-    value: float
-    low: float
-    high: float
-    unit: str
-
-
-@dataclass(frozen=True)
-class Reason:
-    """One rule: what was found, the limit, why it matters and what would change it.
-
-    `share` is how much of the sample the rule put at `outcome` or worse, 1 for rules that are not sampled, and
-    `worse` how much of it beyond `outcome`; `found` is a `Measure` or words.
-    """
-
-    rule: str
-    outcome: str
-    found: Measure | str
-    limit: str
-    why: str
-    remedy: str
-    source: str
-    share: float = 1.0
-    step: str = ""
-    worse: float = 0.0
-
-    @property
-    def at_outcome(self) -> float:
-        """Share of the sample that the rule put at `outcome` itself."""
-        return self.share if self.outcome == SUITS else self.share - self.worse
-
-    @property
-    def share_words(self) -> str:
-        """In how many draws it came out so, and in how many worse; empty where hardly a draw differs."""
-        from refdb.records.printed import sure
-
-        words = f"in {sure(self.at_outcome)} draws" if self.at_outcome < 0.995 else ""
-        if self.outcome == CARE and self.worse >= 0.05:
-            words += f", {NOT} in {sure(self.worse).partition(' ')[0]}"
-        return words
 
 
 @dataclass(frozen=True)
@@ -72,9 +28,10 @@ class LayerNumbers:
 
 @dataclass(frozen=True)
 class Stage:
-    """One firing: its layers bottom to top, and what the plate does."""
+    """One firing, by its number and name: its layers bottom to top, and what the plate does."""
 
     name: str
+    fire: int
     layers: tuple[LayerNumbers, ...]
     bow_mm_per_30mm: Measure
     metal_plastic_strain: Measure
@@ -100,7 +57,7 @@ class Verdict:
 
     `confidence` is the share of the sample with this outcome; `shares` gives all three. `missing` names what is
     not known when the outcome is `cannot say`. `question` holds the inputs as they were understood; `tiles` are the
-    person's own that bear on it.
+    person's own that bear on it; `context` holds what the words of the reasons are put together from.
     """
 
     outcome: str
@@ -115,70 +72,118 @@ class Verdict:
     missing: tuple[str, ...] = ()
     sources: dict[str, str] = field(default_factory=dict)
     tiles: tuple[TileSeen, ...] = ()
+    context: Context = field(default_factory=Context, repr=False, compare=False)
+
+    def __repr__(self) -> str:
+        what = self.question.get("piece") or f"{self.question.get('glass')} on {self.question.get('metal')}"
+        return f"<Verdict {what}: {self.outcome}, {self.confidence:.2f}>"
 
     @property
     def exit_status(self) -> int:
         """0 suits or suits with care, 1 does not suit, 5 cannot say."""
         return {SUITS: 0, CARE: 0, NOT: 1}.get(self.outcome, 5)
 
+    @cached_property
+    def told(self) -> tuple[Told, ...]:
+        """The reasons in words, in their order."""
+        return tuple(told(reason, self.context) for reason in self.reasons)
+
     @property
     def numbers(self) -> dict[str, Any]:
         """The measures and stages as plain dictionaries."""
-        plain = self.as_dict()["numbers"]
-        assert isinstance(plain, dict)
-        return plain
+        return {name: _measure(m) for name, m in self.measures.items()} | {
+            "stages": [
+                {
+                    "name": s.name,
+                    "fire": s.fire,
+                    "layers": [
+                        {
+                            "name": x.name,
+                            "bottom_mpa": _measure(x.bottom_mpa),
+                            "mean_mpa": _measure(x.mean_mpa),
+                            "top_mpa": _measure(x.top_mpa),
+                        }
+                        for x in s.layers
+                    ],
+                    "bow_mm_per_30mm": _measure(s.bow_mm_per_30mm),
+                    "metal_plastic_strain": _measure(s.metal_plastic_strain),
+                    "release_j_per_m2": _measure(s.release_j_per_m2),
+                }
+                for s in self.stages
+            ]
+        }
+
+    def rows(self) -> list[dict[str, Any]]:
+        """The reasons as flat rows, for a table or a data frame."""
+        return [
+            {
+                "rule": t.key,
+                "title": t.title,
+                "where": t.where,
+                "outcome": t.outcome,
+                "share": t.reason.share,
+                **_found(t.found),
+                "limit": t.limit,
+                "source": t.source,
+            }
+            for t in self.told
+        ]
 
     def as_dict(self) -> dict[str, Any]:
-        """The stable form `refdb/1`, ready for JSON."""
-        numbers: dict[str, Any] = {name: _measure(m) for name, m in self.measures.items()}
-        numbers["stages"] = [
-            {
-                "name": s.name,
-                "layers": [
-                    {
-                        "name": x.name,
-                        "bottom_mpa": _measure(x.bottom_mpa),
-                        "mean_mpa": _measure(x.mean_mpa),
-                        "top_mpa": _measure(x.top_mpa),
-                    }
-                    for x in s.layers
-                ],
-                "bow_mm_per_30mm": _measure(s.bow_mm_per_30mm),
-                "metal_plastic_strain": _measure(s.metal_plastic_strain),
-                "release_j_per_m2": _measure(s.release_j_per_m2),
-            }
-            for s in self.stages
-        ]
-        reasons = []
-        for r in self.reasons:
-            found = _measure(r.found) | {"unit": r.found.unit} if isinstance(r.found, Measure) else {"text": r.found}
-            reason = {
-                "rule": r.rule,
-                "outcome": r.outcome,
-                "found": found,
-                "limit": r.limit,
-                "why": r.why,
-                "remedy": r.remedy,
-                "source": r.source,
-                "share": round(r.share, 4),
-            }
-            worse = {"share_worse": round(r.worse, 4)} if r.worse and r.outcome != SUITS else {}
-            reasons.append(reason | ({"step": r.step} if r.step else {}) | worse)
+        """The stable form `refdb/2`, ready for JSON."""
         return {
-            "schema": "refdb/1",
+            "schema": SCHEMA,
             "question": self.question,
             "verdict": self.outcome,
             "confidence": round(self.confidence, 4),
             "sentence": self.sentence,
             "shares": {k: round(v, 4) for k, v in self.shares.items()},
             "missing": list(self.missing),
-            "reasons": reasons,
-            "numbers": numbers,
+            "reasons": [_reason(t) for t in self.told],
+            "numbers": self.numbers,
             "cautions": [c.as_dict() for c in self.cautions],
             "test_tile": TEST_TILE,
             "sources": self.sources,
             **({"tiles": [t.as_dict() for t in self.tiles]} if self.tiles else {}),
         }
+
+    def _repr_html_(self) -> str:
+        from html import escape
+
+        rows = "".join(
+            f"<tr><td>{escape(t.title)}</td><td>{escape(t.outcome)}</td><td>{escape(t.why)}</td></tr>"
+            for t in self.told
+            if t.outcome != SUITS
+        )
+        return f"<p><b>{escape(self.outcome)}</b>. {escape(self.sentence)}</p><table>{rows}</table>"
+
+
+def _reason(t: Told) -> dict[str, Any]:
+    """One reason for JSON."""
+    found, subject, split = _found(t.found), t.reason.subject.as_dict(), t.reason.split
+    plain: dict[str, Any] = {
+        "rule": t.key,
+        "title": t.title,
+        "subject": subject,
+        "outcome": t.outcome,
+        "found": found,
+        "limit": t.limit,
+        "why": t.why,
+        "remedy": t.remedy,
+        "source": t.source,
+        "share": round(t.reason.share, 4),
+    }
+    if t.reason.case:
+        plain["case"] = t.reason.case
+    if t.where:
+        plain["step"] = t.where
+    if split is not None:
+        plain["split"] = {name: round(share, 4) for name, share in zip(OUTCOMES, split, strict=True)}
+    return plain
+
+
+def _found(found: Measure | str) -> dict[str, Any]:
+    return _measure(found) | {"unit": found.unit} if isinstance(found, Measure) else {"text": found}
 
 
 def _measure(m: Measure) -> dict[str, float]:
@@ -188,3 +193,18 @@ def _measure(m: Measure) -> dict[str, float]:
 def _shown(x: float) -> float:
     """Six significant digits: more would claim what the sample does not hold."""
     return float(f"{x:.6g}")
+
+
+__all__ = [
+    "CARE",
+    "NOT",
+    "SUITS",
+    "TEST_TILE",
+    "UNSURE",
+    "Caution",
+    "LayerNumbers",
+    "Measure",
+    "Reason",
+    "Stage",
+    "Verdict",
+]

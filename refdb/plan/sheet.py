@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 
-from refdb.judge.verdict import CARE, NOT, TEST_TILE, UNSURE, Reason, Verdict
+from refdb.judge.verdict import CARE, NOT, TEST_TILE, UNSURE, Verdict
+from refdb.judge.wording import Told, upper_first
 from refdb.pictures.build_order import BuildLayer, build_order
 from refdb.pictures.drawing import escaped, figure
 from refdb.pictures.marks import marks_once, says, tenths
@@ -108,10 +109,10 @@ class _Sheet:
         )
 
     def first(self) -> str:
-        watched: dict[tuple[str, str], list[Reason]] = {}
-        for reason in self.verdict.reasons:
-            if reason.outcome in (NOT, CARE):
-                watched.setdefault((reason.rule, reason.why), []).append(reason)
+        watched: dict[tuple[str, str, str], list[Told]] = {}
+        for one in self.verdict.told:
+            if one.outcome in (NOT, CARE):
+                watched.setdefault((one.key, one.title, one.why), []).append(one)
         told = "".join(f"<li>{self.watch(alike)}</li>" for alike in list(watched.values())[:_MOST_WATCHED])
         watch = f'<h3>To watch</h3><ul class="plain">{told}</ul>' if told else ""
         return self.section(
@@ -120,15 +121,14 @@ class _Sheet:
             f"Same metal, same coats, same firings. {escaped(TEST_TILE)}</p></div>{watch}",
         )
 
-    def watch(self, alike: Sequence[Reason]) -> str:
+    def watch(self, alike: Sequence[Told]) -> str:
         """Reasons of one rule as one item, with the steps they are about."""
-        reason = alike[0]
-        steps = [r.step.partition(",")[0] for r in alike if r.step]
+        first = alike[0]
+        steps = [one.place for one in alike if one.place]
         where = f" ({', '.join(steps)})" if steps else ""
-        remedy = f" {reason.remedy}" if reason.remedy else ""
+        remedy = f" {first.remedy}" if first.remedy else ""
         return (
-            f"<b>{escaped(reason.rule[:1].upper() + reason.rule[1:] + where)}.</b> "
-            f"{escaped(reason.why + remedy)}{self.key(reason.source)}"
+            f"<b>{escaped(upper_first(first.title + where))}.</b> {escaped(first.why + remedy)}{self.key(first.source)}"
         )
 
     def clay(self) -> str:

@@ -75,7 +75,10 @@ class Property:
 
 @dataclass(frozen=True)
 class PropertyValue:
-    """One figure from one source, in the property's canonical unit."""
+    """One figure from one source, in the property's canonical unit.
+
+    `taken_from` is the key of the record whose figure stands in, where a person's own has none.
+    """
 
     property: str
     value: float | None
@@ -91,6 +94,7 @@ class PropertyValue:
     locator: str = ""
     preferred: bool = True
     note: str = ""
+    taken_from: str = ""
 
     @cached_property
     def band(self) -> Band:

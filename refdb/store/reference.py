@@ -161,7 +161,7 @@ class Reference:
         return _KINDS[kind](key=key, label=row["label"], family=row["family"], summary=row["summary"], **fields)
 
     def _values(self, key: str) -> Iterator[PropertyValue]:
-        names = list(PropertyValue.__dataclass_fields__)
+        names = [n for n in PropertyValue.__dataclass_fields__ if n != "taken_from"]
         for row in self.rows(
             "SELECT v.* FROM property_values v JOIN properties p ON p.key = v.property "
             "WHERE v.material = ? ORDER BY p.rowid, v.preferred DESC, v.source",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from refdb.browse.pages.printed import reason_row
 from refdb.browse.server.query import address
 from refdb.browse.site import Page, Site, is_yours, link_to, named
 from refdb.errors import BadInput
@@ -24,7 +25,7 @@ def is_slow(site: Site, query: dict[str, str]) -> bool:
 def build(site: Site, query: dict[str, str]) -> Page:
     """The ranking, or the question alone."""
     # What judges whole pieces is loaded only by those who ask for it.
-    from refdb.judge.piece.clear_over_leaf import BARE, METAL_M, OVER_M, UNDER_M, bed_of, usual_bed
+    from refdb.judge.piece.clear_over_leaf import BARE, METAL_M, OVER_M, UNDER_M, against_all, bed_of, usual_bed
     from refdb.judge.piece.clear_over_leaf import clears as ranked_clears
 
     if not query:
@@ -40,7 +41,7 @@ def build(site: Site, query: dict[str, str]) -> Page:
     under = bed.key if bed else BARE
     shown = {"leaf": leaf.key, "metal": metal.key} | ({"under": under} if said else {})
     ranked = ranked_clears(site.ref, leaf.key, metal.key, under)
-    shared = _shared(ranked)
+    shared = [reason_row(told) for told in against_all(ranked)]
     return Page(
         "clears.html",
         form_fields(site, shown)
@@ -96,14 +97,4 @@ def _grouped(ranked: list[RankedClear]) -> list[tuple[str, list[dict[str, Any]]]
         (outcome, held)
         for outcome in (SUITS, CARE, UNSURE, NOT)
         if (held := [row for found, row in rows if found == outcome])
-    ]
-
-
-def _shared(ranked: list[RankedClear]) -> list[dict[str, str]]:
-    """What stands against every clear alike, once."""
-    sets = [{(r.rule, r.outcome, str(r.found)): r for r in x.verdict.reasons if r.outcome != SUITS} for x in ranked]
-    return [
-        {"rule": r.rule, "why": r.why, "source": r.source, "outcome": r.outcome}
-        for key, r in (sets[0].items() if sets else ())
-        if all(key in s for s in sets)
     ]

@@ -11,19 +11,18 @@ from refdb.browse.pages.printed import (
     how_sure,
     how_the_rest,
     lower_first,
-    range_text,
+    reason_row,
     told_tiles,
     triple,
     upper_first,
     value_text,
-    without_options,
 )
 from refdb.browse.pages.suits_pictures import layer_rows, short_name
 from refdb.browse.site import Site, named
 from refdb.judge.piece.states import Fire, Walk, walk
 from refdb.judge.piece.steps import Piece
 from refdb.judge.piece.verdict import judge_piece
-from refdb.judge.verdict import SUITS, Measure, Verdict
+from refdb.judge.verdict import SUITS, Verdict
 from refdb.pictures.build_order import BuildLayer, build_order
 from refdb.pictures.drawing import figure
 from refdb.pictures.section import LayerStress, firing, stress_scale_mpa
@@ -48,22 +47,8 @@ def sheet_of(plan: lines.Plan, verdict: Verdict) -> Markup:
 
 def fields(site: Site, text: str, piece: Piece, verdict: Verdict, plan: lines.Plan) -> dict[str, Any]:
     """Everything the page of a judged piece shows."""
-    reasons = [
-        {
-            "rule": r.rule,
-            "outcome": r.outcome,
-            "step": r.step,
-            "why": r.why,
-            "remedy": without_options(r.remedy),
-            "source": r.source,
-            "limit": r.limit,
-            "found": value_text(r.found) if isinstance(r.found, Measure) else r.found,
-            "range": range_text(r.found) if isinstance(r.found, Measure) else "",
-            "share": r.share_words,
-        }
-        for r in verdict.reasons
-    ]
-    keys = {r.source for r in verdict.reasons} | {c.source for c in plan.cautions} | set(plan.sources)
+    reasons = [reason_row(told) for told in verdict.told]
+    keys = {t.source for t in verdict.told} | {c.source for c in plan.cautions} | set(plan.sources)
     amounts = [
         {
             "what": a.what,
@@ -114,10 +99,11 @@ def _stages(site: Site, piece: Piece, verdict: Verdict) -> list[dict[str, Any]]:
         {s.glass: ref.glass(s.glass) for s in piece.steps if s.glass},
         {s.leaf: ref.leaf(s.leaf) for s in piece.steps if s.leaf},
     )
-    # A firing without any coat has no stage, so stages are matched to firings by name.
-    fires = {f.title: f for f in trail.fires}
+    # A firing without any coat has no stage.
+    fires = {f.number: f for f in trail.fires}
+    outcomes = {r.subject.step: r.outcome for r in reversed(verdict.reasons)}
     drawn = [
-        _layers(trail, fires[stage.name], stage, short_name(ref.metal(piece.base.metal).label))
+        _layers(trail, fires[stage.fire], stage, short_name(ref.metal(piece.base.metal).label))
         for stage in verdict.stages
     ]
     most = max(stress_scale_mpa(layers, ranges=False) for layers in drawn)
@@ -132,14 +118,7 @@ def _stages(site: Site, piece: Piece, verdict: Verdict) -> list[dict[str, Any]]:
                 "title": title,
                 "rows": layer_rows(stage, layers),
                 "bow": f"{value_text(bow)} over 30 mm",
-                "outcome": next(
-                    (
-                        r.outcome
-                        for r in verdict.reasons
-                        if r.step and r.step.partition(",")[0] == f"step {fires[stage.name].step.number}"
-                    ),
-                    "",
-                ),
+                "outcome": outcomes.get(fires[stage.fire].step.number, ""),
                 "picture": Markup(
                     firing(layers, bow.value, f"stage-{n}", title, most_mpa=most, deepest_mm=deepest, front_mm=front)
                 ),

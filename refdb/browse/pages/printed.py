@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import re
+from typing import Any
 
 from refdb.judge.own.tiles import DIFFERS
 from refdb.judge.verdict import CARE, NOT, SUITS, UNSURE, Measure, Verdict
+from refdb.judge.wording import Told
 from refdb.pictures.drawing import MINUS, NO_BREAK, Triple, figure, span
 from refdb.pictures.marks import tenths
 from refdb.records import Property, PropertyValue
@@ -135,11 +137,24 @@ def how_the_rest(verdict: Verdict) -> str:
     return f"In {percent[verdict.outcome]} of 100 draws from the bands of the inputs this was the outcome; {rest}."
 
 
-def without_options(text: str) -> str:
-    """What would change a verdict, without the names of options, which a page does not have."""
-    return re.sub(r" \(--[a-z-]+\)", "", text)
-
-
 def told_tiles(verdict: Verdict) -> list[tuple[str, bool]]:
     """The person's own tiles that bear on a verdict, a line each, and whether the two disagree."""
     return [(held(seen.text), seen.stands == DIFFERS and not seen.another_build) for seen in verdict.tiles]
+
+
+def reason_row(told: Told) -> dict[str, Any]:
+    """A finding as the table of reasons shows it."""
+    number = told.found if isinstance(told.found, Measure) else None
+    return {
+        "rule": told.title,
+        "key": told.key,
+        "outcome": told.outcome,
+        "step": told.where,
+        "why": told.why,
+        "source": told.source,
+        "remedy": told.remedy,
+        "share": told.share_words,
+        "limit": told.limit,
+        "found": told.found if number is None else value_text(number),
+        "range": "" if number is None else range_text(number),
+    }

@@ -12,7 +12,8 @@ from refdb.browse.server.query import address, chosen
 from refdb.browse.site import OWN_TABLES, YOURS, Page, Site, by_family, is_yours, link_to
 from refdb.errors import NotFound
 from refdb.judge.cautions import hazards_of_material
-from refdb.judge.limits import ALL_LIMITS, HOLDS_SHARE, LEAST_SHARE
+from refdb.judge.limits import HOLDS_SHARE, LEAST_SHARE
+from refdb.judge.rules import RULES
 from refdb.pictures.cover import domed_section
 from refdb.pictures.drawing import figure
 from refdb.records import WEAK_BASES
@@ -188,7 +189,7 @@ def sources(site: Site, query: dict[str, str]) -> Page:
 
 def _resting(site: Site, key: str) -> list[dict[str, Any]]:
     """What rests on a source: rows of the store, and the limits of a verdict."""
-    limits = [{"place": "limits", "key": limit.key, "what": limit.rule} for limit in ALL_LIMITS if limit.source == key]
+    limits = [{"place": "limits", "key": r.key, "what": r.title} for r in RULES.values() if r.limit and r.source == key]
     return [*limits, *site.ref.resting_on(key)]
 
 
@@ -224,7 +225,7 @@ def about(site: Site, query: dict[str, str]) -> Page:
     return Page(
         "about.html",
         {
-            "limits": ALL_LIMITS,
+            "limits": [r for r in RULES.values() if r.limit],
             "rules": rules,
             "share": f"{LEAST_SHARE:.0%}".replace("%", " %"),
             "holds": f"{HOLDS_SHARE:.0%}".replace("%", " %"),

@@ -10,21 +10,21 @@ from refdb.browse.pages.printed import (
     how_sure,
     how_the_rest,
     range_text,
+    reason_row,
     told_tiles,
     upper_first,
     value_text,
     whole_text,
-    without_options,
 )
 from refdb.browse.pages.suits_pictures import build_words, curves_of, reason_plot, sections_of
 from refdb.browse.server.query import address, chosen
 from refdb.browse.site import Page, Site, is_yours, link_to_verdict, named
 from refdb.errors import BadInput
 from refdb.judge.fit.build import Build
-from refdb.judge.fit.glass_on_metal import rank, suits
-from refdb.judge.fit.question import FIELDS, STANDARD_TEXTS, Asked, asked
+from refdb.judge.fit.glass_on_metal import judge_question, rank, suits
+from refdb.judge.fit.question import FIELDS, STANDARD_TEXTS, Question, asked
 from refdb.judge.limits import RELEASE_SCALE, RELEASE_SOURCE
-from refdb.judge.verdict import CARE, NOT, SUITS, UNSURE, Measure, Verdict
+from refdb.judge.verdict import CARE, NOT, SUITS, UNSURE, Verdict
 from refdb.pictures.marks import tenths
 
 PARAMETERS = ("glass", "metal", *FIELDS)
@@ -80,7 +80,7 @@ def build(site: Site, query: dict[str, str]) -> Page:
         question = asked(
             site.ref.glass(glass), site.ref.metal(metal), query, lambda name: LABELS[name], site.ref.kiln_offset()
         )
-        verdict = suits(site.ref, question.glass, question.metal, **question.arguments)
+        verdict = judge_question(site.ref, question)
         return Page("suits.html", verdict_fields(site, question, verdict, query), "/suits")
     for name in FIELDS:
         if name in query:
@@ -118,28 +118,15 @@ def _command(query: dict[str, str]) -> str:
     return " ".join(parts)
 
 
-def verdict_fields(site: Site, question: Asked, verdict: Verdict, query: dict[str, str]) -> dict[str, Any]:
+def verdict_fields(site: Site, question: Question, verdict: Verdict, query: dict[str, str]) -> dict[str, Any]:
     """Everything the page of a verdict shows."""
     glass, metal = question.glass, question.metal
     shown = query | {"glass": glass.key, "metal": metal.key}
     reasons = [
-        {
-            "rule": r.rule,
-            "outcome": r.outcome,
-            "step": r.step,
-            "why": r.why,
-            "source": r.source,
-            "remedy": without_options(r.remedy),
-            "share": r.share_words,
-            "limit": r.limit,
-            "found": value_text(r.found) if isinstance(r.found, Measure) else r.found,
-            "range": range_text(r.found) if isinstance(r.found, Measure) else "",
-            "plot": Markup(reason_plot(r, verdict, question)),
-        }
-        for r in verdict.reasons
+        reason_row(told) | {"plot": Markup(reason_plot(told.reason, verdict, question))} for told in verdict.told
     ]
     low, high = RELEASE_SCALE
-    keys = {r.source for r in verdict.reasons} | {c.source for c in verdict.cautions} | set(verdict.sources)
+    keys = {t.source for t in verdict.told} | {c.source for c in verdict.cautions} | set(verdict.sources)
     if verdict.stages:
         keys.add(RELEASE_SOURCE)
     known = {s.key for s in site.ref.sources()}

@@ -8,10 +8,12 @@ from markupsafe import Markup
 
 from refdb.browse.pages.printed import held, lower_first, triple, value_text, whole_text, with_unit
 from refdb.judge import limits
-from refdb.judge.fit.build import Firing, firings
-from refdb.judge.fit.question import Asked
+from refdb.judge.fit.build import State, firings
+from refdb.judge.fit.question import Question
 from refdb.judge.own.kiln import TRUE, runs_words
-from refdb.judge.verdict import LayerNumbers, Measure, Reason, Stage, Verdict
+from refdb.judge.reason import Measure, Reason
+from refdb.judge.rules import RULES
+from refdb.judge.verdict import LayerNumbers, Stage, Verdict
 from refdb.pictures.curves import expansion_curves, hottest_c
 from refdb.pictures.drawing import NO_BREAK, Triple, figure, span
 from refdb.pictures.interval import interval, scale_of
@@ -20,8 +22,8 @@ from refdb.quantities import Band
 from refdb.records import Metal
 from refdb.science.expansion import glass_strain
 
-_BELOW = {"faces-alike", "one-face", "least-metal"}
-_RULES = {limit.rule: limit for limit in limits.ALL_LIMITS}
+#: Rules of temperature, which are told and not drawn.
+_UNDRAWN = {"setting", "metal-melts", "curve-end"}
 _ROOM_C, _STEP_C = 20.0, 20.0
 
 
@@ -30,7 +32,7 @@ def short_name(label: str) -> str:
     return lower_first(label.partition(",")[0])
 
 
-def build_words(question: Asked, own: dict[str, Any] | None = None) -> str:
+def build_words(question: Question, own: dict[str, Any] | None = None) -> str:
     """The build in one or two sentences."""
     build = question.build
     faces = []
@@ -66,22 +68,20 @@ def _mm(band: Band) -> str:
     return with_unit(f"{value} ({text})" if " to " in text else value, "mm")
 
 
-def reason_plot(reason: Reason, verdict: Verdict, question: Asked) -> str:
+def reason_plot(reason: Reason, verdict: Verdict, question: Question) -> str:
     """The small plot of one reason; empty where there is nothing to draw."""
-    limit = _RULES.get(reason.rule)
-    if limit is None:
-        return ""
-    if limit.key == "kiln":
+    rule = RULES.get(reason.rule)
+    if rule is not None and rule.key == "kiln":
         return _kiln_plot(verdict, question.metal)
-    if not isinstance(reason.found, Measure) or limit.key in ("setting", "curve-end"):
+    if rule is None or rule.limit is None or reason.found is None or rule.key in _UNDRAWN:
         return ""
-    number = triple(reason.found)
-    ends = list(dict.fromkeys((limit.fine, limit.care)))
-    if limit.key in _BELOW:
-        least = question.metal.band("least_thickness") if limit.key == "least-metal" else None
+    number, limit = triple(reason.found), rule.limit
+    if limit.falling:
+        least = question.metal.band("least_thickness") if rule.key == "least-metal" else None
         edge = least.value * 1e3 if least else limit.fine
         scale = scale_of([number.low, number.high, edge, 0.0], 0.8, 0.0)
         return interval(number, scale, limits=[edge], bad_below=edge)
+    ends = list(dict.fromkeys((limit.fine, limit.fine if limit.care is None else limit.care)))
     scale = scale_of([number.low, number.high, *ends], 0.7, 0.0 if number.low >= 0 else None)
     return interval(number, scale, limits=ends, bad_above=max(ends))
 
@@ -97,7 +97,7 @@ def _kiln_plot(verdict: Verdict, metal: Metal) -> str:
     return interval(Triple((a + b) / 2, a, b), scale, limits=[ceiling], bad_above=ceiling, dot=False)
 
 
-def _layers(stage: Stage, state: Firing, question: Asked, metal_name: str) -> list[LayerStress]:
+def _layers(stage: Stage, state: State, question: Question, metal_name: str) -> list[LayerStress]:
     thickness = {"front glass": state.front_m, "metal": question.build.metal_m, "back glass": state.back_m}
     found = []
     for layer in reversed(stage.layers):
@@ -143,7 +143,7 @@ def layer_rows(stage: Stage, layers: list[LayerStress]) -> list[dict[str, str]]:
     return rows
 
 
-def sections_of(verdict: Verdict, question: Asked) -> dict[str, Any] | None:
+def sections_of(verdict: Verdict, question: Question) -> dict[str, Any] | None:
     """The section of the finished piece and each firing, drawn and as tables; None without numbers."""
     if not verdict.stages:
         return None
@@ -153,7 +153,7 @@ def sections_of(verdict: Verdict, question: Asked) -> dict[str, Any] | None:
     most = max(stress_scale_mpa(layers, ranges=False) for layers in drawn)
     deepest = max(sum(x.thickness_mm for x in layers) for layers in drawn)
     front = max(state.front_m.value for state in states) * 1e3
-    outcomes = {r.step: r.outcome for r in reversed(verdict.reasons) if r.step}
+    outcomes = {r.subject.fire: r.outcome for r in reversed(verdict.reasons) if r.subject.fire is not None}
     stages = []
     for n, (stage, layers) in enumerate(zip(verdict.stages, drawn, strict=True), 1):
         rows = layer_rows(stage, layers)
@@ -163,7 +163,7 @@ def sections_of(verdict: Verdict, question: Asked) -> dict[str, Any] | None:
             {
                 "title": title,
                 "rows": rows,
-                "outcome": outcomes.get(stage.name),
+                "outcome": outcomes.get(stage.fire),
                 "picture": Markup(
                     firing(
                         layers,
@@ -206,7 +206,7 @@ def _stage_words(stage: Stage, layers: list[LayerStress]) -> str:
     return f"{'; '.join(parts)}."
 
 
-def curves_of(verdict: Verdict, question: Asked) -> dict[str, Any] | None:
+def curves_of(verdict: Verdict, question: Question) -> dict[str, Any] | None:
     """The curves of free expansion and the gap, drawn and as a table; None without numbers."""
     measures = verdict.measures
     if "set_point_c" not in measures or len(question.metal.points) < 2:

@@ -95,27 +95,19 @@ class Kept(Shelf):
         """The precomputed numbers of a pair; those of own records as they were sampled before, or are now."""
         if not (glass.startswith(PREFIX) or metal.startswith(PREFIX)):
             return super().answer(glass, metal, build)
-        from refdb.judge.fit.build import Build
-        from refdb.judge.fit.glass_on_metal import STANDARD
+        from refdb.judge.fit.glass_on_metal import STANDARD, numbers_of
+        from refdb.judge.fit.question import Question
 
         if build != STANDARD:
             return None
         pair = (self.glass(glass), self.metal(metal))
         found = self._answers.get(pair)
         if found is None:
-            from refdb.judge.fit.sample import sample
-
-            n = sample(*pair, Build())
-            # As `Numbers.to_plain`, but with every digit: the command line shows what was sampled, not what is stored.
-            found = self._answers[pair] = json.dumps(
-                [
-                    n.shares,
-                    {k: [r.shares, r.found] for k, r in n.rules.items()},
-                    n.measures,
-                    [[s.name, s.layers, s.bow_mm, s.plastic_strain, s.release] for s in n.stages],
-                    n.decides,
-                ]
-            )
+            numbers = numbers_of(Question(*pair))
+            if numbers is None:
+                return None
+            # With every digit: the command line shows what was sampled, not what is stored.
+            found = self._answers[pair] = json.dumps(numbers.to_plain(exact=True))
             while len(self._answers) > MOST_ANSWERS:
                 self._answers.popitem(last=False)
         return found

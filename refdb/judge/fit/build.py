@@ -6,13 +6,11 @@ from dataclasses import dataclass, replace
 from math import isfinite
 
 from refdb.errors import BadInput
-from refdb.judge.limits import DOME_RISE_M, FIRST_COAT_M
+from refdb.judge.limits import DOME_RISE_M, FIRST_COAT_M, THICKEST_M, THINNEST_METAL_M
 from refdb.judge.own.kiln import TRUE
+from refdb.judge.piece.steps import SHAPES
 from refdb.quantities import Band
 
-SHAPES = ("flat", "domed")
-#: Nothing at a jeweller's bench is thicker or thinner than this [m].
-THINNEST_METAL_M, THICKEST_M = 0.02e-3, 20e-3
 #: No dome of a piece is higher [m], and no kiln for enamel is set cooler or hotter [°C].
 HIGHEST_RISE_M = 100e-3
 COOLEST_KILN_C, HOTTEST_KILN_C = 100.0, 1400.0
@@ -84,7 +82,7 @@ class Build:
 
 
 @dataclass(frozen=True)
-class Firing:
+class State:
     """One state of a build: the share of each face's glass that is on, and whether it is the finished piece."""
 
     name: str
@@ -100,7 +98,7 @@ def _most(band: Band, limit: float) -> Band:
 _NONE = Band(0.0, 0.0, 0.0)
 
 
-def firings(build: Build) -> tuple[Firing, ...]:
+def firings(build: Build) -> tuple[State, ...]:
     """The states of a build: first coat on one face, then the other face, then all of it.
 
     The face with more glass is coated first. States that add nothing are left out.
@@ -110,9 +108,9 @@ def firings(build: Build) -> tuple[Firing, ...]:
     other = _most(build.back_m if front_first else build.front_m, build.first_m)
     name, other_name = ("front", "back") if front_first else ("back", "front")
 
-    def state(title: str, own: Band, back_of_it: Band) -> Firing:
+    def state(title: str, own: Band, back_of_it: Band) -> State:
         front, back = (own, back_of_it) if front_first else (back_of_it, own)
-        return Firing(title, front, back, finished=False)
+        return State(title, front, back, finished=False)
 
     states = [state(f"first coat, {name}", first, _NONE)]
     if other.value > 0:
@@ -120,5 +118,5 @@ def firings(build: Build) -> tuple[Firing, ...]:
     if (build.front_m, build.back_m) == (states[-1].front_m, states[-1].back_m):
         states[-1] = replace(states[-1], finished=True)
     else:
-        states.append(Firing("full build", build.front_m, build.back_m, finished=True))
+        states.append(State("full build", build.front_m, build.back_m, finished=True))
     return tuple(states)

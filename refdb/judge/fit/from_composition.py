@@ -9,7 +9,7 @@ from refdb.judge.limits import RANGE_MARGIN_K
 from refdb.records import Glass, PropertyValue
 
 if TYPE_CHECKING:
-    from refdb.judge.fit.question import Asked
+    from refdb.judge.fit.question import Question
     from refdb.judge.verdict import Verdict
     from refdb.science.glass.estimate import GlassEstimate
     from refdb.store.reference import Reference
@@ -100,14 +100,14 @@ def glass_of(found: GlassEstimate, label: str = "Glass of this composition") -> 
     )
 
 
-def suits_estimated(ref: Reference, question: Asked) -> Verdict:
+def suits_estimated(ref: Reference, question: Question) -> Verdict:
     """The verdict on a glass made by `glass_of`, which says that its expansion is computed, not measured.
 
     Parameters
     ----------
     ref : Reference
         The open store.
-    question : Asked
+    question : Question
         The glass of `glass_of`, a metal of the store and the build.
 
     Raises
@@ -116,23 +116,16 @@ def suits_estimated(ref: Reference, question: Asked) -> Verdict:
         As `suits`.
     """
     # An estimate by itself needs no judge, and starts sooner without one.
-    from refdb.judge.fit.glass_on_metal import suits
-    from refdb.judge.reasons import worst_first
-    from refdb.judge.verdict import SUITS, Reason
+    from refdb.judge.fit.glass_on_metal import judge_question
+    from refdb.judge.piece.reasons import worst_first
+    from refdb.judge.reason import SUITS, Reason, Subject
 
-    verdict = suits(ref, question.glass, question.metal, **question.arguments)
+    verdict = judge_question(ref, question)
     row = question.glass.value("expansion")
     if row is None or not verdict.shares:
         return verdict
-    told = Reason(
-        "Evidence for the expansion",
-        SUITS,
-        f"Computed from the composition, not measured: {row.band.value:.1f} ppm/K, nine glasses in ten between "
-        f"{row.band.low:.1f} and {row.band.high:.1f}",
-        "none, since the whole band is in the sample",
-        "A computed expansion is the weakest input here.",
-        "",
-        row.source,
-    )
+    values = {"expansion": row.band.value, "low": row.band.low, "high": row.band.high}
+    about = Subject(glass=question.glass.key)
+    computed = Reason("evidence-glass", SUITS, about, None, "computed", values, source=row.source)
     sources = {**verdict.sources, row.source: ref.source(row.source).citation}
-    return replace(verdict, reasons=worst_first([*verdict.reasons, told]), sources=sources)
+    return replace(verdict, reasons=worst_first([*verdict.reasons, computed]), sources=sources)

@@ -1,15 +1,16 @@
-"""The question of a glass on a metal as people type it, turned into records and a build."""
+"""The question of a glass on a metal, as people type it or a program gives it, and the small piece it becomes."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
-from typing import Any
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, TypedDict, Unpack
 
 from refdb.errors import BadInput
-from refdb.judge.fit.build import SHAPES, Build
-from refdb.judge.limits import DOME_RISE_M, FIRST_COAT_M, OWN_EXPANSION_PPM_PER_K
-from refdb.judge.own.kiln import offset_of, rests_on
+from refdb.judge.fit.build import Build, firings
+from refdb.judge.limits import OWN_EXPANSION_PPM_PER_K
+from refdb.judge.own import kiln
+from refdb.judge.piece.steps import SHAPES, Base, Piece, Step, in_mm
 from refdb.quantities import (
     Band,
     Thickness,
@@ -22,35 +23,205 @@ from refdb.quantities import (
 )
 from refdb.records import Glass, KilnOffset, Metal
 
-#: What may be typed besides the glass and the metal, and what stands where nothing is typed.
-STANDARD_TEXTS = {"metal_thickness": "0.8 mm", "front": "0.3 mm", "back": "0.3 mm", "shape": "flat"}
-FIELDS = (*STANDARD_TEXTS, "first", "rise", "kiln", "kiln_offset", "expansion", "span", "cubical")
+if TYPE_CHECKING:
+    from refdb.store.reference import Reference
+
+#: A length or a difference of temperature as a program may give it: in SI, as people type it, or as a band in SI.
+Given = float | str | Band
+#: What may be typed besides the glass and the metal.
+FIELDS = (
+    "metal_thickness",
+    "front",
+    "back",
+    "shape",
+    "first",
+    "rise",
+    "kiln",
+    "kiln_offset",
+    "expansion",
+    "span",
+    "cubical",
+)
+
+
+def _as_typed(length_m: float) -> str:
+    return f"{length_m * 1e3:g} mm"
+
+
+#: What stands where nothing is typed: the build of `Build()`, which is the one home of these figures.
+STANDARD_TEXTS = {
+    "metal_thickness": _as_typed(Build().metal_m.value),
+    "front": _as_typed(Build().front_m.value),
+    "back": _as_typed(Build().back_m.value),
+    "shape": Build().shape,
+}
 
 
 @dataclass(frozen=True)
-class Asked:
+class Question:
     """A question as it was understood; `note` says how the thickness of the metal was taken where that is not plain."""
 
     glass: Glass
     metal: Metal
-    build: Build
-    note: str
+    build: Build = field(default_factory=Build)
+    note: str = ""
 
     @property
-    def arguments(self) -> dict[str, Any]:
-        """The build as `refdb.suits` takes it."""
-        b = self.build
-        return {
-            "metal_thickness_m": b.metal_m,
-            "front_m": b.front_m,
-            "back_m": b.back_m,
-            "first_m": b.first_m,
-            "shape": b.shape,
-            "rise_m": b.rise_m,
-            "kiln_c": b.kiln_c,
-            "kiln_offset_k": b.kiln_offset_k,
-            "kiln_rests_on": b.kiln_rests_on,
+    def piece(self) -> Piece:
+        """The question as a small piece: its coats and fires in the order of `firings`, and nothing of handling.
+
+        Coats of one face are drawn as one thickness, however they are built up.
+        """
+        build, steps = self.build, list[Step]()
+        laid = {"front": Band.exact(0.0), "back": Band.exact(0.0)}
+        for state in firings(build):
+            for face, target in (("front", state.front_m), ("back", state.back_m)):
+                more = _less(target, laid[face])
+                if more.value > 0:
+                    steps.append(
+                        Step(
+                            len(steps) + 1,
+                            "coat",
+                            face,
+                            self.glass.key,
+                            thickness_m=more,
+                            drawn_with=f"{face} thickness",
+                        )
+                    )
+                laid[face] = target
+            steps.append(Step(len(steps) + 1, "fire", kiln_c=build.kiln_c, name=state.name))
+        return Piece(
+            "",
+            0.0,
+            0.0,
+            Base(self.metal.key, build.metal_m),
+            tuple(steps),
+            shape=build.shape,
+            rise_m=build.rise_m,
+            is_question=True,
+        )
+
+    def as_dict(self) -> dict[str, Any]:
+        """The question as an answer repeats it."""
+        build, glass = self.build, self.glass
+        plain: dict[str, Any] = {
+            "glass": glass.key,
+            "glass_label": glass.label,
+            "metal": self.metal.key,
+            "metal_label": self.metal.label,
+            "metal_thickness_mm": in_mm(build.metal_m),
+            "front_mm": in_mm(build.front_m),
+            "back_mm": in_mm(build.back_m),
+            "first_coat_mm": round(build.first_m * 1e3, 4),
+            "shape": build.shape,
+            "kiln_c": build.kiln_c,
+            **kiln.question_of(build.kiln_offset_k, build.kiln_rests_on),
         }
+        if build.shape == "domed":
+            plain["rise_mm"] = in_mm(build.rise_m)
+        row = glass.value("expansion")
+        if row is not None:
+            # A maker's figure that was typed is not known to have been measured on this jar.
+            basis = "as given" if row.source == "own-figure" and row.basis == "measured" else row.basis
+            plain["glass_expansion"] = {
+                "ppm_per_k": {"value": row.band.value, "low": row.band.low, "high": row.band.high},
+                "span_c": [row.temp_low_c, row.temp_high_c],
+                "basis": basis,
+            }
+        return plain
+
+
+def _less(band: Band, less: Band) -> Band:
+    return Band(band.value - less.value, band.low - less.low, band.high - less.high)
+
+
+class BuildGiven(TypedDict, total=False):
+    """A build as a program gives it; what each means stands at `refdb.suits`."""
+
+    metal_thickness_m: Given | None
+    front_m: Given | None
+    back_m: Given | None
+    first_m: float | str | None
+    shape: str
+    rise_m: Given | None
+    kiln_c: float | str | None
+    kiln_offset_k: Given
+    kiln_rests_on: str
+
+
+def given(ref: Reference, glass: str | Glass, metal: str | Metal, **build: Unpack[BuildGiven]) -> Question:
+    """A question as a program gives it.
+
+    Raises
+    ------
+    NotFound, BadInput, StoreUnusable
+    """
+    records = [(ref.glass, glass, Glass, "glass"), (ref.metal, metal, Metal, "metal")]
+    found: list[Any] = []
+    for look_up, one, kind, where in records:
+        if not isinstance(one, (str, kind)):
+            raise BadInput("is neither a key nor a record", where, f"give the key of a {where}")
+        found.append(look_up(one) if isinstance(one, str) else one)
+    plain = Build()
+    sheet = _thickness(build.get("metal_thickness_m"), "metal_thickness_m", found[1])
+    front, back, rise, first = (
+        _thickness(value, where)
+        for value, where in (
+            (build.get("front_m"), "front_m"),
+            (build.get("back_m"), "back_m"),
+            (build.get("rise_m"), "rise_m"),
+            (build.get("first_m"), "first_m"),
+        )
+    )
+    kiln_c = build.get("kiln_c")
+    asked_build = Build(
+        plain.metal_m if sheet is None else sheet.band,
+        plain.front_m if front is None else front.band,
+        plain.back_m if back is None else back.band,
+        plain.first_m if first is None else first.band.value,
+        build.get("shape", plain.shape),
+        plain.rise_m if rise is None else rise.band,
+        temperature_c(kiln_c, where="kiln_c") if isinstance(kiln_c, str) else _number(kiln_c, "kiln_c"),
+        _difference(build.get("kiln_offset_k", plain.kiln_offset_k)),
+        build.get("kiln_rests_on", plain.kiln_rests_on),
+    )
+    return Question(found[0], found[1], asked_build.checked(), "" if sheet is None else sheet.note)
+
+
+def _thickness(value: Given | None, where: str, metal: Metal | None = None) -> Thickness | None:
+    if value is None:
+        return None
+    if isinstance(value, str):
+        return (
+            metal_thickness(value, metal, where) if metal is not None else thickness(value, where=where, zero_ok=True)
+        )
+    return Thickness(_band(value, where, "a length in metres, text such as '0.8 mm', or a Band"), "", "")
+
+
+def _difference(value: Given) -> Band:
+    if isinstance(value, str):
+        return temperature_difference_band_k(value, where="kiln_offset_k")
+    return _band(value, "kiln_offset_k", "kelvins, text such as '10 K', or a Band")
+
+
+def _band(value: Any, where: str, todo: str) -> Band:
+    if isinstance(value, Band):
+        return value
+    number = _number(value, where, todo)
+    assert number is not None
+    return Band.exact(number)
+
+
+def _number(value: Any, where: str, todo: str = "a number") -> float | None:
+    if value is None:
+        return None
+    try:
+        number = float(value)
+    except (TypeError, ValueError, OverflowError):
+        raise BadInput("is no number", where, f"give {todo}") from None
+    if number != number or number in (float("inf"), float("-inf")):
+        raise BadInput("is not finite", where, f"give {todo}")
+    return number
 
 
 def asked(
@@ -59,8 +230,8 @@ def asked(
     texts: Mapping[str, str],
     where: Callable[[str], str],
     own_kiln: KilnOffset | None = None,
-) -> Asked:
-    """Read a question.
+) -> Question:
+    """Read a question as people type it.
 
     Parameters
     ----------
@@ -78,15 +249,15 @@ def asked(
     BadInput
         Something cannot be read, or the build cannot be fired.
     """
-    given = {name: text for name, text in texts.items() if text.strip()}
-    shape = given.get("shape", "flat").strip().lower()
+    typed = {name: text for name, text in texts.items() if text.strip()}
+    shape = typed.get("shape", STANDARD_TEXTS["shape"]).strip().lower()
     if shape not in SHAPES:
         raise BadInput(f"no shape is called '{shape[:40]}'", where("shape"), "use flat or domed")
     sheet = metal_thickness(
-        given.get("metal_thickness", STANDARD_TEXTS["metal_thickness"]), metal, where("metal_thickness")
+        typed.get("metal_thickness", STANDARD_TEXTS["metal_thickness"]), metal, where("metal_thickness")
     )
     front, back = (
-        thickness(given.get(name, STANDARD_TEXTS[name]), where=where(name), zero_ok=True).band
+        thickness(typed.get(name, STANDARD_TEXTS[name]), where=where(name), zero_ok=True).band
         for name in ("front", "back")
     )
     if front.value == 0 and back.value == 0:
@@ -95,19 +266,20 @@ def asked(
             f"{where('front')} and {where('back')}",
             "give one of them, such as 0.3mm",
         )
-    first_m = thickness(given["first"], where=where("first")).band.value if "first" in given else FIRST_COAT_M
-    if "rise" in given and shape == "flat":
+    plain = Build()
+    first_m = thickness(typed["first"], where=where("first")).band.value if "first" in typed else plain.first_m
+    if "rise" in typed and shape == "flat":
         raise BadInput("a flat piece has no rise", where("rise"), f"set {where('shape')} to domed")
-    rise = Band.exact(length_m(given["rise"], where=where("rise"))) if "rise" in given else Band(*DOME_RISE_M)
-    kiln_c = temperature_c(given["kiln"], where=where("kiln")) if "kiln" in given else None
-    kept = own_kiln if kiln_c is not None and "kiln_offset" not in given else None
+    rise = Band.exact(length_m(typed["rise"], where=where("rise"))) if "rise" in typed else plain.rise_m
+    kiln_c = temperature_c(typed["kiln"], where=where("kiln")) if "kiln" in typed else None
+    kept = own_kiln if kiln_c is not None and "kiln_offset" not in typed else None
     offset_k = (
-        temperature_difference_band_k(given["kiln_offset"], where=where("kiln_offset"))
-        if "kiln_offset" in given
-        else offset_of(kept)
+        temperature_difference_band_k(typed["kiln_offset"], where=where("kiln_offset"))
+        if "kiln_offset" in typed
+        else kiln.offset_of(kept)
     )
-    build = Build(sheet.band, front, back, first_m, shape, rise, kiln_c, offset_k, rests_on(kept)).checked()
-    return Asked(_with_own_figure(glass, given, where), metal, build, sheet.note)
+    build = Build(sheet.band, front, back, first_m, shape, rise, kiln_c, offset_k, kiln.rests_on(kept)).checked()
+    return Question(_with_own_figure(glass, typed, where), metal, build, sheet.note)
 
 
 def metal_thickness(text: str, metal: Metal, where: str) -> Thickness:

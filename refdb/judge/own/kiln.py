@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any
 
 from refdb.errors import BadInput
@@ -86,3 +87,23 @@ def runs_words(offset_k: Band, units: str = "metric") -> str:
         return head if low == high else f"{head} ({between})"
     span = f" ({ends[0]} to {ends[1]})" if low != high else ""
     return f"{abs(value)} {unit}{span} {'cooler' if value < 0 else 'hotter'} than it shows"
+
+
+@dataclass(frozen=True)
+class Heat:
+    """The setting of a firing [°C] and what the kiln is hotter than it shows [K].
+
+    As words in a template: `set` the setting, and what the kiln then is; `in` half a sentence to follow another, empty
+    for a kiln that shows what it is; `here` " in this kiln" where it does not.
+    """
+
+    setting_c: float
+    offset_k: Band = TRUE
+
+    def __format__(self, spec: str) -> str:
+        if spec == "set":
+            return setting_words(self.setting_c, self.offset_k)
+        words = heat_words(self.setting_c, self.offset_k)
+        if spec == "here":
+            return " in this kiln" if words else ""
+        return f"; {words}" if words else ""

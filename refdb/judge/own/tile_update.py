@@ -10,8 +10,8 @@ import numpy as np
 
 from refdb.errors import BadInput, NotFound, RefdbError
 from refdb.judge.fit.build import Build
-from refdb.judge.fit.glass_on_metal import missing_figures
 from refdb.judge.limits import OWN_EXPANSION_PPM_PER_K
+from refdb.judge.needs import missing_figures
 from refdb.quantities.band import Band
 from refdb.records import WEAK_BASES, Glass, KilnOffset, Metal, OwnTile
 from refdb.science.expansion import ROOM_C, contraction_gap_ppm, glass_mean_20_400, glass_strain
@@ -121,7 +121,7 @@ def expansion_learnt(ref: Shelf, glass: Glass, tiles: Sequence[OwnTile], counted
             except RefdbError as fault:
                 left_out.append(f"tile:{tile.number} is left out, for {fault.what}")
     prior = band_prior(GRID_PER_K, mean, low, high, LEAST_DEVIATION_PER_K)
-    words = f"{row.basis}, as of {glass.like}" if glass.like and row.note.startswith("taken from") else row.basis
+    words = f"{row.basis}, as of {glass.like}" if glass.like and row.taken_from else row.basis
     update = expansion_from_tiles(GRID_PER_K, prior, fired)
     low_after, high_after = update.after[1:]
     weak = row.basis in WEAK_BASES and high_after - low_after > NARROWED * max(high - low, _class_width(ref, glass))

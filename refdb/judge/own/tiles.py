@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from refdb.judge import limits
 from refdb.judge.fit.build import Build
-from refdb.judge.verdict import NOT, RANK, SUITS, UNSURE
+from refdb.judge.reason import NOT, RANK, SUITS, UNSURE
+from refdb.judge.rules import FULL_COVERAGE
 from refdb.quantities.band import Band
 from refdb.records import OwnTile
 
@@ -68,18 +68,7 @@ def tiles_seen(ref: Reference, glass: str, metal: str, build: Build, outcome: st
 
 
 #: Rules of a piece that a tile's crazing or chipping bears on.
-_OF_FIT = tuple(
-    limit.rule
-    for limit in (
-        limits.TENSION_LASTING,
-        limits.TENSION_BETWEEN,
-        limits.GAP,
-        limits.ONE_FACE_OF_METAL,
-        limits.FACES_ALIKE,
-        limits.COUNTER_ALWAYS,
-        limits.LEAST_METAL,
-    )
-)
+_OF_FIT = ("tension-lasting", "tension-between", "gap", "glass-of-metal", "faces-alike", "one-face", "least-metal")
 
 
 def tiles_of_piece(ref: Reference, piece: Piece, verdict: Verdict) -> tuple[TileSeen, ...]:
@@ -109,25 +98,24 @@ def tiles_of_piece(ref: Reference, piece: Piece, verdict: Verdict) -> tuple[Tile
         # Where a coat covers a part of the face, the glass is thinner beside it.
         return Band(
             sum(b.value for b, _ in laid),
-            sum(b.low for b, share in laid if share >= limits.FULL_COVERAGE),
+            sum(b.low for b, share in laid if share >= FULL_COVERAGE),
             sum(b.high for b, _ in laid),
         )
 
     build = Build(metal_m=piece.base.thickness_m, front_m=face("front"), back_m=face("back"))
     seen = [
-        TileSeen(t, stands(t.outcome, _fit_of(ref, glass, verdict)), len(glasses) > 1 or _other(t, build))
+        TileSeen(t, stands(t.outcome, _fit_of(glass, verdict)), len(glasses) > 1 or _other(t, build))
         for glass in glasses
         for t in ref.tiles(glass, piece.base.metal)
     ]
     return tuple(sorted(seen, key=lambda s: (s.another_build, s.stands != DIFFERS)))
 
 
-def _fit_of(ref: Reference, glass: str, verdict: Verdict) -> str:
+def _fit_of(glass: str, verdict: Verdict) -> str:
     """What a verdict on a piece finds of the fit of one of its glasses; `cannot say` where it finds nothing of it."""
     if verdict.outcome == UNSURE:
         return UNSURE
-    gap = f"{limits.GAP.rule}, {ref.glass(glass).label.lower()}"
-    found = [r.outcome for r in verdict.reasons if r.rule in _OF_FIT or r.rule == gap]
+    found = [r.outcome for r in verdict.reasons if r.rule in _OF_FIT and (r.rule != "gap" or r.subject.glass == glass)]
     return max(found, key=RANK.__getitem__, default=UNSURE)
 
 

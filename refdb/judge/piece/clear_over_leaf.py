@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Hashable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from refdb.errors import BadInput
 from refdb.judge import limits
-from refdb.judge.piece.pull_through import BED_MOVES, BED_RULE
 from refdb.judge.piece.steps import Base, Piece, Step
 from refdb.judge.piece.verdict import judge_pieces
-from refdb.judge.reasons import EVIDENCE_RULE
-from refdb.judge.verdict import CARE, NOT, SUITS, UNSURE, Measure, Reason, Verdict
+from refdb.judge.reason import NOT, ORDER, SUITS, Reason
+from refdb.judge.rules import RULES
+from refdb.judge.verdict import Verdict
+from refdb.judge.wording import Context, Told, told, upper_first
 from refdb.quantities.typed import Band
 from refdb.records import WEAK_BASES, Glass, Metal
 
@@ -25,8 +27,6 @@ BARE = "bare"
 _BEDS = (USUAL_UNDER, "clear-medium-lead-free", "clear-soft-lead-free")
 #: A small piece: thicknesses after firing [m].
 METAL_M, UNDER_M, OVER_M, SIDE_M = 0.8e-3, 0.15e-3, 0.15e-3, 0.03
-
-_ORDER = {SUITS: 0, CARE: 1, UNSURE: 2, NOT: 3}
 
 
 @dataclass(frozen=True)
@@ -80,15 +80,16 @@ def clears(ref: Reference, leaf: str, metal: str, under: str | None = None) -> l
     # What is chosen here are heats that suit the glasses, whatever the person's kiln has to be set to for them.
     verdicts = judge_pieces(ref, [piece_of(leaf, base, bed, glass) for glass in glasses], heats=True)
     rows = list(zip(glasses, verdicts, strict=True))
-    # The same rule at another outcome is not the same objection.
-    against = [{(r.rule, r.outcome, str(r.found)): r for r in v.reasons if r.outcome != SUITS} for _, v in rows]
-    common = set.intersection(*(set(a) for a in against)) if against else set()
+    against = [_against(verdict) for verdict in verdicts]
+    common = _common(against)
     own = [[r for key, r in a.items() if key not in common] for a in against]
     ranked = sorted(
         ((_key(g, v, mine), g, v, mine) for (g, v), mine in zip(rows, own, strict=True)), key=lambda r: (r[0], r[1].key)
     )
     keys = [r[0] for r in ranked]
-    return [RankedClear(keys.index(k) + 1, keys.count(k) > 1, g, v, _because(mine)) for k, g, v, mine in ranked]
+    return [
+        RankedClear(keys.index(k) + 1, keys.count(k) > 1, g, v, _because(mine, v.context)) for k, g, v, mine in ranked
+    ]
 
 
 def bed_of(ref: Reference, metal: Metal, under: str | None = None) -> Glass | None:
@@ -114,14 +115,38 @@ def usual_bed(ref: Reference, metal: Metal) -> Glass:
     return next((bed for bed in beds if (low := bed.band("fuse_low")) is not None and low.value <= ceiling), beds[0])
 
 
-def _because(reasons: list[Reason]) -> str:
+def _against(verdict: Verdict) -> dict[Hashable, Reason]:
+    """What stands against a clear, worst first, each by what makes it the same objection against another.
+
+    The same rule at another outcome is not the same objection, and neither is another number; a row of the store that
+    names no glass in its words is the same whichever clear it is about.
+    """
+    found: dict[Hashable, Reason] = {}
+    for reason in (r for r in verdict.reasons if r.outcome != SUITS):
+        about = replace(reason.subject, step=None, fire=None)
+        if reason.rule not in RULES:
+            about = replace(about, glass="")
+        found.setdefault((reason.rule, reason.outcome, about, reason.found), reason)
+    return found
+
+
+def _common(against: Sequence[Mapping[Hashable, Reason]]) -> set[Hashable]:
+    return set.intersection(*(set(a) for a in against)) if against else set()
+
+
+def against_all(ranked: Sequence[RankedClear]) -> list[Told]:
+    """What stands against every clear of a ranking alike, in words."""
+    against = [_against(r.verdict) for r in ranked]
+    common = _common(against)
+    return [told(r, ranked[0].verdict.context) for key, r in against[0].items() if key in common] if against else []
+
+
+def _because(reasons: list[Reason], context: Context) -> str:
     """The worst of a clear's own reasons, in words."""
     if not reasons:
         return ""
-    worst = reasons[0]
-    if not isinstance(worst.found, Measure):
-        return worst.found.rstrip(".")
-    return BED_MOVES if worst.rule.startswith(BED_RULE) else worst.rule
+    worst = told(reasons[0], context)
+    return worst.found.rstrip(".") if isinstance(worst.found, str) else upper_first(worst.head)
 
 
 def piece_of(leaf: str, metal: Metal, bed: Glass | None, clear: Glass) -> Piece:
@@ -169,5 +194,5 @@ def setting(glass: Glass, metal: Metal) -> float | None:
 def _key(glass: Glass, verdict: Verdict, own: list[Reason]) -> tuple[int, bool, bool, int]:
     row = glass.value("expansion")
     weak = row is None or row.basis in WEAK_BASES
-    more = any(r.rule != EVIDENCE_RULE for r in own)
-    return _ORDER[verdict.outcome], weak, more, round(verdict.shares.get(NOT, 0.0) * 10)
+    more = any(not r.rule.startswith("evidence") for r in own)
+    return ORDER[verdict.outcome], weak, more, round(verdict.shares.get(NOT, 0.0) * 10)

@@ -7,14 +7,15 @@ clean after the glass shines, so minutes until it did are longer than those to g
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import cache
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from refdb.errors import BadInput, NotFound
-from refdb.judge import limits
 from refdb.judge.own import kiln
+from refdb.judge.rules import limit_of
+from refdb.judge.wording import Spoken
 from refdb.quantities.band import Band
 from refdb.records import Glass, Metal, ObservedFiring
 
@@ -55,6 +56,31 @@ class Pinned:
         whose = "the firing you saw" if self.own else "a firing of common practice"
         size = f", {self.record.metal_mm:g} mm" if self.record.metal_mm is not None else ""
         return f"{whose} ({self.record.kiln_c:.0f} °C, {self.record.minutes:g} min, {self.record.metal}{size})"
+
+
+@dataclass(frozen=True)
+class Basis(Spoken):
+    """What minutes rest on, to follow them in a sentence: a firing that was seen, or the class of the glass."""
+
+    pinned: Pinned | None
+
+    def told(self, records: Mapping[str, Any]) -> str:
+        """The same in words, with its source."""
+        if self.pinned is None:
+            return ", by its class"
+        return f", by {self.pinned.words} [{self.pinned.record.source}]"
+
+
+@dataclass(frozen=True)
+class Flow(Spoken):
+    """Which of two glasses flow as a firing that was seen tells: keys of glasses with what pins them."""
+
+    pins: tuple[tuple[str, Pinned], ...] = ()
+
+    def told(self, records: Mapping[str, Any]) -> str:
+        """The same as a sentence; empty where classes tell both."""
+        named = [f"{records[key].label} by {pin.words} [{pin.record.source}]" for key, pin in self.pins]
+        return f" Flow: {'; '.join(named)}." if named else ""
 
 
 @dataclass(frozen=True)
@@ -182,7 +208,7 @@ def usual_thickness_m(record: ObservedFiring, metal: Metal) -> tuple[float, ...]
     if record.metal_mm is not None:
         return (record.metal_mm * 1e-3,)
     least = metal.band("least_thickness")
-    low, high = least.low if least is not None else _LEAST_M, limits.COUNTER_ALWAYS.fine * 1e-3
+    low, high = least.low if least is not None else _LEAST_M, limit_of("one-face").fine * 1e-3
     return math.sqrt(low * high), low, high
 
 

@@ -3,21 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
-from refdb.judge import limits
+from refdb.judge.piece.observed_firing import Firings, Flow
 from refdb.judge.piece.states import Coat, Fire, LeafOn, Walk
-from refdb.judge.verdict import CARE, NOT, SUITS, Measure, Reason
+from refdb.judge.reason import CARE, NOT, SUITS, Measure, Reason, Subject
+from refdb.judge.rules import limit_of
 from refdb.records import Glass, Metal
-
-if TYPE_CHECKING:
-    from refdb.judge.piece.observed_firing import Firings
-
-
-BED_RULE = "Bed under the leaf"
-#: The same in one sentence, where both glasses are already named.
-BED_MOVES = f"{BED_RULE}: it flows as readily as this clear, and may tear the leaf"
-_BED_WHY = "A bed that flows as readily as the clear above it moves, and tears the leaf or lets it wander."
 
 
 def shows(over: Glass, under: Glass) -> bool:
@@ -64,11 +56,11 @@ def pairs(trail: Walk) -> Iterator[Pair]:
                 break
 
 
-def rises(trail: Walk, metal: Metal, firings: Firings) -> Iterator[Reason]:
-    """One reason for each of the `pairs`."""
+def rising(trail: Walk, metal: Metal, firings: Firings) -> Iterator[Reason]:
+    """One finding for each of the `pairs`."""
     firings = firings.with_own(trail.piece.seen)
-    for over, under, fire, leaf in pairs(trail):
-        yield _reason(over, under, fire, metal, trail.piece.base.thickness_m.value, leaf, firings)
+    for pair in pairs(trail):
+        yield _reason(pair, metal, trail.piece.base.thickness_m.value, firings)
 
 
 def prepare(pieces: Iterable[tuple[Walk, Metal]]) -> None:
@@ -96,59 +88,19 @@ def _ends(fire: Fire) -> tuple[float, ...]:
     return (heat.value,) if heat.is_exact else (heat.value, heat.low, heat.high)
 
 
-def _reason(over: Coat, under: Coat, fire: Fire, metal: Metal, metal_m: float, leaf: bool, firings: Firings) -> Reason:
+def _reason(pair: Pair, metal: Metal, metal_m: float, firings: Firings) -> Reason:
+    over, under, fire, leaf = pair
+    rule = "leaf-bed" if leaf else "pull-through"
+    about = Subject(over.step.number, glass=over.glass.key, under=under.glass.key)
     index = dose_share(over, under, fire, metal, metal_m, firings)
-    limit = limits.PULL_THROUGH
-    names = f"{under.glass.label.lower()} under {over.glass.label.lower()}"
-    rule, why = (BED_RULE, _BED_WHY) if leaf else (limit.rule, limit.why)
     if index is None:
-        return Reason(
-            rule,
-            CARE,
-            f"How {names} flow against each other is not known at this heat.",
-            limit.words,
-            why,
-            limit.remedy,
-            limit.source,
-            step=over.step.title,
-        )
+        return Reason(rule, CARE, about, case="unknown", values={"flow": Flow()})
+    limit = limit_of(rule)
     value, low, high = index
-    outcome = NOT if value > limit.care else CARE if value > limit.fine else SUITS
-    if leaf and outcome == NOT:
-        # A bed that moves tears the leaf, which the leaf's own strength may yet hold together.
-        outcome = CARE
-    return Reason(
-        f"{rule}: {names}",
-        outcome,
-        Measure(value, low, high, limit.unit),
-        limit.words,
-        (why if outcome != SUITS else "The coat beneath stays stiff while the one above flows.")
-        + _pinned_words(over, under, fire, firings),
-        limit.remedy if outcome != SUITS else "",
-        limit.source,
-        step=over.step.title,
-    )
-
-
-def _pinned_words(over: Coat, under: Coat, fire: Fire, firings: Firings) -> str:
-    """Which of the two flows as a firing that was seen tells, as a sentence; empty where classes tell both."""
-    told = []
-    for glass in dict.fromkeys((under.glass, over.glass)):
-        pinned = firings.pinned(glass, _ends(fire)[0])
-        if pinned is not None:
-            told.append(f"{glass.label} by {pinned.words} [{pinned.record.source}]")
-    return f" Flow: {'; '.join(told)}." if told else ""
-
-
-def coming_up(reason: Reason) -> str:
-    """What a reason about two coats says of them, as half a sentence; empty for any other rule."""
-    head, _, names = reason.rule.partition(": ")
-    under, found, over = names.partition(" under ")
-    if not found or head not in (BED_RULE, limits.PULL_THROUGH.rule):
-        return ""
-    if head == BED_RULE:
-        return f"the bed under the leaf, {under}, flows as readily as {over} above it"
-    return f"{under} {'comes' if reason.outcome == NOT else 'may come'} up through {over}"
+    outcome = SUITS if value <= limit.fine else CARE if limit.care is None or value <= limit.care else NOT
+    pins = [(glass.key, firings.pinned(glass, _ends(fire)[0])) for glass in (under.glass, over.glass)]
+    values = {"flow": Flow(tuple({key: pin for key, pin in pins if pin is not None}.items()))}
+    return Reason(rule, outcome, about, Measure(value, low, high, limit.unit), values=values)
 
 
 def dose_share(

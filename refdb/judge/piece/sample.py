@@ -1,9 +1,13 @@
-"""The sample of a layered piece: every firing's plate, every glass's gap and kiln window, drawn together."""
+"""The sample of a piece: every band of the inputs goes through all its firings, gaps and kiln settings together.
+
+A question about a glass on a metal is a small piece (`judge.fit.question`) and goes the same way.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -12,20 +16,20 @@ from refdb.judge.draws import (
     DOME_INPUTS,
     GLASS_INPUTS,
     METAL_INPUTS,
+    QUESTION_INPUTS,
     Draws,
     GlassDraws,
     MetalDraws,
     gap_ppm,
-    graded,
     of_glass,
     shares,
 )
-from refdb.judge.fit.build import THINNEST_METAL_M
 from refdb.judge.numbers import Numbers, RuleNumbers, SampledStage
 from refdb.judge.own import kiln
+from refdb.judge.piece.held_against import SAMPLED_RULES
 from refdb.judge.piece.states import Coat, Fire, Walk
-from refdb.judge.stack import THINNEST_COAT_M, Sheet, Stack, cooled, thickness_rules
-from refdb.quantities.typed import Band
+from refdb.judge.stack import THINNEST_COAT_M, Sheet, Stack, cooled
+from refdb.quantities.band import Band
 from refdb.records import Metal
 from refdb.science.plate import Array
 from refdb.science.sampling import SAMPLES, bands_of, most_telling
@@ -37,96 +41,136 @@ def sample_pieces(pieces: Sequence[tuple[Walk, Metal]], samples: int = SAMPLES) 
     Parameters
     ----------
     pieces : sequence of tuple
-        Pieces with at least one firing whose glasses have every figure a verdict needs, and their metals.
+        Pieces with at least one firing whose glasses have every figure a verdict needs, and their metals. A set point
+        beyond the metal's expansion curve is taken at the curve's end, and the rule `curve-end` says so.
     samples : int
         Draws; the same each time.
 
     Returns
     -------
     list of Numbers
-        Rules are keyed "rule:step number" or "rule:step number:glass key"; one stage a firing.
+        One for each piece; one stage a firing.
     """
-    sampled = [_Sampled(trail, metal, samples) for trail, metal in pieces]
-    return [one.numbers(*found) for one, found in zip(sampled, cooled([s.stack for s in sampled]), strict=True)]
+    drawn = [Drawn(trail, metal, samples) for trail, metal in pieces]
+    return [_numbers(one, *found) for one, found in zip(drawn, cooled([d.stack for d in drawn]), strict=True)]
 
 
-class _Sampled:
-    """One piece with its inputs drawn: first the stack to be cooled, then the numbers."""
+@dataclass(frozen=True)
+class Laid:
+    """Glass of one face that is drawn as one: a coat of a piece, or all coats of a face in a question."""
+
+    name: str
+    face: str
+    glass: str
+    by_fire: tuple[Array, ...]
+
+
+class Drawn:
+    """One piece with its inputs drawn [SI, (samples,) each].
+
+    Attributes
+    ----------
+    base : MetalDraws
+    glasses : dict of str to GlassDraws
+        By key.
+    metal_m : array
+    laid : list of Laid
+        Thickness at each of `fires` [m].
+    fires : list of Fire
+        Those with glass on.
+    offset_k : float or array
+        How much hotter the kiln is than it shows [K].
+    stack : Stack
+        What is to be cooled: a state for each build-up that differs.
+    """
 
     def __init__(self, trail: Walk, metal: Metal, samples: int) -> None:
         self.trail, self.metal = trail, metal
-        self.solid = solid = [c for c in trail.coats if not c.line]
-        glasses = {c.glass.key: c.glass for c in solid}
-        # One kiln for all firings. Last, so that what is drawn of the others does not hang on it.
-        offset_k = next((f.offset_k for f in trail.fires if f.step.kiln_c is not None), kiln.TRUE)
-        self.draws = draws = Draws(
-            (
-                "metal thickness",
-                *METAL_INPUTS,
-                *DOME_INPUTS,
-                *(f"thickness of {c.step.title}" for c in solid),
-                *(of_glass(n, g) for g in glasses.values() for n in GLASS_INPUTS),
-                *(() if offset_k.is_exact else (kiln.INPUT,)),
-            ),
-            samples,
-        )
+        self.solid = [c for c in trail.coats if not c.line]
+        records = {c.glass.key: c.glass for c in self.solid}
+        offset_k = trail.offset_k
+        self.draws = draws = Draws(_inputs(trail, self.solid, sampled_kiln=not offset_k.is_exact), samples)
         self.offset_k = offset_k.value if offset_k.is_exact else draws.of(kiln.INPUT, offset_k)
-        self.base = draws.metal(metal)
-        self.metal_m = draws.thickness("metal thickness", trail.piece.base.thickness_m, THINNEST_METAL_M)
-        self.drawn = {key: draws.glass(glass, metal, several=True) for key, glass in glasses.items()}
-        self.coats = {
-            c.number: draws.thickness(f"thickness of {c.step.title}", c.thickness_m, THINNEST_COAT_M) * c.step.coverage
-            for c in solid
-        }
+        self.base: MetalDraws = draws.metal(metal)
+        self.metal_m = draws.thickness("metal thickness", trail.piece.base.thickness_m, limits.THINNEST_METAL_M)
+        several = not trail.piece.is_question
+        self.glasses: dict[str, GlassDraws] = {k: draws.glass(g, metal, several) for k, g in records.items()}
         self.fires = [f for f in trail.fires if any(not trail.coats[n].line for n in f.coats)]
+        self.laid = _laid(self.solid, self.fires, draws)
         # A firing that adds no coat leaves the plate as it was.
-        built = [tuple(n for n in f.coats if n in self.coats) for f in self.fires]
-        self.state_of = [sorted(set(built)).index(b) for b in built]
-        states = [self.fires[self.state_of.index(k)] for k in range(len(set(built)))]
+        built = [tuple(n for n in f.coats if not trail.coats[n].line) for f in self.fires]
+        states = sorted(set(built))
+        self.state_of = [states.index(b) for b in built]
+        shown = [self.state_of.index(k) for k in range(len(states))]
         self.stack = Stack(
-            _sheets(trail, solid, self.coats, self.metal_m, self.drawn, states),
-            self.base,
-            [f.title for f in states],
-            *draws.dome(_rise(trail)),
+            self._sheets(shown), self.base, [self.fires[k].title for k in shown], *draws.dome(_rise(trail))
         )
 
-    def numbers(self, told: tuple[SampledStage, ...], worst_of: list[Array]) -> Numbers:
-        """All that is told of the piece, with its stages and their worst tensions."""
-        trail, base, solid, metal_m = self.trail, self.base, self.solid, self.metal_m
-        outcomes: dict[str, Array] = {}
-        found: dict[str, Array] = {}
-        stages = tuple(replace(told[k], name=f.title) for k, f in zip(self.state_of, self.fires, strict=True))
-        for fire, worst in zip(self.fires, (worst_of[k] for k in self.state_of), strict=True):
-            limit = limits.TENSION_LASTING if fire is trail.fires[-1] else limits.TENSION_BETWEEN
-            key = f"{limit.key}:{fire.step.number}"
-            outcomes[key], found[key] = graded(worst, limit.fine, limit.care), worst
-        for glass_key, one in self.drawn.items():
-            first = next(c for c in solid if c.glass.key == glass_key)
-            key = f"gap:{first.step.number}:{glass_key}"
-            gap = gap_ppm(base, one)
-            outcomes[key], found[key] = graded(gap, limits.GAP.fine, limits.GAP.care), gap
-            if one.beyond.any():
-                outcomes[f"curve-end:{first.step.number}:{glass_key}"] = one.beyond
-                found[f"curve-end:{first.step.number}:{glass_key}"] = one.set_asked_c
-        for fire in trail.fires:
-            _heat(trail, fire, self.offset_k, base, self.drawn, outcomes, found)
-        front_m, back_m = (_face(solid, self.coats, face, metal_m) for face in ("front", "back"))
-        thickness_rules(
-            front_m, back_m, metal_m, self.metal, {c.face for c in solid} == {"front", "back"}, outcomes, found
+    def _sheets(self, shown: Sequence[int]) -> list[Sheet]:
+        """The stack from the bottom up: the back's outermost coat first, then the metal, then the front outwards."""
+
+        def sheet(laid: Laid) -> Sheet:
+            return Sheet(laid.name, self.glasses[laid.glass], [laid.by_fire[k] for k in shown])
+
+        return [
+            *(sheet(x) for x in reversed(self.laid) if x.face == "back"),
+            Sheet("metal", None, [self.metal_m] * len(shown)),
+            *(sheet(x) for x in self.laid if x.face == "front"),
+        ]
+
+    @cached_property
+    def gaps_ppm(self) -> dict[str, Array]:
+        """The contraction gap of each glass on the metal."""
+        return {key: gap_ppm(self.base, one) for key, one in self.glasses.items()}
+
+    def face_m(self, face: str) -> Array:
+        """All glass of a face once the piece is finished."""
+        return np.asarray(
+            np.sum([x.by_fire[-1] for x in self.laid if x.face == face] or [np.zeros_like(self.metal_m)], axis=0)
         )
-        graded_ = np.stack(list(outcomes.values()))
-        overall = graded_.max(axis=0)
-        measures = {"metal_thickness_mm": metal_m * 1e3, "front_mm": front_m * 1e3, "back_mm": back_m * 1e3}
-        bands = bands_of(np.stack([*(found[k] for k in outcomes), *measures.values()])).tolist()
-        of = dict(zip((*outcomes, *measures), map(tuple, bands), strict=True))
-        whole, *each = shares(np.vstack((overall, graded_)))
-        return Numbers(
-            whole,
-            {k: RuleNumbers(s, of[k]) for k, s in zip(outcomes, each, strict=True)},
-            {k: of[k] for k in measures},
-            stages,
-            most_telling(self.draws.wide, overall),
-        )
+
+    def first_step(self, glass: str) -> int:
+        """Number of the step that first lays a glass."""
+        return next(c.step.number for c in self.solid if c.glass.key == glass)
+
+
+def _inputs(trail: Walk, solid: Sequence[Coat], *, sampled_kiln: bool) -> tuple[str, ...]:
+    """Names of all inputs; the first columns of the sample are the most even."""
+    # The kiln stands last, so that what is drawn of the others does not hang on it.
+    last = (kiln.INPUT,) if sampled_kiln else ()
+    if trail.piece.is_question:
+        return (*QUESTION_INPUTS, *last)
+    glasses = {c.glass.key: c.glass for c in solid}
+    return (
+        "metal thickness",
+        *METAL_INPUTS,
+        *DOME_INPUTS,
+        *(f"thickness of {c.step.title}" for c in solid),
+        *(of_glass(n, g) for g in glasses.values() for n in GLASS_INPUTS),
+        *last,
+    )
+
+
+def _laid(solid: Sequence[Coat], fires: Sequence[Fire], draws: Draws) -> list[Laid]:
+    found: dict[str, list[Coat]] = {}
+    for coat in solid:
+        found.setdefault(coat.step.drawn_with or f"thickness of {coat.step.title}", []).append(coat)
+    laid = []
+    for name, coats in found.items():
+        first = coats[0]
+        layer = f"{first.face} glass" if first.step.drawn_with else f"{first.glass.key}, {first.face}"
+        by_fire = [
+            draws.thickness(name, _total([c for c in coats if c.number in f.coats]), THINNEST_COAT_M)
+            * first.step.coverage
+            for f in fires
+        ]
+        laid.append(Laid(layer, first.face, first.glass.key, tuple(by_fire)))
+    return laid
+
+
+def _total(coats: Sequence[Coat]) -> Band:
+    bands = [c.thickness_m for c in coats]
+    return Band(sum(b.value for b in bands), sum(b.low for b in bands), sum(b.high for b in bands))
 
 
 def _rise(trail: Walk) -> Band | None:
@@ -135,61 +179,50 @@ def _rise(trail: Walk) -> Band | None:
     return trail.piece.rise_m or Band(*limits.DOME_RISE_M)
 
 
-def _face(solid: list[Coat], coats: dict[int, Array], face: str, like: Array) -> Array:
-    return np.asarray(np.sum([coats[c.number] for c in solid if c.face == face] or [np.zeros_like(like)], axis=0))
+def _numbers(one: Drawn, states: tuple[SampledStage, ...], worst_of: list[Array]) -> Numbers:
+    """Everything sampled of a piece, from the stage and worst tension of each of its states."""
+    stages = tuple(
+        replace(states[k], name=f.title, fire=f.number) for k, f in zip(one.state_of, one.fires, strict=True)
+    )
+    tensions = [worst_of[k] for k in one.state_of]
+    rows = [row for rule in SAMPLED_RULES for row in rule(one, tensions)]
+    grades = np.stack([row.grades for row in rows])
+    overall = grades.max(axis=0)
+    measures = (
+        _measures_of_question(one)
+        if one.trail.piece.is_question
+        else {
+            "metal_thickness_mm": one.metal_m * 1e3,
+            "front_mm": one.face_m("front") * 1e3,
+            "back_mm": one.face_m("back") * 1e3,
+        }
+    )
+    bands = [(a, b, c) for a, b, c in bands_of(np.stack([*(row.found for row in rows), *measures.values()])).tolist()]
+    whole, *each = shares(np.vstack((overall, grades)))
+    rules = tuple(
+        RuleNumbers(row.rule, row.subject, split, band) for row, split, band in zip(rows, each, bands, strict=False)
+    )
+    return Numbers(
+        whole,
+        rules,
+        dict(zip(measures, bands[len(rows) :], strict=True)),
+        stages,
+        most_telling(one.draws.wide, overall),
+    )
 
 
-def _sheets(
-    trail: Walk,
-    solid: list[Coat],
-    coats: dict[int, Array],
-    metal_m: Array,
-    drawn: dict[str, GlassDraws],
-    fires: list[Fire],
-) -> list[Sheet]:
-    """The stack from the bottom up: the back's outermost coat first, then the metal, then the front outwards."""
-
-    def sheet(coat: Coat) -> Sheet:
-        return Sheet(
-            f"{coat.glass.key}, {coat.face}",
-            drawn[coat.glass.key],
-            [coats[coat.number] * (coat.number in f.coats) for f in fires],
-        )
-
-    return [
-        *(sheet(c) for c in reversed(solid) if c.face == "back"),
-        Sheet("metal", None, [metal_m] * len(fires)),
-        *(sheet(c) for c in solid if c.face == "front"),
-    ]
-
-
-def _heat(
-    trail: Walk,
-    fire: Fire,
-    offset_k: float | Array,
-    base: MetalDraws,
-    drawn: dict[str, GlassDraws],
-    outcomes: dict[str, Array],
-    found: dict[str, Array],
-) -> None:
-    """The kiln of one firing against the metal and against every glass that is on."""
-    if fire.step.kiln_c is None:
-        return
-    heat = fire.step.kiln_c + offset_k
-    ceiling = base.solidus_c - limits.SOLIDUS_MARGIN_K
-    key = f"metal-melts:{fire.step.number}"
-    outcomes[key], found[key] = np.where(heat > ceiling, 2.0, 0.0), ceiling
-    for number in fire.coats:
-        coat = trail.coats[number]
-        one = drawn.get(coat.glass.key)
-        if one is None:
-            continue
-        over, under = heat - one.fuse_high_c, one.fuse_low_c - heat
-        new = number in fire.new
-        # A coat fired before has only to stand the heat; a new one has to flow in it.
-        beyond = np.maximum(over, under) if new else over
-        key = f"{'setting' if new else 'setting-again'}:{fire.step.number}:{coat.glass.key}"
-        worst = 2 if new else 1
-        graded_ = np.where(beyond > limits.RANGE_MARGIN_K, worst, np.where(beyond > 0, 1, 0)).astype(float)
-        if key not in outcomes or graded_.mean() > outcomes[key].mean():
-            outcomes[key], found[key] = graded_, np.broadcast_to(heat, ceiling.shape)
+def _measures_of_question(one: Drawn) -> dict[str, Array]:
+    (drawn,), (gap,) = one.glasses.values(), one.gaps_ppm.values()
+    solidus = one.metal.band("solidus")
+    assert solidus is not None
+    # The window that is told keeps to where the metal surely does not melt yet.
+    surely_solid_c = np.minimum(one.base.solidus_c, solidus.low)
+    return {
+        "gap_ppm": gap,
+        "glass_expansion_ppm_per_k": drawn.per_k * 1e6,
+        "metal_expansion_ppm_per_k": one.base.strain(drawn.set_c) / (drawn.set_c - 20.0) * 1e6,
+        "set_point_c": drawn.set_c,
+        "metal_thickness_mm": one.metal_m * 1e3,
+        "kiln_low_c": drawn.fuse_low_c,
+        "kiln_high_c": np.minimum(drawn.fuse_high_c, surely_solid_c - limits.SOLIDUS_MARGIN_K),
+    }

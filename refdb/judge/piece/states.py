@@ -58,7 +58,9 @@ class Fire:
 
     @property
     def title(self) -> str:
-        """The firing with its step."""
+        """The firing with its step, or as it was named."""
+        if self.step.name:
+            return self.step.name
         heat = f" at {self.step.kiln_c:.0f} °C" if self.step.kiln_c is not None else ""
         return f"firing {self.number}{heat}, step {self.step.number}"
 
@@ -72,12 +74,6 @@ class Fire:
         """The hot end of `heat`, for limits beyond which something melts."""
         return self.heat.high if self.heat is not None else None
 
-    @property
-    def in_kiln(self) -> str:
-        """The setting and the hottest it may be, to follow a sentence; empty for a kiln that shows what it is."""
-        words = kiln.heat_words(self.step.kiln_c, self.offset_k) if self.step.kiln_c is not None else ""
-        return f"; {words}" if words else ""
-
 
 @dataclass
 class Walk:
@@ -88,7 +84,6 @@ class Walk:
     leaves: list[LeafOn] = field(default_factory=list)
     fires: list[Fire] = field(default_factory=list)
     faces: dict[str, list[Item]] = field(default_factory=lambda: {"front": [], "back": []})
-    fired_after: dict[int, list[Fire]] = field(default_factory=dict)
     unfired: tuple[Item, ...] = ()
 
     def fire_of(self, coat: Coat) -> Fire | None:
@@ -109,12 +104,19 @@ class Walk:
         face = self.faces[item.step.face]
         return face[face.index(item) + 1 :]
 
-    def about(self, rule: str) -> str:
-        """What a rule on the finished whole is about: the last coat laid, or the base for that on its thickness."""
-        solid = [c for c in self.coats if not c.line]
-        if rule == "least-metal" or not solid:
-            return f"the base, {self.piece.base.metal}"
-        return solid[-1].step.title
+    @property
+    def solid(self) -> dict[str, Glass]:
+        """The glasses of all coats that count in the plate, by key, in the order in which they are first laid."""
+        return {c.glass.key: c.glass for c in self.coats if not c.line}
+
+    @property
+    def offset_k(self) -> Band:
+        """How much hotter the kiln is than it shows [K]; one kiln for all, none where no setting is known."""
+        return next((f.offset_k for f in self.fires if f.step.kiln_c is not None), kiln.TRUE)
+
+    def glass(self, key: str) -> Glass:
+        """The glass of a coat."""
+        return next(c.glass for c in self.coats if c.glass.key == key)
 
     def is_fused(self, coat: Coat, before: Step) -> bool:
         """Whether a coat has been through a fire before a step."""

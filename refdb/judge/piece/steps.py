@@ -23,7 +23,8 @@ class Step:
 
     `thickness_m` is the fired thickness of this coat [m]; `siftings` is kept where it was given instead. `coverage`
     is the share of the face it covers. `washed`, `dried` and `pierced` are None where nothing is said. `solder` is a
-    key of the solders, or one of `COLD_JOINS`.
+    key of the solders, or one of `COLD_JOINS`. `name` is what a fire is called where it has no step of its own to be
+    known by; coats that share `drawn_with` are drawn as one thickness in a sample.
     """
 
     number: int
@@ -41,6 +42,8 @@ class Step:
     kiln_c: float | None = None
     minutes: float | None = None
     note: str = ""
+    name: str = ""
+    drawn_with: str = ""
 
     @cached_property
     def title(self) -> str:
@@ -76,7 +79,9 @@ class Base:
 class Piece:
     """A whole piece. `area_m2` is that of one face; `rise_m` the height of a dome over its rim.
 
-    `seen` holds firings that the person watched and gives with the piece; they go before stored ones.
+    `seen` holds firings that the person watched and gives with the piece; they go before stored ones. `is_question`
+    marks the small piece that a question about a glass on a metal becomes: nothing is said of how it is handled, so
+    rules of handling are silent, and its coats need not be told apart.
     """
 
     title: str
@@ -90,8 +95,14 @@ class Piece:
     rise_m: Band | None = None
     area_given_m2: float | None = None
     seen: tuple[ObservedFiring, ...] = ()
+    is_question: bool = False
 
     @property
     def area_m2(self) -> float:
         """Area of one face [m²]: as given, or of the ellipse in width and height."""
         return self.area_given_m2 or 0.7854 * self.width_m * self.height_m
+
+
+def in_mm(band: Band) -> dict[str, float]:
+    """A thickness [m] in mm, as a question holds it."""
+    return {n: round(getattr(band, n) * 1e3, 4) for n in ("value", "low", "high")}

@@ -1,47 +1,49 @@
-"""The verdict on a whole piece, firing by firing: stresses, order, heat, surface and use."""
+"""The judge: the verdict on a whole piece, firing by firing; a question about a glass on a metal is a small piece."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
-from functools import cache
+from dataclasses import dataclass, replace
+from functools import cache, cached_property
 from typing import TYPE_CHECKING, Any
 
-from refdb.judge import limits
+from refdb.judge import decision
 from refdb.judge.cautions import cautions_for
-from refdb.judge.decision import clause, decide, joint, unsure
-from refdb.judge.fit.glass_on_metal import missing_figures
-from refdb.judge.numbers import Numbers, RuleNumbers
+from refdb.judge.needs import missing_figures
+from refdb.judge.numbers import Numbers, worst_of_each
 from refdb.judge.own import kiln
 from refdb.judge.own.tiles import tiles_of_piece
+from refdb.judge.piece.fixed_rules import findings
+from refdb.judge.piece.known import Known
 from refdb.judge.piece.observed_firing import Firings
-from refdb.judge.piece.pull_through import coming_up, prepare, rises
+from refdb.judge.piece.pull_through import prepare, rising
+from refdb.judge.piece.reasons import evidence, of_question, reason_of, worst_first
 from refdb.judge.piece.rules_of_laying import fire_times
-from refdb.judge.piece.rules_of_order import Known, findings
-from refdb.judge.piece.states import Fire, Walk, walk
-from refdb.judge.piece.steps import Piece, Step
-from refdb.judge.reasons import EVIDENCE_RULE, evidence_reasons, short_of, worst_first
-from refdb.judge.verdict import CARE, NOT, RANK, SUITS, UNSURE, Caution, Measure, Reason, Verdict
-from refdb.records import KilnOffset, Metal
+from refdb.judge.piece.rules_of_order import on_metal
+from refdb.judge.piece.states import Walk, walk
+from refdb.judge.piece.steps import Piece, in_mm
+from refdb.judge.reason import NOT, RANK, Measure, Reason
+from refdb.judge.rules import Rule, of_fit_row, of_reaction
+from refdb.judge.verdict import Caution, Verdict
+from refdb.judge.wording import Context
+from refdb.records import Contact, FitRule, Hazard, KilnOffset, Metal, Reaction, Solder
 
 if TYPE_CHECKING:
     from refdb.store.reference import Reference
 
 #: So many pieces are sampled at a time; more would only take memory.
 _TOGETHER = 64
-
-_FINE = {
-    "tension-lasting": "Finished, the glass is squeezed, and squeezed glass does not crack by itself.",
-    "tension-between": "The glass holds at this stage.",
-    "gap": "The metal squeezes this glass enough and not too much.",
-    "setting": "The glass flows at this setting.",
-    "setting-again": "What is already fused stands this heat.",
-    "metal-melts": "The metal stays well below its melting.",
-    "glass-of-metal": "There is metal enough to carry this much glass.",
-    "faces-alike": "Both faces pull alike, so the piece stays flat.",
-    "one-face": "Metal this thick resists bending by glass on one face.",
-    "least-metal": "The metal is thick enough for an enamel base.",
-    "curve-end": "The metal's expansion is known up to where the glass sets.",
+#: Units of what is measured of a piece or a question.
+_UNITS = {
+    "gap_ppm": "ppm",
+    "glass_expansion_ppm_per_k": "ppm/K",
+    "metal_expansion_ppm_per_k": "ppm/K",
+    "set_point_c": "°C",
+    "metal_thickness_mm": "mm",
+    "kiln_low_c": "°C",
+    "kiln_high_c": "°C",
+    "front_mm": "mm",
+    "back_mm": "mm",
 }
 
 
@@ -93,7 +95,7 @@ def judge_pieces(ref: Reference, pieces: Sequence[Piece], workers: int = 1, *, h
     ------
     NotFound, BadInput, StoreUnusable
     """
-    shared = _Shared(ref, heats)
+    shared = Shared(ref, None if heats else ref.kiln_offset())
     groups = [pieces[k : k + _TOGETHER] for k in range(0, len(pieces), _TOGETHER)]
     workers = min(workers, len(groups))
     if workers > 1:
@@ -113,10 +115,11 @@ def judge_pieces(ref: Reference, pieces: Sequence[Piece], workers: int = 1, *, h
     ]
 
 
-_inherited: list[_Shared] = []
+#: What a worker process inherits when it is forked; empty in the process that was started by a person.
+_inherited: list[Shared] = []
 
 
-def _inherit(shared: _Shared) -> None:
+def _inherit(shared: Shared) -> None:
     _inherited[:] = [shared]
 
 
@@ -124,25 +127,71 @@ def _judged_by_worker(pieces: Sequence[Piece]) -> list[Verdict]:
     return _judged(_inherited[0], pieces)
 
 
-def _judged(shared: _Shared, pieces: Sequence[Piece]) -> list[Verdict]:
-    followed = [_Followed(shared, piece) for piece in pieces]
+def _judged(shared: Shared, pieces: Sequence[Piece]) -> list[Verdict]:
+    offset_k = kiln.offset_of(shared.kiln)
+    followed = []
+    for piece in pieces:
+        glasses = {k: shared.glass(k) for k in {s.glass for s in piece.steps if s.glass}}
+        leaves = {k: shared.leaf(k) for k in {s.leaf for s in piece.steps if s.leaf}}
+        followed.append(follow(walk(piece, glasses, leaves, offset_k), shared.metal(piece.base.metal)))
     prepare((f.trail, f.metal) for f in followed)
-    for one in followed:
-        one.apply_rules(shared)
-    sampled = _sampled_numbers(followed)
-    return [_verdict(shared, f, numbers) for f, numbers in zip(followed, sampled, strict=True)]
+    found = [findings_of(shared, f) for f in followed]
+    sampled = iter(sample([f for f in followed if f.can_be_sampled]))
+    return [
+        verdict_of(
+            shared, f, fixed, next(sampled) if f.can_be_sampled else None, _question(f.trail, f.metal, shared.kiln)
+        )
+        for f, fixed in zip(followed, found, strict=True)
+    ]
 
 
-class _Shared:
-    """What pieces judged together have in common, looked up when first wanted."""
+class Shared:
+    """What pieces judged together have in common, looked up when first wanted.
 
-    def __init__(self, ref: Reference, heats: bool) -> None:
-        self.kiln = None if heats else ref.kiln_offset()
+    `kiln` is what is written down of the kiln that they are fired in; None for heats, and for a kiln of nobody's.
+    """
+
+    def __init__(self, ref: Reference, own_kiln: KilnOffset | None = None) -> None:
+        self.kiln = own_kiln
+        self._ref = ref
         self.metal, self.glass, self.leaf = cache(ref.metal), cache(ref.glass), cache(ref.leaf)
-        self.fit_rules, self.contacts, self.solders = ref.fit_rules(), ref.contacts(), ref.solders()
-        self.reactions, self.hazards = ref.colour_reactions(), ref.hazards()
-        self.citations = {s.key: s.citation for s in ref.sources()}
         self.firings = Firings(ref)
+
+    @cached_property
+    def fit_rules(self) -> list[FitRule]:
+        """Rows of surface and use."""
+        return self._ref.fit_rules()
+
+    @cached_property
+    def contacts(self) -> list[Contact]:
+        """Where metals that touch first melt."""
+        return self._ref.contacts()
+
+    @cached_property
+    def solders(self) -> dict[str, Solder]:
+        """Solders by key."""
+        return self._ref.solders()
+
+    @cached_property
+    def reactions(self) -> list[Reaction]:
+        """What colours do on their grounds."""
+        return self._ref.colour_reactions()
+
+    @cached_property
+    def hazards(self) -> list[Hazard]:
+        """What can hurt someone."""
+        return self._ref.hazards()
+
+    @cached_property
+    def citations(self) -> dict[str, str]:
+        """Every source by key, in one line each."""
+        return {s.key: s.citation for s in self._ref.sources()} | {"own-figure": "A figure given with the question."}
+
+    @cached_property
+    def rules(self) -> dict[str, Rule]:
+        """The rules that rows of the store make, by key."""
+        rules = [*map(of_fit_row, self.fit_rules), *map(of_reaction, self.reactions)]
+        return {rule.key: rule for rule in rules}
 
     def look_up(self, pieces: Sequence[Piece]) -> None:
         """Look up everything that pieces name."""
@@ -152,165 +201,134 @@ class _Shared:
             self.leaf(leaf)
         for glass in {s.glass for p in pieces for s in p.steps if s.glass}:
             self.firings.look_up(self.glass(glass))
+        # Each of these is looked up by being wanted.
+        _ = self.contacts, self.solders, self.hazards, self.citations, self.rules
 
 
-class _Followed:
-    """One piece followed through its steps, with all that can be said without a sample."""
+@dataclass(frozen=True)
+class Followed:
+    """One piece followed through its steps: its walk, its metal, and what a sample of it would need and lacks."""
 
-    def __init__(self, shared: _Shared, piece: Piece) -> None:
-        self.metal = shared.metal(piece.base.metal)
-        glasses = {k: shared.glass(k) for k in {s.glass for s in piece.steps if s.glass}}
-        leaves = {k: shared.leaf(k) for k in {s.leaf for s in piece.steps if s.leaf}}
-        self.trail = walk(piece, glasses, leaves, kiln.offset_of(shared.kiln))
-        self.fixed: list[Reason] = []
-        self.missing: tuple[str, ...] = ()
-        self.can_be_sampled = False
-
-    def apply_rules(self, shared: _Shared) -> None:
-        """Find what needs no sample, and whether there can be one."""
-        trail, metal = self.trail, self.metal
-        known = Known(metal, shared.fit_rules, shared.contacts, shared.solders, shared.reactions)
-        self.fixed = [
-            *findings(trail, known),
-            *rises(trail, metal, shared.firings),
-            *fire_times(trail, metal, shared.firings),
-        ]
-        solid = list({c.glass.key: c.glass for c in trail.coats if not c.line}.values())
-        self.missing = tuple(dict.fromkeys(m for glass in solid for m in missing_figures(glass, metal)))
-        fired = any(not trail.coats[n].line for f in trail.fires for n in f.coats)
-        self.can_be_sampled = fired and not self.missing
-        for glass in solid if self.can_be_sampled else ():
-            first = next(c.step for c in trail.coats if c.glass.key == glass.key)
-            self.fixed += [
-                replace(r, step=first.title)
-                for k, r in evidence_reasons(glass, metal).items()
-                if k == "evidence-glass" or glass is solid[0]
-            ]
+    trail: Walk
+    metal: Metal
+    missing: tuple[str, ...]
+    can_be_sampled: bool
 
 
-def _sampled_numbers(followed: Sequence[_Followed]) -> list[Numbers | None]:
-    if not any(f.can_be_sampled for f in followed):
-        return [None] * len(followed)
+def follow(trail: Walk, metal: Metal) -> Followed:
+    """A piece that was walked, and whether it can be sampled."""
+    missing = tuple(dict.fromkeys(m for glass in trail.solid.values() for m in missing_figures(glass, metal)))
+    fired = any(not trail.coats[n].line for f in trail.fires for n in f.coats)
+    return Followed(trail, metal, missing, fired and not missing)
+
+
+def sample(followed: Sequence[Followed]) -> list[Numbers]:
+    """The sampled numbers of pieces that can be sampled."""
+    if not followed:
+        return []
     from refdb.judge.piece.sample import sample_pieces
 
-    found = iter(sample_pieces([(f.trail, f.metal) for f in followed if f.can_be_sampled]))
-    return [next(found) if f.can_be_sampled else None for f in followed]
+    return sample_pieces([(f.trail, f.metal) for f in followed])
 
 
-def _verdict(shared: _Shared, followed: _Followed, numbers: Numbers | None) -> Verdict:
-    trail, metal, fixed, missing = followed.trail, followed.metal, followed.fixed, followed.missing
-    piece = trail.piece
-    sampled = {} if numbers is None else {k: _sampled(k, r, trail, metal) for k, r in numbers.rules.items()}
+def findings_of(shared: Shared, followed: Followed) -> list[Reason]:
+    """All that is found without a sample; of a question only what its rules speak of."""
+    trail, metal = followed.trail, followed.metal
+    if trail.piece.is_question:
+        found = list({r.rule: r for r in on_metal(trail, metal, shared.fit_rules)}.values())
+    else:
+        known = Known(metal, shared.fit_rules, shared.contacts, shared.solders, shared.reactions)
+        found = [
+            *findings(trail, known),
+            *rising(trail, metal, shared.firings),
+            *fire_times(trail, metal, shared.firings),
+        ]
+    first = next(iter(trail.solid), None)
+    for key, glass in trail.solid.items() if followed.can_be_sampled else ():
+        step = next(c.step.number for c in trail.coats if c.glass.key == key)
+        # What is to be said of the metal is said once.
+        found += [r for r in evidence(glass, metal, step) if key == first or r.rule == "evidence-glass"]
+    return found
+
+
+def verdict_of(
+    shared: Shared,
+    followed: Followed,
+    fixed: Sequence[Reason],
+    numbers: Numbers | None,
+    question: dict[str, Any],
+    more_sources: Sequence[str] = (),
+) -> Verdict:
+    """The verdict from all that was found, sampled and not.
+
+    Parameters
+    ----------
+    shared : Shared
+    followed : Followed
+    fixed : sequence of Reason
+        From `findings_of`.
+    numbers : Numbers or None
+        From `sample`, or as they are stored; None where it could not be sampled.
+    question : dict
+        The question as the answer repeats it.
+    more_sources : sequence of str
+        Keys of sources behind the figures, besides those of reasons and cautions.
+    """
+    trail, metal, missing = followed.trail, followed.metal, followed.missing
+    sampled: list[Reason] = []
+    if numbers is not None:
+        rows = worst_of_each(numbers.rules) if trail.piece.is_question else numbers.rules
+        sampled = [reason_of(row, numbers, trail, metal) for row in rows]
     floor = max((RANK[r.outcome] for r in fixed), default=0)
-    shares = joint(numbers.shares if numbers else None, floor)
+    shares = decision.joint(numbers.shares if numbers else None, floor)
     if numbers is None and not missing and floor < RANK[NOT]:
         missing = ("any glass (lay a coat and fire it)",)
-    outcome, confidence = decide(shares, missing, floor)
-    ordered = worst_first([*fixed, *sampled.values()])
-    heads = {id(r): short_of(_plain(k), r.outcome) for k, r in sampled.items()}
-    if outcome == UNSURE:
-        text = unsure(missing, numbers, shares)
-    elif outcome == SUITS:
-        text = "Every firing holds, and the finished glass is squeezed on every face it lies on."
-    else:
-        named = {heads.get(id(r)) or clause(_found(r)): r for r in reversed(ordered) if r.outcome == outcome}
-        told = [f"{words} ({_where(r)})" if r.step else words for words, r in reversed(named.items())]
-        text = "; ".join(told[:2] or ["several things together stand against it, none alone"])
-        text = text[0].upper() + text[1:] + "."
+    outcome, confidence = decision.decide(shares, missing, floor)
+    found = [*fixed, *sampled]
+    ordered = worst_first([of_question(r) for r in found] if trail.piece.is_question else found)
+    context = _context(shared, followed)
     cautions: dict[str, Caution] = {}
     for glass in {c.glass.key: c.glass for c in trail.coats}.values():
-        cautions |= {c.text: c for c in cautions_for(shared.hazards, glass, metal)}
-    known = shared.citations
-    wanted = [r.source for r in ordered] + [c.source for c in cautions.values()]
-    units = {"metal_thickness_mm": "mm", "front_mm": "mm", "back_mm": "mm"}
+        cautions |= {c.key: c for c in cautions_for(shared.hazards, glass, metal)}
+    sources = [*((r.source or context.rule(r.rule).source) for r in ordered), *(c.source for c in cautions.values())]
     return Verdict(
         outcome,
         confidence,
-        text,
-        _question(piece, metal, trail.fires, shared.kiln),
+        decision.sentence(outcome, ordered, context, numbers, missing, shares),
+        question,
         ordered,
-        {k: Measure(*v, units[k]) for k, v in numbers.measures.items()} if numbers else {},
+        {k: Measure(*v, _UNITS[k]) for k, v in numbers.measures.items()} if numbers else {},
         tuple(s.as_stage() for s in numbers.stages) if numbers else (),
         tuple(cautions.values()),
-        dict(zip((SUITS, CARE, NOT), shares, strict=True)) if numbers else {},
+        dict(zip(RANK, shares, strict=True)) if numbers else {},
         missing,
-        {k: known[k] for k in dict.fromkeys(wanted) if k in known},
+        {k: shared.citations[k] for k in dict.fromkeys((*sources, *more_sources)) if k in shared.citations},
+        context=context,
     )
 
 
-def _plain(key: str) -> str:
-    head = key.partition(":")[0]
-    return {"setting-again": "setting", "metal-melts": "kiln"}.get(head, head)
-
-
-def _found(reason: Reason) -> str:
-    """What a reason found, as half a sentence for the head of the verdict."""
-    if reason.rule == EVIDENCE_RULE:
-        label = str(reason.found).partition(":")[0]
-        return f"the expansion of {label[:1].lower()}{label[1:]} is an estimate, not a measurement"
-    if not isinstance(reason.found, Measure):
-        return reason.found
-    return coming_up(reason) or reason.rule
-
-
-def _where(reason: Reason) -> str:
-    return reason.step.partition(",")[0]
-
-
-def _sampled(key: str, numbers: RuleNumbers, trail: Walk, metal: Metal) -> Reason:
-    """The reason of one sampled rule of a piece, with the step it is about."""
-    head, _, rest = key.partition(":")
-    number, _, glass = rest.partition(":")
-    fire = next((f for f in trail.fires if str(f.step.number) == number), None)
-    heat = kiln.setting_words(fire.step.kiln_c, fire.offset_k) if fire and fire.step.kiln_c is not None else ""
-    step: Step | None = trail.piece.steps[int(number) - 1] if number else None
-    limit = limits.BY_KEY[_plain(key)]
-    outcome = numbers.outcome
-    found: Measure | str = Measure(*numbers.found, limit.unit)
-    rule, words, source = limit.rule, limit.words, limit.source
-    why = limit.why if outcome != SUITS else _FINE[head]
-    record = next((c.glass for c in trail.coats if c.glass.key == glass), None)
-    if head in ("setting", "setting-again") and record is not None:
-        low, high = record.band("fuse_low"), record.band("fuse_high")
-        assert low is not None
-        assert high is not None
-        found = f"{heat} for {record.label.lower()}"
-        words = f"{low.value:.0f} to {high.value:.0f} °C; up to {limits.RANGE_MARGIN_K:.0f} K outside wants care"
-        if head == "setting-again":
-            rule, words = "Kiln setting for what is fused", f"up to {high.value:.0f} °C"
-    elif head == "metal-melts":
-        rule = "Metal in the fire"
-        found = f"{heat}; this metal is safe to {numbers.found[1]:.0f} °C"
-        words = f"{limits.SOLIDUS_MARGIN_K:.0f} K below its first melting"
-    elif head == "gap" and record is not None:
-        rule = f"Contraction gap, {record.label.lower()}"
-    elif head == "least-metal":
-        row = metal.value("least_thickness")
-        assert row is not None
-        words, source = f"at least {row.band.value * 1e3:.2f} mm for this metal", row.source
-    return Reason(
-        rule,
-        outcome,
-        found,
-        words,
-        why,
-        limit.remedy if outcome != SUITS else "",
-        source,
-        numbers.share_at_least(outcome),
-        step.title if step else trail.about(head),
-        numbers.share_beyond(outcome),
+def _context(shared: Shared, followed: Followed) -> Context:
+    """What the words of the findings are put together from."""
+    trail = followed.trail
+    records: dict[str, Any] = {} if trail.piece.is_question else dict(shared.solders)
+    records |= {on.leaf.key: on.leaf for on in trail.leaves} | {followed.metal.key: followed.metal}
+    records |= {c.glass.key: c.glass for c in trail.coats}
+    steps = {} if trail.piece.is_question else {s.number: s.title for s in trail.piece.steps}
+    return Context(
+        records, shared.rules, steps, {f.number: f.title for f in trail.fires}, is_question=trail.piece.is_question
     )
 
 
-def _question(piece: Piece, metal: Metal, fires: Sequence[Fire], kept: KilnOffset | None) -> dict[str, Any]:
-    band = piece.base.thickness_m
+def _question(trail: Walk, metal: Metal, kept: KilnOffset | None) -> dict[str, Any]:
+    """A piece as the answer repeats it."""
+    piece, band = trail.piece, trail.piece.base.thickness_m
     # A kiln that no step sets is not asked about.
-    of_kiln = kiln.question_of(kiln.offset_of(kept), kiln.rests_on(kept)) if kept is not None and fires else {}
+    of_kiln = kiln.question_of(kiln.offset_of(kept), kiln.rests_on(kept)) if kept is not None and trail.fires else {}
     return {
         "piece": piece.title,
         "metal": metal.key,
         "metal_label": metal.label,
-        "metal_thickness_mm": {n: round(getattr(band, n) * 1e3, 4) for n in ("value", "low", "high")},
+        "metal_thickness_mm": in_mm(band),
         "said": piece.base.said,
         "width_mm": round(piece.width_m * 1e3, 3),
         "height_mm": round(piece.height_m * 1e3, 3),

@@ -200,6 +200,7 @@ def _taken(value: PropertyValue, like: Material, mine: set[str]) -> PropertyValu
         value,
         preferred=value.preferred and value.property not in mine,
         note=_as(like, value.note),
+        taken_from=like.key,
         basis="analogue" if weak else value.basis,
     )
 

@@ -1,0 +1,97 @@
+"""From sampled rows and records to findings, and their order."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from typing import Any
+
+from refdb.judge.numbers import Numbers, RuleNumbers
+from refdb.judge.own.kiln import Heat
+from refdb.judge.piece.states import Fire, Walk
+from refdb.judge.reason import CARE, RANK, SUITS, Measure, Reason, Subject
+from refdb.judge.rules import limit_of
+from refdb.quantities.band import Band
+from refdb.records import WEAK_BASES, Glass, Metal
+
+#: A chance of refusal in less than this share of the sample is not shown, so it does not order either.
+LEAST_SHOWN = 0.05
+
+
+def reason_of(row: RuleNumbers, numbers: Numbers, trail: Walk, metal: Metal) -> Reason:
+    """The finding of one sampled row; its outcome is the one half of the sample has or goes beyond."""
+    fire = trail.fires[row.subject.fire - 1] if row.subject.fire is not None else None
+    unit, case, source = limit_of(row.rule).unit, "", ""
+    values: dict[str, Any] = {}
+    if row.rule.startswith("tension") and glass_pulls(numbers):
+        case = "pulled"
+    elif row.rule in ("setting", "setting-again") and fire is not None:
+        unit, values = "°C", _setting(fire, trail.glass(row.subject.glass))
+        case = values.pop("side") if row.rule == "setting" else ""
+    elif row.rule == "metal-melts" and fire is not None:
+        unit, values = "°C", {"heat": heat_of(fire), "safe_c": row.found[1]}
+    elif row.rule == "kiln":
+        low_c, high_c = numbers.measures["kiln_low_c"][0], numbers.measures["kiln_high_c"][0]
+        case, values = "" if high_c > low_c else "none", {"low_c": low_c, "high_c": high_c}
+    elif row.rule == "least-metal":
+        least = metal.value("least_thickness")
+        assert least is not None
+        source, values = least.source, {"least_mm": least.band.value * 1e3}
+    return Reason(row.rule, row.outcome, row.subject, Measure(*row.found, unit), case, values, row.split, source)
+
+
+def glass_pulls(numbers: Numbers) -> bool:
+    """Whether every glass shrinks more than the metal: then no build helps, only another pair."""
+    gaps = [row.found[0] for row in numbers.rules if row.rule == "gap"]
+    return bool(gaps) and max(gaps) < 0
+
+
+def heat_of(fire: Fire) -> Heat:
+    """The setting of a firing that has one, and what the kiln then is."""
+    assert fire.step.kiln_c is not None
+    return Heat(fire.step.kiln_c, fire.offset_k)
+
+
+def _setting(fire: Fire, glass: Glass) -> dict[str, Any]:
+    low, high = glass.band("fuse_low"), glass.band("fuse_high")
+    assert low is not None
+    assert high is not None
+    assert fire.step.kiln_c is not None
+    side = "hot" if fire.step.kiln_c > (low.value + high.value) / 2 else "cool"
+    return {"heat": heat_of(fire), "low_c": low.value, "high_c": high.value, "side": side}
+
+
+def evidence(glass: Glass, metal: Metal, step: int | None = None) -> Iterator[Reason]:
+    """What keeps a plain `suits` away where an expansion is no measured or published figure: the glass's, the metal's.
+
+    `step` is the number of the step that lays the glass.
+    """
+    for record, rule in ((glass, "evidence-glass"), (metal, "evidence-metal")):
+        row = record.value("expansion")
+        if row is not None and row.basis in WEAK_BASES:
+            case, values = ("taken", {"like": row.taken_from}) if row.taken_from else (row.basis, {})
+            yield Reason(
+                rule, CARE, Subject(step=step, glass=glass.key, metal=metal.key), None, case, values, source=row.source
+            )
+
+
+def of_question(reason: Reason) -> Reason:
+    """A finding about a question: it has no steps, and all its fires are set alike, so that only stresses name one."""
+    fire = reason.subject.fire if reason.rule.startswith("tension") else None
+    return replace(reason, subject=replace(reason.subject, step=None, fire=fire))
+
+
+def worst_first(reasons: Sequence[Reason]) -> tuple[Reason, ...]:
+    """Reasons in order: worst outcome first, then the larger share beyond it, then at it, then as they came."""
+
+    def weight(reason: Reason) -> tuple[int, float, float]:
+        if reason.outcome == SUITS:
+            return 0, 0.0, reason.share
+        return -RANK[reason.outcome], -reason.worse if reason.worse >= LEAST_SHOWN else 0.0, -reason.share
+
+    return tuple(sorted(reasons, key=weight))
+
+
+def mm(band: Band) -> Measure:
+    """A thickness in mm, to be printed from low to high."""
+    return Measure(band.value * 1e3, band.low * 1e3, band.high * 1e3, "mm")

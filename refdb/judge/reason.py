@@ -1,0 +1,123 @@
+"""What a rule finds: its key, what it is about, an outcome and numbers; no word of it is prose."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from types import MappingProxyType
+from typing import Any
+
+SUITS, CARE, NOT, UNSURE = "suits", "suits with care", "does not suit", "cannot say"
+#: Best first; `cannot say` stands apart.
+RANK = {SUITS: 0, CARE: 1, NOT: 2}
+#: The three outcomes that a draw of the sample can have, by rank.
+OUTCOMES = tuple(RANK)
+#: All four in the order of a ranking, best first.
+ORDER = {SUITS: 0, CARE: 1, UNSURE: 2, NOT: 3}
+
+#: Shares of the draws at each of `OUTCOMES`, or a median with its 5-95 % band.
+Triple = tuple[float, float, float]
+_NOTHING: Mapping[str, Any] = MappingProxyType({})
+
+
+@dataclass(frozen=True)
+class Measure:
+    """A number with its 5-95 % band and unit; formatted, it is its range where low and high differ in print."""
+
+    value: float
+    low: float
+    high: float
+    unit: str
+
+    def __format__(self, spec: str) -> str:
+        low, high = (format(x, spec) for x in (self.low, self.high))
+        return low if low == high else f"{low} to {high}"
+
+
+@dataclass(frozen=True)
+class Subject:
+    """What a finding is about; what is not named stays empty.
+
+    `step` is the number of a step of the piece, `fire` of a firing; `glass`, `under`, `leaf` and `metal` are keys of
+    records, `under` of the glass beneath or behind.
+    """
+
+    step: int | None = None
+    fire: int | None = None
+    face: str = ""
+    glass: str = ""
+    under: str = ""
+    leaf: str = ""
+    metal: str = ""
+
+    def as_dict(self) -> dict[str, Any]:
+        """What is named, for JSON."""
+        return {name: value for name, value in vars(self).items() if value not in (None, "")}
+
+
+WHOLE = Subject()
+
+
+@dataclass(frozen=True)
+class Reason:
+    """A finding of one rule.
+
+    Parameters
+    ----------
+    rule : str
+        Its key.
+    outcome : str
+        One of `OUTCOMES`.
+    subject : Subject
+    found : Measure, optional
+        The number that is held against the limit; None where a rule finds a fact.
+    case : str
+        Which of the rule's cases it is.
+    values : mapping
+        What the rule's words are filled with: numbers, keys of records, and what formats itself.
+    split : tuple of float, optional
+        Shares of the draws at each outcome; None for a rule that holds for every draw.
+    source : str
+        Key of a source, where it is not that of the rule.
+    """
+
+    rule: str
+    outcome: str
+    subject: Subject = WHOLE
+    found: Measure | None = None
+    case: str = ""
+    values: Mapping[str, Any] = field(default_factory=lambda: _NOTHING)
+    split: Triple | None = None
+    source: str = ""
+
+    @property
+    def share(self) -> float:
+        """Share of the draws at the outcome or a worse one; of a plain `suits`, at it. 1 where nothing is sampled."""
+        return 1.0 if self.split is None else share_at_least(self.split, self.outcome)
+
+    @property
+    def worse(self) -> float:
+        """Share of the draws at a worse outcome."""
+        return 0.0 if self.split is None or self.outcome == SUITS else share_beyond(self.split, self.outcome)
+
+    @property
+    def at_outcome(self) -> float:
+        """Share of the draws at the outcome itself."""
+        return 1.0 if self.split is None else self.split[RANK[self.outcome]]
+
+    @property
+    def identity(self) -> tuple[Any, ...]:
+        """By which two findings about different glasses or steps are the same objection."""
+        return self.rule, self.case, self.outcome
+
+
+def share_at_least(split: Triple, outcome: str) -> float:
+    """Share of the draws at this outcome or a worse one; for `suits`, the share that is fine."""
+    fine, care, bad = split
+    return {SUITS: fine, CARE: care + bad, NOT: bad}[outcome]
+
+
+def share_beyond(split: Triple, outcome: str) -> float:
+    """Share of the draws at a worse outcome than this one."""
+    _, care, bad = split
+    return {SUITS: care + bad, CARE: bad, NOT: 0.0}[outcome]
