@@ -280,7 +280,7 @@ class _Judge:
 
     def verdict(self, amounts: Mapping[str, float], basis: str) -> Verdict:
         from refdb.judge.fit.from_composition import glass_of, suits_estimated
-        from refdb.science.glass.properties import estimate
+        from refdb.science.glass import estimate
 
         return suits_estimated(self.ref, replace(self.question, glass=glass_of(estimate(amounts, basis))))
 
@@ -290,8 +290,8 @@ Answers = dict[str, list[Any]]
 
 
 def _answers(chunk: Chunk, reader: Reader, judge: _Judge | None) -> Answers:
-    from refdb.science.glass.estimate import hardness_class
-    from refdb.science.glass.properties import estimate_many
+    from refdb.science.glass import estimate_many
+    from refdb.science.glass.estimated import hardness_class
 
     found = estimate_many(chunk.amounts, reader.components, reader.basis)
     answers: Answers = {"line": chunk.numbers, "name": chunk.names}
