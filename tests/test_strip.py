@@ -296,6 +296,22 @@ def test_a_strip_whose_metal_gives_way_no_longer_identifies():
     assert elastic.strips[0].elastic_share == pytest.approx(1)
 
 
+@pytest.mark.parametrize(("over", "yields"), [(0.98, False), (1.2, True)])
+def test_a_metal_has_yielded_when_it_is_stressed_beyond_its_flow_stress(over, yields):
+    """Timoshenko 1925: the stress at the joint of an unyielding strip, and a metal that bears a little more or less."""
+    ten, glass = 10e-6, coat(0.1, 12.5e-6)
+    stressed = cool([Layer("metal", 0.5e-3, 117e9, 0.34, linear(12.5e-6 + ten)), glass])
+    difference = (12.5e-6 + ten) * 490 - glass_strain(510.0, 12.5e-6)
+    bend_per_m = timoshenko(0.5e-3, 0.1e-3, 117e9 / 0.66, 68e9 / 0.78, difference)
+    # Force from the moments of both halves, and the bend of the metal about its own middle, tension at the joint.
+    stiff = (117e9 / 0.66 * 0.5e-3**3 + 68e9 / 0.78 * 0.1e-3**3) / 12
+    joint = 2 * stiff * bend_per_m / 0.6e-3 / 0.5e-3 + 117e9 / 0.66 * bend_per_m * 0.25e-3
+    assert stressed.layers[0].top_pa == pytest.approx(joint, rel=1e-6)
+    metal = Layer("metal", 0.5e-3, 117e9, 0.34, linear(12.5e-6 + ten), None, HardeningYield(joint / over, 2e9))
+    found = read_strips([Strip(bow_of(metal, glass), LENGTH, metal, glass)], with_advice=False)
+    assert found.strips[0].yielded is yields
+
+
 def test_a_bow_that_hardly_any_glass_gives_is_told_to_be_cut_off():
     """What lies beyond 0.5 ppm/K is not looked at, and an interval that ends there identifies nothing."""
     least = bow_of(copper(0.5), coat(0.3, 0.55e-6))
