@@ -9,6 +9,7 @@ import dataclasses
 import math
 import re
 
+from refdb.errors import BadInput
 from refdb.quantities.lengths import Thickness, area_m2, length_m, thickness
 from refdb.quantities.printed import (
     ascii_fallback,
@@ -60,6 +61,7 @@ __all__ = [
     "length_m",
     "mass_kg",
     "span_c",
+    "temperature_band_c",
     "temperature_c",
     "temperature_difference_band_k",
     "temperature_difference_k",
@@ -106,6 +108,28 @@ def temperature_c(text: object, *, where: str = "temperature") -> float:
     asked = Asked(text, where, "815 C or 1500 F")
     reading = read_one(tidied(asked), asked)
     return _celsius(reading.first, reading.unit, asked)
+
+
+def temperature_band_c(text: object, *, where: str = "temperature") -> Band:
+    """A temperature or a range of it in °C: "510 C", "500-540C", "932 to 1004 °F"; a range has its middle as value.
+
+    Raises
+    ------
+    BadInput
+        As for `temperature_c`, or when a range does not rise.
+    """
+    try:
+        return Band.exact(temperature_c(text, where=where))
+    except BadInput as single:
+        try:
+            low, high = span_c(text, where=where)
+        except BadInput as span:
+            if "rise" in span.what:
+                raise BadInput(
+                    "the range runs from high to low", where, "put the lower temperature first, such as 780-815C"
+                ) from None
+            raise single from None
+        return Band((low + high) / 2, low, high)
 
 
 def temperature_difference_k(text: object, *, where: str = "temperature difference") -> float:
