@@ -13,7 +13,8 @@ from pathlib import Path
 import pytest
 
 from refdb.errors import BadInput, NotFound, StoreUnusable
-from refdb.store.workshop import file as module, schema
+from refdb.store.workshop import file as module
+from refdb.store.workshop import schema
 from refdb.store.workshop.file import Workshop
 from refdb.store.workshop.keys import default_path, key_of, own_key, user_folder
 from refdb.store.workshop.schema import APPLICATION_ID, MIGRATIONS, OWN, VERSION

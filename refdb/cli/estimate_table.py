@@ -13,11 +13,12 @@ from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple, TextIO
 
-from refdb.cli.common import Units, opened, shortened, typed
+from refdb.cli.common import Units, opened, typed
 from refdb.cli.estimate_page import BETTER
 from refdb.cli.output import SCHEMA, Column, Page, complain, emit, no_formula, unsigned, written_for
 from refdb.errors import BadInput
 from refdb.records.printed import degrees
+from refdb.words import shortened
 
 if TYPE_CHECKING:
     from refdb.judge.verdict import Verdict

@@ -11,8 +11,8 @@ from refdb.errors import BadInput
 from refdb.quantities import duration_min, expansion_per_k, span_c, temperature_c, thickness
 from refdb.quantities.band import Band
 from refdb.store.workshop.attributes import ABOUT, ATTRIBUTES, Attribute, Figure, attributes_of
-from refdb.store.workshop.columns import MOST_NAME, MOST_TEXT
-from refdb.store.workshop.measures import MEASURES, nine_digits
+from refdb.store.workshop.columns import MOST_NAME, MOST_TEXT, nine_digits
+from refdb.store.workshop.measures import MEASURES
 from refdb.store.workshop.rows import bounded, checked, choice, iso_date, outcomes, plain
 from refdb.store.workshop.schema import OWN, Own
 

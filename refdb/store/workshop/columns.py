@@ -43,3 +43,8 @@ def band_columns(stem: str, label: str, unit: str, suffix: str, low: float, high
         number_column(f"{stem}_high_{suffix}", "high", unit, low, high),
         *basis_columns(stem),
     )
+
+
+def nine_digits(value: float) -> float:
+    """A figure without its last digits, which conversion blurs."""
+    return float(f"{value:.9g}")

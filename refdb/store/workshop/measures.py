@@ -10,7 +10,7 @@ from refdb.errors import BadInput
 from refdb.quantities.band import Band
 
 
-class Measure(NamedTuple):
+class UnitReader(NamedTuple):
     """Readers of one unit; both take the text and where it was typed, and raise BadInput.
 
     `number` gives one figure, `band` a figure with low and high, both in the unit of the column.
@@ -27,34 +27,29 @@ def _one_expansion(text: str, where: str) -> float:
     return band.value * 1e6
 
 
-def _lengths(per_metre: float) -> Measure:
-    return Measure(
+def _lengths(per_metre: float) -> UnitReader:
+    return UnitReader(
         lambda text, where: quantities.length_m(text, where=where) * per_metre,
         lambda text, where: quantities.thickness(text, where=where).band.scaled(per_metre),
     )
 
 
-def _single(number: Callable[[str, str], float]) -> Measure:
-    return Measure(number, lambda text, where: Band.exact(number(text, where)))
+def _single(number: Callable[[str, str], float]) -> UnitReader:
+    return UnitReader(number, lambda text, where: Band.exact(number(text, where)))
 
 
 MEASURES = {
-    "°C": Measure(
+    "°C": UnitReader(
         lambda text, where: quantities.temperature_c(text, where=where),
         lambda text, where: quantities.temperature_band_c(text, where=where),
     ),
-    "ppm/K": Measure(_one_expansion, lambda text, where: quantities.expansion_per_k(text, where=where).scaled(1e6)),
+    "ppm/K": UnitReader(_one_expansion, lambda text, where: quantities.expansion_per_k(text, where=where).scaled(1e6)),
     "mm": _lengths(1e3),
     "µm": _lengths(1e6),
-    "percent": Measure(
+    "percent": UnitReader(
         lambda text, where: quantities.fraction(text, where=where) * 100,
         lambda text, where: quantities.fraction_band(text, where=where).scaled(100),
     ),
     "min": _single(lambda text, where: quantities.duration_min(text, where=where)),
     "g": _single(lambda text, where: quantities.mass_kg(text, where=where) * 1e3),
 }
-
-
-def nine_digits(value: float) -> float:
-    """A figure without the last digits, which conversion blurs."""
-    return float(f"{value:.9g}")

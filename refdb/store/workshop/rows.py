@@ -11,9 +11,10 @@ from refdb.errors import BadInput
 from refdb.store.schema import Column
 from refdb.store.workshop.alloy import checked_leaf, checked_metal, leaf_symbols
 from refdb.store.workshop.attributes import NAMED, figures_of
-from refdb.store.workshop.columns import MOST_NAME, MOST_TEXT, MOST_TILES
+from refdb.store.workshop.columns import MOST_NAME, MOST_TEXT, MOST_TILES, nine_digits
 from refdb.store.workshop.keys import key_of
 from refdb.store.workshop.schema import NUMBERED, OWN, PREFIX, TILE_OUTCOMES, Own
+from refdb.words import shortened
 
 Row = dict[str, Any]
 #: What a formula of a spreadsheet begins with.
@@ -35,11 +36,6 @@ _BAND_COLUMNS = {
     )
     for kind in NAMED
 }
-
-
-def shortened(text: str, most: int = 40) -> str:
-    """Text cut to a length that fits a message."""
-    return text if len(text) <= most else text[: most - 1] + "…"
 
 
 def guarded(text: str) -> str:
@@ -124,7 +120,7 @@ def _with_unit(text: str, column: Column) -> float:
             column.name,
             "write digits with a point; an empty cell means not known",
         )
-    from refdb.store.workshop.measures import MEASURES, nine_digits
+    from refdb.store.workshop.measures import MEASURES
 
     if column.unit not in MEASURES:
         raise BadInput(f"'{shortened(text, 20)}' is not a number", column.name, "write digits")
@@ -404,7 +400,7 @@ def _expansion(row: Row, cubical: bool) -> None:
         row.setdefault("expansion_as_given", f"{value:g} ppm/K, cubical")
         for name in ("expansion_ppm_per_k", "expansion_low_ppm_per_k", "expansion_high_ppm_per_k"):
             if row.get(name) is not None:
-                row[name] = float(f"{row[name] / 3:.9g}")
+                row[name] = nine_digits(row[name] / 3)
 
 
 def _fuse(row: Row) -> None:
