@@ -345,7 +345,7 @@ def multiplied(sources: Path, target: Path, times: int) -> None:
 
 
 _ESTIMATE = """import csv, sys, numpy
-from refdb.science.glass.properties import estimate_many
+from refdb.science.glass import estimate_many
 with open(sys.argv[1]) as file:
     names = next(csv.reader(file))
     print(estimate_many(numpy.loadtxt(file, delimiter=","), names).expansion_ppm_per_k.sum())

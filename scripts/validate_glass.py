@@ -20,9 +20,9 @@ sys.path.insert(0, str(Path(__file__).resolve().parent))
 
 from fit_glass import ROOT, Array, Data, Result, appen_recalibrated, evaluate, load
 
+from refdb.science.glass import estimate_many
 from refdb.science.glass.appen import expansion_appen_ppm_per_k
 from refdb.science.glass.features import MAJOR, MINOR
-from refdb.science.glass.properties import estimate_many
 
 OUT = ROOT / "data_sources" / "validation"
 COPPER = ROOT / "data_sources" / "sciglass" / "copper_enamels.csv"

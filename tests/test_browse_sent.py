@@ -187,6 +187,9 @@ def test_what_cannot_be_a_piece_is_refused_in_one_line(asking, parts, status, wo
         (KIND, form(("text", b"a=1"), end=b"")),
         (KIND, form(("text", b"a=1"))[:-20]),
         (KIND, b"before" + form()),
+        (KIND, b"\r\nbefore\r\n" + form(("text", b"a=1"))),
+        (KIND, form(("text", b"a=1")) + b"behind"),
+        (KIND, form(("text", b"a=1")).replace(b"\r\n\r\n", b"\r\nContent-Transfer-Encoding: base64\r\n\r\n!")),
         (KIND, b"--" + MARK + b"\r\nno head\r\n--" + MARK + b"--\r\n"),
         (b"application/json", b'{"text": "a=1"}'),
         (KIND, b"--" + MARK + b"\r\nContent-Type: text/plain\r\n\r\nno name\r\n--" + MARK + b"--\r\n"),
@@ -196,8 +199,9 @@ def test_what_cannot_be_a_piece_is_refused_in_one_line(asking, parts, status, wo
         (b"application/x-www-form-urlencoded", b"text=%ff%fe"),
     ],
 )
-def test_a_broken_form_is_refused_in_our_look(asking, kind, body):
+def test_a_broken_form_is_refused_in_our_look_and_fills_no_log(asking, kind, body, caplog):
     in_our_look(post(asking, body, kind=kind), 400)
+    assert caplog.records == []
 
 
 def test_ten_megabytes_are_refused_by_what_they_say_and_while_they_are_read(asking):

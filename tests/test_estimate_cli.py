@@ -16,8 +16,8 @@ from hypothesis import strategies as st
 from refdb.cli import estimate_table
 from refdb.judge.fit.from_composition import KEY, figures_of, glass_of, suits_estimated
 from refdb.judge.verdict import CARE, NOT, SUITS, UNSURE
+from refdb.science.glass import estimate
 from refdb.science.glass.composition import mole_percent, parse_composition
-from refdb.science.glass.properties import estimate
 from refdb.store.reference import open_reference
 
 COPPER_ENAMEL = "SiO2 48, Na2O 13.6, K2O 10.4, B2O3 8, Al2O3 7, CaO 5, BaO 8"

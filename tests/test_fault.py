@@ -6,15 +6,20 @@ import json
 
 import pytest
 
-from refdb.cli.fault import matching, nearest_symptoms, stems_of
 from refdb.records import Fault
+from refdb.store.fault_search import matching, nearest_symptoms, words_of
 from refdb.store.reference import open_reference
 
 
 @pytest.fixture
-def faults(store) -> list[Fault]:
-    with open_reference(store) as ref:
-        return ref.faults()
+def ref(store):
+    with open_reference(store) as found:
+        yield found
+
+
+@pytest.fixture
+def faults(ref) -> list[Fault]:
+    return ref.faults()
 
 
 def symptoms(found: list[Fault]) -> list[str]:
@@ -44,28 +49,28 @@ def symptoms(found: list[Fault]) -> list[str]:
         ("BUBBLES!", "Bubbles in the glass"),
     ],
 )
-def test_words_of_a_person_find_the_symptom(faults, asked, first):
-    assert symptoms(matching(faults, asked))[0] == first
+def test_words_of_a_person_find_the_symptom(ref, asked, first):
+    assert symptoms(matching(ref, asked))[0] == first
 
 
-def test_causes_stand_in_order_of_likelihood(faults):
+def test_causes_stand_in_order_of_likelihood(ref, faults):
     for symptom in symptoms(faults):
-        held = [f for f in matching(faults, symptom) if f.symptom == symptom]
+        held = [f for f in matching(ref, symptom) if f.symptom == symptom]
         assert [f.rank for f in held] == list(range(1, len(held) + 1)), symptom
         assert len(held) >= 2
 
 
-def test_several_sights_are_looked_for_each_on_its_own(faults):
-    both = symptoms(matching(faults, "why did it chip, craze or cloud?"))
+def test_several_sights_are_looked_for_each_on_its_own(ref):
+    both = symptoms(matching(ref, "why did it chip, craze or cloud?"))
     assert {"Chips and spalls at the edges", "Crazing: a network of fine cracks", "Cloudy or milky clear"} <= set(both)
-    one = matching(faults, "bubbles")
-    assert matching(faults, "bubbles and bubbles") == one
-    assert matching(faults, "bubbles, qqqq") == one
+    one = matching(ref, "bubbles")
+    assert matching(ref, "bubbles and bubbles") == one
+    assert matching(ref, "bubbles, qqqq") == one
 
 
-def test_idle_words_find_nothing(faults):
-    assert stems_of("why is it on the glass") == []
-    assert matching(faults, "the") == []
+def test_idle_words_find_nothing(ref, faults):
+    assert words_of("why is it on the glass") == []
+    assert matching(ref, "the") == []
     assert len(nearest_symptoms(faults, "the")) == 3
 
 

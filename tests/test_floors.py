@@ -12,6 +12,7 @@ PACKAGE = Path(__file__).resolve().parent.parent / "refdb"
 
 #: Every room with its floor; a room may use itself and the rooms of lower floors.
 FLOORS = {
+    "words": 0,
     "errors": 1,
     "science": 1,
     "pictures": 1,

@@ -19,7 +19,7 @@ from hypothesis import strategies as st
 from refdb.errors import BadInput
 from refdb.science.glass.appen import expansion_appen_ppm_per_k
 from refdb.science.glass.composition import COMPONENTS
-from refdb.science.glass.estimate import HARDNESS_CLASSES, hardness_class
+from refdb.science.glass.estimated import HARDNESS_CLASSES, hardness_class
 from refdb.science.glass.features import MAJOR, MINOR
 from refdb.science.glass.properties import GlassEstimate, estimate, estimate_many
 from refdb.science.inference.regression import band_table, folds_by_group, half_width, huber_coefficients

@@ -309,6 +309,50 @@ def test_a_dome_bends_less_and_its_restraint_has_the_closed_form():
     assert 0 < domed < flat
 
 
+def membrane_energy(youngs, nu, wall, rise, radius, rings=600):
+    """Membrane energy per area of a shallow spherical cap with a free edge that is bent evenly by 1/m.
+
+    Marguerre's strains, r' + z0'w' along and u/r across, with z0 = -rise·(r/a)² and w = r²/2; the radial displacement
+    by linear finite elements.
+    """
+    r = np.linspace(0.0, radius, rings + 1)
+    step = radius / rings
+    middle = (r[1:] + r[:-1]) / 2
+    along = -2 * rise / radius**2 * middle * middle
+    # Strain of each ring is rows @ u + (along, 0); its energy is half of weight · strain · stiffness · strain.
+    rows = np.zeros((rings, 2, rings + 1))
+    k = np.arange(rings)
+    rows[k, 0, k], rows[k, 0, k + 1] = -1 / step, 1 / step
+    rows[k, 1, k] = rows[k, 1, k + 1] = 0.5 / middle
+    stiff = youngs * wall / (1 - nu**2) * np.array([[1, nu], [nu, 1]])
+    given_ = np.stack([along, np.zeros(rings)], axis=1)
+    weight = 2 * np.pi * middle * step
+    matrix = np.einsum("k,kia,ij,kjb->ab", weight, rows, stiff, rows, optimize=True)
+    load = np.einsum("k,kia,ij,kj->a", weight, rows, stiff, given_, optimize=True)
+    u = np.zeros(rings + 1)
+    u[1:] = np.linalg.solve(matrix[1:, 1:], -load[1:])
+    strain = rows @ u + given_
+    return float(np.einsum("k,ki,ij,kj->", weight, strain, stiff, strain)) / 2 / (np.pi * radius**2)
+
+
+@pytest.mark.parametrize(("nu", "radius"), [(0.0, 10e-3), (0.34, 10e-3), (0.34, 25e-3)])
+def test_the_restraint_of_a_dome_is_its_membrane_energy(nu, radius):
+    """Finite elements of a shallow cap: the energy of an even bend, whatever its size and Poisson's ratio; to 1e-3."""
+    assert dome_restraint_n_m(100e9 * 0.5e-3, 1.5e-3) == pytest.approx(
+        membrane_energy(100e9, nu, 0.5e-3, 1.5e-3, radius), rel=1e-3
+    )
+
+
+def test_metal_softens_in_a_straight_line_to_what_is_given_at_500():
+    """By its name: the flow stress at 500 °C over that at 25 °C, halfway between them at 262.5 °C, never below zero."""
+    for ratio in (0.06, 0.4, 0.7, 1.0):
+        flow = HardeningYield(42e6, 2e9, ratio)
+        assert flow(500.0, 0.003) == pytest.approx(ratio * flow(25.0, 0.003), rel=1e-12)
+        assert flow(262.5, 0.0) == pytest.approx((flow(25.0, 0.0) + flow(500.0, 0.0)) / 2, rel=1e-12)
+        assert flow(25.0, 0.01) == pytest.approx(42e6 + 2e9 * 0.01, rel=1e-12)
+        assert flow(900.0, 0.0) > 0
+
+
 @pytest.mark.parametrize(
     ("change", "words"),
     [

@@ -362,7 +362,7 @@ def test_everyday_text_does_not_import_pint_or_numpy():
         "from refdb import quantities as q\n"
         "q.length_m('0.8 mm'); q.length_m('20 ga'); q.thickness('3 cards'); q.temperature_c('1500 F')\n"
         "q.temperature_difference_k('54F'); q.expansion_per_k('125×10⁻⁷ K⁻¹'); q.span_c('20-400 C')\n"
-        "q.fraction('12 %'); q.mass_kg('12 g'); q.duration_min('1 h 30 min'); q.format_temperature(815.0)\n"
+        "q.fraction('12 %'); q.mass_kg('12 g'); q.duration_min('1 h 30 min'); q.fahrenheit(815.0)\n"
         "print(sorted({'pint', 'numpy', 'rich', 'sqlite_utils'} & set(sys.modules)))\n"
         "q.length_m('0.01 ft')\n"
         "print('pint' in sys.modules)\n"

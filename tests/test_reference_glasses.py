@@ -20,8 +20,8 @@ from refdb.judge.fit.glass_on_metal import suits
 from refdb.judge.verdict import NOT, SUITS, Verdict
 from refdb.quantities import Band
 from refdb.records import Glass, ReferenceGlass
+from refdb.science.glass import estimate
 from refdb.science.glass.components import COMPONENTS
-from refdb.science.glass.properties import estimate
 from refdb.store.reference import open_reference
 
 ROOT = Path(__file__).resolve().parents[1]

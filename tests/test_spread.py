@@ -62,3 +62,9 @@ def test_the_telling_input_is_found():
     outcome = (columns["input 3"] > 0.6).astype(float)
     assert most_telling(columns, outcome) == "input 3"
     assert most_telling(columns, np.zeros(128)) == ""
+
+
+def test_an_input_tells_as_much_when_the_outcome_falls_with_it():
+    columns = evenly_spread(NAMES)
+    assert most_telling(columns, columns["input 5"] - 2 * columns["input 3"]) == "input 3"
+    assert most_telling(columns, 2 * columns["input 5"] - columns["input 3"]) == "input 5"

@@ -14,8 +14,9 @@ from hypothesis import strategies as st
 
 from refdb.errors import BadInput
 from refdb.science.expansion import glass_strain
+from refdb.science.inference import expansion_from_bow
 from refdb.science.inference import strip as strips
-from refdb.science.inference.strip import Errors, Strip, expansion_from_bow, read_strips
+from refdb.science.inference.strip import Errors, Strip, read_strips
 from refdb.science.inference.strip_table import (
     bend,
     bow_of_curvature,
@@ -225,9 +226,14 @@ def test_more_bow_is_less_expansion(bow_mm, more_mm):
     assert found[1][2] <= found[0][2]
 
 
-@pytest.mark.parametrize("name", ["bow_error_m", "set_error_k", "flow_error"])
+@pytest.mark.parametrize("name", ["bow_error_m", "length_error_m", "set_error_k", "flow_error"])
 def test_a_greater_error_widens_the_interval(name):
-    sizes = {"bow_error_m": (2e-5, 5e-4), "set_error_k": (5, 60), "flow_error": (0.05, 0.5)}
+    sizes = {
+        "bow_error_m": (2e-5, 5e-4),
+        "length_error_m": (0, 5e-3),
+        "set_error_k": (5, 60),
+        "flow_error": (0.05, 0.5),
+    }
     bow, widths = bow_of(copper(0.8), coat(0.15)), []
     for size in sizes[name]:
         _, low, high = expansion_from_bow(bow, LENGTH, copper(0.8), coat(0.15), **{name: size})
@@ -238,7 +244,7 @@ def test_a_greater_error_widens_the_interval(name):
 def test_without_any_error_there_is_no_interval():
     bow = bow_of(copper(0.5), coat(0.3))
     value, low, high = expansion_from_bow(
-        bow, LENGTH, copper(0.5), coat(0.3), bow_error_m=0, set_error_k=0, flow_error=0
+        bow, LENGTH, copper(0.5), coat(0.3), bow_error_m=0, length_error_m=0, set_error_k=0, flow_error=0
     )
     assert value == low == high == pytest.approx(12.5e-6, abs=1e-8)
 
@@ -248,8 +254,16 @@ def test_the_bow_before_firing_is_taken_off():
     after = curvature_of_bow(2e-3, LENGTH)
     before = curvature_of_bow(-1e-3, LENGTH)
     once = expansion_from_bow(bow_of_curvature(after - before, LENGTH), LENGTH, copper(0.65), coat(0.3))
-    twice = expansion_from_bow(2e-3, LENGTH, copper(0.65), coat(0.3), bow_before_m=-1e-3)
-    assert twice[0] == pytest.approx(once[0], rel=1e-9)
+    twice = read_strips([Strip(2e-3, LENGTH, copper(0.65), coat(0.3), bow_before_m=-1e-3)], with_advice=False)
+    assert twice.value_per_k == pytest.approx(once[0], rel=1e-9)
+
+
+@given(st.floats(0.2e-3, 8e-3), st.floats(-3e-3, 3e-3), st.floats(1e-4, 2e-3))
+def test_the_length_is_as_uncertain_as_it_is_said_to_be(bow_m, before_m, error_m):
+    """By differences: the same bows over a chord longer and shorter by the error, half of what lies between."""
+    strip = Strip(bow_m, LENGTH, copper(0.65), coat(0.3), before_m, errors=Errors(0.0, length_m=error_m))
+    ends = [curvature_of_bow(bow_m, LENGTH + d) - curvature_of_bow(before_m, LENGTH + d) for d in (-error_m, error_m)]
+    assert strip.curvature_error_per_m == pytest.approx(abs(ends[0] - ends[1]) / 2, rel=2e-3, abs=1e-6)
 
 
 def test_what_dominates_is_named():
@@ -280,6 +294,22 @@ def test_a_strip_whose_metal_gives_way_no_longer_identifies():
     assert elastic.identifies
     assert not elastic.strips[0].yielded
     assert elastic.strips[0].elastic_share == pytest.approx(1)
+
+
+@pytest.mark.parametrize(("over", "yields"), [(0.98, False), (1.2, True)])
+def test_a_metal_has_yielded_when_it_is_stressed_beyond_its_flow_stress(over, yields):
+    """Timoshenko 1925: the stress at the joint of an unyielding strip, and a metal that bears a little more or less."""
+    ten, glass = 10e-6, coat(0.1, 12.5e-6)
+    stressed = cool([Layer("metal", 0.5e-3, 117e9, 0.34, linear(12.5e-6 + ten)), glass])
+    difference = (12.5e-6 + ten) * 490 - glass_strain(510.0, 12.5e-6)
+    bend_per_m = timoshenko(0.5e-3, 0.1e-3, 117e9 / 0.66, 68e9 / 0.78, difference)
+    # Force from the moments of both halves, and the bend of the metal about its own middle, tension at the joint.
+    stiff = (117e9 / 0.66 * 0.5e-3**3 + 68e9 / 0.78 * 0.1e-3**3) / 12
+    joint = 2 * stiff * bend_per_m / 0.6e-3 / 0.5e-3 + 117e9 / 0.66 * bend_per_m * 0.25e-3
+    assert stressed.layers[0].top_pa == pytest.approx(joint, rel=1e-6)
+    metal = Layer("metal", 0.5e-3, 117e9, 0.34, linear(12.5e-6 + ten), None, HardeningYield(joint / over, 2e9))
+    found = read_strips([Strip(bow_of(metal, glass), LENGTH, metal, glass)], with_advice=False)
+    assert found.strips[0].yielded is yields
 
 
 def test_a_bow_that_hardly_any_glass_gives_is_told_to_be_cut_off():
@@ -334,8 +364,7 @@ def test_bow_and_curvature_are_one_arc(bow_m, length_m):
         ({"bow_m": math.nan}, "bow"),
         ({"length_m": 0.0}, "length"),
         ({"length_m": -0.1}, "length"),
-        ({"width_m": 0.0}, "width"),
-        ({"bow_before_m": 0.2}, "bow before"),
+        ({"length_error_m": -1e-3}, "error"),
         ({"bow_error_m": -1e-4}, "error"),
         ({"bow_m": 0.03}, "no glass"),
         ({"bow_m": -0.03}, "no glass"),
@@ -351,7 +380,13 @@ def test_what_cannot_be_is_said_in_one_line(change, words):
         expansion_from_bow(**given_)
     assert words in caught.value.line
     assert "\n" not in caught.value.line
-    with pytest.raises(BadInput):
+
+
+@pytest.mark.parametrize(("change", "words"), [({"width_m": 0.0}, "width"), ({"bow_before_m": 0.2}, "bow before")])
+def test_a_strip_that_cannot_be_is_refused(change, words):
+    with pytest.raises(BadInput, match=words):
+        read_strips([Strip(2e-3, LENGTH, copper(0.65), coat(0.3), **change)])
+    with pytest.raises(BadInput, match="no strip"):
         read_strips([])
 
 

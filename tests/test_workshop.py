@@ -14,6 +14,7 @@ import pytest
 
 from refdb.errors import BadInput, NotFound, StoreUnusable
 from refdb.store.workshop import file as module
+from refdb.store.workshop import schema
 from refdb.store.workshop.file import Workshop
 from refdb.store.workshop.keys import default_path, key_of, own_key, user_folder
 from refdb.store.workshop.schema import APPLICATION_ID, MIGRATIONS, OWN, VERSION
@@ -450,3 +451,13 @@ def test_building_the_reference_anew_leaves_the_workshop_alone(refdb, path, tmp_
     ran = refdb("build", "--from", str(sources), "--to", str(tmp_path / "new.db"), "--workshop", str(path))
     assert ran.status == 0, ran
     assert path.read_bytes() == before
+
+
+def test_a_column_declared_for_the_next_version_makes_its_own_step(monkeypatch):
+    new = schema.number_column("weight_g", "weight", "g", 0, 100)
+    jar = OWN["glass"]
+    later = jar._replace(columns=(*jar.columns, new), added={**jar.added, VERSION + 1: ("weight_g",)})
+    monkeypatch.setitem(schema.OWN, "glass", later)
+    *before, step = schema._later_steps()
+    assert step == ("ALTER TABLE glasses ADD COLUMN weight_g REAL",)
+    assert len(before) == VERSION - len(schema.PUBLISHED)

@@ -23,7 +23,7 @@ from refdb.errors import BadInput
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from refdb.science.glass.estimate import GlassEstimate
+    from refdb.science.glass.estimated import GlassEstimate
 
 _CANNOT_SAY = 5
 
@@ -138,7 +138,7 @@ def silicate(amounts: Mapping[str, float], basis: str) -> GlassEstimate:
 
     if normalise(amounts, basis).amounts.get("SiO2", 0.0) == 0.0:
         raise BadInput("the composition has no SiO2", "composition", "only silicate glasses can be estimated")
-    from refdb.science.glass.properties import estimate as estimated
+    from refdb.science.glass import estimate as estimated
 
     return estimated(amounts, basis)
 

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
     from refdb.records import Property
     from refdb.science.glass.composition import UnityForm
-    from refdb.science.glass.estimate import GlassEstimate
+    from refdb.science.glass.estimated import GlassEstimate
     from refdb.store.reference import Reference
 
 ORDER = (

@@ -13,11 +13,12 @@ from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple, TextIO
 
-from refdb.cli.common import Units, opened, shortened, typed
+from refdb.cli.common import Units, opened, typed
 from refdb.cli.estimate_page import BETTER
 from refdb.cli.output import SCHEMA, Column, Page, complain, emit, no_formula, unsigned, written_for
 from refdb.errors import BadInput
 from refdb.records.printed import degrees
+from refdb.words import shortened
 
 if TYPE_CHECKING:
     from refdb.judge.verdict import Verdict
@@ -280,7 +281,7 @@ class _Judge:
 
     def verdict(self, amounts: Mapping[str, float], basis: str) -> Verdict:
         from refdb.judge.fit.from_composition import glass_of, suits_estimated
-        from refdb.science.glass.properties import estimate
+        from refdb.science.glass import estimate
 
         return suits_estimated(self.ref, replace(self.question, glass=glass_of(estimate(amounts, basis))))
 
@@ -290,8 +291,8 @@ Answers = dict[str, list[Any]]
 
 
 def _answers(chunk: Chunk, reader: Reader, judge: _Judge | None) -> Answers:
-    from refdb.science.glass.estimate import hardness_class
-    from refdb.science.glass.properties import estimate_many
+    from refdb.science.glass import estimate_many
+    from refdb.science.glass.estimated import hardness_class
 
     found = estimate_many(chunk.amounts, reader.components, reader.basis)
     answers: Answers = {"line": chunk.numbers, "name": chunk.names}

@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-import re
-from difflib import SequenceMatcher
+from dataclasses import asdict
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from refdb.cli.common import CsvOption, JsonOption, one_form, opened, shortened, typed
 from refdb.cli.output import Column, Page, emit_csv, emit_json
 from refdb.errors import BadInput, NotFound
+from refdb.store.fault_search import matching, nearest_symptoms
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Sequence
 
     from refdb.records import Fault
     from refdb.store.workshop.beside_reference import Shelf
@@ -22,26 +22,6 @@ if TYPE_CHECKING:
 _LONGEST = 200
 #: A rule that holds in no more than this share of draws still counts as a likely cause.
 _SHARE_THAT_COUNTS = 0.8
-_MOST_NEAR = 3
-#: Words that name no symptom, as people put them round one.
-_IDLE = frozenset(
-    ("a", "after", "again", "all", "an", "and", "are", "at", "came", "come", "did", "do", "does", "enamel", "glass",
-     "got", "had", "has", "have", "how", "in", "is", "it", "its", "me", "my", "not", "of", "off", "on", "or", "piece",
-     "so", "still", "that", "the", "there", "this", "to", "up", "was", "went", "were", "what", "when", "why", "with",
-     ))  # fmt: skip
-#: Words people use for the same sight; they are looked for where the word itself finds nothing.
-_ALIKE = (
-    ("spot", "speck", "dot", "mark"),
-    ("crack", "craze", "hairline", "split", "fissure", "fracture", "break", "broke", "broken"),
-    ("chip", "spall", "flake", "shell", "lift", "pop", "detach", "fell", "fall"),
-    ("bow", "warp", "bend", "bent", "curl", "buckle"), ("cloud", "milky", "haze", "dull", "fog", "mist", "matt"),
-    ("pit", "pinhole", "hole", "crater", "void"), ("yellow", "lemon", "amber"), ("brown", "dark", "black", "burn"),
-    ("leaf", "foil"), ("blister", "bubble", "foam"), ("bead", "crawl"), ("bump", "peel", "rough", "uneven"),
-    ("vanish", "disappear", "dissolve", "melt", "sink"), ("scratch", "scrape", "rub"), ("stick", "stuck", "glue"),
-    ("tear", "torn", "split"), ("film", "bloom", "scum"),
-)  # fmt: skip
-_ENDINGS = ("ings", "ing", "ies", "ied", "ers", "es", "ed", "er", "s", "y", "e")
-_EITHER = re.compile(r"[,;/?!.]| or | and ")
 _CLOSING = "Fire a test tile of what you change. Which cause is likeliest, and how to tell, are our own judgement."
 
 
@@ -69,65 +49,61 @@ def fault(
     if words and not any(c.isalnum() for c in text):
         raise BadInput("nothing to look for", todo="give a word, such as: refdb fault cracks")
     with opened() as ref:
-        every = ref.faults()
-        found = every if not words else matching(every, text)
-        if not found:
-            near = nearest_symptoms(every, text)
-            raise NotFound(
-                f"no fault is described as '{shortened(text, 40)}'",
-                todo=f"the nearest are: {'; '.join(near)}",
-                near=tuple(near),
-            )
-        against = {} if piece is None else _against(ref, piece)
-        met = {f.key: rules for f in found if (rules := _met(f, against))}
-        if piece is not None:
-            # Within a symptom: what the judge found, the more of its rules the earlier; then what no file can tell;
-            # last what it looked for and did not find.
-            order = list(dict.fromkeys(f.symptom for f in found))
-            found = sorted(
-                found,
-                key=lambda f: (
-                    order.index(f.symptom),
-                    -len(met.get(f.key, ())) / len(_rules(f) or " "),
-                    bool(_rules(f)),
-                ),
-            )
+        found = _found(ref, text) if words else ref.faults()
+        against = None if piece is None else _against(ref, piece)
+        met = {f.key: rules for f in found if against and (rules := _met(f, against))}
+        if against is not None:
+            found = _judged_first(found, met)
         used = {f.source for f in found}
         sources = {s.key: s.citation for s in ref.sources() if s.key in used}
-    names = list(found[0].__dataclass_fields__)
     if as_json:
-        rows = [
-            {n: getattr(f, n) for n in names}
-            | ({} if piece is None else {"in_the_piece": met.get(f.key, []), "looked_for": bool(_rules(f))})
-            for f in found
-        ]
-        emit_json(
-            {
-                "question": {"words": text} | ({} if piece is None else {"piece": str(piece)}),
-                "rows": rows,
-                "sources": sources,
-            }
-        )
+        question = {"words": text} | ({} if piece is None else {"piece": str(piece)})
+        emit_json({"question": question, "rows": _rows(found, met, piece is not None), "sources": sources})
     elif as_csv:
-        more = [] if piece is None else ["in_the_piece", "looked_for"]
-        emit_csv(
-            [
-                {n: getattr(f, n) for n in names}
-                | (
-                    {}
-                    if piece is None
-                    else {"in_the_piece": "; ".join(met.get(f.key, [])), "looked_for": "yes" if _rules(f) else "no"}
-                )
-                for f in found
-            ],
-            [*names, *more],
-        )
+        rows = _rows(found, met, piece is not None)
+        emit_csv([{name: _cell(value) for name, value in row.items()} for row in rows], list(rows[0]))
     elif not words and piece is None:
-        _symptoms(every)
-    elif not words and met:
-        _causes([f for f in found if f.key in met], sources, met, judged=True)
+        _symptoms(found)
     else:
-        _causes(found, sources, met, judged=piece is not None)
+        shown = [f for f in found if f.key in met] if not words and met else found
+        _causes(shown, sources, met, judged=piece is not None)
+
+
+def _found(ref: Shelf, text: str) -> list[Fault]:
+    """The causes meant by these words; NotFound with the nearest symptoms where there are none."""
+    found = matching(ref, text)
+    if not found:
+        near = nearest_symptoms(ref.faults(), text)
+        raise NotFound(
+            f"no fault is described as '{shortened(text, 40)}'",
+            todo=f"the nearest are: {'; '.join(near)}",
+            near=tuple(near),
+        )
+    return found
+
+
+def _judged_first(found: Sequence[Fault], met: dict[str, list[str]]) -> list[Fault]:
+    """Within a symptom what the judge found, the more of its rules the earlier; then what no file can tell; last what
+    it looked for and did not find."""
+    order = list(dict.fromkeys(f.symptom for f in found))
+    return sorted(
+        found,
+        key=lambda f: (order.index(f.symptom), -len(met.get(f.key, ())) / max(len(_rules(f)), 1), bool(_rules(f))),
+    )
+
+
+def _rows(found: Sequence[Fault], met: dict[str, list[str]], judged: bool) -> list[dict[str, Any]]:
+    """Plain rows, with what the judge of a piece says of each cause where one was asked."""
+    return [
+        asdict(f) | ({"in_the_piece": met.get(f.key, []), "looked_for": bool(_rules(f))} if judged else {})
+        for f in found
+    ]
+
+
+def _cell(value: object) -> object:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return "; ".join(value) if isinstance(value, list) else value
 
 
 def _against(ref: Shelf, path: Path) -> dict[str, list[str]]:
@@ -154,65 +130,6 @@ def _rules(fault: Fault) -> list[str]:
 def _met(fault: Fault, against: dict[str, list[str]]) -> list[str]:
     """Those rules behind a cause that the judge found against a piece, each with its steps."""
     return [f"{rule} ({', '.join(dict.fromkeys(against[rule]))})" for rule in _rules(fault) if rule in against]
-
-
-def stems_of(text: str) -> list[str]:
-    """The words of a question without endings and without idle words."""
-    return [_stem(w) for w in re.findall(r"[^\W_]+", text.lower()) if w not in _IDLE]
-
-
-def _stem(word: str) -> str:
-    for ending in _ENDINGS:
-        if word.endswith(ending) and len(word) - len(ending) >= 3:
-            word = word[: -len(ending)]
-            break
-    return word[:-1] if len(word) > 3 and word[-1] == word[-2] else word
-
-
-def matching(faults: Sequence[Fault], text: str) -> list[Fault]:
-    """The faults meant, for each thing named between commas, "or" and "and"."""
-    hits: dict[str, Fault] = {}
-    for one in _EITHER.split(f" {text.lower()} "):
-        hits |= {f.key: f for f in _matching_all(faults, stems_of(one))}
-    return list(hits.values())
-
-
-def _matching_all(faults: Sequence[Fault], stems: Sequence[str]) -> list[Fault]:
-    """Faults whose symptom holds every word, else with like words, else those whose causes do."""
-    if not stems:
-        return []
-    symptom, broad = ("symptom", "when_seen"), ("symptom", "when_seen", "cause", "how_to_tell")
-    for columns, alike in ((symptom[:1], False), (symptom, False), (symptom, True), (broad, False), (broad, True)):
-        hits = [f for f in faults if all(_held(stem, f, columns, alike) for stem in stems)]
-        if hits:
-            return sorted(hits, key=lambda f: (-_share_named(f, stems), f.symptom, f.rank))
-    return []
-
-
-def _share_named(fault: Fault, stems: Sequence[str]) -> float:
-    """How much of a symptom the words name."""
-    return sum(_held(s, fault, ("symptom",), True) for s in stems) / len(stems_of(fault.symptom))
-
-
-def _held(stem: str, fault: Fault, columns: Sequence[str], alike: bool) -> bool:
-    """Whether a word, or one like it, stands in these columns of a fault."""
-    sought = {stem}
-    if alike:
-        sought.update(*(group for group in (set(map(_stem, g)) for g in _ALIKE) if stem in group))
-    words = stems_of(" ".join(str(getattr(fault, c)) for c in columns))
-    return any(word.startswith(one) for word in words for one in sought)
-
-
-def nearest_symptoms(faults: Iterable[Fault], text: str) -> list[str]:
-    """The symptoms whose words are spelt most like the words of a question."""
-    stems = stems_of(text)
-
-    def likeness(symptom: str) -> float:
-        words = stems_of(symptom)
-        return sum(max((SequenceMatcher(None, s, w).ratio() for w in words), default=0.0) for s in stems)
-
-    symptoms = list(dict.fromkeys(f.symptom for f in faults))
-    return sorted(symptoms, key=lambda s: (-likeness(s), s))[:_MOST_NEAR]
 
 
 def _symptoms(faults: Sequence[Fault]) -> None:

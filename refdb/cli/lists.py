@@ -22,6 +22,7 @@ from refdb.cli.common import (
     typed,
 )
 from refdb.cli.output import Column, Page, emit_csv, emit_json
+from refdb.words import lower_first
 
 if TYPE_CHECKING:
     from refdb.judge.verdict import Verdict
@@ -337,7 +338,7 @@ def _ranked(
         emit_csv(rows, header)
         return
     page = Page()
-    page.paragraph(f"Glasses on {metal.label[:1].lower()}{metal.label[1:]}, best first")
+    page.paragraph(f"Glasses on {lower_first(metal.label)}, best first")
     page.paragraph(
         "0.80 mm of metal, 0.30 mm of glass on each face. Glasses with the same place tie: "
         "what is known of them does not tell them apart."

@@ -7,9 +7,10 @@ from typing import Annotated
 
 import typer
 
-from refdb.cli.common import JsonOption, seen_workshop, shortened, store_path
+from refdb.cli.common import JsonOption, seen_workshop, store_path
 from refdb.cli.output import Page, emit_json
 from refdb.errors import BadInput, StoreUnusable
+from refdb.words import shortened
 
 FINDINGS = 1
 
@@ -36,7 +37,7 @@ def build(
     if not found:
         raise BadInput(
             "there is no such folder",
-            f"--from {shortened(str(folder))}",
+            f"--from {shortened(str(folder), 80)}",
             "give the folder that holds sources.csv, metals.csv and the others",
         )
     from refdb.curate.build import build as built
@@ -47,7 +48,7 @@ def build(
     except OSError as error:
         raise StoreUnusable(
             f"the store cannot be written ({(error.strerror or 'unknown reason').lower()})",
-            shortened(str(target)),
+            shortened(str(target), 80),
             "choose a folder that exists and that you may write to",
         ) from None
     if as_json:
@@ -98,7 +99,7 @@ def verify(
         mark = "" if findings else fingerprint(path)
     except OSError as error:
         raise StoreUnusable(
-            f"the store cannot be read ({(error.strerror or 'unknown reason').lower()})", shortened(str(path))
+            f"the store cannot be read ({(error.strerror or 'unknown reason').lower()})", shortened(str(path), 80)
         ) from None
     if as_json:
         emit_json(

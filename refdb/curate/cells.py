@@ -9,6 +9,7 @@ from collections.abc import Collection
 from datetime import date
 
 from refdb.store.schema import Column
+from refdb.words import shortened
 
 Value = str | int | float | None
 
@@ -108,8 +109,3 @@ def nearest(text: str, words: Collection[str], otherwise: str) -> str:
     """Return the offer of the nearest word, or the other sentence when nothing is near."""
     near = difflib.get_close_matches(text[:80].lower(), words, 1, 0.6)
     return f"did you mean {near[0]}?" if near else otherwise
-
-
-def shortened(text: str) -> str:
-    """Return a text cut to forty characters."""
-    return text if len(text) <= 40 else text[:39] + "…"

@@ -39,7 +39,7 @@ def estimated(glasses: Mapping[str, Mapping[str, float]]) -> Iterator[tuple[str,
         Key to composition in weight per cent; scaled to 100 first, since a published analysis may leave out
         traces.
     """
-    from refdb.science.glass.properties import estimate
+    from refdb.science.glass import estimate
 
     for key, amounts in sorted(glasses.items()):
         total = sum(amounts.values())

@@ -8,7 +8,7 @@ import re
 from typing import Any
 
 from refdb.errors import BadInput
-from refdb.quantities.typed import shown
+from refdb.quantities.band import shown
 
 # Names, small whole powers, and products and quotients of them. Pint evaluates arithmetic in a unit, and
 # a tower of powers would never end, so nothing else reaches it.

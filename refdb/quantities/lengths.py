@@ -10,9 +10,9 @@ from refdb.quantities.printed import format_length_mm
 from refdb.quantities.typed import (
     AREAS_M2,
     LENGTHS_M,
-    Asked,
     Band,
     Reading,
+    TypedText,
     factors,
     joined,
     read,
@@ -97,7 +97,7 @@ class Thickness:
 CARD_M = Band(0.28e-3, 0.25e-3, 0.30e-3)
 
 
-def _gauge(clean: str, asked: Asked) -> tuple[float, str] | None:
+def _gauge(clean: str, typed: TypedText) -> tuple[float, str] | None:
     """The thickness in metres and the name of a gauge, or None when no gauge was typed.
 
     Brown & Sharpe by ASTM B258: 0.127 mm x 92 ** ((36 - n) / 39), for 0 to 40.
@@ -111,16 +111,16 @@ def _gauge(clean: str, asked: Asked) -> tuple[float, str] | None:
     if found and not found[2] and number <= 40:
         return 0.127e-3 * 92.0 ** ((36 - number) / 39), "Brown & Sharpe (ASTM B258)"
     todo = "write 20 ga (Brown & Sharpe, 0 to 40), 20 swg (imperial, 0 to 50) or a length in mm"
-    asked.refuse("is not one gauge known here", todo)
+    typed.refuse("is not one gauge known here", todo)
 
 
-def _vulgar(clean: str, asked: Asked) -> float | None:
+def _vulgar(clean: str, typed: TypedText) -> float | None:
     """A length such as 1/32 in or 1 1/2 in, in metres, or None when it is not written so."""
     found = _VULGAR.fullmatch(clean)
     if not found or found[4].lower() not in LENGTHS_M:
         return None
     if int(found[3]) == 0:
-        asked.refuse("divides by zero", "write for example 1/32 in or 0.8 mm")
+        typed.refuse("divides by zero", "write for example 1/32 in or 0.8 mm")
     return (int(found[1] or 0) + int(found[2]) / int(found[3])) * LENGTHS_M[found[4].lower()]
 
 
@@ -132,15 +132,15 @@ def area_m2(text: object, *, where: str = "area") -> float:
     BadInput
         When it cannot be read, is in another unit, or is not more than zero.
     """
-    asked = Asked(text, where, "7.2 cm2 or 720 mm2")
-    reading = read_one(tidied(asked), asked)
+    typed = TypedText(text, where, "7.2 cm2 or 720 mm2")
+    reading = read_one(tidied(typed), typed)
     if not reading.unit:
-        asked.refuse("has no unit")
+        typed.refuse("has no unit")
     size = AREAS_M2.get(reading.unit.replace("^", ""))
     if size is None:
-        asked.refuse(f"has a unit that does not fit here, {shown(reading.unit)}")
+        typed.refuse(f"has a unit that does not fit here, {shown(reading.unit)}")
     if reading.first <= 0.0:
-        asked.refuse("is not more than zero")
+        typed.refuse("is not more than zero")
     return times(reading.first, size)
 
 
@@ -163,17 +163,17 @@ def length_m(text: object, *, where: str = "length", zero_ok: bool = False, sign
     BadInput
         When it cannot be read, is longer than 100 m, or is zero or negative where that makes no sense.
     """
-    asked = Asked(text, where, "0.8 mm, 0.03 in, 30 thou or 300 um")
-    clean = tidied(asked)
-    gauge = _gauge(clean, asked)
-    value = gauge[0] if gauge else _vulgar(clean, asked)
+    typed = TypedText(text, where, "0.8 mm, 0.03 in, 30 thou or 300 um")
+    clean = tidied(typed)
+    gauge = _gauge(clean, typed)
+    value = gauge[0] if gauge else _vulgar(clean, typed)
     if value is None:
-        reading = read_one(clean, asked)
-        value = times(reading.first, factors(LENGTHS_M, "m", asked)(reading.unit))
+        reading = read_one(clean, typed)
+        value = times(reading.first, factors(LENGTHS_M, "m", typed)(reading.unit))
     if abs(value) > LONGEST_M:
-        asked.refuse("is longer than 100 m", f"check the unit; write for example {asked.example}")
+        typed.refuse("is longer than 100 m", f"check the unit; write for example {typed.example}")
     if not signed and (value < 0.0 or (value == 0.0 and not zero_ok)):
-        asked.refuse("is not more than zero")
+        typed.refuse("is not more than zero")
     return value
 
 
@@ -199,15 +199,15 @@ def thickness(
     BadInput
         When it cannot be read, or is thinner than 1 µm or thicker than 50 mm.
     """
-    asked = Asked(text, where, "0.8 mm, 0.6-0.7 mm, 0.03 in, 20 ga or 3 cards")
+    typed = TypedText(text, where, "0.8 mm, 0.6-0.7 mm, 0.03 in, 20 ga or 3 cards")
     if zero_ok and not isinstance(text, bool | str) and text == 0:
         return Thickness(Band.exact(0.0), "0", "")
-    clean = tidied(asked)
+    clean = tidied(typed)
     said = " ".join("".join(c if c.isprintable() else "?" for c in str(text)).split())
     if zero_ok and clean.lower() in ("0", "none"):
         return Thickness(Band.exact(0.0), said, "")
     note = "" if shrinkage is None else "taken as the thickness after firing"
-    gauge, vulgar = _gauge(clean, asked), _vulgar(clean, asked)
+    gauge, vulgar = _gauge(clean, typed), _vulgar(clean, typed)
     if gauge:
         band = Band.exact(gauge[0])
         note = f"{clean} taken as {gauge[1]}, {format_length_mm(gauge[0], plain=True)}"
@@ -215,27 +215,27 @@ def thickness(
     elif vulgar is not None:
         band = Band.exact(vulgar)
     else:
-        reading = read(clean, asked)
+        reading = read(clean, typed)
         if _CARD.fullmatch(reading.unit) or _CARD.fullmatch(reading.first_unit):
-            band, note = _cards(reading, shrinkage, asked)
+            band, note = _cards(reading, shrinkage, typed)
         else:
-            band = joined(reading, factors(LENGTHS_M, "m", asked), asked)
+            band = joined(reading, factors(LENGTHS_M, "m", typed), typed)
     if not (zero_ok and band.is_exact and band.value == 0.0):
         if band.low < THINNEST_M * (1 - 1e-9):
-            asked.refuse("is thinner than 1 um", f"check the unit; write for example {asked.example}")
+            typed.refuse("is thinner than 1 um", f"check the unit; write for example {typed.example}")
         if band.high > THICKEST_M * (1 + 1e-9):
-            asked.refuse("is thicker than 50 mm", f"check the unit; write for example {asked.example}")
+            typed.refuse("is thicker than 50 mm", f"check the unit; write for example {typed.example}")
     return Thickness(band, said, note)
 
 
-def _cards(reading: Reading, shrinkage: Band | None, asked: Asked) -> tuple[Band, str]:
+def _cards(reading: Reading, shrinkage: Band | None, typed: TypedText) -> tuple[Band, str]:
     """The band of a thickness counted in cards, and the note that says what was taken."""
     others = {reading.first_unit, reading.unit} - {"", "%" if reading.join == "±" else ""}
     if not all(_CARD.fullmatch(unit) for unit in others):
-        asked.refuse("mixes cards with another unit", "write for example 3 cards or 2-3 cards")
-    count = joined(reading, lambda unit: 1.0, Asked(asked.text, asked.where, "3 cards or 2-3 cards"))
+        typed.refuse("mixes cards with another unit", "write for example 3 cards or 2-3 cards")
+    count = joined(reading, lambda unit: 1.0, TypedText(typed.text, typed.where, "3 cards or 2-3 cards"))
     if count.low <= 0.0:
-        asked.refuse("is not more than zero", "write for example 3 cards")
+        typed.refuse("is not more than zero", "write for example 3 cards")
     wet = Band(count.value * CARD_M.value, count.low * CARD_M.low, count.high * CARD_M.high)
     span = f"{wet.low * 1e3:.2f} to {wet.high * 1e3:.2f} mm"
     if shrinkage is None:
@@ -243,7 +243,7 @@ def _cards(reading: Reading, shrinkage: Band | None, asked: Asked) -> tuple[Band
     if shrinkage.low < 0.0 or shrinkage.high >= 1.0:
         raise BadInput(
             f"a shrinkage of {shrinkage.low:g} to {shrinkage.high:g} is impossible",
-            asked.where,
+            typed.where,
             "give it as fractions from 0 to below 1",
         )
     kept = Band(1 - shrinkage.value, 1 - shrinkage.high, 1 - shrinkage.low)

@@ -218,7 +218,7 @@ class Reading:
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
+class TypedText:
     """What was typed, where, and an example of what may be typed there instead."""
 
     text: object
@@ -231,7 +231,7 @@ class Asked:
         raise BadInput(f"{shown(self.text)} {problem}", self.where, todo)
 
 
-def tidied(asked: Asked) -> str:
+def tidied(typed: TypedText) -> str:
     """The typed text with look-alike signs made one and spaces collapsed; case is kept.
 
     Raises
@@ -239,18 +239,18 @@ def tidied(asked: Asked) -> str:
     BadInput
         When it is no text, is empty, is longer than 200 characters, or has a comma.
     """
-    text = asked.text
+    text = typed.text
     if not isinstance(text, str):
-        asked.refuse("is not text with a unit", f"write it in quotes with its unit, such as {asked.example}")
+        typed.refuse("is not text with a unit", f"write it in quotes with its unit, such as {typed.example}")
     if len(text) > LONGEST:
-        asked.refuse(f"is too long ({len(text)} characters)")
+        typed.refuse(f"is too long ({len(text)} characters)")
     clean = _POWER_RAISED.sub(lambda found: "^" + found.group().translate(_TO_LEVEL), text)
     clean = " ".join(clean.translate(_ALIKE).replace("+/-", "±").replace("+-", "±").split())
     if not clean:
-        asked.refuse("is empty")
+        typed.refuse("is empty")
     if "," in clean:
-        asked.refuse(
-            "has a comma", f"use a point for decimals and nothing between thousands, for example {asked.example}"
+        typed.refuse(
+            "has a comma", f"use a point for decimals and nothing between thousands, for example {typed.example}"
         )
     return clean
 
@@ -266,7 +266,7 @@ def _power(*powers: str | None) -> float:
     return next((float(f"1e{power}") for power in powers if power), 1.0)
 
 
-def read(clean: str, asked: Asked) -> Reading:
+def read(clean: str, typed: TypedText) -> Reading:
     """Take tidied text apart into its numbers and its unit.
 
     Raises
@@ -279,7 +279,7 @@ def read(clean: str, asked: Asked) -> Reading:
         clean = "".join(bracketed.groups())
     found = _FIRST.match(clean)
     if not found:
-        asked.refuse("does not start with a number")
+        typed.refuse("does not start with a number")
     power = _power(found[2], found[3])
     first, rest = times(float(found[1]), power), clean[found.end() :]
     has_power = power != 1.0 or "e" in found[1].lower()
@@ -291,18 +291,18 @@ def read(clean: str, asked: Asked) -> Reading:
         second = times(float(pair[3]), second_power)
         second_power *= _power(exponent[1] if exponent else None)
     if not all(math.isfinite(number) for number in (first, second, second_power)):
-        asked.refuse("is too large a number")
+        typed.refuse("is too large a number")
     if not pair:
         return Reading(first, has_power, "", unit=rest.strip())
     join: Literal["-", "±"] = "±" if pair[2] == "±" else "-"
     return Reading(first, has_power, pair[1], join, second, second_power, pair[6].strip())
 
 
-def read_one(clean: str, asked: Asked) -> Reading:
+def read_one(clean: str, typed: TypedText) -> Reading:
     """As `read`, refusing more than one number."""
-    reading = read(clean, asked)
+    reading = read(clean, typed)
     if reading.join:
-        asked.refuse("is more than one number", f"give one, for example {asked.example}")
+        typed.refuse("is more than one number", f"give one, for example {typed.example}")
     return reading
 
 
@@ -316,35 +316,35 @@ def _typed_now_and_then(unit: str, target: str) -> bool:
     return whole and bool(words) and _NOW_AND_THEN.get(target, frozenset()).issuperset(words)
 
 
-def factors(table: dict[str, float], target: str, asked: Asked) -> Factor:
+def factors(table: dict[str, float], target: str, typed: TypedText) -> Factor:
     """A function from a typed unit to the number that turns it into `target`, falling back on pint."""
 
     def factor(unit: str) -> float:
         if not unit:
-            asked.refuse("has no unit", f"add one, for example {asked.example}")
+            typed.refuse("has no unit", f"add one, for example {typed.example}")
         key = unit.lower()
         known = table.get(key, table.get(key.replace(" ", "")))
         if known is not None:
             return known
         if target == "m" and key in ("mil", "mils"):
-            asked.refuse("could mean thousandths of an inch or millimetres", "write thou or mm")
+            typed.refuse("could mean thousandths of an inch or millimetres", "write thou or mm")
         if target == "m" and key in ("card", "cards"):
-            asked.refuse("is counted in cards, which are for a thickness only", "write for example 0.8 mm")
+            typed.refuse("is counted in cards, which are for a thickness only", "write for example 0.8 mm")
         if target == "kg" and key in ("gr", "grs"):
-            asked.refuse("could mean grams or grains", "write g or grain")
+            typed.refuse("could mean grams or grains", "write g or grain")
         if not _typed_now_and_then(unit, target):
-            asked.refuse(f"has a unit that does not fit here, {shown(unit)}")
-        from refdb.quantities import any_unit as quantities_slow
+            typed.refuse(f"has a unit that does not fit here, {shown(unit)}")
+        from refdb.quantities import any_unit
 
         try:
-            return quantities_slow.factor(unit, target, asked.where)
+            return any_unit.factor(unit, target, typed.where)
         except BadInput:
-            asked.refuse(f"has a unit that does not fit here, {shown(unit)}")
+            typed.refuse(f"has a unit that does not fit here, {shown(unit)}")
 
     return factor
 
 
-def joined(reading: Reading, factor: Factor, asked: Asked) -> Band:
+def joined(reading: Reading, factor: Factor, typed: TypedText) -> Band:
     """The band of one number, of two with a dash between (value midway), or of one plus or minus another."""
     second_unit = reading.unit
     first_unit = reading.first_unit or second_unit
@@ -353,7 +353,7 @@ def joined(reading: Reading, factor: Factor, asked: Asked) -> Band:
     elif reading.join == "-":
         low, high = times(reading.first, factor(first_unit)), times(reading.second, factor(second_unit))
         if low > high:
-            asked.refuse("runs from high to low", f"put the smaller first, for example {asked.example}")
+            typed.refuse("runs from high to low", f"put the smaller first, for example {typed.example}")
         band = (low + (high - low) / 2, low, high)
     else:
         value = times(reading.first, factor(first_unit))
@@ -362,8 +362,8 @@ def joined(reading: Reading, factor: Factor, asked: Asked) -> Band:
         else:
             spread = times(reading.second, factor(second_unit))
         if spread < 0.0:
-            asked.refuse("has a negative tolerance")
+            typed.refuse("has a negative tolerance")
         band = (value, value - spread, value + spread)
     if not all(math.isfinite(number) for number in band):
-        asked.refuse("is too large a number")
+        typed.refuse("is too large a number")
     return Band(*band)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from refdb.quantities.printed import format_number
+from refdb.quantities.printed import fahrenheit, format_number
 from refdb.records import Property, PropertyValue
 
 #: Canonical unit and shown unit (as pint writes them) -> what to multiply by.
@@ -47,7 +47,7 @@ def number_of(value: float, prop: Property, units: str = "metric") -> str:
     """A stored value of a property in its shown unit, without the unit."""
     value *= SCALES.get((prop.unit, prop.shown_unit), 1.0)
     if prop.shown_unit == "degC":
-        return f"{value * 1.8 + 32 if units == 'studio' else value:.0f}"
+        return f"{fahrenheit(value) if units == 'studio' else value:.0f}"
     if prop.shown_unit == "kg/m**3":
         return f"{value:,.0f}"
     if prop.shown_unit == "mm":
@@ -72,7 +72,7 @@ def short_range(row: PropertyValue, prop: Property, units: str = "metric") -> st
 
 def degrees(temp_c: float, units: str = "metric") -> str:
     """A temperature with its unit, plain."""
-    return f"{temp_c * 1.8 + 32:.0f} °F" if units == "studio" else f"{temp_c:.0f} °C"
+    return f"{fahrenheit(temp_c):.0f} °F" if units == "studio" else f"{temp_c:.0f} °C"
 
 
 def span_of(low_c: float | None, high_c: float | None, units: str = "metric") -> str:

@@ -2,12 +2,8 @@
 
 from __future__ import annotations
 
-from importlib import import_module
-from importlib.util import find_spec
-from typing import Any
+from refdb.science.lazy import exported
 
+__all__ = ["expansion", "firing", "glass", "inference", "plate", "sampling"]
 
-def __getattr__(name: str) -> Any:
-    if not name.startswith("_") and find_spec(f"{__name__}.{name}"):
-        return import_module(f"{__name__}.{name}")
-    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+__getattr__, __dir__ = exported(__name__, dict.fromkeys(__all__, ""))

@@ -33,6 +33,7 @@ from refdb.records import (
     Source,
 )
 from refdb.store.schema import APPLICATION_ID, SCHEMA_VERSION
+from refdb.words import shortened
 
 _KINDS: dict[str, type[Material]] = {"metal": Metal, "glass": Glass, "leaf": Leaf}
 _DETAILS = {"metal": "metal_details", "glass": "glass_details", "leaf": "leaf_details"}
@@ -173,7 +174,7 @@ class Reference:
 
     def _not_found(self, key: str, kind: str | None, rows: list[dict[str, Any]]) -> NotFound:
         what = {"metal": "base metal", "glass": "glass", "leaf": "leaf"}.get(kind or "", "record")
-        shown = key if len(key) <= 60 else key[:57] + "…"
+        shown = shortened(key, 60)
         if not key.strip():
             return NotFound(f"no {what} is named", todo=f"give a key; {_list_of(kind)} lists them")
         if rows:

@@ -16,7 +16,8 @@ from refdb.judge.limits import HOLDS_SHARE, LEAST_SHARE
 from refdb.judge.rules import RULES
 from refdb.pictures.cover import domed_section
 from refdb.pictures.drawing import figure
-from refdb.records import WEAK_BASES
+from refdb.records import WEAK_BASES, Fault
+from refdb.store.fault_search import matching, nearest_symptoms
 from refdb.store.schema import SOURCE_KINDS
 from refdb.store.workshop.schema import OWN
 
@@ -160,10 +161,12 @@ def faults(site: Site, query: dict[str, str]) -> Page:
     if "faults" not in site.ref.tables:
         raise NotFound("this store holds no faults yet", todo="look under practice instead")
     words = query.get("words", "")
-    symptoms: dict[str, list[dict[str, Any]]] = {}
-    for row in sorted(site.ref.matching("faults", words), key=lambda r: (r["symptom"], r["rank"])):
-        symptoms.setdefault(row["symptom"], []).append(row)
-    return Page("faults.html", {"symptoms": list(symptoms.items()), "words": words}, "/faults")
+    every = site.ref.faults()
+    symptoms: dict[str, list[Fault]] = {}
+    for fault in matching(site.ref, words) if words else every:
+        symptoms.setdefault(fault.symptom, []).append(fault)
+    near = [] if symptoms else nearest_symptoms(every, words)
+    return Page("faults.html", {"symptoms": list(symptoms.items()), "words": words, "near": near}, "/faults")
 
 
 def sources(site: Site, query: dict[str, str]) -> Page:

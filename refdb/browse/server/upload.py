@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 import asyncio
+import logging
 import re
 from collections.abc import Awaitable, Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 from urllib.parse import parse_qsl
+
+from python_multipart import FormParser
+from python_multipart.exceptions import FormParserError
+from python_multipart.multipart import File, parse_options_header
 
 from refdb.browse.server.query import TooLarge
 from refdb.errors import BadInput
@@ -17,10 +22,9 @@ from refdb.plan.piecefile import MOST_BYTES
 LONGEST_BODY = MOST_BYTES * 5 // 4
 #: Bytes too many that are still taken in and thrown away, so that the sender reads the answer; and for how long [s].
 _MOST_WASTED, _PATIENCE_S = 64_000_000, 30.0
-_MOST_PARTS, _LONGEST_KIND = 20, 300
-_BOUNDARY = re.compile(r'boundary=(?:"([^"]{1,70})"|([^\s",]{1,70}))', re.I)
-_NAME = re.compile(r'[;\s]name="([^"\r\n]{0,200})"', re.I)
-_FILE_NAME = re.compile(r'[;\s]filename="([^"\r\n]{0,400})"', re.I)
+_MOST_PARTS, _LONGEST_KIND, _LONGEST_BOUNDARY = 20, 300, 70
+# The parser warns of every broken form, with which anyone could fill the terminal.
+logging.getLogger("python_multipart").setLevel(logging.CRITICAL)
 Receive = Callable[[], Awaitable[Mapping[str, Any]]]
 
 
@@ -125,31 +129,40 @@ def _pairs(body: bytes) -> list[tuple[str, Sent]]:
 
 
 def _parts(kind: str, body: bytes) -> list[tuple[str, Sent]]:
+    """The parts of a form in many parts; nothing stands before its first boundary or behind its last."""
     if len(kind) > _LONGEST_KIND or not kind.isascii():
         raise _broken()
-    told = next((m for x in kind.split(";")[1:] if (m := _BOUNDARY.fullmatch(x.strip()))), None)
-    if told is None:
+    boundary = parse_options_header(kind)[1].get(b"boundary", b"")
+    whole = body.strip()
+    if not 1 <= len(boundary) <= _LONGEST_BOUNDARY or not whole.endswith(b"--" + boundary + b"--"):
         raise _broken()
-    boundary = (told[1] or told[2]).encode()
-    pieces = (b"\r\n" + body).split(b"\r\n--" + boundary, _MOST_PARTS + 2)
-    if len(pieces) > _MOST_PARTS + 2:
-        raise BadInput("the form has too many parts", "piece", "send it from the page of a piece")
-    # Before the first boundary and behind the last stands nothing, and the last says that it is the last.
-    if len(pieces) < 2 or pieces[0].strip() or not pieces[-1].startswith(b"--") or pieces[-1][2:].strip():
-        raise _broken()
-    found = []
-    for piece in pieces[1:-1]:
-        head, gap, content = piece.partition(b"\r\n\r\n")
-        if not gap or not head.startswith(b"\r\n"):
-            raise _broken()
-        line = next(
-            (x for x in head.decode("utf-8", "replace").split("\r\n") if x.lower().startswith("content-disposition:")),
-            "",
+    found: list[tuple[str, Sent]] = []
+    ends: list[bool] = []
+
+    def take(name: bytes | None, content: bytes | None, file_name: bytes | None = None) -> None:
+        if len(found) >= _MOST_PARTS:
+            raise BadInput("the form has too many parts", "piece", "send it from the page of a piece")
+        file = None if file_name is None else file_name.decode("utf-8", "replace")
+        found.append(((name or b"").decode("utf-8", "replace"), Sent(content or b"", file)))
+
+    def take_file(file: File) -> None:
+        file.file_object.seek(0)
+        take(file.field_name, file.file_object.read(), file.file_name)
+
+    try:
+        form = FormParser(
+            "multipart/form-data",
+            lambda field: take(field.field_name, field.value),
+            take_file,
+            lambda: ends.append(True),
+            boundary,
+            config={"MAX_MEMORY_FILE_SIZE": LONGEST_BODY, "UPLOAD_ERROR_ON_BAD_CTE": True},
         )
-        name, file = _NAME.search(line), _FILE_NAME.search(line)
-        if name is None:
-            raise _broken()
-        found.append((name[1], Sent(content, file[1] if file else None)))
+        form.write(whole)
+    except FormParserError:
+        raise _broken() from None
+    if not ends:
+        raise _broken()
     return found
 
 

@@ -11,35 +11,7 @@ from refdb.cli.common import JsonOption, seen_workshop, typed, workshop_path
 from refdb.cli.mine.files import backup, columns, export_files, import_files
 from refdb.cli.mine.firings import kiln
 from refdb.cli.mine.learn import learn
-from refdb.cli.mine.options import (
-    Alloy,
-    Basis,
-    Cadmium,
-    Colourant,
-    Cubical,
-    Date,
-    Expansion,
-    Fineness,
-    Form,
-    Fuses,
-    Hardness,
-    Kind,
-    Lead,
-    LeadFree,
-    Like,
-    Name,
-    Note,
-    Observed,
-    OfMetal,
-    Optical,
-    OwnKey,
-    SetPoint,
-    Shrinkage,
-    Solidus,
-    Span,
-    Thickness,
-    texts_of,
-)
+from refdb.cli.mine.options import Kind, OwnKey, texts_of, with_options
 from refdb.cli.mine.strip import strip
 from refdb.cli.mine.tiles import stock, tile, tiles
 from refdb.cli.output import emit
@@ -69,26 +41,8 @@ def _add(context: typer.Context) -> None:
 
 
 @add.command("glass")
-def add_glass(
-    name: Name = None,
-    like: Like = None,
-    optical: Optical = None,
-    hardness: Hardness = None,
-    lead: Lead = None,
-    lead_free: LeadFree = False,
-    cadmium: Cadmium = None,
-    colourant: Colourant = None,
-    expansion: Expansion = None,
-    span: Span = None,
-    cubical: Cubical = False,
-    fuses: Fuses = None,
-    set_point: SetPoint = None,
-    observed: Observed = None,
-    basis: Basis = None,
-    date: Date = None,
-    note: Note = None,
-    as_json: JsonOption = False,
-) -> None:
+@with_options("glass")
+def add_glass(as_json: JsonOption = False, **given: Any) -> None:
     """Add a jar of glass; in a terminal it asks for what is not given.
 
     \b
@@ -97,57 +51,34 @@ def add_glass(
         --expansion "12.4 ppm/K" --span 20-400C --fuses 780-815C --lead-free
         --observed "800C 2.5min copper 0.75mm" --basis "maker's sheet"
     """
-    _added("glass", locals())
+    _added("glass", given, as_json)
 
 
 @add.command("metal")
-def add_metal(
-    name: Name = None,
-    like: Like = None,
-    form: Form = None,
-    alloy: Alloy = None,
-    expansion: Expansion = None,
-    span: Span = None,
-    cubical: Cubical = False,
-    solidus: Solidus = None,
-    shrinkage: Shrinkage = None,
-    basis: Basis = None,
-    date: Date = None,
-    note: Note = None,
-    as_json: JsonOption = False,
-) -> None:
+@with_options("metal")
+def add_metal(as_json: JsonOption = False, **given: Any) -> None:
     """Add a base metal or a metal clay; in a terminal it asks for what is not given.
 
     \b
     Example:
       refdb mine add metal --name "Old sheet" --like copper-sheet --basis guess
     """
-    _added("metal", locals())
+    _added("metal", given, as_json)
 
 
 @add.command("leaf")
-def add_leaf(
-    name: Name = None,
-    like: Like = None,
-    metal: OfMetal = None,
-    fineness: Fineness = None,
-    form: Form = None,
-    thickness: Thickness = None,
-    basis: Basis = None,
-    date: Date = None,
-    note: Note = None,
-    as_json: JsonOption = False,
-) -> None:
+@with_options("leaf")
+def add_leaf(as_json: JsonOption = False, **given: Any) -> None:
     """Add a leaf or foil; in a terminal it asks for what is not given.
 
     \b
     Example:
       refdb mine add leaf --name "Thick foil" --like gold-foil-24k --thickness 5um --basis "maker's sheet"
     """
-    _added("leaf", locals())
+    _added("leaf", given, as_json)
 
 
-def _added(kind: str, given: dict[str, Any]) -> None:
+def _added(kind: str, given: dict[str, Any], as_json: bool) -> None:
     from refdb.cli.mine.firings import firing_rows, keep_firings, texts_of_firings
     from refdb.cli.mine.pages import ask, told_row
     from refdb.cli.mine.values import class_alike, known_keys, material_row
@@ -166,47 +97,12 @@ def _added(kind: str, given: dict[str, Any]) -> None:
         row = shop.add(kind, row)
         waiting = shop.belonging(PREFIX + row["key"])
         firings = keep_firings(shop, PREFIX + row["key"], False, firings)
-    told_row(
-        "Added",
-        kind,
-        row,
-        given["as_json"],
-        firings=firings,
-        waiting=waiting,
-        guessed="basis" not in texts,
-        alike=alike,
-    )
+    told_row("Added", kind, row, as_json, firings=firings, waiting=waiting, guessed="basis" not in texts, alike=alike)
 
 
 @mine.command("edit")
-def edit(
-    key: OwnKey,
-    name: Name = None,
-    like: Like = None,
-    optical: Optical = None,
-    hardness: Hardness = None,
-    lead: Lead = None,
-    lead_free: LeadFree = False,
-    cadmium: Cadmium = None,
-    colourant: Colourant = None,
-    form: Form = None,
-    alloy: Alloy = None,
-    metal: OfMetal = None,
-    fineness: Fineness = None,
-    expansion: Expansion = None,
-    span: Span = None,
-    cubical: Cubical = False,
-    fuses: Fuses = None,
-    set_point: SetPoint = None,
-    observed: Observed = None,
-    solidus: Solidus = None,
-    shrinkage: Shrinkage = None,
-    thickness: Thickness = None,
-    basis: Basis = None,
-    date: Date = None,
-    note: Note = None,
-    as_json: JsonOption = False,
-) -> None:
+@with_options()
+def edit(key: OwnKey, as_json: JsonOption = False, **given: Any) -> None:
     """Change a material of yours; none forgets a value.
 
     refdb mine restore undoes the change. A firing given with --observed is added to those there are; mine remove
@@ -216,7 +112,6 @@ def edit(
     Example:
       refdb mine edit my:jar-12 --set-point 510C --basis "own test"
     """
-    given = locals()
     from refdb.cli.mine.firings import firing_rows, keep_firings, texts_of_firings
     from refdb.cli.mine.pages import told_row
     from refdb.cli.mine.values import known_keys, material_row
@@ -225,7 +120,7 @@ def edit(
     from refdb.store.workshop.schema import PREFIX
 
     texts = texts_of(given)
-    forget, seen = texts_of_firings(observed)
+    forget, seen = texts_of_firings(given.get("observed"))
     if not texts and not forget and not seen:
         raise BadInput("nothing is to be changed", todo="give an option, such as --note")
     known = known_keys()

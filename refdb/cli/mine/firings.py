@@ -41,6 +41,7 @@ def firing_rows(row: Row, texts: Sequence[str], day: str | None) -> list[Row]:
         return []
     from refdb.cli.mine.values import today
     from refdb.plan.observed import observed_firing
+    from refdb.store.workshop.columns import nine_digits
     from refdb.store.workshop.records import own_record
     from refdb.store.workshop.rows import bounded, iso_date
     from refdb.store.workshop.schema import FIRING, GLASS, PREFIX
@@ -53,10 +54,10 @@ def firing_rows(row: Row, texts: Sequence[str], day: str | None) -> list[Row]:
     rows = [
         {
             "glass": PREFIX + row["key"],
-            "kiln_c": _short(f.kiln_c),
-            "minutes": _short(f.minutes),
+            "kiln_c": nine_digits(f.kiln_c),
+            "minutes": nine_digits(f.minutes),
             "metal": f.metal,
-            "metal_mm": None if f.metal_mm is None else _short(f.metal_mm),
+            "metal_mm": None if f.metal_mm is None else nine_digits(f.metal_mm),
             "result": f.result,
             "date": on,
             "note": None,
@@ -69,10 +70,6 @@ def firing_rows(row: Row, texts: Sequence[str], day: str | None) -> list[Row]:
         except BadInput as bad:
             raise BadInput(f"{bad.where.partition('_')[0]} {bad.what}", OBSERVED, bad.todo) from None
     return rows
-
-
-def _short(value: float) -> float:
-    return float(f"{value:.9g}")
 
 
 def texts_of_firings(observed: Sequence[str] | None) -> tuple[bool, list[str]]:

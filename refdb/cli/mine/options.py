@@ -1,49 +1,39 @@
-"""The options by which own materials are described, each once."""
+"""The options by which own materials are described, made from their attributes."""
 
 from __future__ import annotations
 
-from typing import Annotated, Any
+import inspect
+from collections.abc import Callable, Iterator
+from typing import Annotated, Any, TypeVar
 
 import typer
 
 from refdb.cli.common import complete_material
 from refdb.errors import BadInput
+from refdb.store.workshop.attributes import ATTRIBUTES, NAMED, Attribute, attribute
 
 Text = str | None
-Name = Annotated[Text, typer.Option("--name", metavar="NAME", help='How you call it, such as "Jar 12".')]
-Like = Annotated[
-    Text, typer.Option("--like", metavar="KEY", help="The class that stands in for what is not known of it.")
+_Command = TypeVar("_Command", bound=Callable[..., None])
+
+
+def _option(one: Attribute) -> Any:
+    return typer.Option(f"--{one.option.replace('_', '-')}", metavar=one.metavar, help=one.help)
+
+
+Basis = Annotated[Text, _option(attribute("basis"))]
+Date = Annotated[Text, _option(attribute("date"))]
+Note = Annotated[Text, _option(attribute("note"))]
+Kind = Annotated[str, typer.Argument(metavar="[KIND]", help="glass, metal, leaf, tile, strip, stock, firing or kiln.")]
+OwnKey = Annotated[
+    str,
+    typer.Argument(metavar="KEY", autocompletion=complete_material, help="my:NAME, tile:N, strip:N, firing:N or kiln."),
 ]
-Optical = Annotated[Text, typer.Option("--optical", metavar="WORD", help="transparent, opaque or opalescent.")]
-Hardness = Annotated[Text, typer.Option("--hardness", metavar="CLASS", help="soft, medium, hard or very hard.")]
-Lead = Annotated[Text, typer.Option("--lead", metavar="WORD", help="free, contains or unknown.")]
-LeadFree = Annotated[bool, typer.Option("--lead-free", help="The same as --lead free.")]
-Cadmium = Annotated[Text, typer.Option("--cadmium", metavar="WORD", help="free, contains or unknown.")]
-Colourant = Annotated[Text, typer.Option("--colourant", metavar="TEXT", help="What colours it.")]
-Expansion = Annotated[
-    Text, typer.Option("--expansion", metavar="FIGURE", help='"12.4 ppm/K", 124e-7/K or "12-13 ppm/K"; needs a span.')
-]
-Span = Annotated[
+_LeadFree = Annotated[bool, typer.Option("--lead-free", help="The same as --lead free.")]
+_Span = Annotated[
     Text, typer.Option("--expansion-span", "--span", metavar="SPAN", help="Span of the expansion: 20-400C.")
 ]
-Cubical = Annotated[bool, typer.Option("--cubical", help="That figure is cubical: divide it by three.")]
-Fuses = Annotated[Text, typer.Option("--fuses", metavar="RANGE", help="Kiln settings it is fired at: 780-815C.")]
-SetPoint = Annotated[Text, typer.Option("--set-point", metavar="TEMP", help="Where it turns rigid: 520C or 500-540C.")]
-Form = Annotated[Text, typer.Option("--form", metavar="FORM", help="sheet, clay or cast; leaf or foil.")]
-Alloy = Annotated[Text, typer.Option("--alloy", metavar="TEXT", help='Composition, such as "Cu 95, Zn 5".')]
-Solidus = Annotated[Text, typer.Option("--solidus", metavar="TEMP", help="Where it begins to melt: 900C.")]
-Shrinkage = Annotated[Text, typer.Option("--shrinkage", metavar="SHARE", help='Of a clay in firing: "10-12 %".')]
-OfMetal = Annotated[Text, typer.Option("--metal", metavar="SYMBOLS", help="Of a leaf: Au, or Ag.")]
-Fineness = Annotated[Text, typer.Option("--fineness", metavar="TEXT", help="Parts in a thousand, as sold.")]
-Thickness = Annotated[Text, typer.Option("--thickness", metavar="LENGTH", help='Of a leaf: "3 um" or 2-4um.')]
-Basis = Annotated[
-    Text,
-    typer.Option("--basis", metavar="WORDS", help='"maker\'s sheet", "own test" or guess (a guess needs a range).'),
-]
-Date = Annotated[Text, typer.Option("--date", metavar="DATE", help="Of the figures, as 2024-05-31; today.")]
-Note = Annotated[Text, typer.Option("--note", metavar="TEXT", help="Whatever else.")]
-Kind = Annotated[str, typer.Argument(metavar="[KIND]", help="glass, metal, leaf, tile, strip, stock, firing or kiln.")]
-Observed = Annotated[
+_Cubical = Annotated[bool, typer.Option("--cubical", help="That figure is cubical: divide it by three.")]
+_Observed = Annotated[
     list[str] | None,
     typer.Option(
         "--observed",
@@ -51,10 +41,45 @@ Observed = Annotated[
         help='A firing you watched until it shone: "815C 3min copper 0.75mm"; may be given again.',
     ),
 ]
-OwnKey = Annotated[
-    str,
-    typer.Argument(metavar="KEY", autocompletion=complete_material, help="my:NAME, tile:N, strip:N, firing:N or kiln."),
-]
+#: Options that fill no column of their own, by the attribute that they stand behind: name, annotation and default.
+_BEHIND: dict[str, tuple[tuple[str, Any, Any], ...]] = {
+    "lead": (("lead_free", _LeadFree, False),),
+    "expansion": (("span", _Span, None), ("cubical", _Cubical, False)),
+    "set_point": (("observed", _Observed, None),),
+}
+
+
+def with_options(*kinds: str) -> Callable[[_Command], _Command]:
+    """A decorator that gives a command the options of some kinds of material, in place of its `**given`.
+
+    What the command is called with besides its own parameters is then by option: a text or None, a flag as bool, and
+    the firings that were watched as a list of texts or None.
+    """
+
+    def decorated(command: _Command) -> _Command:
+        own = [p for p in inspect.signature(command, eval_str=True).parameters.values() if p.kind is not p.VAR_KEYWORD]
+        ahead = [p for p in own if p.default is p.empty]
+        parameters = [*ahead, *_parameters(kinds or NAMED), *(p for p in own if p.default is not p.empty)]
+        command.__signature__ = inspect.Signature(  # type: ignore[attr-defined]
+            [p.replace(kind=p.KEYWORD_ONLY) for p in parameters]
+        )
+        command.__annotations__ = {p.name: p.annotation for p in parameters}
+        return command
+
+    return decorated
+
+
+def _parameters(kinds: tuple[str, ...]) -> Iterator[inspect.Parameter]:
+    seen: set[str] = set()
+    for one in ATTRIBUTES:
+        if not one.option or one.option in seen or not set(kinds) & set(one.kinds):
+            continue
+        seen.add(one.option)
+        for name, annotation, default in (
+            (one.option, Annotated[Text, _option(one)], None),
+            *_BEHIND.get(one.option, ()),
+        ):
+            yield inspect.Parameter(name, inspect.Parameter.KEYWORD_ONLY, default=default, annotation=annotation)
 
 
 def texts_of(given: dict[str, Any]) -> dict[str, str]:

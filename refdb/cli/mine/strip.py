@@ -142,9 +142,9 @@ def _measured(
             raise BadInput(fault.what, "--radius", fault.todo) from None
     band = None
     if set_point is not None:
-        from refdb.cli.mine.values import temperatures
+        from refdb.quantities import temperature_band_c
 
-        band = temperatures(typed(set_point), "--set-point")
+        band = temperature_band_c(typed(set_point), where="--set-point")
     return Measured(
         thickness(typed(metal), where="--metal-thickness").band,
         thickness(typed(glass), where="--glass-thickness").band,

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from refdb.cli.output import Page
+from refdb.words import upper_first
 
 if TYPE_CHECKING:
     from refdb.judge.own.strip_test import Measured
@@ -46,7 +47,7 @@ def strip_page(
     page.line()
     page.pairs(_findings(reading, measured))
     for warning in reading.warnings:
-        page.paragraph(f"{warning[:1].upper()}{warning[1:]}.", 2, 4, "- ")
+        page.paragraph(f"{upper_first(warning)}.", 2, 4, "- ")
     page.heading("What would tell more")
     for words in _advice(reading, measured, together):
         page.paragraph(words, 2)

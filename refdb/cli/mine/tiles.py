@@ -37,6 +37,7 @@ def stock(
     from refdb.cli.mine.pages import list_page, told_row
     from refdb.cli.mine.values import today
     from refdb.quantities import mass_kg
+    from refdb.store.workshop.columns import nine_digits
     from refdb.store.workshop.file import Workshop
     from refdb.store.workshop.rows import bounded, plain
     from refdb.store.workshop.schema import STOCK
@@ -56,7 +57,7 @@ def stock(
         return
     text = typed(left).strip()
     empty = text.lower().replace(" ", "") in ("0", "0g")
-    grams = 0.0 if empty else float(f"{mass_kg(text, where='MASS') * 1e3:.9g}")
+    grams = 0.0 if empty else nine_digits(mass_kg(text, where="MASS") * 1e3)
     row: dict[str, Any] = {
         "key": record.key,
         "grams": grams,

@@ -2,55 +2,33 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Collection, Mapping
 from datetime import date
 from typing import Any
 
 from refdb.cli.common import opened, typed
 from refdb.errors import BadInput
-from refdb.quantities import duration_min, expansion_per_k, fraction_band, span_c, temperature_c, thickness
+from refdb.quantities import duration_min, expansion_per_k, span_c, temperature_c, thickness
 from refdb.quantities.band import Band
+from refdb.store.workshop.attributes import ABOUT, ATTRIBUTES, Attribute, Figure, attributes_of
+from refdb.store.workshop.columns import MOST_NAME, MOST_TEXT, nine_digits
+from refdb.store.workshop.measures import MEASURES
 from refdb.store.workshop.rows import bounded, checked, choice, iso_date, outcomes, plain
-from refdb.store.workshop.schema import MOST_NAME, MOST_TEXT, OWN, Own
+from refdb.store.workshop.schema import OWN, Own
 
 Row = dict[str, Any]
-#: Options that give a figure, and the stem of its columns.
-FIGURES = {
-    "expansion": "expansion",
-    "fuses": "fuse",
-    "set_point": "set_point",
-    "solidus": "solidus",
-    "shrinkage": "shrinkage",
-    "thickness": "leaf_thickness",
-}
-#: The options of each kind besides its figures.
-_WORDS = {
-    "glass": ("name", "like", "optical", "hardness", "lead", "cadmium", "colourant"),
-    "metal": ("name", "like", "form", "alloy"),
-    "leaf": ("name", "like", "metal", "fineness", "form"),
-}
-_FIGURES = {
-    "glass": ("expansion", "fuses", "set_point"),
-    "metal": ("expansion", "solidus", "shrinkage"),
-    "leaf": ("thickness",),
-}
-_ABOUT = ("basis", "date", "note")
-#: How far a figure may be off of which nothing says what it rests on: the widths that classes have (from memory).
-_GUESSED = {
-    "expansion_ppm_per_k": 1.5,
-    "set_point_c": 40.0,
-    "solidus_c": 30.0,
-    "shrinkage_percent": 3.0,
-    "leaf_thickness_um": 1.0,
-}
 #: Typed for a value that is to be forgotten.
 NONE = "none"
+#: Options that say more of an expansion.
+_OF_EXPANSION = ("span", "cubical")
 
 
 def options_of(kind: str) -> tuple[str, ...]:
     """Names of the options that a kind understands."""
-    more = ("span", "cubical") if "expansion" in _FIGURES[kind] else ()
-    return (*_WORDS[kind], *_FIGURES[kind], *more, *_ABOUT)
+    attributes = [a for a in attributes_of(kind) if a.option]
+    words = [a.option for a in attributes if a.is_word]
+    figures = [a.option for a in attributes if a.figure is not None]
+    return (*words, *figures, *(_OF_EXPANSION if "expansion" in figures else ()), *ABOUT)
 
 
 def option(name: str) -> str:
@@ -133,44 +111,25 @@ def material_row(
         Keys of the reference by kind.
     old : dict, optional
         The row as it stands, when it is changed: a new basis and date then hold for the figures given with it.
+
+    Raises
+    ------
+    BadInput
+        An option is not one of the kind, cannot be read, or does not go with another.
     """
     own = OWN[kind]
-    given = {n: t.strip() for n, t in texts.items() if t.strip()}
-    for name in given:
-        if name not in options_of(kind):
-            raise BadInput(f"a {kind} has no such figure", option(name), f"it has {_listed(options_of(kind))}")
+    given = _given(kind, texts)
     row = {k: v for k, v in (old or {}).items() if k != "key"}
-    figures = [n for n in _FIGURES[kind] if n in given]
-    for name in ("span", "cubical"):
-        if name in given and "expansion" not in given:
-            raise BadInput(
-                "there is no figure for it to belong to", option(name), 'give --expansion too, such as "12.4 ppm/K"'
-            )
     basis = choice(given["basis"], own_column(own, "basis")) if "basis" in given else None
     day = iso_date(given["date"], option("date")) if "date" in given else today()
-    for name in _WORDS[kind]:
-        if name in given:
-            row[name] = None if given[name].lower() == NONE and name != "name" else _word(own, name, given[name])
-    if "note" in given:
-        row["note"] = None if given["note"].lower() == NONE else plain(given["note"], option("note"))
+    row |= _words_row(own, given)
+    figures = [a for a in attributes_of(kind) if a.figure is not None and a.option in given]
     if old is None:
         row |= {"basis": basis or "guess", "date": day}
     elif not figures:
         row |= {k: v for k, v in (("basis", basis), ("date", day if "date" in given else None)) if v is not None}
-    for name in figures:
-        stem = FIGURES[name]
-        forget(own, stem, row)
-        if given[name].lower() == NONE:
-            continue
-        row |= _READERS[name](given)
-        if old is None and basis is None:
-            _widen(own, row, stem)
-        if old is not None:
-            if basis is None:
-                raise BadInput(
-                    "nothing says what the new figure rests on", "--basis", 'give "maker\'s sheet", "own test" or guess'
-                )
-            row |= {f"{stem}_basis": basis, f"{stem}_date": day}
+    for one in figures:
+        _put_figure(own, row, one, given, old is not None, basis, day)
     if not row.get("name"):
         raise BadInput("it has no name", "--name", 'give one, such as --name "Jar 12"')
     try:
@@ -180,15 +139,75 @@ def material_row(
         raise BadInput(error.what, _option_of(error.where), error.todo) from None
 
 
-def _widen(own: Own, row: Row, stem: str) -> None:
+def _given(kind: str, texts: Mapping[str, str]) -> dict[str, str]:
+    """What was typed, without empty texts; BadInput for an option that the kind does not have, or that hangs alone."""
+    given = {n: t.strip() for n, t in texts.items() if t.strip()}
+    for name in given:
+        if name not in options_of(kind):
+            raise BadInput(f"a {kind} has no such figure", option(name), f"it has {_listed(options_of(kind))}")
+    for name in _OF_EXPANSION:
+        if name in given and "expansion" not in given:
+            raise BadInput(
+                "there is no figure for it to belong to", option(name), 'give --expansion too, such as "12.4 ppm/K"'
+            )
+    return given
+
+
+def _words_row(own: Own, given: Mapping[str, str]) -> Row:
+    """The columns of words and the note that were typed, None where they are to be forgotten."""
+    row: Row = {}
+    for name in (a.option for a in attributes_of(own.kind) if a.is_word):
+        if name in given:
+            row[name] = None if given[name].lower() == NONE and name != "name" else _word(own, name, given[name])
+    if "note" in given:
+        row["note"] = None if given["note"].lower() == NONE else plain(given["note"], option("note"))
+    return row
+
+
+def _put_figure(
+    own: Own, row: Row, one: Attribute, given: Mapping[str, str], is_change: bool, basis: str | None, day: str
+) -> None:
+    """Put a typed figure into a row in the place of the one there was, with what it rests on where it is a change."""
+    figure = one.figure
+    assert figure is not None
+    forget(own, figure.stem, row)
+    if given[one.option].lower() == NONE:
+        return
+    row |= _figure_columns(one, given)
+    if not is_change:
+        if basis is None:
+            _widen(own, row, figure)
+        return
+    if basis is None:
+        raise BadInput(
+            "nothing says what the new figure rests on", "--basis", 'give "maker\'s sheet", "own test" or guess'
+        )
+    row |= {f"{figure.stem}_basis": basis, f"{figure.stem}_date": day}
+
+
+def _figure_columns(one: Attribute, given: Mapping[str, str]) -> Row:
+    """The columns of a typed figure."""
+    figure = one.figure
+    assert figure is not None
+    if figure.stem == "expansion":
+        return _expansion(figure, given)
+    band = MEASURES[figure.unit].band(given[one.option], option(one.option))
+    if figure.is_range:
+        return {
+            f"{figure.stem}_low_{figure.suffix}": nine_digits(band.low),
+            f"{figure.stem}_high_{figure.suffix}": nine_digits(band.high),
+        }
+    return _three(figure, band)
+
+
+def _widen(own: Own, row: Row, figure: Figure) -> None:
     """Give a single figure of which nothing says what it rests on the width of a guess."""
-    for column, width in _GUESSED.items():
-        unit = column.removeprefix(f"{stem}_")
-        if unit == column or row[f"{stem}_low_{unit}"] is not None:
-            continue
-        bounds, value = own_column(own, column), row[column]
-        row[f"{stem}_low_{unit}"] = min(max(round(value - width, 6), bounds.low), value)
-        row[f"{stem}_high_{unit}"] = max(min(round(value + width, 6), bounds.high), value)
+    column, low, high = (f"{figure.stem}{end}_{figure.suffix}" for end in ("", "_low", "_high"))
+    if not figure.guess or row[low] is not None:
+        return
+    bounds, value = own_column(own, column), row[column]
+    row[low] = min(max(round(value - figure.guess, 6), bounds.low), value)
+    row[high] = max(min(round(value + figure.guess, 6), bounds.high), value)
 
 
 def _listed(names: Collection[str]) -> str:
@@ -210,8 +229,8 @@ def forget(own: Own, stem: str, row: Row) -> None:
 def _option_of(column: str) -> str:
     if column.startswith(("expansion_from", "expansion_to")):
         return "--span"
-    stem = next((n for n, s in FIGURES.items() if column.startswith(f"{s}_")), column)
-    return option(stem)
+    stems = ((a.option, a.figure.stem) for a in ATTRIBUTES if a.figure is not None)
+    return option(next((name for name, stem in stems if column.startswith(f"{stem}_")), column))
 
 
 def _word(own: Own, name: str, text: str) -> str:
@@ -224,7 +243,7 @@ def _word(own: Own, name: str, text: str) -> str:
     return plain(text, option(name), MOST_NAME if name == "name" else MOST_TEXT)
 
 
-def _expansion(given: Mapping[str, str]) -> Row:
+def _expansion(figure: Figure, given: Mapping[str, str]) -> Row:
     if "span" not in given:
         raise BadInput(
             "an expansion says little without its span of temperature",
@@ -234,52 +253,19 @@ def _expansion(given: Mapping[str, str]) -> Row:
     band = expansion_per_k(given["expansion"], cubical="cubical" in given, where="--expansion").scaled(1e6)
     low, high = span_c(given["span"], where="--span")
     return {
-        **_three("expansion", "ppm_per_k", band),
+        **_three(figure, band),
         "expansion_from_c": low,
         "expansion_to_c": high,
         "expansion_as_given": " ".join(given["expansion"].split()) + (", cubical" if "cubical" in given else ""),
     }
 
 
-def _three(stem: str, suffix: str, band: Band) -> Row:
-    short = [float(f"{x:.9g}") for x in (band.value, band.low, band.high)]
-    low, high = (None, None) if band.is_exact else short[1:]
-    return {f"{stem}_{suffix}": short[0], f"{stem}_low_{suffix}": low, f"{stem}_high_{suffix}": high}
-
-
-def temperatures(text: str, where: str) -> Band:
-    """One temperature or a range [°C]."""
-    try:
-        return Band.exact(temperature_c(text, where=where))
-    except BadInput as single:
-        try:
-            low, high = span_c(text, where=where)
-        except BadInput as span:
-            if "rise" in span.what:
-                raise BadInput(
-                    "the range runs from high to low", where, "put the lower temperature first, such as 780-815C"
-                ) from None
-            raise single from None
-        return Band((low + high) / 2, low, high)
-
-
-def _fuses(given: Mapping[str, str]) -> Row:
-    band = temperatures(given["fuses"], "--fuses")
-    return {"fuse_low_c": float(f"{band.low:.9g}"), "fuse_high_c": float(f"{band.high:.9g}")}
-
-
-_READERS: dict[str, Callable[[Mapping[str, str]], Row]] = {
-    "expansion": _expansion,
-    "fuses": _fuses,
-    "set_point": lambda g: _three("set_point", "c", temperatures(g["set_point"], "--set-point")),
-    "solidus": lambda g: _three("solidus", "c", temperatures(g["solidus"], "--solidus")),
-    "shrinkage": lambda g: _three(
-        "shrinkage", "percent", fraction_band(g["shrinkage"], where="--shrinkage").scaled(100)
-    ),
-    "thickness": lambda g: _three(
-        "leaf_thickness", "um", thickness(g["thickness"], where="--thickness").band.scaled(1e6)
-    ),
-}
+def _three(figure: Figure, band: Band) -> Row:
+    value, low, high = (nine_digits(x) for x in (band.value, band.low, band.high))
+    ends = (None, None) if band.is_exact else (low, high)
+    return {
+        f"{figure.stem}{end}_{figure.suffix}": x for end, x in zip(("", "_low", "_high"), (value, *ends), strict=True)
+    }
 
 
 _TILE_OPTIONS = {
@@ -307,11 +293,11 @@ def tile_row(texts: Mapping[str, str], glass: str, metal: str) -> Row:
         if name in given:
             row[column] = _mm(given[name], option(name), zero_ok=name != "metal_thickness")
     if "kiln" in given:
-        row["kiln_c"] = float(f"{temperature_c(given['kiln'], where='--kiln'):.9g}")
+        row["kiln_c"] = nine_digits(temperature_c(given["kiln"], where="--kiln"))
     if "minutes" in given:
         text = given["minutes"]
         bare = text.replace(".", "", 1).isdigit()
-        row["minutes"] = float(f"{duration_min(f'{text} min' if bare else text, where='--minutes'):.9g}")
+        row["minutes"] = nine_digits(duration_min(f"{text} min" if bare else text, where="--minutes"))
     if "note" in given:
         row["note"] = plain(given["note"], "--note")
     try:
@@ -324,4 +310,4 @@ def tile_row(texts: Mapping[str, str], glass: str, metal: str) -> Row:
 
 
 def _mm(text: str, where: str, zero_ok: bool) -> float:
-    return float(f"{thickness(text, where=where, zero_ok=zero_ok).band.value * 1e3:.9g}")
+    return nine_digits(thickness(text, where=where, zero_ok=zero_ok).band.value * 1e3)

@@ -11,7 +11,7 @@ from refdb.records import Glass, PropertyValue
 if TYPE_CHECKING:
     from refdb.judge.fit.question import Question
     from refdb.judge.verdict import Verdict
-    from refdb.science.glass.estimate import GlassEstimate
+    from refdb.science.glass.estimated import GlassEstimate
     from refdb.store.reference import Reference
 
 KEY = "own-composition"

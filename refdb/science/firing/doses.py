@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import math
+from collections import OrderedDict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from threading import Lock
 from typing import NamedTuple
 
 import numpy as np
@@ -73,39 +75,57 @@ class Entry(NamedTuple):
     kiln: Kiln
 
 
-#: The heat-ups last asked for; a quarter of a megabyte each.
-_KEPT: dict[Entry, SampledHeatUp] = {}
-_MOST_KEPT = 96
+#: The heat-ups last asked for, a quarter of a megabyte each, oldest first; only touched under the lock.
+_CACHED: OrderedDict[Entry, SampledHeatUp] = OrderedDict()
+_MOST_CACHED = 96
+_CACHE_LOCK = Lock()
 
 
 def sampled_heat_up(kiln_c: float, blank: Blank, glass_m: float, kiln: Kiln) -> SampledHeatUp:
-    """The piece over time: column 0 as given, the others with the kiln's reading, fall and recovery drawn."""
+    """Return the piece over time: column 0 as given, the others with the kiln's reading, fall and recovery drawn."""
     entry = Entry(kiln_c, blank, glass_m, kiln)
-    found = _KEPT.get(entry)
-    return prepare_heat_ups([entry])[entry] if found is None else found
+    return prepare_heat_ups([entry])[entry]
 
 
 def prepare_heat_ups(entries: Iterable[Entry]) -> dict[Entry, SampledHeatUp]:
-    """Follow many pieces at once, so that `sampled_heat_up` need not one by one; what was asked longest ago goes."""
-    wanted = [e for e in dict.fromkeys(entries) if e not in _KEPT][-_MOST_KEPT:]
-    followed = heat_ups(
-        [
-            Charge(
-                by_band("kiln", e.kiln_c, e.kiln_c - KILN_ERROR_K, e.kiln_c + KILN_ERROR_K),
-                e.blank,
-                e.glass_m,
-                e.kiln,
-                by_factor("door", e.kiln.door_drop_k, DOOR_FACTOR) if e.kiln.door_drop_k else None,
-                by_factor("recovery", e.kiln.recovery_s, RECOVERY_FACTOR),
-            )
-            for e in wanted
-        ]
-    )
-    found = {e: SampledHeatUp(h.time_s, h.piece_c) for e, h in zip(wanted, followed, strict=True)}
-    _KEPT.update(found)
-    for entry in list(_KEPT)[:-_MOST_KEPT]:
-        _KEPT.pop(entry, None)
+    """Follow many pieces at once, so that `sampled_heat_up` need not one by one.
+
+    Returns
+    -------
+    dict of Entry to SampledHeatUp
+        Of the last entries asked for, as many as are cached.
+    """
+    wanted = list(dict.fromkeys(entries))[-_MOST_CACHED:]
+    with _CACHE_LOCK:
+        found = {e: _CACHED[e] for e in wanted if e in _CACHED}
+    missing = [e for e in wanted if e not in found]
+    followed = heat_ups([_charge(e) for e in missing])
+    found |= {e: SampledHeatUp(h.time_s, h.piece_c) for e, h in zip(missing, followed, strict=True)}
+    with _CACHE_LOCK:
+        for entry in wanted:
+            _CACHED[entry] = found[entry]
+            _CACHED.move_to_end(entry)
+        while len(_CACHED) > _MOST_CACHED:
+            _CACHED.popitem(last=False)
     return found
+
+
+def forget_heat_ups() -> None:
+    """Empty the cache of heat-ups."""
+    with _CACHE_LOCK:
+        _CACHED.clear()
+
+
+def _charge(entry: Entry) -> Charge:
+    kiln = entry.kiln
+    return Charge(
+        by_band("kiln", entry.kiln_c, entry.kiln_c - KILN_ERROR_K, entry.kiln_c + KILN_ERROR_K),
+        entry.blank,
+        entry.glass_m,
+        kiln,
+        by_factor("door", kiln.door_drop_k, DOOR_FACTOR) if kiln.door_drop_k else None,
+        by_factor("recovery", kiln.recovery_s, RECOVERY_FACTOR),
+    )
 
 
 def tension_drawn() -> Array:

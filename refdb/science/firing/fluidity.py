@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from refdb.errors import BadInput
-from refdb.science.glass.estimate import GLOSS_LOG10_PA_S, GlassEstimate
+from refdb.science.glass.estimated import GLOSS_LOG10_PA_S, GlassEstimate
 from refdb.science.glass.viscosity import LOG10_AT_INFINITY, LOG10_LOWEST, Vft
 
 Array = NDArray[np.float64]

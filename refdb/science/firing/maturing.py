@@ -40,7 +40,7 @@ from refdb.science.firing.heating import USUAL_KILN, Blank, Kiln, blank_of, heat
 from refdb.science.firing.levelling import GLOSS_SLOPE
 from refdb.science.firing.pull_through import PullThrough, pull_through, pull_through_stack, refusal
 from refdb.science.firing.sintering import USUAL_GRAINS, Grains
-from refdb.science.glass.estimate import hardness_class
+from refdb.science.glass.estimated import hardness_class
 from refdb.science.glass.surface_tension import TYPICAL_N_PER_M
 
 __all__ = [

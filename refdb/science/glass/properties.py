@@ -27,7 +27,7 @@ from refdb.science.glass.composition import (
     normalise,
     weight_percent,
 )
-from refdb.science.glass.estimate import (
+from refdb.science.glass.estimated import (
     GLOSS_LOG10_PA_S,
     SET_ABOVE_TG_K,
     SET_SPREAD_K,

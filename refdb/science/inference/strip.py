@@ -37,7 +37,6 @@ from refdb.science.plate.layers import Array, Layer
 
 __all__ = ["Advice", "Errors", "OneStrip", "Strip", "StripReading", "expansion_from_bow", "read_strips"]
 
-BOW = "bow"
 #: A wider interval than this tells no more than the class does: lead-free glasses of one hardness made for copper
 #: lie anywhere between 11.5 and 14.5 ppm/K.
 WIDEST_USEFUL_PER_K = 3e-6
@@ -113,43 +112,39 @@ def expansion_from_bow(
     glass_layer: Layer,
     *,
     bow_error_m: float = 1e-4,
+    length_error_m: float = 1e-3,
     set_error_k: float = 30.0,
     flow_error: float = 0.2,
-    width_m: float | None = None,
-    bow_before_m: float = 0.0,
 ) -> tuple[float, float, float]:
-    """Expansion of the glass on a strip from the strip's bow.
+    """Return the expansion of the glass on a strip from the change of the strip's bow in the firing.
 
     Parameters
     ----------
     bow_m : float
-        Rise of the middle over the ends at room temperature [m]; positive with the glass on the convex side.
+        Rise of the middle over the ends at room temperature, of a strip that was straight before [m]; positive with
+        the glass on the convex side.
     length_m : float
         Straight distance over which the bow is measured [m].
     metal_layer, glass_layer : Layer
         The strip and its coat. The glass needs its set point; its strain gives the shape of its expansion curve, of
         which only the size is sought.
-    bow_error_m, set_error_k, flow_error : float
-        Standard deviations of the bow [m], of the set point [K], and of the flow stress as a share of it.
-    width_m : float, optional
-        Width of the strip [m].
-    bow_before_m : float
-        Bow of the strip before firing, in the same sense [m].
+    bow_error_m, length_error_m, set_error_k, flow_error : float
+        Standard deviations of bow and length [m], of the setting temperature [K], and of the flow stress as a
+        fraction of it.
 
     Returns
     -------
     tuple of float
         Value, low and high (5-95 %) of the mean linear expansion over 20-400 °C [1/K]. Thicknesses, stiffness and
-        the metal's expansion are taken as exact here; `read_strips` takes their errors too.
+        the metal's expansion are taken as exact here; `read_strips` takes their errors, and the bow before firing.
 
     Raises
     ------
     BadInput
         A number that cannot be, or a bow that no glass gives this strip.
     """
-    strip = Strip(
-        bow_m, length_m, metal_layer, glass_layer, bow_before_m, width_m, Errors(bow_error_m, set_error_k, flow_error)
-    )
+    errors = Errors(bow_error_m, set_error_k, flow_error, length_m=length_error_m)
+    strip = Strip(bow_m, length_m, metal_layer, glass_layer, errors=errors)
     return read_strips([strip], with_advice=False).triple
 
 
@@ -196,7 +191,7 @@ def read_strips(strips: Sequence[Strip], *, with_advice: bool = True) -> StripRe
     ends = [float(x) for x in np.interp((0.05, 0.5, 0.95), cumulative / cumulative[-1], grid)]
     sole = ones[0].value_per_k if len(ones) == 1 else None
     value = ends[1] if sole is None else sole
-    exact = rows == 1 and all(s.errors.bow_m == 0 for s in strips)
+    exact = rows == 1 and all(s.curvature_error_per_m == 0 for s in strips)
     bounds = (value, value) if exact and sole is not None else (min(ends[0], value), max(ends[2], value))
     shares = _shares(strips, tables, drawn, nodes, value)
     identifies = bounds[1] - bounds[0] <= WIDEST_USEFUL_PER_K and not _cut_off(bounds)
@@ -311,7 +306,7 @@ def _shares(
         place = int(np.clip(np.searchsorted(nodes, value), 1, len(nodes) - 1))
         slopes = (table[:, place] - table[:, place - 1]) / (nodes[1] - nodes[0])
         slope = float(np.mean(slopes)) or -math.inf
-        variance = {BOW: (strip.curvature_error_per_m / slope) ** 2}
+        variance = {name: (error / slope) ** 2 for name, error in strip.curvature_errors_per_m.items()}
         if own:
             at = np.array([np.interp(value, nodes, row) for row in table[1:]]) / slope
             columns = np.stack([z[1:] for z in own.values()], axis=1)

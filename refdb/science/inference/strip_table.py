@@ -25,6 +25,7 @@ _COARSE_STEP_K = 25.0
 #: The same where only the lie of the land is wanted.
 ROUGH_STEP_K = 50.0
 
+BOW, LENGTH = "bow", "length"
 SET, THICK_GLASS, THICK_METAL = "set point", "glass thickness", "metal thickness"
 STIFF_GLASS, STIFF_METAL, METAL_EXPANSION = "glass stiffness", "metal stiffness", "metal expansion"
 YIELD = "metal yield"
@@ -42,7 +43,9 @@ class Errors:
         Of the set point [K].
     flow, stiff_metal, stiff_glass, metal_thickness, glass_thickness, metal_expansion : float
         Of flow stress and hardening together, Young's moduli, thicknesses, and the metal's expansion, each as a
-        share of its value (log-normal).
+        fraction of its value (log-normal).
+    length_m : float
+        Of the length over which the bow is measured [m].
     """
 
     bow_m: float = 1e-4
@@ -53,6 +56,7 @@ class Errors:
     stiff_metal: float = 0.0
     stiff_glass: float = 0.0
     metal_expansion: float = 0.0
+    length_m: float = 1e-3
 
 
 @dataclass(frozen=True)
@@ -73,14 +77,30 @@ class Strip:
         return curvature_of_bow(self.bow_m, self.length_m) - curvature_of_bow(self.bow_before_m, self.length_m)
 
     @property
+    def curvature_errors_per_m(self) -> dict[str, float]:
+        """Standard deviation of the curvature from each measured length [1/m]: the bow's, and the length's."""
+        by_length = curvature_per_length(self.bow_m, self.length_m) - curvature_per_length(
+            self.bow_before_m, self.length_m
+        )
+        return {
+            BOW: self.errors.bow_m / bow_slope_m2(self.bow_m, self.length_m),
+            LENGTH: self.errors.length_m * abs(by_length),
+        }
+
+    @property
     def curvature_error_per_m(self) -> float:
-        """Standard deviation of the curvature from that of the bow [1/m]."""
-        return self.errors.bow_m / bow_slope_m2(self.bow_m, self.length_m)
+        """Standard deviation of the curvature from both measured lengths [1/m]."""
+        return math.hypot(*self.curvature_errors_per_m.values())
 
 
 def curvature_of_bow(bow_m: float, length_m: float) -> float:
     """Curvature of an arc that rises `bow_m` over a chord of `length_m` [1/m]: 8·bow/(length² + 4·bow²)."""
     return 8.0 * bow_m / (length_m**2 + 4.0 * bow_m**2)
+
+
+def curvature_per_length(bow_m: float, length_m: float) -> float:
+    """Return how the curvature of a given bow changes with the chord, dκ/dL [1/m²]; below zero for a bow above zero."""
+    return -16.0 * bow_m * length_m / (length_m**2 + 4.0 * bow_m**2) ** 2
 
 
 def bow_of_radius(radius_m: float, length_m: float) -> float:

@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from typing import NamedTuple
 
 from refdb.errors import BadInput
+from refdb.words import shortened
 
 _SYMBOLS = frozenset(
     re.findall(
@@ -176,7 +177,7 @@ def content_of(text: str, where: str = "alloy") -> Content:
     """
     pairs = _pairs(text, where)
     if not pairs:
-        raise BadInput(f"'{_short(text)}' names no element", where, _TODO)
+        raise BadInput(f"'{shortened(text, 30)}' names no element", where, _TODO)
     found: Content = {}
     rest = ""
     for symbol, share in pairs:
@@ -254,7 +255,7 @@ def _symbols(token: str, low: str, where: str) -> list[str]:
     run = _AS_WRITTEN.findall(token)
     if len(run) > 1 and "".join(run) == token and all(s in _SYMBOLS for s in run):
         return run
-    raise BadInput(f"'{_short(token)}' is no element", where, _TODO)
+    raise BadInput(f"'{shortened(token, 30)}' is no element", where, _TODO)
 
 
 def _joined(
@@ -275,10 +276,6 @@ def _joined(
     if left:
         raise BadInput("a share stands with no element", where, _TODO)
     return found[::-1] if first else found
-
-
-def _short(text: str) -> str:
-    return text if len(text) <= 30 else text[:29] + "…"
 
 
 def _middle(share: tuple[float, float]) -> float:
@@ -433,14 +430,16 @@ def leaf_symbols(text: str, where: str = "metal") -> str:
         A word is no element, or one stands twice.
     """
     if re.search(r"\d", text):
-        raise BadInput(f"'{_short(text)}' holds figures", where, 'give symbols alone, the most first: "Au Ag"')
+        raise BadInput(f"'{shortened(text, 30)}' holds figures", where, 'give symbols alone, the most first: "Au Ag"')
     try:
         found = [symbol for symbol, _ in _pairs(text, where)]
     except BadInput as bad:
         raise BadInput(bad.what, where, 'give chemical symbols, the most first: "Au Ag"') from None
     if not found or len(set(found)) < len(found):
         raise BadInput(
-            f"'{_short(text)}' does not name each metal once", where, 'give chemical symbols, the most first: "Au Ag"'
+            f"'{shortened(text, 30)}' does not name each metal once",
+            where,
+            'give chemical symbols, the most first: "Au Ag"',
         )
     return " ".join(found)
 

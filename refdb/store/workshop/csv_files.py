@@ -19,8 +19,9 @@ from refdb.errors import BadInput, StoreUnusable
 from refdb.store.workshop.datapackage import package
 from refdb.store.workshop.file import Workshop
 from refdb.store.workshop.keys import key_of
-from refdb.store.workshop.rows import Cells, guarded, shortened
+from refdb.store.workshop.rows import Cells, guarded
 from refdb.store.workshop.schema import MIGRATIONS, NAMED, OWN, PREFIX, Own
+from refdb.words import shortened
 
 _LONGEST_LINE = 20_000
 _MOST_COLUMNS = 200

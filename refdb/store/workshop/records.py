@@ -9,6 +9,7 @@ from typing import Any
 
 from refdb.errors import BadInput
 from refdb.records import WEAK_BASES, Glass, Leaf, Material, Metal, ObservedFiring, PropertyValue, Source
+from refdb.store.schema import CONTENT
 from refdb.store.workshop.alloy import (
     SPOILT_LEAF,
     ClassMetal,
@@ -21,7 +22,9 @@ from refdb.store.workshop.alloy import (
     said_of,
     spoils_leaf,
 )
-from refdb.store.workshop.schema import OWN_BASES, PREFIX
+from refdb.store.workshop.attributes import RECORD_UNITS, attributes_of, figures_of
+from refdb.store.workshop.columns import OWN_BASES
+from refdb.store.workshop.schema import PREFIX
 
 Row = dict[str, Any]
 FAMILY = "my own"
@@ -33,12 +36,6 @@ SOURCES = {
     "own-makers-sheet": "The maker's sheet of your own material, as you wrote it down",
     "own-test": "A test of your own, as you wrote it down",
     "own-guess": "Your own guess",
-}
-#: Stem of the columns, their unit, property, unit as printed, and how many of it make one of the canonical unit.
-_FIGURES = {
-    "glass": (("set_point", "c", "set_point", "degC", 1.0),),
-    "metal": (("solidus", "c", "solidus", "degC", 1.0), ("shrinkage", "percent", "shrinkage", "percent", 1.0)),
-    "leaf": (("leaf_thickness", "um", "leaf_thickness", "um", 1e6),),
 }
 
 
@@ -68,11 +65,12 @@ def figures(kind: str, row: Row) -> Iterator[PropertyValue]:
         printed = f"{row['fuse_low_c']:g}-{row['fuse_high_c']:g}"
         for name in ("fuse_high", "fuse_low"):
             yield _value(name, "fuse", row, row[f"{name}_c"], None, None, printed, "degC")
-    for stem, suffix, name, unit, factor in _FIGURES[kind]:
+    for stem, suffix, unit, name, *_ in figures_of(kind):
         given = [row[f"{stem}{end}_{suffix}"] for end in ("", "_low", "_high")]
-        if given[0] is not None:
+        if given[0] is not None and name != "expansion":
+            printed_unit, factor = RECORD_UNITS[unit]
             value, low, high = (None if v is None else v / factor for v in given)
-            yield _value(name, stem, row, value, low, high, f"{given[0]:g}", unit)
+            yield _value(name, stem, row, value, low, high, f"{given[0]:g}", printed_unit)
 
 
 def _value(
@@ -211,9 +209,21 @@ def _leaf(row: Row, like: Leaf | None, shared: Row) -> Leaf:
     spoils = "" if like else spoils_leaf(metal)
     if spoils:
         base = replace(base, suited="does not suit", why=f"It holds {spoils}, which {SPOILT_LEAF}.")
-    return replace(
-        base, **shared, metal=metal, fineness=row["fineness"] or base.fineness, form=row["form"] or base.form
-    )
+    return replace(base, **shared, **_words("leaf", row, base))
+
+
+def _words(kind: str, row: Row, base: Material) -> Row:
+    """The fields of a record that words fill: of the class where the row says nothing.
+
+    That a class is free of lead or cadmium says nothing of a jar.
+    """
+    fields: Row = {}
+    for one in attributes_of(kind):
+        if one.record:
+            said, of_class = row[one.option], getattr(base, one.record)
+            claim = one.columns[0].choices == CONTENT and of_class == "free"
+            fields[one.record] = said or ("unknown" if claim else of_class)
+    return fields
 
 
 def _as(like: Material, note: str) -> str:
@@ -238,21 +248,7 @@ def _summary(row: Row, like: Material | None, named: Material | None, content: C
 
 def _glass(row: Row, like: Glass | None, shared: Row) -> Glass:
     base = like or Glass("", "", "", "", "", wash="optional")
-
-    def content(name: str) -> str:
-        found = row[name] or getattr(base, name)
-        return "unknown" if found == "free" and row[name] is None else found
-
-    return replace(
-        base,
-        **shared,
-        like=like.key if like else "",
-        optical=row["optical"] or base.optical,
-        hardness=row["hardness"] or base.hardness,
-        lead=content("lead"),
-        cadmium=content("cadmium"),
-        colourant=row["colourant"] or base.colourant,
-    )
+    return replace(base, **shared, like=like.key if like else "", **_words("glass", row, base))
 
 
 def _metal(row: Row, like: Metal | None, shared: Row, content: Content) -> Metal:
@@ -260,14 +256,9 @@ def _metal(row: Row, like: Metal | None, shared: Row, content: Content) -> Metal
     points = base.points
     if row["expansion_ppm_per_k"] is not None and len(points) > 1:
         points = _scaled(points, row["expansion_ppm_per_k"], row["expansion_from_c"], row["expansion_to_c"])
-    return replace(
-        base,
-        **shared,
-        like=like.key if like else "",
-        form=row["form"] or base.form,
-        alloy=_alloy(content) or row["alloy"] or base.alloy,
-        points=points,
-    )
+    words = _words("metal", row, base)
+    words["alloy"] = _alloy(content) or words["alloy"]
+    return replace(base, **shared, **words, like=like.key if like else "", points=points)
 
 
 def _alloy(content: Content) -> str:

@@ -10,8 +10,11 @@ from typing import Any
 from refdb.errors import BadInput
 from refdb.store.schema import Column
 from refdb.store.workshop.alloy import checked_leaf, checked_metal, leaf_symbols
+from refdb.store.workshop.attributes import NAMED, figures_of
+from refdb.store.workshop.columns import MOST_NAME, MOST_TEXT, MOST_TILES, nine_digits
 from refdb.store.workshop.keys import key_of
-from refdb.store.workshop.schema import MOST_NAME, MOST_TEXT, MOST_TILES, NUMBERED, OWN, PREFIX, TILE_OUTCOMES, Own
+from refdb.store.workshop.schema import NUMBERED, OWN, PREFIX, TILE_OUTCOMES, Own
+from refdb.words import shortened
 
 Row = dict[str, Any]
 #: What a formula of a spreadsheet begins with.
@@ -25,23 +28,14 @@ _OF_FIGURES = re.compile(
     r"\b(?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*\b|(?<=\d)(?:st|nd|rd|th)\b"
 )
 _COMMA = re.compile(r"[+-]?[0-9]*,[0-9]+")
-#: Figures with a value, low and high: the stem of their columns and the unit at the end.
-BANDS = {
-    "glass": (("expansion", "ppm_per_k"), ("set_point", "c")),
-    "metal": (("expansion", "ppm_per_k"), ("solidus", "c"), ("shrinkage", "percent")),
-    "leaf": (("leaf_thickness", "um"),),
-}
+#: By kind, the columns of each figure: value, low, high and what it rests on.
 _BAND_COLUMNS = {
     kind: tuple(
-        (f"{stem}_{unit}", f"{stem}_low_{unit}", f"{stem}_high_{unit}", f"{stem}_basis") for stem, unit in bands
+        (f"{f.stem}_{f.suffix}", f"{f.stem}_low_{f.suffix}", f"{f.stem}_high_{f.suffix}", f"{f.stem}_basis")
+        for f in figures_of(kind)
     )
-    for kind, bands in BANDS.items()
+    for kind in NAMED
 }
-
-
-def shortened(text: str, most: int = 40) -> str:
-    """Text cut to a length that fits a message."""
-    return text if len(text) <= most else text[: most - 1] + "…"
 
 
 def guarded(text: str) -> str:
@@ -126,27 +120,11 @@ def _with_unit(text: str, column: Column) -> float:
             column.name,
             "write digits with a point; an empty cell means not known",
         )
-    from refdb import quantities as q
+    from refdb.store.workshop.measures import MEASURES
 
-    where = column.name
-    readers: dict[str, Callable[[], float]] = {
-        "°C": lambda: q.temperature_c(text, where=where),
-        "ppm/K": lambda: _one(q.expansion_per_k(text, where=where)),
-        "mm": lambda: q.length_m(text, where=where) * 1e3,
-        "µm": lambda: q.length_m(text, where=where) * 1e6,
-        "min": lambda: q.duration_min(text, where=where),
-        "g": lambda: q.mass_kg(text, where=where) * 1e3,
-        "percent": lambda: q.fraction(text, where=where) * 100,
-    }
-    if column.unit not in readers:
-        raise BadInput(f"'{shortened(text, 20)}' is not a number", where, "write digits")
-    return float(f"{readers[column.unit]():.9g}")
-
-
-def _one(band: Any) -> float:
-    if not band.is_exact:
-        raise BadInput("a range in one cell", "expansion_ppm_per_k", "give the ends in the columns for low and high")
-    return float(band.value) * 1e6
+    if column.unit not in MEASURES:
+        raise BadInput(f"'{shortened(text, 20)}' is not a number", column.name, "write digits")
+    return nine_digits(MEASURES[column.unit].number(text, column.name))
 
 
 def _whole(text: str, column: str = "number") -> int:
@@ -277,7 +255,7 @@ def checked(own: Own, row: Row, known: Mapping[str, Collection[str]], required: 
     for name in [c.name for c in own.columns if c.required] if required is None else required:
         if row.get(name) is None:
             raise BadInput("the cell is blank", name, "it is needed")
-    if own.kind in BANDS:
+    if own.named:
         if not (slug := key_of(row["name"])) or len(slug) > MOST_NAME:
             raise BadInput(f"'{shortened(row['name'], 20)}' makes no key", "name", "use letters or digits")
         _like(own.kind, row, known[own.kind])
@@ -422,7 +400,7 @@ def _expansion(row: Row, cubical: bool) -> None:
         row.setdefault("expansion_as_given", f"{value:g} ppm/K, cubical")
         for name in ("expansion_ppm_per_k", "expansion_low_ppm_per_k", "expansion_high_ppm_per_k"):
             if row.get(name) is not None:
-                row[name] = float(f"{row[name] / 3:.9g}")
+                row[name] = nine_digits(row[name] / 3)
 
 
 def _fuse(row: Row) -> None:
