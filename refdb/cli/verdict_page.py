@@ -9,9 +9,10 @@ from refdb.cli.output import Column, Page
 from refdb.judge.limits import RELEASE_SCALE, RELEASE_SOURCE
 from refdb.judge.own.kiln import TRUE, runs_words
 from refdb.judge.verdict import CARE, NOT, SUITS, TEST_TILE, UNSURE, LayerNumbers, Measure, Stage, Verdict
-from refdb.judge.wording import Told, upper_first
+from refdb.judge.wording import Told
 from refdb.quantities.band import Band
 from refdb.records.printed import degrees, span_of, sure
+from refdb.words import upper_first
 
 _DECIMALS = {"MPa": 0, "ppm": 0, "°C": 0, "K": 0, "mm": 2, "ppm/K": 1, "J/m²": 1, "%": 2}
 _BOW_AND_YIELD = "* bow over 30 mm, above zero convex at the front; plastic strain of the metal"

@@ -43,7 +43,7 @@ def check_selections(records: Records, problems: Problems) -> None:
 
 def _one_rule_a_key(records: Records, problems: Problems) -> None:
     """Rules of our own, of fit and of colour are named by faults alike, so no two share a key."""
-    taken = {key: "a rule of the judge" for key in RULES}
+    taken = dict.fromkeys(RULES, "a rule of the judge")
     for table in ("fit_rules", "colour_reactions"):
         for record in records[table]:
             key = str(record.values["key"])

@@ -11,7 +11,8 @@ from dataclasses import replace
 from refdb.judge import limits
 from refdb.judge.numbers import Numbers, worst_of_each
 from refdb.judge.reason import CARE, NOT, OUTCOMES, RANK, SUITS, UNSURE, Reason, Triple
-from refdb.judge.wording import Context, Told, told, upper_first
+from refdb.judge.wording import Context, Told, told
+from refdb.words import upper_first
 
 #: What narrows the input that decides; anything else is the metal's own, which only the build can get round.
 _HOW_TO_NARROW = {

@@ -14,6 +14,7 @@ from typing import Any
 from refdb.judge.reason import CARE, NOT, SUITS, Measure, Reason, Subject
 from refdb.judge.rules import RULES, Rule
 from refdb.records.printed import sure
+from refdb.words import lower_first
 
 _NOTHING: Mapping[Any, Any] = MappingProxyType({})
 
@@ -196,10 +197,4 @@ def place_of(subject: Subject, context: Context) -> str:
 
 def clause(found: Measure | str) -> str:
     """What a rule found, as half a sentence."""
-    text = str(found).rstrip(".")
-    return text[:1].lower() + text[1:]
-
-
-def upper_first(text: str) -> str:
-    """A sentence with its first letter large."""
-    return text[:1].upper() + text[1:]
+    return lower_first(str(found).rstrip("."))

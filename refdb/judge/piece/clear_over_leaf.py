@@ -13,9 +13,10 @@ from refdb.judge.piece.verdict import judge_pieces
 from refdb.judge.reason import NOT, ORDER, SUITS, Reason
 from refdb.judge.rules import RULES
 from refdb.judge.verdict import Verdict
-from refdb.judge.wording import Context, Told, told, upper_first
+from refdb.judge.wording import Context, Told, told
 from refdb.quantities.typed import Band
 from refdb.records import WEAK_BASES, Glass, Metal
+from refdb.words import upper_first
 
 if TYPE_CHECKING:
     from refdb.store.reference import Reference
