@@ -11,32 +11,25 @@ from refdb.browse.server.query import address, chosen
 from refdb.browse.site import YOURS, Page, Site, by_family, family_of, is_yours, link_to
 from refdb.errors import BadInput
 from refdb.records import Material, Property
+from refdb.store.hits import KIND_WORDS, plain_line
 
 PARAMETERS = ("kind", "family", "sort", "down")
 _HEADINGS = {"metal": "Metals and metal clays", "glass": "Glasses", "leaf": "Leaf and foil"}
 _HARDNESS = ("soft", "medium", "hard", "very hard", "unknown")
 
-#: What each kind of search hit is called, and where it leads.
-HITS: dict[str, tuple[str, Callable[[str], str]]] = {
-    "metal": ("base metal", link_to),
-    "glass": ("glass", link_to),
-    "leaf": ("leaf", link_to),
-    "practice_rules": ("practice", lambda key: f"/practice#{key}"),
-    "hazards": ("caution", lambda key: f"/cautions#{key}"),
-    "exposure_limits": ("exposure limit", lambda key: f"/cautions#{key}"),
-    "faults": ("fault", lambda key: f"/faults#{key}"),
-    "colour_reactions": ("colour reaction", lambda key: f"/reference/colour_reactions/{key}"),
-    "observed_firings": ("firing seen", lambda key: f"/reference/observed_firings/{key}"),
-    "reference_glasses": ("published glass", lambda key: f"/reference/reference_glasses/{key}"),
-    "sources": ("source", lambda key: f"/sources?key={key}"),
-    "firing_phases": ("clay schedule", lambda key: f"/practice#{key}"),
-    "solders": ("solder", lambda key: f"/practice#{key}"),
-    "fit_rules": ("rule of fit", lambda key: f"/about#{key}"),
-    "contacts": (
-        "metals touching",
-        lambda key: address(
-            "/reference/contacts", **dict(zip(("metal_a__exact", "metal_b__exact"), key.split(" ", 1), strict=False))
-        ),
+#: Where each kind of search hit leads.
+HITS: dict[str, Callable[[str], str]] = {
+    **dict.fromkeys(("metal", "glass", "leaf"), link_to),
+    **dict.fromkeys(("practice_rules", "firing_phases", "solders"), lambda key: f"/practice#{key}"),
+    **dict.fromkeys(("hazards", "exposure_limits"), lambda key: f"/cautions#{key}"),
+    "faults": lambda key: f"/faults#{key}",
+    "fit_rules": lambda key: f"/about#{key}",
+    "sources": lambda key: f"/sources?key={key}",
+    "colour_reactions": lambda key: f"/reference/colour_reactions/{key}",
+    "observed_firings": lambda key: f"/reference/observed_firings/{key}",
+    "reference_glasses": lambda key: f"/reference/reference_glasses/{key}",
+    "contacts": lambda key: address(
+        "/reference/contacts", **dict(zip(("metal_a__exact", "metal_b__exact"), key.split(" ", 1), strict=False))
     ),
 }
 
@@ -181,11 +174,10 @@ def find(site: Site, query: dict[str, str]) -> Page:
     near: list[str] = []
     if text:
         for row in site.ref.find(text):
-            what, link = HITS.get(row["kind"], (row["kind"].replace("_", " "), lambda key: "/reference"))
-            line = "; ".join(row["line"].splitlines())
+            what, line = KIND_WORDS[row["kind"]], plain_line(row["line"])
             if is_yours(str(row["key"])):
                 what = f"{what}, {YOURS}"
-            hits.append({"title": row["title"], "what": what, "line": line, "link": link(row["key"])})
+            hits.append({"title": row["title"], "what": what, "line": line, "link": HITS[row["kind"]](row["key"])})
         if not hits:
             near = site.ref.near(text)
     return Page("find.html", {"text": text, "hits": hits, "near": near})
