@@ -35,7 +35,7 @@ HITS: dict[str, Callable[[str], str]] = {
 
 
 @dataclass(frozen=True)
-class Column:
+class SortableColumn:
     """A column of a list: its name in addresses, its head, how it sorts, and whether numbers stand in it."""
 
     name: str
@@ -45,7 +45,7 @@ class Column:
     number: bool = False
 
 
-def _columns(kind: str, properties: dict[str, Property]) -> list[Column]:
+def _columns(kind: str, properties: dict[str, Property]) -> list[SortableColumn]:
     def band(key: str) -> Callable[[Material], str]:
         def told(record: Material) -> str:
             row, prop = record.value(key), properties.get(key)
@@ -78,29 +78,29 @@ def _columns(kind: str, properties: dict[str, Property]) -> list[Column]:
             f"{property_text(high.value, properties['fuse_high'])}"
         )
 
-    name = Column("name", "name", lambda r: r.label, lambda r: r.label.lower())
+    name = SortableColumn("name", "name", lambda r: r.label, lambda r: r.label.lower())
     if kind == "metal":
         return [
             name,
-            Column("form", "form", words("form"), words("form")),
-            Column("expansion", "expansion, ppm/K", band("expansion"), value("expansion"), True),
-            Column("melts", "begins to melt, °C", band("solidus"), value("solidus"), True),
-            Column("least", "least for enamel, mm", band("least_thickness"), value("least_thickness"), True),
+            SortableColumn("form", "form", words("form"), words("form")),
+            SortableColumn("expansion", "expansion, ppm/K", band("expansion"), value("expansion"), True),
+            SortableColumn("melts", "begins to melt, °C", band("solidus"), value("solidus"), True),
+            SortableColumn("least", "least for enamel, mm", band("least_thickness"), value("least_thickness"), True),
         ]
     if kind == "glass":
         return [
             name,
-            Column("hardness", "hardness", words("hardness"), lambda r: _HARDNESS.index(str(getattr(r, "hardness")))),  # noqa: B009 - glasses only
-            Column("lead", "lead", words("lead"), words("lead")),
-            Column("expansion", "expansion, ppm/K", band("expansion"), value("expansion"), True),
-            Column("setting", "kiln setting, °C", setting, value("fuse_low"), True),
+            SortableColumn("hardness", "hardness", words("hardness"), lambda r: _HARDNESS.index(words("hardness")(r))),
+            SortableColumn("lead", "lead", words("lead"), words("lead")),
+            SortableColumn("expansion", "expansion, ppm/K", band("expansion"), value("expansion"), True),
+            SortableColumn("setting", "kiln setting, °C", setting, value("fuse_low"), True),
         ]
     return [
         name,
-        Column("form", "form", words("form"), words("form")),
-        Column("metal", "metal", words("metal"), words("metal")),
-        Column("thickness", "thickness, µm", band("leaf_thickness"), value("leaf_thickness"), True),
-        Column("fire", "in the fire", words("suited"), words("suited")),
+        SortableColumn("form", "form", words("form"), words("form")),
+        SortableColumn("metal", "metal", words("metal"), words("metal")),
+        SortableColumn("thickness", "thickness, µm", band("leaf_thickness"), value("leaf_thickness"), True),
+        SortableColumn("fire", "in the fire", words("suited"), words("suited")),
     ]
 
 
@@ -146,7 +146,7 @@ def materials(site: Site, query: dict[str, str]) -> Page:
     return Page("materials.html", {"sections": sections, "kind": kind, "family": family, "sort": sort}, "/materials")
 
 
-def _sorted(records: list[Material], column: Column, down: bool) -> list[Material]:
+def _sorted(records: list[Material], column: SortableColumn, down: bool) -> list[Material]:
     """In the order of a column, ties by key; what has no figure stays last either way."""
     if column.number:
         known = [r for r in records if not column.order(r)[0]]
@@ -156,7 +156,7 @@ def _sorted(records: list[Material], column: Column, down: bool) -> list[Materia
     return sorted(records, key=lambda r: (column.order(r), r.key), reverse=down)
 
 
-def _head(kind: str, family: str, column: Column, sort: str, down: bool) -> dict[str, Any]:
+def _head(kind: str, family: str, column: SortableColumn, sort: str, down: bool) -> dict[str, Any]:
     here = column.name == sort
     turned = "1" if here and not down else ""
     return {
