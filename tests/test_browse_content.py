@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import json
 import re
-from urllib.parse import quote
+from html import unescape
+from urllib.parse import quote, unquote
 
 import pytest
 from browse_client import Asking, Outline
@@ -42,3 +43,170 @@ def test_a_sight_leads_to_the_same_causes_in_the_same_order(asking, refdb, words
     told = [row["key"] for row in rows_of(refdb, "fault", *words.split())]
     assert told or words in ("qqqq", "the")
     assert row_ids(asking.get(f"/faults?words={quote(words)}").body) == told
+
+
+def text_of(answer):
+    return Outline(answer.body).text
+
+
+def links_to(body, start):
+    """What follows a start of addresses, for each link that has it, in order."""
+    return [unquote(link.removeprefix(start)) for link in Outline(body).links if link.startswith(start)]
+
+
+def shown(value):
+    """A text as the pages set it: a hyphen before a figure as a minus, units held to their figures."""
+    return " ".join(str(value).replace("\N{NO-BREAK SPACE}", " ").split())
+
+
+def test_the_front_page_counts_what_the_lists_hold(asking, refdb):
+    text = text_of(asking.get("/"))
+    counts = {name: len(rows_of(refdb, name)) for name in ("metals", "glasses", "leaf", "fault", "practice", "sources")}
+    for head, count in (
+        ("Metals and metal clays", counts["metals"]),
+        ("Glasses", counts["glasses"]),
+        ("Leaf and foil", counts["leaf"]),
+        ("Verdicts, every glass on every metal", counts["metals"] * counts["glasses"]),
+        ("Faults and their causes", counts["fault"]),
+        ("Practice", counts["practice"]),
+        ("Sources", counts["sources"]),
+    ):
+        assert re.search(rf"{head}\W*{count:,}(?!\d)", text), (head, count)
+
+
+@pytest.mark.parametrize("words", ["foil", "silver copper", "lead", "copper", "opal", "pickle", "melt", "qqqq"])
+def test_a_search_finds_the_same_records_in_the_same_order(asking, refdb, words):
+    told = rows_of(refdb, "find", *words.split())
+    body = asking.get(f"/find?q={quote(words)}").body
+    hits = re.findall(
+        r"<li><a href=\"([^\"]*)\">(.*?)</a> .*?<i>(.*?)</i>.*?<span class=\"soft\">(.*?)</span></li>", body
+    )
+    assert len(hits) == len(told)
+    for (link, title, kind, line), row in zip(hits, told, strict=True):
+        assert (unescape(title), kind, unescape(line)) == (row["title"], row["kind"], row["line"])
+        if row["kind"] != "metals touching":
+            assert unquote(link).endswith(row["key"])
+
+
+@pytest.mark.parametrize(("kind", "command"), [("metal", "metals"), ("glass", "glasses"), ("leaf", "leaf")])
+def test_a_list_of_materials_holds_the_records_and_figures_of_the_command(asking, refdb, kind, command):
+    told = {row["key"]: row for row in rows_of(refdb, command)}
+    body = asking.get(f"/materials?kind={kind}").body
+    assert sorted(links_to(body, "/material/")) == sorted(told)
+    for row in re.findall(r'<tr role="row"><th role="rowheader" scope="row"><a href="/material/.*?</tr>', body, re.S):
+        record = told[re.search(r"/material/([^\"]*)", row)[1]]
+        assert unescape(re.search(r">([^<]*)</a>", row)[1]) == record["label"]
+        cells = {unescape(k): unescape(v) for k, v in re.findall(r'data-l="([^"]*)"[^>]*>([^<]*)<', row)}
+        for head, name in (("form", "form"), ("hardness", "hardness"), ("lead", "lead"), ("in the fire", "suited")):
+            if head in cells:
+                assert cells[head] == (record[name] or "–")
+        for head, name, slack in (
+            ("expansion, ppm/K", "expansion_ppm_per_k", 0.051),
+            ("begins to melt, °C", "solidus_c", 0.51),
+            ("least for enamel, mm", "least_thickness_mm", 0.0051),
+            ("thickness, µm", "leaf_thickness_um", 0.01),
+        ):
+            if head not in cells:
+                continue
+            ends = [float(x.replace(",", "")) for x in re.findall(r"[\d.,]+", cells[head])]
+            assert bool(ends) == (record[name] is not None), (record["key"], head)
+            if ends:
+                assert min(ends) - slack <= record[name] <= max(ends) + slack, (record["key"], head)
+
+
+@pytest.mark.parametrize("command", ["metals", "glasses", "leaf"])
+def test_the_page_of_a_material_tells_what_the_command_shows(asking, refdb, command):
+    for row in rows_of(refdb, command)[::4]:
+        told = json.loads(refdb("show", row["key"], "--json").out)
+        body = asking.get(f"/material/{row['key']}").body
+        text = shown(Outline(body).text)
+        for words in (told["label"], told["family"], told["summary"], *filter(None, told["details"].values())):
+            assert shown(words) in text, (row["key"], words)
+        sources = [v["source"] for v in told["values"]]
+        assert sorted(re.findall(r'class="src" href="#s-([^"]*)"', body)) == sorted(sources), row["key"]
+        figures = re.findall(r'<td role="cell" class="n v">([^<]*)</td>', body)
+        assert sum(f != "" for f in figures) == sum(v["value"] is not None for v in told["values"])
+        for property_missing in told.get("missing", []):
+            assert "No figure is known" in text, property_missing
+
+
+@pytest.mark.parametrize("words", ["", "drying", "leaf", "silver", "900", "pickle", "solder", "qqqq"])
+def test_practice_holds_the_same_rules_schedules_and_solders(asking, refdb, words):
+    ran = refdb("practice", *words.split(), "--json")
+    told = json.loads(ran.out) if ran.status == 0 else {"rows": [], "schedules": [], "solders": []}
+    answer = asking.get(f"/practice?words={quote(words)}" if words else "/practice")
+    text = shown(text_of(answer))
+    rules = re.findall(r'<li id="([^"]+)"', answer.body)
+    assert sorted(rules) == sorted(r["key"] for r in told["rows"])
+    if words:
+        assert sorted(row_ids(answer.body)) == sorted(r["key"] for r in (*told["schedules"], *told["solders"]))
+    for rule in told["rows"]:
+        assert shown(rule["statement"]) in text
+        piece = shown(re.search(rf'<li id="{rule["key"]}">(.*?)</li>', answer.body, re.S)[1])
+        for end in (rule["low"], rule["high"]):
+            assert end is None or f"{end:g}" in unescape(piece), rule["key"]
+    for phase in told["schedules"]:
+        row = unescape(re.search(rf'<tr role="row" id="{phase["key"]}">.*?</tr>', answer.body, re.S)[0])
+        for name in ("temp_low_c", "temp_high_c", "hold_low_min", "hold_high_min"):
+            assert phase[name] is None or f"{phase[name]:g}" in row, (phase["key"], name)
+    for solder in told["solders"]:
+        row = re.search(rf'<tr role="row" id="{solder["key"]}">.*?</tr>', answer.body, re.S)[0].replace(",", "")
+        for name in ("solidus_c", "liquidus_c"):
+            assert solder[name] is None or f"{solder[name]:g}" in row, (solder["key"], name)
+
+
+@pytest.mark.parametrize("key", ["", "clear-medium-leaded", "copper-sheet", "red-opaque-cadmium", "lead", "Pickle"])
+def test_cautions_are_those_of_the_command(asking, refdb, key):
+    ran = refdb("cautions", *([key] if key else []), "--json")
+    answer = asking.get(f"/cautions?material={key}" if key else "/cautions")
+    if ran.status == 3:
+        assert answer.status == 404
+        return
+    told = json.loads(ran.out)
+    steps = list(dict.fromkeys(h["step"] for h in told["rows"]))
+    # A page sets them under their steps; within one the order is that of the command.
+    grouped = [h["key"] for step in steps for h in told["rows"] if h["step"] == step]
+    assert re.findall(r'<li id="([^"]+)"', answer.body) == grouped
+    assert row_ids(answer.body) == [limit["key"] for limit in told["limits"]]
+    text = shown(text_of(answer))
+    for row in told["rows"]:
+        assert shown(row["caution"]) in text
+    for limit in told["limits"]:
+        assert shown(limit["limit_text"]) in text
+
+
+def test_sources_are_those_of_the_command_with_what_rests_on_each(asking, refdb):
+    told = rows_of(refdb, "sources")
+    page = asking.get("/sources")
+    assert sorted(links_to(page.body, "/sources?key=")) == sorted(s["key"] for s in told)
+    text = shown(text_of(page))
+    for source in told:
+        assert shown(source["citation"]) in text
+        one = rows_of(refdb, "sources", source["key"])
+        listed = re.search(rf'<li id="s-{source["key"]}">.*?rests on it:</i>(.*?)</span>', page.body)[1]
+        assert sum(int(n.replace(",", "")) for n in re.findall(r"(?:^|, | )([\d,]*\d) ", listed)) == len(one), source
+    for source in told[::5]:
+        one = rows_of(refdb, "sources", source["key"])
+        body = asking.get(f"/sources?key={source['key']}").body
+        rests = re.findall(r'<li><a href="[^"]*">(.*?)</a> <span class="soft">(.*?)</span></li>', body)
+        assert {unescape(key) for key, _ in rests} == {str(row["key"]) for row in one}
+        whats = " ".join(unescape(what) for _, what in rests)
+        assert all(str(row["what"]).replace("_", " ") in whats for row in one), source["key"]
+
+
+def test_the_page_on_verdicts_holds_every_limit_and_rule_of_the_command(asking, refdb):
+    body = asking.get("/about").body
+    text = shown(Outline(body).text).lower()
+    limits = rules = 0
+    for source in rows_of(refdb, "sources"):
+        for row in rows_of(refdb, "sources", source["key"]):
+            if row["place"] == "limits of a verdict" and ": " in row["what"]:
+                limits += 1
+                rule, _, words = row["what"].partition(": ")
+                assert shown(rule).lower() in text
+                assert shown(words).lower() in text
+            elif row["place"] == "rule of fit":
+                rules += 1
+                assert f'id="{row["key"]}"' in body
+    assert limits == body.count('data-l="limit"')
+    assert rules == body.count('data-l="what is found"')

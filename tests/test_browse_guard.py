@@ -265,13 +265,12 @@ def test_a_wrong_address_that_ends_in_json_is_answered_in_json(asking):
 
 
 def test_a_fault_of_ours_shows_no_trace_and_is_logged(asking, caplog, monkeypatch):
-    from refdb.browse import plugin
     from refdb.browse.pages import reading as plain_pages
 
     def broken(*_):
         raise ZeroDivisionError("secret")
 
-    site = plugin.sites[asking.application]
+    site = asking.application.refdb_site
     monkeypatch.setattr(type(site), "written_broken", broken, raising=False)
     monkeypatch.setattr(plain_pages, "practice", broken)
     monkeypatch.setattr(site, "kept", broken)
@@ -297,9 +296,7 @@ def test_a_thousand_bad_questions_leave_nothing_behind(asking):
 
 
 def test_pages_kept_are_counted(asking):
-    from refdb.browse import plugin
-
-    site = plugin.sites[asking.application]
+    site = asking.application.refdb_site
     for n in range(400):
         site.keep("/x", f"n={n}", b"x" * 100_000)
     assert sum(map(len, site._built.values())) <= 3_000_000

@@ -285,9 +285,7 @@ def test_a_form_to_an_address_with_a_question_or_a_foreign_name_is_refused(askin
 
 
 def test_nothing_that_was_sent_is_kept(asking):
-    from refdb.browse import plugin
-
-    site = plugin.sites[asking.application]
+    site = asking.application.refdb_site
     before = dict(site._built)
     text = long_piece().replace("Moth brooch", "Nobody else’s business")
     assert "Nobody else’s business" in post(asking, form(("file", text.encode(), "a.toml"))).body

@@ -341,14 +341,12 @@ def test_a_grid_without_a_wish_is_the_references_and_one_with_own_is_bounded(ask
     monkeypatch.setattr(grid_page, "MOST_OWN", 40)
     body = asking.get("/grid?glasses=your+own&metals=your+own").body
     assert "pairs with your own are left out" not in body
-    from refdb.browse import plugin
-
-    plugin.sites[asking.application]._built.clear()
+    asking.application.refdb_site._built.clear()
     body = asking.get("/grid?glasses=your+own").body
     cells = [x for x in Outline(body).links if x.startswith("/suits?glass=my:")]
     assert 0 < len(cells) <= 40
     assert "pairs with your own are left out" in body
-    plugin.sites[asking.application]._built.clear()
+    asking.application.refdb_site._built.clear()
 
 
 # Changes
@@ -418,10 +416,8 @@ def test_a_workshop_that_comes_is_replaced_and_goes_is_seen(browsing, own, tmp_p
 
 
 def test_a_page_begun_before_a_change_is_not_kept(browsing, own):
-    from refdb.browse import plugin
-
     found = browsing(own)
-    site = plugin.sites[found.application]
+    site = found.application.refdb_site
     state = site.state
     site.keep("/x", "", b"old", state)
     assert site.kept("/x", "") == b"old"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import inspect
 import io
 import json
 import re
@@ -186,7 +187,8 @@ def test_every_command_has_help_with_an_example():
         assert text.isascii()
         first = text.splitlines()[0]
         assert first.endswith(".")
-        assert f"      refdb {name} " in text or f"      refdb {name}\n" in text
+        # Compilers from Python 3.13 on take the common indent away themselves.
+        assert re.search(rf"^  refdb {name}( |$)", inspect.cleandoc(text), re.MULTILINE)
 
 
 @pytest.mark.parametrize("name", list(COMMANDS))

@@ -21,9 +21,9 @@ from refdb.curate import build as building
 from refdb.curate import layout
 from refdb.curate.build import build
 from refdb.curate.check import check
-from refdb.curate.cross import Record
 from refdb.curate.dump import verify
 from refdb.curate.read import Problems, read_folder
+from refdb.curate.record import Record
 from refdb.curate.seal import is_as_built
 from refdb.errors import BadSource, StoreUnusable
 from refdb.store.schema import APPLICATION_ID, SCHEMA_VERSION, TABLE, TABLES

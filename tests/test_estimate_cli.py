@@ -13,7 +13,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from refdb.cli import estimate_table
+from refdb.cli import composition_file
 from refdb.judge.fit.from_composition import KEY, figures_of, glass_of, suits_estimated
 from refdb.judge.verdict import CARE, NOT, SUITS, UNSURE
 from refdb.science.glass import estimate
@@ -482,9 +482,9 @@ def test_a_line_without_end_is_one_bad_line_and_memory_stays_small(refdb, writte
 
 def test_chunks_stay_small(written) -> None:
     path = written("SiO2,Na2O\n" + "60,40\n" * 5000)
-    sizes = [len(c.numbers) for c in estimate_table.Reader(Path(path), "wt").chunks()]
+    sizes = [len(c.numbers) for c in composition_file.CompositionFile(Path(path), "wt").chunks()]
     assert sum(sizes) == 5000
-    assert max(sizes) <= estimate_table._CHUNK
+    assert max(sizes) <= composition_file.CHUNK
 
 
 @settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])

@@ -60,3 +60,5 @@ def test_the_mean_over_a_span_comes_back(mean, low, high):
 def test_the_gap_is_positive_when_the_metal_shrinks_more():
     assert contraction_gap_ppm(lambda t: 18e-6 * (t - 20), 12e-6, 500.0) > 0
     assert contraction_gap_ppm(lambda t: 10e-6 * (t - 20), 12e-6, 500.0) < 0
+    # By hand, where a mean over 20-400 °C is what its name says: 6 ppm/K over 380 K.
+    assert contraction_gap_ppm(lambda t: 18e-6 * (t - 20), 12e-6, 400.0) == pytest.approx(6 * 380, rel=1e-12)

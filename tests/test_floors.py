@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import sys
+from graphlib import TopologicalSorter
 from pathlib import Path
 
 import pytest
@@ -90,6 +91,17 @@ def test_nobody_imports_upward(module):
     targets = {t for t in imported(tree) if t == "refdb" or t.startswith("refdb.")}
     wrong = {t: why for t in targets if (why := wrong_arrow(module, t))}
     assert not wrong, f"{module}: {wrong}"
+
+
+def test_no_two_files_of_the_pages_import_one_another():
+    """Not even by way of others, nor inside a function."""
+    rests_on = {
+        module: imported(ast.parse(path.read_text(encoding="utf-8"))) & modules().keys()
+        for module, path in modules().items()
+        if room_of(module) == "browse"
+    }
+    assert any(rests_on.values())
+    TopologicalSorter(rests_on).prepare()
 
 
 @pytest.mark.parametrize("module", [m for m in modules() if room_of(m) == "science"])

@@ -61,6 +61,7 @@ def hsueh(layers, rise_k):
     st.floats(0.0, 0.45),
     st.floats(0.0, 0.45),
 )
+@settings(deadline=None)
 def test_two_elastic_layers_bend_as_timoshenko_1925(t1, t2, e1, e2, a1, a2, nu1, nu2):
     """Timoshenko 1925, with E/(1-nu) in place of E: to 1e-6 of the curvature."""
     plate = cool([elastic("1", t1, e1 * 1e9, nu1, a1 * 1e-6), elastic("2", t2, e2 * 1e9, nu2, a2 * 1e-6, 470.0)])
@@ -76,6 +77,7 @@ def test_timoshenko_printed_strip_of_equal_halves():
 
 
 @given(st.lists(st.tuples(st.floats(0.05, 1), st.floats(20, 220), st.floats(3, 25)), min_size=2, max_size=6))
+@settings(deadline=None)
 def test_many_elastic_layers_are_stressed_as_hsueh_2002(rows):
     """Hsueh 2002: curvature and the stress at every face, to 1e-6 of the largest stress."""
     layers = [elastic(str(k), t, e * 1e9, 0.25, a * 1e-6, 470.0) for k, (t, e, a) in enumerate(rows)]
@@ -182,7 +184,7 @@ def stack(p):
 
 
 @given(plates)
-@settings(max_examples=60)
+@settings(max_examples=60, deadline=None)
 def test_force_and_moment_vanish(p):
     """Equilibrium of every random plate, from the stresses it reports."""
     plate = cool(stack(p))
@@ -196,7 +198,7 @@ def test_force_and_moment_vanish(p):
 
 
 @given(plates)
-@settings(max_examples=40)
+@settings(max_examples=40, deadline=None)
 def test_turning_the_plate_over_mirrors_the_answer(p):
     """Swapping top and bottom changes the sign of the curvature and swaps the faces."""
     one, other = cool(stack(p)), cool(stack(p)[::-1])
@@ -208,7 +210,7 @@ def test_turning_the_plate_over_mirrors_the_answer(p):
 
 
 @given(plates)
-@settings(max_examples=40)
+@settings(max_examples=40, deadline=None)
 def test_far_finer_steps_move_no_glass_by_more_than_half_a_per_cent(p):
     """Convergence with the temperature step, against the largest stress of the plate; metal's faces within 2 %."""
     coarse, fine = cool(stack(p)), cool(stack(p), step_k=2.5)
@@ -230,6 +232,7 @@ def test_a_layer_without_thickness_changes_nothing():
 
 
 @given(st.floats(0.1, 1), st.floats(0.3, 1), st.floats(5e-6, 25e-6))
+@settings(deadline=None)
 def test_no_mismatch_no_stress(front, thick, per_k):
     """Zero mismatch gives zero stress and no bow."""
     plate = cool([metal(thick, per_k=per_k), glass(front, per_k)])
@@ -345,7 +348,7 @@ def test_the_restraint_of_a_dome_is_its_membrane_energy(nu, radius):
 
 def test_metal_softens_in_a_straight_line_to_what_is_given_at_500():
     """By its name: the flow stress at 500 °C over that at 25 °C, halfway between them at 262.5 °C, never below zero."""
-    for ratio in (0.06, 0.4, 0.7, 1.0):
+    for ratio in (0.05, 0.4, 0.7, 1.0):
         flow = HardeningYield(42e6, 2e9, ratio)
         assert flow(500.0, 0.003) == pytest.approx(ratio * flow(25.0, 0.003), rel=1e-12)
         assert flow(262.5, 0.0) == pytest.approx((flow(25.0, 0.0) + flow(500.0, 0.0)) / 2, rel=1e-12)

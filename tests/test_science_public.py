@@ -16,7 +16,7 @@ from refdb.science.inference import expansion_from_bow
 SODA_LIME = {"SiO2": 72.0, "Na2O": 14.0, "CaO": 10.0, "MgO": 4.0}
 
 
-@pytest.mark.parametrize("package", ["glass", "inference", "firing"])
+@pytest.mark.parametrize("package", ["glass", "inference", "firing", "plate"])
 def test_a_package_alone_imports_no_numpy(package):
     program = f"import sys, refdb.science.{package}; print('numpy' in sys.modules)"
     assert subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True).stdout == (
@@ -24,7 +24,9 @@ def test_a_package_alone_imports_no_numpy(package):
     )
 
 
-@pytest.mark.parametrize("package", ["refdb.science", "refdb.science.glass", "refdb.science.inference"])
+@pytest.mark.parametrize(
+    "package", ["refdb.science", "refdb.science.glass", "refdb.science.inference", "refdb.science.plate"]
+)
 def test_what_a_package_exports_is_there_and_listed(package):
     module = import_module(package)
     assert module.__all__

@@ -10,7 +10,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from refdb.errors import BadInput
-from refdb.science.firing.sintering import USUAL_GRAINS, film_constraint, grains_between, reduced_time, sintering_dose_m
+from refdb.science.firing.sintering import (
+    USUAL_GRAINS,
+    film_constraint,
+    grains_between,
+    reduced_time,
+    sintering_capillary_time_m,
+)
 
 
 def test_usual_grains():
@@ -58,7 +64,7 @@ def test_denser_takes_longer(density, more):
 
 
 def test_finer_grains_close_sooner():
-    assert sintering_dose_m(0.95, grains_between(74e-6, 44e-6)) < sintering_dose_m(0.95)
+    assert sintering_capillary_time_m(0.95, grains_between(74e-6, 44e-6)) < sintering_capillary_time_m(0.95)
 
 
 def test_bad_input():

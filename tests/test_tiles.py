@@ -18,7 +18,6 @@ from refdb.science.inference.tiles import (
     Firing,
     expansion_from_tiles,
     fit_log_likelihood,
-    flat_prior,
     heat_log_likelihood,
     kiln_offset,
     normal_prior,
@@ -164,7 +163,7 @@ def test_words_that_do_not_bear_on_it_change_nothing():
     silent = expansion_from_tiles(PER_K, prior, [tile(w) for w in ("cloudy", "burnt", "crawled", "bubbled")])
     assert silent.told == 0
     assert silent.posterior == pytest.approx(silent.prior)
-    assert kiln_offset(OFFSETS, flat_prior(OFFSETS), [Firing("chipped", 800, 780, 815)]).told == 0
+    assert kiln_offset(OFFSETS, np.ones(len(OFFSETS)), [Firing("chipped", 800, 780, 815)]).told == 0
 
 
 @given(st.integers(0, 5), st.integers(0, 5), st.floats(760, 830))
@@ -254,7 +253,7 @@ def test_chances_at_their_middles_are_as_said():
         lambda: normal_prior([1.0, 2.0], math.nan, 1.0),
         lambda: heat_log_likelihood(Firing("sound", 800, 815, 780), OFFSETS),
         lambda: fit_log_likelihood(tile("sound"), Chances(slip=0.0)),
-        lambda: expansion_from_tiles(PER_K, flat_prior(PER_K), [FiredTile("sound", PER_K[:3], PER_K[:3])]),
+        lambda: expansion_from_tiles(PER_K, np.ones(len(PER_K)), [FiredTile("sound", PER_K[:3], PER_K[:3])]),
     ],
 )
 def test_what_cannot_be_is_said_in_one_line(wrong):

@@ -379,6 +379,7 @@ def test_a_copy_is_whole_and_overwrites_nothing(path, tmp_path):
 
 READ_ONLY = """
 import os, sys
+import urllib.parse  # Python 3.13 imports it late, when the folder of Python may be closed to the other user.
 from pathlib import Path
 from refdb.errors import RefdbError
 from refdb.store.workshop.file import Workshop

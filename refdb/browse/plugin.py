@@ -1,6 +1,7 @@
-"""Our hooks into Datasette: pages, errors, templates. They touch only a Datasette that `server.build` made.
+"""Our hooks into Datasette: pages, errors, templates.
 
-Datasette's plugin manager is one for the whole process, so each hook first looks whether it is asked by one of ours.
+Datasette has one plugin manager for the whole process, which asks these hooks for every Datasette in it. Each hook does
+nothing unless the Datasette was made by `server.application.build`, which is known by its attribute `refdb_site`.
 """
 
 from __future__ import annotations
@@ -8,11 +9,9 @@ from __future__ import annotations
 import asyncio
 import logging
 from collections.abc import Awaitable, Callable
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import Any
 from urllib.parse import unquote
-from weakref import WeakKeyDictionary, WeakSet
 
 from datasette import Forbidden, NotFound, Response, hookimpl
 from datasette.utils.asgi import Base400
@@ -23,6 +22,7 @@ from refdb.browse.pages import grid as grid_page
 from refdb.browse.pages import lists as lists_page
 from refdb.browse.pages import material as material_page
 from refdb.browse.pages import piece as piece_page
+from refdb.browse.pages import piece_views
 from refdb.browse.pages import reading as plain_pages
 from refdb.browse.pages import suits as suits_page
 from refdb.browse.pages.printed import on_a_page
@@ -35,16 +35,14 @@ from refdb.errors import NotFound as NoRecord
 from refdb.pictures.marks import icon
 
 log = logging.getLogger("refdb.browse")
-#: The sites of the Datasettes that are ours, and whether each is read from this computer alone.
-sites: WeakKeyDictionary[Any, Site] = WeakKeyDictionary()
-loopback: WeakKeyDictionary[Any, bool] = WeakKeyDictionary()
-#: Those whose readers may write SQL.
-with_sql: WeakSet[Any] = WeakSet()
 _HTML = "text/html; charset=utf-8"
-#: One calculation at a time, beside the loop that serves pages.
-_worker = ThreadPoolExecutor(1, thread_name_prefix="refdb-verdict")
 #: How often a page is begun again because the workshop proved unreadable.
 _MOST_TRIES = 3
+
+
+def site_of(datasette: Any) -> Site | None:
+    """The site that a Datasette shows; None for one that is not ours."""
+    return getattr(datasette, "refdb_site", None)
 
 
 @dataclass(frozen=True)
@@ -62,8 +60,8 @@ ROUTES = (
     Route("/find", lists_page.find, ("q",)),
     Route("/suits", suits_page.build, suits_page.PARAMETERS, suits_page.is_slow),
     Route("/clears", clears_page.build, clears_page.PARAMETERS, clears_page.is_slow),
-    Route("/piece", piece_page.build, piece_page.PARAMETERS, piece_page.is_slow),
-    Route("/piece/sheet", piece_page.printed, piece_page.PARAMETERS, piece_page.is_slow),
+    Route("/piece", piece_views.build, piece_page.PARAMETERS, piece_page.is_slow),
+    Route("/piece/sheet", piece_views.printed, piece_page.PARAMETERS, piece_page.is_slow),
     Route("/materials", lists_page.materials, lists_page.PARAMETERS),
     Route("/grid", grid_page.build, grid_page.PARAMETERS, grid_page.is_slow),
     Route("/faults", plain_pages.faults, ("words",)),
@@ -84,7 +82,7 @@ async def _built(site: Site, build: Callable[[], Page], slow: Callable[[], bool]
     """A page built now, beside the loop where it calculates; a workshop that cannot be read is left out of it."""
     for _ in range(_MOST_TRIES):
         try:
-            return await asyncio.get_running_loop().run_in_executor(_worker, build) if slow() else build()
+            return await asyncio.get_running_loop().run_in_executor(site.worker, build) if slow() else build()
         except StoreUnusable as fault:
             if not site.sets_aside(fault):
                 raise
@@ -142,7 +140,7 @@ def _piece_view(site: Site, route: Route) -> Callable[[Any, Any], Awaitable[None
             # So that the answer has an address of its own, to keep and to pass on.
             await Response("", status=303, headers={"location": address}).asgi_send(send)
             return
-        build = piece_page.printed_text if sheet else piece_page.build_text
+        build = piece_views.printed_text if sheet else piece_views.build_text
         page = await _built(site, lambda: build(site, piece.text, piece.where), lambda: True)
         await _tell(send, site.written(page), keep="no-store", status=page.status)
 
@@ -166,7 +164,7 @@ def _material_view(site: Site) -> Callable[[Any, Any], Awaitable[None]]:
 @hookimpl
 def register_routes(datasette: Any) -> list[tuple[str, Callable[..., Any]]]:
     """Our pages, before those of Datasette."""
-    site = sites.get(datasette)
+    site = site_of(datasette)
     if site is None:
         return []
 
@@ -201,17 +199,17 @@ def register_routes(datasette: Any) -> list[tuple[str, Callable[..., Any]]]:
 @hookimpl
 def prepare_connection(conn: Any, database: str, datasette: Any) -> None:
     """The judge's functions, for those who enabled SQL."""
-    if datasette in with_sql:
+    site = site_of(datasette)
+    if site is not None and site.sql:
         from refdb.browse.tables.sql_functions import register
 
-        site = sites[datasette]
         register(conn, lambda: site.ref)
 
 
 @hookimpl
 def prepare_jinja2_environment(env: Any, datasette: Any) -> None:
     """What our templates use, for Datasette's table pages too."""
-    site = sites.get(datasette)
+    site = site_of(datasette)
     if site is not None:
         site.furnish(env)
         env.globals["head_of"] = head_of(site)
@@ -220,16 +218,16 @@ def prepare_jinja2_environment(env: Any, datasette: Any) -> None:
 @hookimpl
 def asgi_wrapper(datasette: Any) -> Callable[[Any], Any]:
     """The guard in front of everything."""
-    site = sites.get(datasette)
+    site = site_of(datasette)
     if site is None:
         return lambda app: app
-    return lambda app: Guard(app, lambda status, fault: refused(site, status, fault), loopback[datasette], site.look)
+    return lambda app: Guard(app, lambda status, fault: refused(site, status, fault), site.local, site.look)
 
 
 @hookimpl
 def skip_csrf(datasette: Any, scope: Any) -> bool:
     """The one form that is sent changes nothing; who may send it is the guard's to say."""
-    return datasette in sites and scope["path"] == TAKES_A_FORM.decode()
+    return site_of(datasette) is not None and scope["path"] == TAKES_A_FORM.decode()
 
 
 def refused(site: Site, status: int, fault: RefdbError) -> bytes:
@@ -289,7 +287,7 @@ def told(exception: Exception) -> tuple[int, RefdbError]:
 def handle_exception(datasette: Any, request: Any, exception: Exception) -> Any:
     """Errors in our look; Datasette's own handler, which prints tracebacks, is not asked."""
     outcome = yield
-    site = sites.get(datasette)
+    site = site_of(datasette)
     if site is None:
         return
     status, fault = told(exception)
@@ -305,7 +303,7 @@ def handle_exception(datasette: Any, request: Any, exception: Exception) -> Any:
 def forbidden(datasette: Any, request: Any, message: str) -> Any:
     """What is closed, in our look."""
     outcome = yield
-    site = sites.get(datasette)
+    site = site_of(datasette)
     if site is not None:
         status, fault = told(Forbidden(message))
         outcome.force_result([Response(refused(site, status, fault), status=status, content_type=_HTML)])

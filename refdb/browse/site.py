@@ -5,6 +5,7 @@ from __future__ import annotations
 import threading
 from collections import OrderedDict
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import suppress
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -81,17 +82,23 @@ class Site:
         The store.
     workshop : Path, optional
         The person's own, which need not exist; None for none at all.
+    local : bool
+        Whether it will be reached from this computer alone.
+    sql : bool
+        Whether readers may write SQL.
     """
 
-    def __init__(self, path: Path, workshop: Path | None = None) -> None:
-        self.path = path
+    def __init__(self, path: Path, workshop: Path | None = None, *, local: bool = True, sql: bool = False) -> None:
+        self.path, self.local, self.sql = path, local, sql
         self.watch = None if workshop is None else Watch(workshop)
         self.state = ABSENT
         #: Told whenever the workshop has changed.
         self.changed: Callable[[State], None] = lambda state: None
-        self._answers: Answers = OrderedDict()
+        #: One calculation at a time, beside the loop that serves pages.
+        self.worker = ThreadPoolExecutor(1, thread_name_prefix="refdb-verdict")
+        self._answers = Answers()
         self._outcomes: dict[tuple[str, str], str] = {}
-        self._local = threading.local()
+        self._of_thread = threading.local()
         self._opened: list[Kept] = []
         self._built: OrderedDict[tuple[str, str], bytes] = OrderedDict()
         self._bytes = 0
@@ -101,9 +108,9 @@ class Site:
     @property
     def ref(self) -> Kept:
         """The stores as this thread has them open."""
-        found: Kept | None = getattr(self._local, "ref", None)
+        found: Kept | None = getattr(self._of_thread, "ref", None)
         if found is None:
-            found = self._local.ref = Kept(self.path, self.watch.path if self.watch else None, self._answers)
+            found = self._of_thread.ref = Kept(self.path, self.watch.path if self.watch else None, self._answers)
             self._opened.append(found)
         found.renew(self.state)
         return found
@@ -156,10 +163,10 @@ class Site:
 
     def close(self) -> None:
         """Close what this thread has open."""
-        found: Kept | None = getattr(self._local, "ref", None)
+        found: Kept | None = getattr(self._of_thread, "ref", None)
         if found is not None:
             found.close()
-            del self._local.ref
+            del self._of_thread.ref
 
     @cached_property
     def styles(self) -> bytes:

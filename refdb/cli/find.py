@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -10,27 +9,11 @@ import typer
 from refdb.cli.common import CsvOption, JsonOption, one_form, opened, shortened, typed
 from refdb.cli.output import Page, emit_csv, emit_json
 from refdb.errors import NotFound
+from refdb.store.hits import KIND_WORDS, plain_line
 
 if TYPE_CHECKING:
     from refdb.store.reference import Reference
 
-KIND_WORDS = {
-    "metal": "base metal",
-    "glass": "glass",
-    "leaf": "leaf",
-    "practice_rules": "practice",
-    "hazards": "caution",
-    "sources": "source",
-    "fit_rules": "rule of fit",
-    "colour_reactions": "colour reaction",
-    "faults": "fault",
-    "observed_firings": "firing seen",
-    "contacts": "metals touching",
-    "solders": "solder",
-    "firing_phases": "clay schedule",
-    "exposure_limits": "exposure limit",
-    "reference_glasses": "published glass",
-}
 PLACES = KIND_WORDS | {"property_values": "figures", "expansion_points": "expansion points"}
 
 
@@ -49,8 +32,7 @@ def find(
     words = typed(" ".join(text))
     with opened() as ref:
         rows = [
-            row
-            | {"kind": KIND_WORDS.get(row["kind"], row["kind"]), "line": _plain("; ".join(row["line"].splitlines()))}
+            row | {"kind": KIND_WORDS.get(row["kind"], row["kind"]), "line": plain_line(row["line"])}
             for row in ref.find(words)
         ]
         if not rows:
@@ -73,19 +55,6 @@ def find(
         page.line()
         page.paragraph("All of one record: refdb show KEY")
         page.show()
-
-
-def _plain(line: str) -> str:
-    """A line of the store without the marks by which a rule picks its materials, such as "key:a|b"."""
-
-    def words(mark: re.Match[str]) -> str:
-        kept = (
-            mark[2].replace("_", " ") + " " if mark[2] in ("made_for", "lead", "cadmium", "holds", "undercoat") else ""
-        )
-        return ("not " if mark[1] else "") + kept
-
-    line = re.sub(r"(!?)\b(key|family|optical|role|made_for|lead|cadmium|holds|undercoat):(?=\S)", words, line)
-    return ", ".join(line.split("|"))
 
 
 def sources(
@@ -127,24 +96,15 @@ def sources(
     page.show()
 
 
-def _limits_of(key: str) -> list[dict[str, str]]:
-    """The limits of a verdict that rest on a source."""
-    from refdb.judge.limits import DOME_SOURCE, RELEASE_SOURCE
-    from refdb.judge.rules import RULES
-
-    rows = [(r.key, f"{r.title}: {r.limit_words}") for r in RULES.values() if r.limit and r.source == key]
-    if key == RELEASE_SOURCE:
-        rows.append(("edge-release", "what an edge of glass on copper resists, the scale of the release rate"))
-    if key == DOME_SOURCE:
-        rows.append(("dome", "how much of a dome's restraint acts"))
-    return [{"place": "limits of a verdict", "key": name, "what": what} for name, what in rows]
-
-
 def show_source(ref: Reference, key: str, as_json: bool, as_csv: bool = False) -> None:
     """Print one source and what rests on it."""
     source = ref.source(key.strip().lower())
     rows = [row | {"place": PLACES.get(row["place"], row["place"])} for row in ref.resting_on(source.key)]
-    rows += _limits_of(source.key)
+    from refdb.judge.lookups import limits_resting_on
+
+    rows += [
+        {"place": "limits of a verdict", "key": name, "what": what} for name, what in limits_resting_on(source.key)
+    ]
     if as_json:
         emit_json(
             {

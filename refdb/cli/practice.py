@@ -12,7 +12,6 @@ from refdb.errors import BadInput, NotFound
 
 if TYPE_CHECKING:
     from refdb.records import Hazard
-    from refdb.store.reference import Reference
 
 _CLOSING = "Local rules, the maker's sheet and licensed practice govern."
 
@@ -87,11 +86,13 @@ def _topics(page: Page, rules: list[dict[str, Any]]) -> None:
 
 
 def _rules(page: Page, rules: list[dict[str, Any]], units: str) -> None:
+    from refdb.records.practice import amount_of
+
     for topic in dict.fromkeys(sorted(r["topic"] for r in rules)):
         page.heading(topic)
         for rule in (r for r in rules if r["topic"] == topic):
             page.paragraph(f"{_ended(rule['statement'])} {_ended(rule['reason'] or '')}", 2, 4)
-            amount = _amount(rule, units)
+            amount = amount_of(rule, units)
             about = [
                 x
                 for x in (
@@ -107,25 +108,6 @@ def _rules(page: Page, rules: list[dict[str, Any]], units: str) -> None:
 
 def _ended(text: str) -> str:
     return text if not text or text.endswith((".", "!", "?")) else f"{text}."
-
-
-def _amount(rule: dict[str, Any], units: str) -> str:
-    from refdb.records.printed import unit_words
-
-    unit = unit_words(rule["unit"] or "")
-    scale, zero, unit = ({"°C": (1.8, 32.0, "°F"), "K": (1.8, 0.0, "°F")} if units == "studio" else {}).get(
-        unit, (1.0, 0.0, unit)
-    )
-    known = [x for x in (rule["low"], rule["high"]) if x is not None]
-    ends = [f"{x:g}" if scale == 1.0 else f"{x * scale + zero:.0f}" for x in known]
-    if not ends:
-        return ""
-    if len(ends) == 1:
-        ends = [("at most " if rule["low"] is None else "at least ") + ends[0]]
-    elif ends[0] == ends[1]:
-        ends = ends[:1]
-    quantity = rule["quantity"] or ""
-    return f"{'' if quantity == unit else quantity} {' to '.join(ends)} {unit}".strip()
 
 
 def _schedules(page: Page, phases: list[dict[str, Any]], units: str) -> None:
@@ -193,10 +175,13 @@ def cautions(
 
     with opened() as ref:
         label = ""
-        hazards = ref.hazards()
+        hazards = [] if key is not None else ref.hazards()
         limits = [] if key is not None else ref.rows("SELECT * FROM exposure_limits ORDER BY agent, key")
         if key is not None:
-            label, hazards = _concerning(ref, typed(key), hazards)
+            from refdb.judge.lookups import hazards_about
+
+            record, hazards = hazards_about(ref, typed(key))
+            label = f"for {record.label}" if record else f"on {shortened(typed(key).strip(), 40)}"
         if as_json:
             used = {h.source for h in hazards} | {r["source"] for r in limits}
             emit_json(
@@ -237,20 +222,3 @@ def _caution(page: Page, hazard: Hazard) -> None:
     page.paragraph(
         f"{hazard.hazard[:1].upper()}{_ended(hazard.hazard[1:])} {_ended(hazard.caution)} [{hazard.source}]", 2, 4
     )
-
-
-def _concerning(ref: Reference, key: str, hazards: list[Hazard]) -> tuple[str, list[Hazard]]:
-    """What the cautions are for, and the hazards: those of a material, its own content first, or those named so."""
-    import re
-
-    from refdb.judge.cautions import hazards_of_material
-
-    try:
-        record = ref.material(key)
-    except NotFound:
-        word = re.compile(rf"\b{re.escape(key.strip())}\b", re.IGNORECASE)
-        named = [h for h in hazards if key.strip() and word.search(f"{h.step}; {h.hazard}")]
-        if not named:
-            raise
-        return f"on {shortened(key.strip(), 40)}", named
-    return f"for {record.label}", hazards_of_material(hazards, record)

@@ -220,7 +220,7 @@ def _shown_otherwise(ref: Reference, key: str, as_json: bool) -> bool:
 
 
 def _plain_rows(ref: Reference, table: str, rows: list[dict[str, Any]], as_json: bool) -> None:
-    from refdb.cli.find import KIND_WORDS
+    from refdb.store.hits import KIND_WORDS
     from refdb.store.schema import TABLE
 
     if as_json:

@@ -26,7 +26,7 @@ from refdb.store.schema import APPLICATION_ID, SCHEMA_VERSION, TABLES
 if TYPE_CHECKING:
     from sqlite_utils import Database
 
-    from refdb.curate.cross import Records
+    from refdb.curate.record import Records
 
 PAGE_SIZE = 4096
 _STALE_S = 3600.0

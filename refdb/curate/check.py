@@ -10,8 +10,9 @@ from functools import lru_cache
 
 from refdb.curate.cells import CellError, Value, check_date, check_doi, check_key, nearest, value_of
 from refdb.curate.convert import conversion
-from refdb.curate.cross import Record, Records, check_records
+from refdb.curate.cross import check_records
 from refdb.curate.read import Problems, Row
+from refdb.curate.record import Record, Records
 from refdb.errors import BadSource
 from refdb.store.schema import FILES, TABLE, TABLES, Column, File, Table
 

@@ -7,11 +7,11 @@ import math
 import sqlite3
 from collections import defaultdict
 from collections.abc import Iterable
-from dataclasses import dataclass
 from typing import Any
 
 from refdb.curate.cells import Value, nearest
 from refdb.curate.read import Problems
+from refdb.curate.record import Record, Records
 from refdb.curate.rules import check_selections
 from refdb.science.glass.components import COMPONENTS
 from refdb.science.glass.composition import TOTAL_HIGH, TOTAL_LOW
@@ -21,18 +21,6 @@ from refdb.store.schema import HELD, TABLES, Table
 _FIRM = ("measured", "standard", "published")
 _NOT_FIRM = ("common practice", "from memory", "computed")
 _NUMBERS = ("value", "low", "high")
-
-
-@dataclass(frozen=True, slots=True)
-class Record:
-    """One row of a table of the store, and the place in the sources it came from."""
-
-    file: str
-    line: int
-    values: dict[str, Value]
-
-
-Records = dict[str, list[Record]]
 
 
 def check_records(records: Records, problems: Problems) -> None:

@@ -45,7 +45,7 @@ class Placed(Protocol):
     def line(self) -> int: ...
 
 
-class Place(NamedTuple):
+class SourceLine(NamedTuple):
     """A line of a file; line 0 is the file as a whole."""
 
     file: str
@@ -118,7 +118,7 @@ def read_folder(folder: Path, problems: Problems) -> dict[str, list[Row]]:
     known = {file.name for file in FILES}
     for name in present:
         if name.lower().endswith(".csv") and name not in known:
-            problems.add(Place(name), "", "this file is in no table of the schema", "rename it or move it out")
+            problems.add(SourceLine(name), "", "this file is in no table of the schema", "rename it or move it out")
     return {file.name: _rows(folder, file, problems) for file in FILES}
 
 
@@ -129,10 +129,12 @@ def _rows(folder: Path, file: File, problems: Problems) -> list[Row]:
     try:
         content = path.read_bytes()
     except FileNotFoundError:
-        problems.add(Place(file.name), "", "the file is missing", f"add it, with the header {_header(file)}")
+        problems.add(SourceLine(file.name), "", "the file is missing", f"add it, with the header {_header(file)}")
         return []
     except OSError as error:
-        problems.add(Place(file.name), "", f"cannot read the file ({_reason(error)})", "check that it is a plain file")
+        problems.add(
+            SourceLine(file.name), "", f"cannot read the file ({_reason(error)})", "check that it is a plain file"
+        )
         return []
     text = decoded(content, file.name, problems)
     return [] if text is None else parsed(text, file, problems)
@@ -141,18 +143,20 @@ def _rows(folder: Path, file: File, problems: Problems) -> list[Row]:
 def decoded(content: bytes, name: str, problems: Problems) -> str | None:
     """Return a file's text, its lines ended by LF, or None (and a problem) when it is not plain UTF-8."""
     if content.startswith((b"\xef\xbb\xbf", b"\xff\xfe", b"\xfe\xff")):
-        problems.add(Place(name, 1), "", "the file begins with a byte order mark", "save it as UTF-8 without one")
+        problems.add(SourceLine(name, 1), "", "the file begins with a byte order mark", "save it as UTF-8 without one")
         return None
     try:
         text = content.decode("utf-8")
     except UnicodeDecodeError as error:
         line = content.count(b"\n", 0, error.start) + 1
-        problems.add(Place(name, line), "", f"byte 0x{content[error.start]:02x} is not UTF-8", "save the file as UTF-8")
+        problems.add(
+            SourceLine(name, line), "", f"byte 0x{content[error.start]:02x} is not UTF-8", "save the file as UTF-8"
+        )
         return None
     text = text.replace("\r\n", "\n")
     if "\r" in text:
         line = text.count("\n", 0, text.index("\r")) + 1
-        problems.add(Place(name, line), "", "a lone carriage return", "end lines with LF or CR LF")
+        problems.add(SourceLine(name, line), "", "a lone carriage return", "end lines with LF or CR LF")
         return None
     return text
 
@@ -169,10 +173,10 @@ def parsed(text: str, file: File, problems: Problems) -> list[Row]:
                 if not _header_is_right(cells, names, file, problems):
                     return []
             elif not cells:
-                problems.add(Place(file.name, begins), "", "a blank line", "take it out")
+                problems.add(SourceLine(file.name, begins), "", "a blank line", "take it out")
             elif len(cells) != len(names):
                 problems.add(
-                    Place(file.name, begins),
+                    SourceLine(file.name, begins),
                     "",
                     f"{len(cells)} cells instead of {len(names)}",
                     "put a cell with a comma in it between double quotes",
@@ -181,10 +185,12 @@ def parsed(text: str, file: File, problems: Problems) -> list[Row]:
                 rows.append(Row(file.name, begins, dict(zip(names, cells, strict=True))))
             begins = reader.line_num + 1
     except csv.Error as error:
-        problems.add(Place(file.name, begins), "", f"not sound CSV ({error})", "check the double quotes of this row")
+        problems.add(
+            SourceLine(file.name, begins), "", f"not sound CSV ({error})", "check the double quotes of this row"
+        )
         return []
     if begins == 1:
-        problems.add(Place(file.name, 1), "", "the file is empty", f"begin it with the header {_header(file)}")
+        problems.add(SourceLine(file.name, 1), "", "the file is empty", f"begin it with the header {_header(file)}")
     return rows
 
 
@@ -192,18 +198,20 @@ def _header_is_right(cells: list[str], names: list[str], file: File, problems: P
     before = len(problems)
     for name, times in Counter(cells).items():
         if times > 1:
-            problems.add(Place(file.name, 1), name, f"the header has it {times} times", "keep one")
+            problems.add(SourceLine(file.name, 1), name, f"the header has it {times} times", "keep one")
     for name in _absent(names, cells):
-        problems.add(Place(file.name, 1), name, "the header lacks this column", f"the header is {_header(file)}")
+        problems.add(SourceLine(file.name, 1), name, "the header lacks this column", f"the header is {_header(file)}")
     for name in _absent(cells, names):
         problems.add(
-            Place(file.name, 1),
+            SourceLine(file.name, 1),
             name.strip() or "(blank)",
             "the header has a column that the schema lacks",
             f"the header is {_header(file)}",
         )
     if len(problems) == before and cells != names:
-        problems.add(Place(file.name, 1), "", "the columns stand in another order", f"the header is {_header(file)}")
+        problems.add(
+            SourceLine(file.name, 1), "", "the columns stand in another order", f"the header is {_header(file)}"
+        )
     return len(problems) == before
 
 

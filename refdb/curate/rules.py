@@ -3,20 +3,17 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from typing import TYPE_CHECKING
 
 from refdb.curate.cells import nearest
+from refdb.curate.read import Problems
+from refdb.curate.record import Record, Records
 from refdb.errors import BadInput
 from refdb.judge.cautions import WORDS, parts_of
 from refdb.judge.rules import NOT_IN_FILE, RULES, keys_known
 from refdb.judge.selectors import GLASS_FIELDS, METAL_FIELDS, tokens_of
 from refdb.store.schema import HELD, TABLE
 
-if TYPE_CHECKING:
-    from refdb.curate.cross import Record, Records
-    from refdb.curate.read import Problems
-
-    Tokens = tuple[tuple[bool, str, frozenset[str]], ...]
+Tokens = tuple[tuple[bool, str, frozenset[str]], ...]
 
 #: Grounds whose words are chemical symbols, and the word of `handled` for anything or for leaf.
 _OF_SYMBOLS = ("leaf", "wire")

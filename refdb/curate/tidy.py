@@ -11,7 +11,7 @@ from pathlib import Path
 
 from refdb.curate.check import file_key, sort_key
 from refdb.curate.datapackage import NAME, datapackage
-from refdb.curate.read import Place, Problems, decoded, parsed
+from refdb.curate.read import Problems, SourceLine, decoded, parsed
 from refdb.errors import BadSource
 from refdb.store.schema import FILES, File
 
@@ -36,7 +36,7 @@ def tidied(content: bytes, file: File) -> bytes:
         try:
             cells.append((sort_key(bare, columns), list(bare.values())))
         except ValueError:
-            problems.add(Place(file.name, row.line), columns[-1].name, "a number is due here", "correct the cell")
+            problems.add(SourceLine(file.name, row.line), columns[-1].name, "a number is due here", "correct the cell")
     problems.raise_if_any()
     cells.sort(key=lambda one: one[0])
     return _as_csv([[column.name for column in file.columns], *(row for _, row in cells)])

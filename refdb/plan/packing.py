@@ -32,7 +32,7 @@ class Container:
 
 
 @dataclass(frozen=True)
-class Place:
+class Placement:
     """Where a piece lies in its layer: its near left corner and its size as laid [m]."""
 
     x_m: float
@@ -51,7 +51,7 @@ class Packed:
     container: Container
     spacing_m: float
     carbon_m: float
-    places: tuple[Place, ...]
+    places: tuple[Placement, ...]
     layers: int
     quantity: int
     sources: tuple[str, ...]
@@ -188,7 +188,7 @@ def packed(
     best = layout(across, along, wide, high)
     off = spacing_m
     places = tuple(
-        Place(x * _GRAIN_M + off, y * _GRAIN_M + off, w * _GRAIN_M - off, h * _GRAIN_M - off)
+        Placement(x * _GRAIN_M + off, y * _GRAIN_M + off, w * _GRAIN_M - off, h * _GRAIN_M - off)
         for x, y, w, h in sorted(best, key=lambda r: (r[1], r[0]))
     )
     return Packed(

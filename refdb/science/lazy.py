@@ -27,8 +27,11 @@ def exported(package: str, homes: Mapping[str, str]) -> tuple[Callable[[str], An
     def get(name: str) -> Any:
         if name not in homes:
             raise AttributeError(f"module {package!r} has no attribute {name!r}")
-        found = import_module(f"{package}.{homes[name] or name}")
-        return getattr(found, name) if homes[name] else found
+        found: Any = import_module(f"{package}.{homes[name] or name}")
+        if homes[name]:
+            found = getattr(found, name)
+        setattr(sys.modules[package], name, found)
+        return found
 
     def names() -> list[str]:
         return sorted({*vars(sys.modules[package]), *homes})

@@ -104,8 +104,10 @@ def bands_of(samples: Array) -> Array:
     last = ordered.shape[-1] - 1
     places = last * np.array((0.5, 0.05, 0.95))
     below = places.astype(int)
-    above = np.minimum(below + 1, last)
-    return np.asarray(ordered[..., below] + (ordered[..., above] - ordered[..., below]) * (places - below))
+    low, high = ordered[..., below], ordered[..., np.minimum(below + 1, last)]
+    # Infinite entries lie at the ends: between two of them nothing is to be interpolated.
+    with np.errstate(invalid="ignore"):
+        return np.asarray(np.where(low == high, low, low + (high - low) * (places - below)))
 
 
 def band_of(sample: Array) -> tuple[float, float, float]:

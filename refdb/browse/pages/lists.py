@@ -11,38 +11,31 @@ from refdb.browse.server.query import address, chosen
 from refdb.browse.site import YOURS, Page, Site, by_family, family_of, is_yours, link_to
 from refdb.errors import BadInput
 from refdb.records import Material, Property
+from refdb.store.hits import KIND_WORDS, plain_line
 
 PARAMETERS = ("kind", "family", "sort", "down")
 _HEADINGS = {"metal": "Metals and metal clays", "glass": "Glasses", "leaf": "Leaf and foil"}
 _HARDNESS = ("soft", "medium", "hard", "very hard", "unknown")
 
-#: What each kind of search hit is called, and where it leads.
-HITS: dict[str, tuple[str, Callable[[str], str]]] = {
-    "metal": ("base metal", link_to),
-    "glass": ("glass", link_to),
-    "leaf": ("leaf", link_to),
-    "practice_rules": ("practice", lambda key: f"/practice#{key}"),
-    "hazards": ("caution", lambda key: f"/cautions#{key}"),
-    "exposure_limits": ("exposure limit", lambda key: f"/cautions#{key}"),
-    "faults": ("fault", lambda key: f"/faults#{key}"),
-    "colour_reactions": ("colour reaction", lambda key: f"/reference/colour_reactions/{key}"),
-    "observed_firings": ("firing seen", lambda key: f"/reference/observed_firings/{key}"),
-    "reference_glasses": ("published glass", lambda key: f"/reference/reference_glasses/{key}"),
-    "sources": ("source", lambda key: f"/sources?key={key}"),
-    "firing_phases": ("clay schedule", lambda key: f"/practice#{key}"),
-    "solders": ("solder", lambda key: f"/practice#{key}"),
-    "fit_rules": ("rule of fit", lambda key: f"/about#{key}"),
-    "contacts": (
-        "metals touching",
-        lambda key: address(
-            "/reference/contacts", **dict(zip(("metal_a__exact", "metal_b__exact"), key.split(" ", 1), strict=False))
-        ),
+#: Where each kind of search hit leads.
+HITS: dict[str, Callable[[str], str]] = {
+    **dict.fromkeys(("metal", "glass", "leaf"), link_to),
+    **dict.fromkeys(("practice_rules", "firing_phases", "solders"), lambda key: f"/practice#{key}"),
+    **dict.fromkeys(("hazards", "exposure_limits"), lambda key: f"/cautions#{key}"),
+    "faults": lambda key: f"/faults#{key}",
+    "fit_rules": lambda key: f"/about#{key}",
+    "sources": lambda key: f"/sources?key={key}",
+    "colour_reactions": lambda key: f"/reference/colour_reactions/{key}",
+    "observed_firings": lambda key: f"/reference/observed_firings/{key}",
+    "reference_glasses": lambda key: f"/reference/reference_glasses/{key}",
+    "contacts": lambda key: address(
+        "/reference/contacts", **dict(zip(("metal_a__exact", "metal_b__exact"), key.split(" ", 1), strict=False))
     ),
 }
 
 
 @dataclass(frozen=True)
-class Column:
+class SortableColumn:
     """A column of a list: its name in addresses, its head, how it sorts, and whether numbers stand in it."""
 
     name: str
@@ -52,7 +45,7 @@ class Column:
     number: bool = False
 
 
-def _columns(kind: str, properties: dict[str, Property]) -> list[Column]:
+def _columns(kind: str, properties: dict[str, Property]) -> list[SortableColumn]:
     def band(key: str) -> Callable[[Material], str]:
         def told(record: Material) -> str:
             row, prop = record.value(key), properties.get(key)
@@ -85,29 +78,29 @@ def _columns(kind: str, properties: dict[str, Property]) -> list[Column]:
             f"{property_text(high.value, properties['fuse_high'])}"
         )
 
-    name = Column("name", "name", lambda r: r.label, lambda r: r.label.lower())
+    name = SortableColumn("name", "name", lambda r: r.label, lambda r: r.label.lower())
     if kind == "metal":
         return [
             name,
-            Column("form", "form", words("form"), words("form")),
-            Column("expansion", "expansion, ppm/K", band("expansion"), value("expansion"), True),
-            Column("melts", "begins to melt, °C", band("solidus"), value("solidus"), True),
-            Column("least", "least for enamel, mm", band("least_thickness"), value("least_thickness"), True),
+            SortableColumn("form", "form", words("form"), words("form")),
+            SortableColumn("expansion", "expansion, ppm/K", band("expansion"), value("expansion"), True),
+            SortableColumn("melts", "begins to melt, °C", band("solidus"), value("solidus"), True),
+            SortableColumn("least", "least for enamel, mm", band("least_thickness"), value("least_thickness"), True),
         ]
     if kind == "glass":
         return [
             name,
-            Column("hardness", "hardness", words("hardness"), lambda r: _HARDNESS.index(str(getattr(r, "hardness")))),  # noqa: B009 - glasses only
-            Column("lead", "lead", words("lead"), words("lead")),
-            Column("expansion", "expansion, ppm/K", band("expansion"), value("expansion"), True),
-            Column("setting", "kiln setting, °C", setting, value("fuse_low"), True),
+            SortableColumn("hardness", "hardness", words("hardness"), lambda r: _HARDNESS.index(words("hardness")(r))),
+            SortableColumn("lead", "lead", words("lead"), words("lead")),
+            SortableColumn("expansion", "expansion, ppm/K", band("expansion"), value("expansion"), True),
+            SortableColumn("setting", "kiln setting, °C", setting, value("fuse_low"), True),
         ]
     return [
         name,
-        Column("form", "form", words("form"), words("form")),
-        Column("metal", "metal", words("metal"), words("metal")),
-        Column("thickness", "thickness, µm", band("leaf_thickness"), value("leaf_thickness"), True),
-        Column("fire", "in the fire", words("suited"), words("suited")),
+        SortableColumn("form", "form", words("form"), words("form")),
+        SortableColumn("metal", "metal", words("metal"), words("metal")),
+        SortableColumn("thickness", "thickness, µm", band("leaf_thickness"), value("leaf_thickness"), True),
+        SortableColumn("fire", "in the fire", words("suited"), words("suited")),
     ]
 
 
@@ -153,7 +146,7 @@ def materials(site: Site, query: dict[str, str]) -> Page:
     return Page("materials.html", {"sections": sections, "kind": kind, "family": family, "sort": sort}, "/materials")
 
 
-def _sorted(records: list[Material], column: Column, down: bool) -> list[Material]:
+def _sorted(records: list[Material], column: SortableColumn, down: bool) -> list[Material]:
     """In the order of a column, ties by key; what has no figure stays last either way."""
     if column.number:
         known = [r for r in records if not column.order(r)[0]]
@@ -163,7 +156,7 @@ def _sorted(records: list[Material], column: Column, down: bool) -> list[Materia
     return sorted(records, key=lambda r: (column.order(r), r.key), reverse=down)
 
 
-def _head(kind: str, family: str, column: Column, sort: str, down: bool) -> dict[str, Any]:
+def _head(kind: str, family: str, column: SortableColumn, sort: str, down: bool) -> dict[str, Any]:
     here = column.name == sort
     turned = "1" if here and not down else ""
     return {
@@ -181,11 +174,10 @@ def find(site: Site, query: dict[str, str]) -> Page:
     near: list[str] = []
     if text:
         for row in site.ref.find(text):
-            what, link = HITS.get(row["kind"], (row["kind"].replace("_", " "), lambda key: "/reference"))
-            line = "; ".join(row["line"].splitlines())
+            what, line = KIND_WORDS[row["kind"]], plain_line(row["line"])
             if is_yours(str(row["key"])):
                 what = f"{what}, {YOURS}"
-            hits.append({"title": row["title"], "what": what, "line": line, "link": link(row["key"])})
+            hits.append({"title": row["title"], "what": what, "line": line, "link": HITS[row["kind"]](row["key"])})
         if not hits:
             near = site.ref.near(text)
     return Page("find.html", {"text": text, "hits": hits, "near": near})

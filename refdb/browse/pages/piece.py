@@ -1,14 +1,12 @@
-"""The page of a whole piece: its file pasted, sent or the example; judged, planned, and as a sheet. Nothing is kept."""
+"""Where a whole piece is asked about: its address, what the page takes, and the example."""
 
 from __future__ import annotations
 
 from pathlib import Path
 from urllib.parse import quote
 
-from refdb.browse.pages.printed import on_a_page
-from refdb.browse.server.query import LONGEST_PIECE, LONGEST_PIECE_ADDRESS, chosen
-from refdb.browse.site import Page, Site
-from refdb.errors import BadInput, NotFound, RefdbError, StoreUnusable
+from refdb.browse.server.query import LONGEST_PIECE, LONGEST_PIECE_ADDRESS
+from refdb.browse.site import Site
 
 PARAMETERS = ("text", "example")
 _PLAN = Path(__file__).resolve().parent.parent.parent / "plan"
@@ -30,76 +28,3 @@ def address_of(text: str, sheet: bool = False) -> str:
     address = f"/piece{'/sheet' if sheet else ''}?text={quote(text, safe='')}"
     fits = len(text.encode()) <= LONGEST_PIECE and len(address) <= LONGEST_PIECE_ADDRESS and "\ufffd" not in text
     return address if fits else ""
-
-
-def build(site: Site, query: dict[str, str]) -> Page:
-    """The judged piece, or the form alone."""
-    text = _text(query)
-    return build_text(site, text, "piece") if text else _page({"title": "Will this piece work?", "text": ""})
-
-
-def build_text(site: Site, text: str, where: str) -> Page:
-    """The judged piece of a text; `where` is how it is called in messages."""
-    # Here and below: what judges and plans is loaded only by those who ask for it.
-    from refdb.browse.pages.piece_answer import answered, fields
-
-    try:
-        return _page(fields(site, text, *answered(site, text, where)))
-    except StoreUnusable:
-        raise
-    except RefdbError as fault:
-        # The text stays on the page, to be mended there.
-        told = _of_the_file(fault)
-        what = f"{told.where}: {told.what}" if told.where else told.what
-        todo, listed = on_a_page(told.todo)
-        what = "".join(c if c.isprintable() else "?" for c in what)
-        return _page(
-            {
-                "title": "This piece cannot be read",
-                "text": text,
-                "fault": what[:1].upper() + what[1:],
-                "todo": todo,
-                "listed": listed,
-            },
-            400,
-        )
-
-
-def printed(site: Site, query: dict[str, str]) -> Page:
-    """The sheet for the bench, whole and ready."""
-    text = _text(query)
-    if not text:
-        raise BadInput("there is no piece", "piece", "paste its file, or send it")
-    return printed_text(site, text, "piece")
-
-
-def printed_text(site: Site, text: str, where: str) -> Page:
-    """The sheet for the bench of the piece of a text."""
-    from refdb.browse.pages.piece_answer import answered, sheet_of
-
-    try:
-        _, verdict, plan = answered(site, text, where)
-    except NotFound as fault:
-        raise _of_the_file(fault) from None
-    return Page("sheet.html", {"sheet": sheet_of(plan, verdict)})
-
-
-def _page(fields: dict[str, object], status: int = 200) -> Page:
-    return Page("piece.html", {"verdict": None, "fault": "", "sheet": ""} | fields, "/piece", status)
-
-
-def _of_the_file(fault: RefdbError) -> RefdbError:
-    """The page is there; it is the file that names what is not."""
-    if not isinstance(fault, NotFound):
-        return fault
-    near = f"did you mean {' or '.join(fault.near)}" if fault.near else fault.todo
-    return BadInput(fault.what, fault.where or "piece", near)
-
-
-def _text(query: dict[str, str]) -> str:
-    if "example" in query:
-        if "text" in query:
-            raise BadInput("a piece and the example are both given", "piece", "give one of them")
-        chosen(query, "example", ("moth",))
-        return example()
-    return query.get("text", "")

@@ -11,12 +11,13 @@ from refdb.browse.pages.printed import lower_first, typeset
 from refdb.browse.server.query import address, chosen
 from refdb.browse.site import OWN_TABLES, YOURS, Page, Site, by_family, is_yours, link_to
 from refdb.errors import NotFound
-from refdb.judge.cautions import hazards_of_material
 from refdb.judge.limits import HOLDS_SHARE, LEAST_SHARE
+from refdb.judge.lookups import hazards_about, limits_resting_on
 from refdb.judge.rules import RULES
 from refdb.pictures.cover import domed_section
 from refdb.pictures.drawing import figure
 from refdb.records import WEAK_BASES, Fault
+from refdb.records.practice import amount_of
 from refdb.store.fault_search import matching, nearest_symptoms
 from refdb.store.schema import SOURCE_KINDS
 from refdb.store.workshop.schema import OWN
@@ -128,6 +129,7 @@ def practice(site: Site, query: dict[str, str]) -> Page:
             "grouped": grouped,
             "schedules": list(families.items()),
             "solders": sorted(solders, key=lambda s: (s["family"], s["solidus_c"] or 0, s["key"])),
+            "amount_of": amount_of,
             "told": _told,
             "ranged": _ranged,
         },
@@ -145,15 +147,13 @@ def _ranged(low: Any, high: Any) -> str:
 
 def cautions(site: Site, query: dict[str, str]) -> Page:
     """What can hurt someone, and the limits that govern; of one material where asked."""
-    hazards = site.ref.hazards()
-    record = None
-    held = hazards
-    if "material" in query:
-        record = site.ref.material(query["material"])
-        held = hazards_of_material(hazards, record)
-    limits = [] if record else site.ref.rows("SELECT * FROM exposure_limits ORDER BY agent, key")
+    record, held, about = None, site.ref.hazards(), query.get("material", "")
+    if about:
+        record, held = hazards_about(site.ref, about)
+    label = f"for {lower_first(record.label)}" if record else f"on {about}" if about else ""
+    limits = [] if about else site.ref.rows("SELECT * FROM exposure_limits ORDER BY agent, key")
     steps = [(step, [h for h in held if h.step == step]) for step in dict.fromkeys(h.step for h in held)]
-    return Page("cautions.html", {"steps": steps, "limits": limits, "record": record}, "/cautions")
+    return Page("cautions.html", {"steps": steps, "limits": limits, "label": label}, "/cautions")
 
 
 def faults(site: Site, query: dict[str, str]) -> Page:
@@ -192,7 +192,7 @@ def sources(site: Site, query: dict[str, str]) -> Page:
 
 def _resting(site: Site, key: str) -> list[dict[str, Any]]:
     """What rests on a source: rows of the store, and the limits of a verdict."""
-    limits = [{"place": "limits", "key": r.key, "what": r.title} for r in RULES.values() if r.limit and r.source == key]
+    limits = [{"place": "limits", "key": name, "what": what} for name, what in limits_resting_on(key)]
     return [*limits, *site.ref.resting_on(key)]
 
 
@@ -217,7 +217,7 @@ def _place_link(site: Site, place: str, key: str) -> str:
     if place == "contacts":
         a, _, b = key.partition(" on ")
         return address("/reference/contacts", metal_a__exact=a, metal_b__exact=b)
-    return HITS[place][1](key) if place in HITS else f"/reference/{place}"
+    return HITS[place](key) if place in HITS else f"/reference/{place}"
 
 
 def about(site: Site, query: dict[str, str]) -> Page:

@@ -67,7 +67,7 @@ def build(path: Path, *, workshop: Path | None = None, local: bool = True, sql: 
     StoreUnusable
         There is no store there, or it cannot be read.
     """
-    site = Site(path, workshop)
+    site = Site(path, workshop, local=local, sql=sql)
     # Datasette looks for rich when it is imported; with it every wrong address prints a traceback.
     import datasette.app
     import datasette.handle_exception
@@ -98,9 +98,7 @@ def build(path: Path, *, workshop: Path | None = None, local: bool = True, sql: 
     for name in [name for name in made.databases if name != "_internal"]:
         made.remove_database(name)
     made.add_database(Database(made, path=str(path), is_mutable=False), name=NAME)
-    plugin.sites[made], plugin.loopback[made] = site, local
-    if sql:
-        plugin.with_sql.add(made)
+    made.refdb_site = site
     site.changed = own_tables.attach(made, site)
     site.changed(site.state)
     # The one it made for itself does not know our pages yet.
@@ -178,9 +176,7 @@ def serve(
     BadInput, StoreUnusable
     """
     application = build(path, workshop=workshop, local=is_loopback(host), sql=sql)
-    from refdb.browse import plugin
-
-    site = plugin.sites[application]
+    site: Site = application.refdb_site
     listening = open_socket(host, port)
     import uvicorn
 

@@ -1,9 +1,13 @@
-"""A reference store whose records are read once, for its file cannot change while the view is open; beside it the
-person's own shelf, which can, and is read anew when it has."""
+"""A reference store and a workshop whose records are read once and kept.
+
+The file of the reference store cannot change while the view is open. The workshop can: what was read of it is forgotten
+when it has changed.
+"""
 
 from __future__ import annotations
 
 import json
+import threading
 from collections import OrderedDict
 from functools import cached_property
 from pathlib import Path
@@ -21,8 +25,29 @@ from refdb.store.workshop.schema import NAMED, PREFIX
 MOST_ANSWERS = 1500
 _MOST_OWN = 2000
 
-#: What was sampled for a pair of which one is the person's own, by the records themselves.
-Answers = OrderedDict[tuple[Glass, Metal], str]
+
+class Answers:
+    """What was sampled for pairs of which one is the person's own, by the records themselves; shared by all threads."""
+
+    def __init__(self) -> None:
+        self._held: OrderedDict[tuple[Glass, Metal], str] = OrderedDict()
+        self._lock = threading.Lock()
+
+    def __len__(self) -> int:
+        return len(self._held)
+
+    def get(self, pair: tuple[Glass, Metal]) -> str | None:
+        """What was sampled for a pair, or None."""
+        with self._lock:
+            return self._held.get(pair)
+
+    def put(self, pair: tuple[Glass, Metal], answer: str) -> str:
+        """Remember what was sampled, and give it back; the oldest makes room."""
+        with self._lock:
+            self._held[pair] = answer
+            while len(self._held) > MOST_ANSWERS:
+                self._held.popitem(last=False)
+        return answer
 
 
 class Kept(Shelf):
@@ -35,12 +60,12 @@ class Kept(Shelf):
     workshop : Path, optional
         The workshop, or None for none at all. It is read once `renew` has been told that it can be.
     answers : Answers, optional
-        Where sampled numbers of own records are kept, shared by all threads.
+        Where sampled numbers of own records are kept.
     """
 
     def __init__(self, path: Path, workshop: Path | None = None, answers: Answers | None = None) -> None:
         super().__init__(path, workshop or Path("/nonexistent"))
-        self._answers = OrderedDict() if answers is None else answers
+        self._answers = Answers() if answers is None else answers
         self._state = ABSENT
         self._lists: dict[str, list[Material]] = {}
         self._looked_up: dict[tuple[str, str | None], Material] = {}
@@ -107,9 +132,7 @@ class Kept(Shelf):
             if numbers is None:
                 return None
             # With every digit: the command line shows what was sampled, not what is stored.
-            found = self._answers[pair] = json.dumps(numbers.to_plain(exact=True))
-            while len(self._answers) > MOST_ANSWERS:
-                self._answers.popitem(last=False)
+            found = self._answers.put(pair, json.dumps(numbers.to_plain(exact=True)))
         return found
 
     # The reference

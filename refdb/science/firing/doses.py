@@ -1,11 +1,10 @@
-"""One firing, followed for a typical piece and for a spread of what is not known exactly: doses and their times."""
+"""One firing, followed for a typical piece and for a sample of what is not known exactly: capillary times."""
 
 from __future__ import annotations
 
 import math
 from collections import OrderedDict
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable
 from functools import lru_cache
 from threading import Lock
 from typing import NamedTuple
@@ -16,10 +15,16 @@ from numpy.typing import ArrayLike, NDArray
 from refdb.errors import BadInput
 from refdb.science.firing.fluidity import FiringCurve
 from refdb.science.firing.heating import LONGEST_S, Blank, Charge, Kiln, heat_ups
-from refdb.science.firing.levelling import GLOSS_SLOPE, gloss_dose_m
-from refdb.science.firing.sintering import CLOSED_DENSITY, SUGARY_DENSITY, USUAL_GRAINS, Grains, sintering_dose_m
+from refdb.science.firing.levelling import GLOSS_SLOPE, gloss_capillary_time_m
+from refdb.science.firing.sintering import (
+    CLOSED_DENSITY,
+    SUGARY_DENSITY,
+    USUAL_GRAINS,
+    Grains,
+    sintering_capillary_time_m,
+)
 from refdb.science.glass.surface_tension import TYPICAL_N_PER_M
-from refdb.science.sampling import evenly_spread, from_band
+from refdb.science.sampling import band_of, evenly_spread, from_band
 
 Array = NDArray[np.float64]
 
@@ -44,18 +49,18 @@ class Ranged(NamedTuple):
 
 @lru_cache(maxsize=1)
 def drawn() -> dict[str, Array]:
-    """Fractions drawn for each input, the same every time; shape (samples,) each."""
+    """Return the fractions drawn for each input, the same every time; shape (samples,) each."""
     return evenly_spread(_INPUTS, SAMPLES)
 
 
 def by_factor(name: str, value: float, factor: float) -> Array:
-    """Value first, then its draws over a band from value/factor to value·factor, even in the logarithm."""
+    """Return a value, then its draws from value/factor to value·factor, even in the logarithm; (1 + samples,)."""
     width = math.log(factor)
     return np.concatenate([[value], value * np.exp(from_band(drawn()[name], 0.0, -width, width))])
 
 
 def by_band(name: str, value: float, low: float, high: float) -> Array:
-    """Value first, then its draws over a band."""
+    """Return a value, then its draws over a band; (1 + samples,)."""
     return np.concatenate([[value], from_band(drawn()[name], value, low, high)])
 
 
@@ -129,15 +134,15 @@ def _charge(entry: Entry) -> Charge:
 
 
 def tension_drawn() -> Array:
-    """Surface tension, N/m: typical, then drawn."""
+    """Return the surface tension, N/m: typical, then drawn; (1 + samples,)."""
     low, typical, high = TYPICAL_N_PER_M
     return by_band("tension", typical, low, high)
 
 
-def dose_over_time(
+def capillary_time_m(
     time_s: Array, piece_c: Array, curve: FiringCurve, tension_n_per_m: ArrayLike, moved_k: ArrayLike = 0.0
 ) -> Array:
-    """Return the dose ∫γ dt/η, m, at each time; shape of `piece_c`.
+    """Return the capillary time ∫γ/η dt, m, of a glass by each time; shape of `piece_c`.
 
     Parameters
     ----------
@@ -154,71 +159,49 @@ def dose_over_time(
     return whole
 
 
-def time_of_dose_s(time_s: Array, dose_m: Array, wanted_m: ArrayLike) -> Array:
-    """Return when each column of doses reaches what is wanted, s; infinite when it does not."""
-    wanted = np.broadcast_to(np.asarray(wanted_m, dtype=float), dose_m.shape[1:])
-    flat, goals = dose_m.reshape(dose_m.shape[0], -1), wanted.reshape(-1)
-    # Doses only grow, so the first at the goal or above ends the stretch in which it is reached.
+def time_reaching_s(time_s: Array, capillary_m: Array, wanted_m: ArrayLike) -> Array:
+    """Return when each column of capillary times, (t, ...), reaches what is wanted, s; infinite when it does not."""
+    wanted = np.broadcast_to(np.asarray(wanted_m, dtype=float), capillary_m.shape[1:])
+    flat, goals = capillary_m.reshape(capillary_m.shape[0], -1), wanted.reshape(-1)
+    # They only grow, so the first at the goal or above ends the stretch in which it is reached.
     last, each = len(time_s) - 1, np.arange(goals.size)
     after = np.minimum((flat < goals).sum(axis=0), last)
     before = np.maximum(after - 1, 0)
     low, high = flat[before, each], flat[after, each]
-    share = np.where(high > low, (goals - low) / np.where(high > low, high - low, 1.0), 0.0)
-    found = time_s[before] + np.clip(share, 0.0, 1.0) * (time_s[after] - time_s[before])
+    part = np.where(high > low, (goals - low) / np.where(high > low, high - low, 1.0), 0.0)
+    found = time_s[before] + np.clip(part, 0.0, 1.0) * (time_s[after] - time_s[before])
     return np.asarray(np.where(flat[-1] >= goals, found, math.inf).reshape(wanted.shape))
 
 
-def dose_at(time_s: Array, dose_m: Array, when_s: Array) -> Array:
-    """Return the dose of each column at its own time."""
+def capillary_time_at(time_s: Array, capillary_m: Array, when_s: Array) -> Array:
+    """Return the capillary time, m, of each column at its own time; (n,) from (t, n)."""
     after = np.clip(np.searchsorted(time_s, when_s), 1, len(time_s) - 1)
     each = np.arange(len(when_s))
-    share = np.clip((when_s - time_s[after - 1]) / (time_s[after] - time_s[after - 1]), 0.0, 1.0)
-    low, high = dose_m[after - 1, each], dose_m[after, each]
-    return np.asarray(low + share * (high - low))
+    part = np.clip((when_s - time_s[after - 1]) / (time_s[after] - time_s[after - 1]), 0.0, 1.0)
+    low, high = capillary_m[after - 1, each], capillary_m[after, each]
+    return np.asarray(low + part * (high - low))
 
 
 def band_around(sample: Array) -> Ranged:
-    """First entry as the value, with the 5 and 95 % ends of the others; infinite entries count as latest."""
-    drawn_sorted = np.sort(sample[1:])
-    last = drawn_sorted.size - 1
-    low, high = drawn_sorted[round(0.05 * last)], drawn_sorted[round(0.95 * last)]
+    """Return the first entry as the value, with the 5 and 95 % ends of the others, (n,), which may be infinite."""
     value = float(sample[0])
-    return Ranged(value, min(float(low), value), max(float(high), value))
-
-
-@dataclass(frozen=True)
-class Coat:
-    """One coat of powdered glass: which glass, its curve (None: not known), and its thickness once fired."""
-
-    glass: str
-    curve: FiringCurve | None
-    thickness_m: float
+    _, low, high = band_of(sample[1:])
+    return Ranged(value, min(low, value), max(high, value))
 
 
 def checked_thickness(thickness_m: float) -> float:
-    """The thickness, when a coat can be so thick; BadInput otherwise."""
+    """Return the thickness, m, when a coat can be so thick; BadInput otherwise."""
     if not 5e-6 <= thickness_m <= 5e-3:
         raise BadInput("a coat is between 0.005 and 5 mm thick", "glass thickness", "give it in metres as fired")
     return thickness_m
 
 
-def stage_doses_m(
+def stage_capillary_times_m(
     thickness_m: ArrayLike,
     volume_m3: ArrayLike = USUAL_GRAINS.volume_m3,
     slope: ArrayLike = GLOSS_SLOPE,
     grains: Grains = USUAL_GRAINS,
 ) -> tuple[float, float, Array]:
-    """Return the doses, m, at which a coat stops being sugary, closes to an orange peel, and shines."""
-    sugary, closed = sintering_dose_m(SUGARY_DENSITY, grains), sintering_dose_m(CLOSED_DENSITY, grains)
-    return sugary, closed, np.maximum(gloss_dose_m(thickness_m, volume_m3, slope), closed)
-
-
-def together(coats: Sequence[Coat]) -> list[Coat]:
-    """The same coats with identical neighbours made one."""
-    merged: list[Coat] = []
-    for coat in coats:
-        if merged and merged[-1].glass == coat.glass and merged[-1].curve == coat.curve:
-            merged[-1] = Coat(coat.glass, coat.curve, merged[-1].thickness_m + coat.thickness_m)
-        else:
-            merged.append(coat)
-    return merged
+    """Return the capillary times, m, at which a coat stops being sugary, closes to an orange peel, and shines."""
+    sugary, closed = (sintering_capillary_time_m(density, grains) for density in (SUGARY_DENSITY, CLOSED_DENSITY))
+    return sugary, closed, np.maximum(gloss_capillary_time_m(thickness_m, volume_m3, slope), closed)

@@ -19,7 +19,7 @@ Array = NDArray[np.float64]
 
 #: Stiffer than this nothing flows in minutes, log10 Pa s.
 _FROZEN = 14.0
-#: The glass of a coat turns elastic some 20 K above its 10^12 Pa s (see `glass_estimate`).
+#: The glass of a coat turns elastic some 20 K above its 10^12 Pa s (see `glass.estimated`).
 SET_ABOVE_12_K = 20.0
 #: Fragility where only the hardness is known, K: B of the curve with A = -2.8. It meets the typical temperatures of
 #: 10^6.6 and 10^4 Pa s of glasses for enamel, from 570 and 702 °C for a gloss setting of 760 °C, to 4 K (computed);
@@ -92,6 +92,13 @@ class FiringCurve:
                 f"(10^{LOG10_LOWEST:g} Pa·s)"
             )
         return ""
+
+
+def refusal(curve: FiringCurve | None, kiln_c: float, name: str) -> str:
+    """Why a glass cannot be followed at a kiln setting; empty when it can."""
+    if curve is None:
+        return f"no viscosity curve of the {name}: nothing pins it, or its composition is outside the model"
+    return curve.beyond(kiln_c)
 
 
 def curve_of_estimate(estimate: GlassEstimate) -> FiringCurve | None:

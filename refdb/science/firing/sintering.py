@@ -1,7 +1,7 @@
 """How a bed of glass grains closes to a film: viscous sintering held by a rigid base.
 
-The reduced time of a firing is the integral of surface tension over viscosity, in metres; divided by the grain
-radius it tells how dense the bed has become.
+The capillary time of a firing is the integral of surface tension over viscosity, in metres; divided by the grain
+radius it is the reduced time, which tells how dense the bed has become.
 """
 
 from __future__ import annotations
@@ -80,7 +80,7 @@ def film_constraint(density: float | Array) -> Array:
 
 @cache
 def reduced_time(density: float, laid: float = LAID_DENSITY, film: bool = True) -> float:
-    """Return ∫γ dt/(η r) from the density as laid to a relative density.
+    """Return the reduced time ∫γ/(η r) dt [-] from the density as laid to a relative density.
 
     Parameters
     ----------
@@ -106,6 +106,6 @@ def reduced_time(density: float, laid: float = LAID_DENSITY, film: bool = True) 
     return float(np.sum((slowness[1:] + slowness[:-1]) * np.diff(rho)) / 2.0)
 
 
-def sintering_dose_m(density: float, grains: Grains = USUAL_GRAINS) -> float:
-    """Return the dose ∫γ dt/η, m, that brings a coat of these grains to a relative density."""
+def sintering_capillary_time_m(density: float, grains: Grains = USUAL_GRAINS) -> float:
+    """Return the capillary time ∫γ/η dt, m, that brings a coat of these grains to a relative density."""
     return reduced_time(density) * grains.radius_m / CRUSHED_FACTOR

@@ -18,7 +18,6 @@ from refdb.science.glass.components import (
     MOLAR_MASS_G_PER_MOL,
     USUAL_OXIDE,
     WORDS,
-    elements_of,
     oxide_equivalents,
 )
 
@@ -154,17 +153,6 @@ def _nearest(text: str) -> str:
     return "write oxides or fluorides, such as SiO2, Na2O, CaF2"
 
 
-def molar_mass_g_per_mol(component: str) -> float:
-    """Return the molar mass of a component in g/mol (IUPAC abridged atomic weights, 2021).
-
-    Raises
-    ------
-    BadInput
-        Nothing is called that.
-    """
-    return MOLAR_MASS_G_PER_MOL[component_name(component)]
-
-
 def _amount(name: str, value: object) -> float:
     if isinstance(value, bool) or not hasattr(value, "__float__"):
         raise BadInput(f"the amount of {name} is not a number", _WHERE, "give a per cent such as 13.6")
@@ -260,63 +248,6 @@ def oxide_mole_percent(composition: Mapping[str, float], basis: str = "wt") -> d
         for oxide, count in oxide_equivalents(name).items():
             parts[oxide] = parts.get(oxide, 0.0) + moles * count
     return _scaled(parts)
-
-
-def atom_percent(composition: Mapping[str, float], basis: str = "wt") -> dict[str, float]:
-    """Return atoms of each element per 100 atoms; arguments and errors as for `normalise`.
-
-    Fluorine or chlorine given as an element beside oxides takes the place of oxygen, two atoms for one.
-
-    Raises
-    ------
-    BadInput
-        Also when there is more fluorine and chlorine than oxygen to be replaced.
-    """
-    atoms: dict[str, float] = {}
-    for name, moles in mole_percent(composition, basis).items():
-        for element, count in elements_of(name).items():
-            atoms[element] = atoms.get(element, 0.0) + moles * count
-        if name in _HALOGENS:
-            atoms["O"] = atoms.get("O", 0.0) - moles / 2.0
-    if atoms.get("O", 0.0) < 0:
-        raise BadInput(
-            "there is more fluorine or chlorine than the oxides can hold",
-            _WHERE,
-            "give the metals as oxides, or the halogens as fluorides",
-        )
-    return _scaled({k: v for k, v in atoms.items() if v > 0})
-
-
-def weight_percent_from_atoms(atoms: Mapping[str, float]) -> dict[str, float]:
-    """Return weight per cent of usual oxides from atoms of each element.
-
-    Parameters
-    ----------
-    atoms : mapping of str to float
-        Element symbol to atoms, on any scale. Oxygen is left to follow from the oxides; fluorine and chlorine
-        stay elements.
-
-    Returns
-    -------
-    dict of str to float
-        Component to weight per cent, summing to 100.
-
-    Raises
-    ------
-    BadInput
-        Unknown element, negative or no amount.
-    """
-    weights: dict[str, float] = {}
-    for element, count in atoms.items():
-        number = _amount(str(element), count)
-        oxide = element if element in ("F", "Cl", "Au") else USUAL_OXIDE.get(element)
-        if element != "O" and oxide is None:
-            raise BadInput(f"no element is called '{_shown(str(element))}'", _WHERE, "use symbols such as Si, Na")
-        if oxide is not None and number > 0:
-            weights[oxide] = number / elements_of(oxide)[element] * MOLAR_MASS_G_PER_MOL[oxide]
-    if not weights:
-        raise BadInput("the composition is empty", _WHERE, "give at least one element besides oxygen")
-    return _scaled(weights)
 
 
 def unity_form(composition: Mapping[str, float], basis: str = "wt") -> UnityForm | None:

@@ -12,7 +12,7 @@ import numpy as np
 
 from refdb.errors import BadInput, NotConverged
 from refdb.science.expansion import ROOM_C, glass_strain
-from refdb.science.plate import STEP_K, cool_many
+from refdb.science.plate.cooled import STEP_K, cool_many
 from refdb.science.plate.layers import Array, ByPlate, HardeningYield, Layer, Plates, ResidualMany
 from refdb.science.sampling import evenly_spread
 

@@ -112,11 +112,6 @@ def normal_prior(grid: Any, mean: float, deviation: float) -> Array:
     return _whole(-0.5 * ((grid - mean) / deviation) ** 2)
 
 
-def flat_prior(grid: Any) -> Array:
-    """Every value of the grid alike, summing to 1."""
-    return _whole(np.zeros(len(_grid(grid))))
-
-
 def update(grid: Any, prior: Any, log_likelihoods: Iterable[Any]) -> Update:
     """Bayes' rule on a grid.
 

@@ -39,7 +39,7 @@ def quench_stress_pa(
     cells: int = 30,
     longest_s: float = 20.0,
 ) -> float:
-    """Return the greatest tension at the glass surface of a plate chilled on both faces, Pa.
+    """Return the greatest tensile stress at the glass surface of a plate chilled on both faces, Pa.
 
     Parameters
     ----------
@@ -78,19 +78,28 @@ def quench_stress_pa(
     heat = layered(glass.heat_per_volume_j_per_m3_k, metal.heat_per_volume_j_per_m3_k) * width
     stiff = layered(*(m.youngs_modulus_pa / (1.0 - m.poisson_ratio) for m in (glass, metal)))
     expands = layered(glass.expansion_per_k, metal.expansion_per_k)
-    between = 1.0 / (width[:-1] / 2.0 / conduct[:-1] + width[1:] / 2.0 / conduct[1:])
     outside = 1.0 / (1.0 / convection_w_per_m2_k + width[0] / 2.0 / conduct[0])
-    flow = np.diag(between, 1) + np.diag(between, -1)
-    flow -= np.diag(flow.sum(axis=1))
-    flow[0, 0] -= outside
-    # symmetric in sqrt(heat) times temperature, so that the eigenvalues are real and the solution stable
-    root = np.sqrt(heat)
-    values, vectors = np.linalg.eigh(flow / root[:, None] / root[None, :])
-    start = vectors.T @ (root * drop_k)
-    times = np.geomspace(1e-6, longest_s, _TIMES)
-    temps = (vectors @ (start[:, None] * np.exp(np.outer(values, times)))) / root[:, None]
+    temps = _cell_temperatures(width, conduct, heat, outside, drop_k, np.geomspace(1e-6, longest_s, _TIMES))
     change = temps - drop_k
     strain = np.sum((stiff * expands * width)[:, None] * change, axis=0) / np.sum(stiff * width)
     flux = outside * temps[0]
     surface = change[0] - flux * width[0] / 2.0 / conduct[0]
     return float(np.max(stiff[0] * (strain - expands[0] * surface)))
+
+
+def _cell_temperatures(
+    width: Array, conduct: Array, heat: Array, outside: float, drop_k: float, times_s: Array
+) -> Array:
+    """Temperature over that outside [K] of each cell of one half at each time; (cells, times).
+
+    `heat` is the heat capacity per area of each cell [J/(m² K)], `outside` the heat transfer of the first [W/(m² K)].
+    """
+    between = 1.0 / (width[:-1] / 2.0 / conduct[:-1] + width[1:] / 2.0 / conduct[1:])
+    flow = np.diag(between, 1) + np.diag(between, -1)
+    flow -= np.diag(flow.sum(axis=1))
+    flow[0, 0] -= outside
+    # Symmetric in sqrt(heat) times temperature, so that the eigenvalues are real and the solution stable.
+    root = np.sqrt(heat)
+    values, vectors = np.linalg.eigh(flow / root[:, None] / root[None, :])
+    start = vectors.T @ (root * drop_k)
+    return np.asarray((vectors @ (start[:, None] * np.exp(np.outer(values, times_s)))) / root[:, None])

@@ -49,7 +49,7 @@ _WHOLE = np.array([[2.0], [0.0], [2.0 / 3.0]])
 
 
 class Loads(NamedTuple):
-    """What the elastic layers and a dome's resistance bring to the balances of one step; arrays (n,).
+    """What the elastic layers and a dome's restraint bring to the balances of one step; arrays (n,).
 
     Force [N/m] and moment [N] when nothing moves, and their slopes: of force with strain, of either with the
     other, of moment with curvature.
@@ -139,7 +139,7 @@ def _shortened(
     force: Array,
     moment: Array,
 ) -> Array:
-    """Share of a full step at which it no longer overshoots; the balance is the gradient of a convex energy.
+    """Fraction of a full step at which it no longer overshoots; the balance is the gradient of a convex energy.
 
     `before` is the slope of the energy at the start; force and moment are changed in place.
     """
@@ -173,7 +173,7 @@ class _Balances:
         self.temp, self.strain, self.modulus = temp, metal.strain, metal.modulus[:, None]
         self.gain, self.shrinks = metal.modulus * on, metal.modulus * free
         self.stress = metal.stress
-        self.even, self.uneven = (_MOMENTS[:2] @ metal.stress).swapaxes(0, 1)
+        self.membrane, self.bending = (_MOMENTS[:2] @ metal.stress).swapaxes(0, 1)
         self.flow, slope = self._flow(metal.strain)
         self.flow_down = -self.flow
         self._set_slope(slope)
@@ -199,7 +199,7 @@ class _Balances:
         self.hardens = 2 * slope / self.resistance
 
     def _flow(self, strain: Array) -> tuple[Array, Array]:
-        """Flow stress and its slope with plastic strain; the slope is (layers, 1, plates) where it is even."""
+        """Flow stress and its slope with plastic strain; (layers, 1, plates) where it is the same all through."""
         values, slopes = np.empty_like(strain), np.empty_like(strain[:, :1] if self.linear else strain)
         for k, flow in enumerate(self.flows):
             if isinstance(flow, HardeningYield):
@@ -220,7 +220,7 @@ class _Balances:
         return np.stack((self.gain * (x + self.middle * y) - self.shrinks, self.gain * (self.half * y)), axis=1)
 
     def move(self, x: Array, y: Array) -> tuple[Array, Array]:
-        """Force and moment after an increment of strain and curvature; keeps by how much each point exceeds yield."""
+        """Force and moment after an increment of strain and curvature; stores by how much each point exceeds yield."""
         added = self._added(x, y)
         excess = _LINE @ added
         excess += self.stress
@@ -232,14 +232,14 @@ class _Balances:
         else:
             self._follow(inside)
             lost = _MOMENTS[:2] @ np.copysign(self.modulus * self.slipped, excess)
-        even = self.even + 2.0 * added[:, 0] - lost[:, 0]
-        uneven = self.uneven + (2.0 / 3.0) * added[:, 1] - lost[:, 1]
+        membrane = self.membrane + 2.0 * added[:, 0] - lost[:, 0]
+        bending = self.bending + (2.0 / 3.0) * added[:, 1] - lost[:, 1]
         return (
-            self.force + self.k00 * x + self.k01 * y + (self.half * even).sum(axis=0),
+            self.force + self.k00 * x + self.k01 * y + (self.half * membrane).sum(axis=0),
             self.moment
             + self.k01 * x
             + self.k11 * y
-            + (self.half * (self.middle * even + self.half * uneven)).sum(axis=0),
+            + (self.half * (self.middle * membrane + self.half * bending)).sum(axis=0),
         )
 
     def _follow(self, clipped: Array) -> None:

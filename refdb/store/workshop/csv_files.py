@@ -13,9 +13,9 @@ from dataclasses import dataclass, field
 from difflib import get_close_matches
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import TextIO
 
 from refdb.errors import BadInput, StoreUnusable
+from refdb.store.csv_lines import MOST_COLUMNS, cells_of, lines_of, opened, separator_of, unreadable
 from refdb.store.workshop.datapackage import package
 from refdb.store.workshop.file import Workshop
 from refdb.store.workshop.keys import key_of
@@ -23,8 +23,6 @@ from refdb.store.workshop.rows import Cells, guarded
 from refdb.store.workshop.schema import MIGRATIONS, NAMED, OWN, PREFIX, Own
 from refdb.words import shortened
 
-_LONGEST_LINE = 20_000
-_MOST_COLUMNS = 200
 #: Lines between two tellings of how far it is.
 STEP = 5000
 _IMPORT_ONLY = ("cubical",)
@@ -149,11 +147,12 @@ class Importer:
                 db.execute("ROLLBACK")
 
     def _file(self, db: sqlite3.Connection, path: Path, kind: str | None) -> None:
-        with _opened(path) as file:
+        where = shortened(str(path), 60)
+        with opened(path, where) as file:
             try:
                 self._lines(db, path.name, lines_of(file), kind)
             except OSError as error:
-                raise _unreadable(path, error) from None
+                raise unreadable(error, where) from None
 
     def _lines(self, db: sqlite3.Connection, name: str, lines: Iterator[tuple[int, str]], kind: str | None) -> None:
         own: Own | None = None
@@ -260,46 +259,6 @@ class Importer:
             db.execute(f"INSERT INTO main.{own.table} ({names}) SELECT {names} FROM staged.new_{kind} ORDER BY {order}")
 
 
-def _opened(path: Path) -> TextIO:
-    """The file as text, any byte that is not UTF-8 marked; BadInput when it cannot be opened."""
-    try:
-        return path.open(encoding="utf-8-sig", errors="surrogateescape", newline="")
-    except (OSError, ValueError) as error:
-        raise _unreadable(path, error) from None
-
-
-def _unreadable(path: Path, error: Exception) -> BadInput:
-    why = (getattr(error, "strerror", None) or "no such name").lower()
-    return BadInput(f"cannot read the file ({why})", shortened(str(path), 60), "give a CSV file")
-
-
-def lines_of(file: TextIO) -> Iterator[tuple[int, str]]:
-    """Lines with their numbers; one that is far too long is cut, so that memory stays small."""
-    number = 0
-    while text := file.readline(_LONGEST_LINE):
-        number += 1
-        rest = text
-        while rest[-1] != "\n" and (rest := file.readline(_LONGEST_LINE)):
-            text = text[:_LONGEST_LINE] + "…"
-        yield number, text
-
-
-def cells_of(text: str, mark: str) -> list[str]:
-    """The cells of a line without the blanks around them; none for a blank line."""
-    if '"' not in text:
-        cells = [cell.strip() for cell in text.split(mark)]
-    else:
-        try:
-            rows = list(csv.reader([text.rstrip("\r\n")], delimiter=mark, strict=True))
-        except csv.Error as error:
-            todo = "check the double quotes; a cell holds no line end"
-            raise BadInput(f"not sound CSV ({error})", "", todo) from None
-        cells = [cell.strip() for cell in rows[0]] if rows else []
-    if len(text) > _LONGEST_LINE:
-        raise BadInput("the line is too long", "", "is a line end missing?")
-    return cells if any(cells) else []
-
-
 def _todo_cells(cells: Sequence[str], width: int) -> str:
     if len(cells) > width:
         return "put a cell with a comma in it between double quotes, and write decimals with a point"
@@ -316,9 +275,9 @@ def header_of(text: str, name: str, kind: str | None, defaults: Mapping[str, str
     """
     if "\x00" in text:
         raise BadInput("the file is not text in UTF-8", "", "save it as CSV in UTF-8")
-    mark = max(",;\t", key=text.count)
+    mark = separator_of(text)
     header = [h.lower() for h in cells_of(text, mark)]
-    if len(header) > _MOST_COLUMNS:
+    if len(header) > MOST_COLUMNS:
         raise BadInput(f"{len(header)} columns", "", "refdb mine columns tells which there are")
     own = _kind_of(header, name, kind)
     allowed = (*own.names, *(_IMPORT_ONLY if own.kind in ("glass", "metal") else ()))

@@ -1,0 +1,126 @@
+"""Cooling of layered plates from the kiln to room temperature, one or many at once.
+
+Equal-biaxial plane stress through the thickness; the in-plane strain is strain₀ + curvature·z with z up from
+the middle of the plate and layers listed from bottom to top. Glass carries no stress above its setting temperature and
+is linear elastic below it; metal is elastic-plastic (von Mises, isotropic hardening, yield falling with
+temperature). The temperature is stepped down; at each step the stresses are returned to the yield surface and
+∫σ dz = 0 and ∫σ z dz = 0 are solved by Newton's method with a line search.
+
+In this state the von Mises stress is |σ|, the biaxial modulus is E/(1−ν), and the equivalent plastic strain
+is twice the in-plane one. Elastic limits are those of Timoshenko (J. Opt. Soc. Am. 11 (1925) 233) for two
+layers, with E/(1−ν) for E, and of Hsueh (Thin Solid Films 418 (2002) 182) for many. A dome resists bending;
+its restraint enters the balance of moments as a spring, see `dome.dome_restraint_n_m`.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from itertools import pairwise
+
+import numpy as np
+
+from refdb.errors import BadInput
+from refdb.science.expansion import ROOM_C
+from refdb.science.plate.layers import Layer, LayerStress, Plates, Residual, ResidualMany
+from refdb.science.plate.stepping import step_down
+
+STEP_K = 60.0
+#: So many at a time: the tail of the iteration is shared by many, and the arrays still fit near the processor.
+_CHUNK = 8192
+
+
+def cool(layers: Sequence[Layer], room_c: float = ROOM_C, step_k: float = STEP_K) -> Residual:
+    """Return one plate cooled from the highest setting temperature of its glasses to room temperature.
+
+    Parameters
+    ----------
+    layers : sequence of Layer
+        Bottom to top.
+    room_c : float
+        Final temperature [°C].
+    step_k : float
+        Greatest temperature step [K].
+
+    Returns
+    -------
+    Residual
+
+    Raises
+    ------
+    BadInput
+        No layer, no setting temperature, or a number that cannot be.
+    NotConverged
+        Force and moment do not vanish; no answer is given then.
+    """
+    if not layers:
+        raise BadInput("a plate needs at least one layer")
+    many = cool_many(_batch_of_one(layers), room_c, step_k)
+    stresses = (many.bottom_pa[0], many.mean_pa[0], many.top_pa[0], many.plastic_strain[0])
+    return Residual(
+        float(many.curvature_per_m[0]),
+        float(many.strain[0]),
+        tuple(LayerStress(layer.name, *(float(x[k]) for x in stresses)) for k, layer in enumerate(layers)),
+        float(many.residual_force[0]),
+        float(many.residual_moment[0]),
+    )
+
+
+def _batch_of_one(layers: Sequence[Layer]) -> Plates:
+    def row(values: Sequence[float]) -> np.typing.NDArray[np.float64]:
+        return np.array([values], dtype=float)
+
+    return Plates(
+        tuple(layer.name for layer in layers),
+        row([layer.thickness_m for layer in layers]),
+        row([layer.youngs_modulus_pa for layer in layers]),
+        row([layer.poisson_ratio for layer in layers]),
+        tuple(layer.strain for layer in layers),
+        row([math.nan if layer.set_c is None else layer.set_c for layer in layers]),
+        tuple(layer.flow_stress for layer in layers),
+    )
+
+
+def cool_many(plates: Plates, room_c: float = ROOM_C, step_k: float = STEP_K) -> ResidualMany:
+    """Return many plates cooled at once, each from its own highest setting temperature.
+
+    Parameters
+    ----------
+    plates : Plates
+        n plates of L layers.
+    room_c, step_k : float
+        Final temperature [°C] and greatest temperature step [K].
+
+    Returns
+    -------
+    ResidualMany
+        Arrays (n,) and (n, L).
+
+    Raises
+    ------
+    BadInput, NotConverged
+        As `cool`.
+    """
+    _refuse_nonsense(plates, room_c, step_k)
+    n = len(plates.thickness_m)
+    ends = np.linspace(0, n, math.ceil(n / _CHUNK) + 1).astype(int)
+    parts = [step_down(plates.rows(slice(low, high)), room_c, step_k) for low, high in pairwise(ends.tolist())]
+    return ResidualMany(*(np.concatenate(column) for column in zip(*parts, strict=True)))
+
+
+def _refuse_nonsense(plates: Plates, room_c: float, step_k: float) -> None:
+    thickness, nu = plates.thickness_m, plates.poisson_ratio
+    if thickness.ndim != 2 or not thickness.size:
+        raise BadInput("a plate needs at least one layer")
+    if not (np.isfinite(thickness).all() and (thickness >= 0).all() and (thickness.sum(axis=1) > 0).all()):
+        raise BadInput("layer thicknesses must be finite, none negative and not all zero")
+    if not (np.isfinite(plates.youngs_modulus_pa).all() and (plates.youngs_modulus_pa > 0).all()):
+        raise BadInput("Young's modulus must be positive and finite")
+    if not ((nu > -1).all() and (nu < 0.5).all()):
+        raise BadInput("Poisson's ratio must lie between -1 and 0.5")
+    if np.isnan(plates.set_c).all(axis=1).any():
+        raise BadInput("no layer has a set point, so nothing is stressed by cooling")
+    if np.nanmin(plates.set_c) <= room_c:
+        raise BadInput(f"a set point must lie above room temperature ({room_c:g} °C)")
+    if not step_k > 0:
+        raise BadInput("the temperature step must be positive")

@@ -1,0 +1,181 @@
+"""Stepping of a batch of layered plates down in temperature; `cooled` says what is solved.
+
+Arrays have the plates on their last axis. The temperatures of the steps are known before they begin, and with
+them all that elastic layers bring to the balances; only the points of the yielding layers are followed step by
+step (`yielding`). The stress of an elastic layer is its modulus times its strain since it set, less its free strain
+since then, so it is worked out once, after the last step.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable
+from itertools import pairwise
+from typing import Any
+
+import numpy as np
+
+from refdb.errors import NotConverged
+from refdb.science.plate.layers import Array, Plates
+from refdb.science.plate.yielding import Loads, Yielding
+
+
+def step_down(plates: Plates, room_c: float, step_k: float) -> tuple[Array, ...]:
+    """Return a batch cooled to room temperature: the columns of `ResidualMany`.
+
+    Raises
+    ------
+    NotConverged
+        Force and moment of a plate do not vanish.
+    """
+    batch = _Batch(plates, room_c, step_k)
+    force, moment = batch.run()
+    bottom, mean, top, plastic = batch.stresses()
+    total = batch.total
+    scale = (np.maximum(np.abs(bottom), np.abs(top)) * plates.thickness_m).sum(axis=1) + 1e4 * total
+    if not ((np.abs(force) <= 1e-6 * scale).all() and (np.abs(moment) <= 1e-6 * scale * total).all()):
+        raise NotConverged("force and moment of the cooled plate do not balance", todo="no answer can be given")
+    return batch.curvature[-1], batch.strain[-1], bottom, mean, top, plastic, force, moment
+
+
+class _Batch:
+    """Plates while they cool: geometry and stiffness (layers, n), strain and curvature of each step (steps + 1, n)."""
+
+    def __init__(self, plates: Plates, room_c: float, step_k: float) -> None:
+        thickness = np.ascontiguousarray(plates.thickness_m.T)
+        edges = np.concatenate((np.zeros((1, thickness.shape[1])), np.cumsum(thickness, axis=0)))
+        edges -= edges[-1:] / 2
+        self.low, self.high, self.total = edges[:-1], edges[1:], edges[-1] - edges[0]
+        self.set_c, metal_at = _setting_temperatures(plates)
+        self.temps = _temperatures(self.set_c, room_c, step_k)
+        self.free = _FreeStrains(plates, self.set_c, self.temps)
+        self.metal = Yielding(plates, self.low, self.high)
+        self.elastic = [k for k in range(len(plates.names)) if k not in self.metal.layers]
+        self.modulus = (plates.youngs_modulus_pa / (1.0 - plates.poisson_ratio)).T
+        self.loads = _Elastic((self._stiffness(k) for k in self.elastic), self.temps, plates.restraint_n_m)
+        self.strain, self.curvature = np.empty_like(self.temps), np.zeros_like(self.temps)
+        self.strain[0] = plates.strain[metal_at](self.temps[0])
+
+    def _stiffness(self, k: int) -> tuple[Array, Array, Array, Array, Array]:
+        modulus, low, high = self.modulus[k], self.low[k], self.high[k]
+        moments = (modulus * (high**power - low**power) / power for power in (1, 2, 3))
+        return (*moments, self.set_c[k], self.free.of(k))
+
+    def run(self) -> tuple[Array, Array]:
+        """Take every step; what is left of force [N/m] and moment [N] after the last, (n,) each."""
+        temps, metal, n = self.temps, self.metal, len(self.total)
+        # The last increments per kelvin are the first guess of the next ones.
+        strain_per_k, curvature_per_k = np.zeros(n), np.zeros(n)
+        force, moment = np.zeros(n), np.zeros(n)
+        free = [self.free.of(k) for k in metal.layers]
+        for k in range(1, len(temps)):
+            fall = temps[k - 1] - temps[k]
+            x, y = strain_per_k * fall, curvature_per_k * fall
+            solid = (self.set_c[metal.layers] >= temps[k - 1]).astype(float)
+            change = np.array([f[k] - f[k - 1] for f in free]).reshape(-1, n)
+            force, moment = metal.step(temps[k], solid, change, self.loads.at(k), x, y)
+            self.loads.moved(k, x, y)
+            self.strain[k], self.curvature[k] = self.strain[k - 1] + x, self.curvature[k - 1] + y
+            np.divide(x, fall, out=strain_per_k, where=fall > 0)
+            np.divide(y, fall, out=curvature_per_k, where=fall > 0)
+        return force, moment
+
+    def stresses(self) -> tuple[Array, Array, Array, Array]:
+        """Stress at the bottom, on average and at the top [Pa], and plastic strain, of each layer; (n, layers) each."""
+        n, layers = len(self.total), len(self.low)
+        bottom, mean, top, plastic = (np.zeros((n, layers)) for _ in range(4))
+        for values, found in zip((bottom, mean, top, plastic), self.metal.faces(), strict=True):
+            values[:, self.metal.layers] = found.T
+        for k in self.elastic:
+            since, free = ((self.temps > self.set_c[k]).sum(axis=0), np.arange(n)), self.free.of(k)
+            membrane = self.strain[-1] - self.strain[since] - (free[-1] - free[since])
+            bending = self.curvature[-1] - self.curvature[since]
+            bottom[:, k] = self.modulus[k] * (membrane + bending * self.low[k])
+            top[:, k] = self.modulus[k] * (membrane + bending * self.high[k])
+            mean[:, k] = (bottom[:, k] + top[:, k]) / 2
+        return bottom, mean, top, plastic
+
+
+def _setting_temperatures(plates: Plates) -> tuple[Array, int]:
+    """Temperature from which each layer of each plate is solid (layers, n), and which layer is the metal."""
+    given = plates.set_c.T
+    # A layer without thickness must neither raise the start nor add a stop, unless there is no other glass.
+    acting = np.where((plates.thickness_m.T > 0) | np.isnan(given), given, -np.inf)
+    start = np.nanmax(acting, axis=0)
+    start = np.where(np.isfinite(start), start, np.nanmax(given, axis=0))
+    metal_at = next((k for k in range(len(plates.names)) if np.isnan(given[k]).all()), 0)
+    return np.where(np.isfinite(acting), acting, start), metal_at
+
+
+def _temperatures(set_c: Array, room_c: float, step_k: float) -> Array:
+    """Temperatures of every plate (steps + 1, n); it stops at its own setting temperatures, where stiffness jumps.
+
+    Between two stops the steps are even and at most `step_k`; a plate that has two of them together waits there.
+    """
+    stops = [*-np.sort(-set_c, axis=0), np.full(set_c.shape[1], room_c)]
+    temps = [stops[0]]
+    for above, below in pairwise(stops):
+        fall = above - below
+        steps = math.ceil(float(fall.max()) / step_k)
+        temps += [above - fall * (k / steps) for k in range(1, steps)] + [below] * (steps > 0)
+    return np.stack(temps)
+
+
+class _FreeStrains:
+    """Free strain of every layer at every temperature of the steps, constant from its setting temperature up."""
+
+    def __init__(self, plates: Plates, set_c: Array, temps: Array) -> None:
+        self._curves, self._set_c, self._temps = plates.strain, set_c, temps
+        self._known: list[tuple[Callable[[Array], Any], Array, Array]] = []
+
+    def of(self, layer: int) -> Array:
+        """Free strain of a layer (steps + 1, n); layers of one glass share it."""
+        curve, set_c = self._curves[layer], self._set_c[layer]
+        for other, at, strain in self._known:
+            if other is curve and np.array_equal(at, set_c):
+                return strain
+        held = np.minimum(self._temps, set_c)
+        strain = np.array(np.broadcast_to(curve(held), held.shape), dtype=float)
+        self._known.append((curve, set_c, strain))
+        return strain
+
+
+class _Elastic:
+    """What the elastic layers and a dome's restraint bring to each step, and what they carry by then.
+
+    `layers` holds of each its modulus times thickness and times its first and second moment about the middle of the
+    plate, its setting temperature and its free strain.
+    """
+
+    def __init__(
+        self, layers: Iterable[tuple[Array, Array, Array, Array, Array]], temps: Array, restraint: Array | None
+    ) -> None:
+        steps, n = len(temps) - 1, temps.shape[1]
+        self._k00, self._k01, self._k11, self._force_free, self._moment_free = np.zeros((5, steps, n))
+        for zeroth, first, second, set_c, free in layers:
+            on, change = set_c >= temps[:-1], free[1:] - free[:-1]
+            self._k00 += zeroth * on
+            self._k01 += first * on
+            self._k11 += second * on
+            self._force_free -= zeroth * change
+            self._moment_free -= first * change
+        if restraint is not None:
+            self._k11 += restraint
+        self._force, self._moment = np.zeros((2, n))
+
+    def at(self, step: int) -> Loads:
+        """The loads of a step, counted from 1."""
+        k = step - 1
+        return Loads(
+            self._force + self._force_free[k],
+            self._moment + self._moment_free[k],
+            self._k00[k],
+            self._k01[k],
+            self._k11[k],
+        )
+
+    def moved(self, step: int, strain: Array, curvature: Array) -> None:
+        """Take over the increments of a step."""
+        found = self.at(step)
+        self._force = found.force + found.k00 * strain + found.k01 * curvature
+        self._moment = found.moment + found.k01 * strain + found.k11 * curvature

@@ -1,0 +1,142 @@
+"""Tables of rules, colour reactions, faults, practice and hazards."""
+
+from __future__ import annotations
+
+from refdb.records import BASES
+from refdb.store.table import KEY, NOTE, OUTCOMES, SEEN, SOURCE, Column, Table, number, text
+
+FIT_RULES = Table(
+    "fit_rules",
+    (
+        KEY,
+        text("rule", required=True, description="short name of the rule, as a heading"),
+        text("glass", required=True, description="which glasses: see `judge.selectors`"),
+        text("metal", required=True, description="which metals: see `judge.selectors`"),
+        text("outcome", required=True, choices=OUTCOMES),
+        text("found", required=True),
+        text("limit_text", "limit", required=True),
+        text("why", "why it matters", required=True),
+        text("remedy", "what would change it", required=True),
+        SOURCE,
+    ),
+    ("key",),
+    "Facts of surface and use that no stress can tell: zinc, chromium, undercoats, line work.",
+)
+
+COLOUR_REACTIONS = Table(
+    "colour_reactions",
+    (
+        KEY,
+        text("glass", required=True, description="which glasses: see `judge.selectors`"),
+        text(
+            "ground",
+            required=True,
+            description="what the glass lies on or meets, as a kind and words joined by |: metal with families, "
+            "alloy with keys of metals, leaf or wire with chemical symbols, glass with a selector; or "
+            "handled with families, leaf or any, for what only the handling or the fire brings about",
+        ),
+        text("outcome", required=True, choices=OUTCOMES),
+        text("change", "what happens", required=True),
+        text("why", required=True),
+        text("remedy", "what would change it"),
+        text("basis", required=True, choices=BASES),
+        SOURCE,
+    ),
+    ("key",),
+    "What colours do on metals, over leaf and against wires.",
+)
+
+FAULTS = Table(
+    "faults",
+    (
+        KEY,
+        text("symptom", required=True),
+        text("when_seen", "when it is seen", required=True),
+        text("cause", required=True),
+        text("how_to_tell", "how to tell", required=True),
+        text("remedy", required=True),
+        text("prevention", required=True),
+        Column(
+            "rank",
+            "INTEGER",
+            "rank",
+            required=True,
+            low=1,
+            high=9,
+            description="1 is the likeliest cause; the order and how to tell are our judgement",
+        ),
+        text(
+            "rules",
+            "rules of a verdict",
+            description="rules that would foresee it, separated by semicolons; or: not in a piece file",
+        ),
+        text("basis", required=True, choices=BASES),
+        SOURCE,
+    ),
+    ("key",),
+    "What goes wrong: one likely cause of one symptom a row.",
+    unique=(("symptom", "rank"),),
+)
+
+PRACTICE_RULES = Table(
+    "practice_rules",
+    (
+        KEY,
+        text("topic", required=True),
+        text("statement", required=True),
+        text("reason", "why"),
+        text("quantity"),
+        number("low"),
+        number("high"),
+        text("unit"),
+        text("applies_to", "applies to"),
+        text("basis", required=True, choices=BASES),
+        SOURCE,
+        NOTE,
+    ),
+    ("key",),
+    "How it is done: drying, cleaning, laying, firing, stoning, after-care.",
+)
+
+HAZARDS = Table(
+    "hazards",
+    (
+        KEY,
+        text("step", required=True),
+        text("hazard", required=True),
+        text("caution", required=True),
+        text("trigger", required=True, description="what it holds for: see `judge.cautions`"),
+        Column(
+            "weight",
+            "INTEGER",
+            "weight",
+            required=True,
+            low=1,
+            high=9,
+            description="1 stands first among the cautions of a verdict",
+        ),
+        text("basis", required=True, choices=BASES),
+        SOURCE,
+        NOTE,
+    ),
+    ("key",),
+    "What can hurt someone, and the usual caution.",
+)
+
+EXPOSURE_LIMITS = Table(
+    "exposure_limits",
+    (
+        KEY,
+        text("agent", required=True),
+        text("place", "where it holds", required=True),
+        text("limit_text", "limit", required=True),
+        number("value"),
+        text("unit"),
+        text("instrument", "law or standard", required=True),
+        text("seen", "how seen", required=True, choices=SEEN),
+        SOURCE,
+        NOTE,
+    ),
+    ("key",),
+    "Legal and recommended limits, as pointers to the texts that govern.",
+)
