@@ -16,7 +16,7 @@ from refdb.judge.selectors import matches
 from refdb.records import Metal
 
 if TYPE_CHECKING:
-    from refdb.science.firing.maturing import Ranged
+    from refdb.science.firing.doses import Ranged
 
 
 def _solid(trail: Walk, face: str) -> list[Coat]:
