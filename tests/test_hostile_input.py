@@ -21,7 +21,8 @@ from refdb.plan.piecefile import parse_piece, read_piece
 from refdb.quantities import Band, Thickness
 from refdb.science.glass.composition import normalise, parse_composition
 from refdb.store.reference import open_reference
-from refdb.store.workshop.rows import Cells, iso_date
+from refdb.store.workshop.cells import iso_date
+from refdb.store.workshop.rows import Cells
 from refdb.store.workshop.schema import OWN
 
 LONG, LONGER = "9" * 400, "0x" + "f" * 6000

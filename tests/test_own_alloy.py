@@ -12,18 +12,11 @@ from refdb.errors import BadInput
 from refdb.judge.cautions import triggers
 from refdb.judge.fit.glass_on_metal import suits
 from refdb.store.reference import open_reference
-from refdb.store.workshop.alloy import (
-    ClassMetal,
-    class_of,
-    content_of,
-    family_of,
-    is_like,
-    leaf_class,
-    leaf_is_like,
-    leaf_symbols,
-)
+from refdb.store.workshop.alloy import ClassMetal, class_of, family_of, is_like
 from refdb.store.workshop.beside_reference import Shelf
+from refdb.store.workshop.composition import content_of
 from refdb.store.workshop.file import Workshop
+from refdb.store.workshop.leaf_metals import leaf_class, leaf_is_like, leaf_symbols
 
 BRASS = {"Cu": (70.0, 70.0), "Zn": (30.0, 30.0)}
 

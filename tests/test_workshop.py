@@ -13,8 +13,7 @@ from pathlib import Path
 import pytest
 
 from refdb.errors import BadInput, NotFound, StoreUnusable
-from refdb.store.workshop import file as module
-from refdb.store.workshop import schema
+from refdb.store.workshop import connection, schema
 from refdb.store.workshop.file import Workshop
 from refdb.store.workshop.keys import default_path, key_of, own_key, user_folder
 from refdb.store.workshop.schema import APPLICATION_ID, MIGRATIONS, OWN, VERSION
@@ -289,7 +288,7 @@ def test_a_migration_that_fails_changes_nothing(path, monkeypatch):
     first_version(path)
     before = sqlite3.connect(path).execute("SELECT sql FROM sqlite_master ORDER BY name").fetchall()
     bad = (*MIGRATIONS[:1], ("ALTER TABLE tiles ADD COLUMN showed TEXT", "CREATE TABLE glasses (x)"))
-    monkeypatch.setattr(module, "MIGRATIONS", bad)
+    monkeypatch.setattr(connection, "MIGRATIONS", bad)
     with pytest.raises(StoreUnusable):
         Workshop(path, write=True)
     db = sqlite3.connect(path)

@@ -3,14 +3,11 @@
 from __future__ import annotations
 
 import os
-import sqlite3
 from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
-from typing import Any, Self
+from typing import Any
 
-from refdb.errors import BadInput, NotFound, StoreUnusable
-from refdb.quantities.band import shown
+from refdb.errors import BadInput, NotFound
 from refdb.records import (
     Contact,
     EstimatedValue,
@@ -32,13 +29,12 @@ from refdb.records import (
     Solder,
     Source,
 )
-from refdb.store.schema import APPLICATION_ID, SCHEMA_VERSION
+from refdb.store.reference_file import ReferenceFile
 from refdb.words import shortened
 
 _KINDS: dict[str, type[Material]] = {"metal": Metal, "glass": Glass, "leaf": Leaf}
 _DETAILS = {"metal": "metal_details", "glass": "glass_details", "leaf": "leaf_details"}
 _MOST_KEY_LENGTH = 200
-BUILD_AGAIN = "build it again with: refdb build --from data_sources"
 
 
 def default_path() -> Path:
@@ -63,55 +59,8 @@ def open_reference(path: str | Path | None = None) -> Reference:
     return Reference(Path(path) if path is not None else default_path())
 
 
-class Reference:
-    """An open reference store. Close it, or use it in a `with` statement."""
-
-    def __init__(self, path: Path) -> None:
-        self.path = path
-        if not path.is_file():
-            raise StoreUnusable("no store here", str(path), "build it with: refdb build --from data_sources")
-        try:
-            uri = f"{path.resolve().as_uri()}?mode=ro&immutable=1"
-            self._db = sqlite3.connect(uri, uri=True)
-        except (sqlite3.Error, OSError) as error:
-            raise StoreUnusable(f"the store cannot be opened ({error})", str(path)) from None
-        self._db.row_factory = sqlite3.Row
-        with self._guarded():
-            application = self._db.execute("PRAGMA application_id").fetchone()[0]
-            version = self._db.execute("PRAGMA user_version").fetchone()[0]
-            if application != APPLICATION_ID:
-                raise StoreUnusable(
-                    "this is not a refdb store", str(path), "build one with: refdb build --from data_sources"
-                )
-            if version != SCHEMA_VERSION:
-                raise StoreUnusable(
-                    f"the store has version {version}, this refdb reads {SCHEMA_VERSION}", str(path), BUILD_AGAIN
-                )
-            self._db.execute("SELECT count(*) FROM materials").fetchone()
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(self, *error: object) -> None:
-        self.close()
-
-    def close(self) -> None:
-        """Close the file."""
-        self._db.close()
-
-    @contextmanager
-    def _guarded(self) -> Iterator[None]:
-        try:
-            yield
-        except sqlite3.DatabaseError as error:
-            raise StoreUnusable(f"the store cannot be read ({error})", str(self.path), BUILD_AGAIN) from None
-        except UnicodeEncodeError as error:
-            raise BadInput(f"{shown(error.object)} holds characters that cannot be read", "", "type it again") from None
-
-    def rows(self, sql: str, *values: Any) -> list[dict[str, Any]]:
-        """All rows of a query as dictionaries; StoreUnusable when the file is damaged."""
-        with self._guarded():
-            return [dict(row) for row in self._db.execute(sql, values)]
+class Reference(ReferenceFile):
+    """An open reference store: its records by key and by words. Close it, or use it in a `with` statement."""
 
     # Materials
 
@@ -374,11 +323,11 @@ class Reference:
         return [r for r in rows if all(any(w in str(v).lower() for v in r.values() if v is not None) for w in wanted)]
 
     def tiles(self, glass: str, metal: str) -> list[OwnTile]:
-        """Tiles of a glass on a metal; the reference itself has none, see `shelf.Shelf`."""
+        """Tiles of a glass on a metal; the reference itself has none, see `workshop.beside_reference`."""
         return []
 
     def kiln_offset(self) -> KilnOffset | None:
-        """How much hotter the person's kiln is than it shows; the reference itself knows of none, see `shelf.Shelf`."""
+        """How much hotter the person's kiln is than it shows; see `workshop.beside_reference`."""
         return None
 
     def answer(self, glass: str, metal: str, build: str) -> str | None:

@@ -80,7 +80,8 @@ def add_leaf(as_json: JsonOption = False, **given: Any) -> None:
 
 def _added(kind: str, given: dict[str, Any], as_json: bool) -> None:
     from refdb.cli.mine.firings import firing_rows, keep_firings, texts_of_firings
-    from refdb.cli.mine.pages import ask, told_row
+    from refdb.cli.mine.pages import told_row
+    from refdb.cli.mine.questions import ask
     from refdb.cli.mine.values import class_alike, known_keys, material_row
     from refdb.store.workshop.file import Workshop
     from refdb.store.workshop.schema import PREFIX

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
@@ -41,9 +41,10 @@ def firing_rows(row: Row, texts: Sequence[str], day: str | None) -> list[Row]:
         return []
     from refdb.cli.mine.values import today
     from refdb.plan.observed import observed_firing
+    from refdb.store.workshop.cells import iso_date
     from refdb.store.workshop.columns import nine_digits
     from refdb.store.workshop.records import own_record
-    from refdb.store.workshop.rows import bounded, iso_date
+    from refdb.store.workshop.rows import bounded
     from refdb.store.workshop.schema import FIRING, GLASS, PREFIX
 
     on = iso_date(typed(day).strip(), "--date") if day else today()
@@ -107,15 +108,6 @@ def keep_firings(shop: Workshop, key: str, forget: bool, rows: Sequence[Row]) ->
     return added
 
 
-def told_firing(row: Mapping[str, Any]) -> str:
-    """A firing in one line."""
-    size = f", {row['metal_mm']:.3g} mm" if row["metal_mm"] is not None else ""
-    return (
-        f"firing:{row['number']}, {row['kiln_c']:.0f} °C for {row['minutes']:.3g} min on {row['metal']}{size}: "
-        f"{row['result']}"
-    )
-
-
 def kiln(
     offset: Annotated[
         list[str] | None,
@@ -169,7 +161,8 @@ def _kiln_row(text: str, date: str | None, note: str | None) -> Row:
 
     from refdb.cli.mine.values import today
     from refdb.quantities import temperature_difference_k
-    from refdb.store.workshop.rows import bounded, iso_date, plain
+    from refdb.store.workshop.cells import iso_date, plain
+    from refdb.store.workshop.rows import bounded
     from refdb.store.workshop.schema import KILN
 
     # Two ends share the unit that stands behind the second.

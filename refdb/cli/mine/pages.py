@@ -2,32 +2,19 @@
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
-import typer
-
 from refdb.cli.common import seen_workshop
-from refdb.cli.output import Column, Page, complain, emit_json
-from refdb.errors import BadInput, NotFound
-from refdb.store.workshop.schema import NAMED, NUMBERED, OWN, OWN_BASES, PREFIX, Own
+from refdb.cli.mine.tables import KINDS, key_of_row, table
+from refdb.cli.output import Column, Page, emit_json
+from refdb.errors import NotFound
+from refdb.store.workshop.schema import NAMED, NUMBERED, OWN, PREFIX, Own
 
 if TYPE_CHECKING:
-    from refdb.store.workshop.csv_files import Report
     from refdb.store.workshop.file import Workshop
 
 Row = dict[str, Any]
-_KINDS = {
-    "glass": "glasses",
-    "metal": "metals",
-    "leaf": "leaf and foil",
-    "tile": "tiles",
-    "strip": "strips",
-    "stock": "stock",
-    "firing": "firings",
-    "kiln": "kiln",
-}
 #: What is said of an empty list.
 _NOTHING = {
     "": "Nothing is yours yet. refdb mine add glass keeps a jar; refdb mine import takes a list.",
@@ -38,50 +25,6 @@ _NOTHING = {
     "kiln": 'Nothing is written down of your kiln: refdb mine kiln "12 K"',
 }
 _LOWER_C, _UPPER_C = "expansion_from_c", "expansion_to_c"
-#: What is asked in a terminal, with the option each answers; an empty answer leaves it out.
-_QUESTIONS = {
-    "glass": (
-        ("name", "Name"),
-        ("like", "Class that it is like (a key of refdb glasses)"),
-        ("expansion", "Expansion, such as 12.4 ppm/K"),
-        ("span", "Span of the expansion, such as 20-400C"),
-        ("fuses", "Kiln settings, such as 780-815C"),
-        ("hardness", "Hardness: soft, medium, hard, very hard"),
-        ("lead", "Lead: free, contains, unknown"),
-    ),
-    "metal": (
-        ("name", "Name"),
-        ("like", "Metal that it is like (a key of refdb metals)"),
-        ("alloy", "Composition, such as Cu 95, Zn 5"),
-        ("solidus", "Begins to melt, such as 900C"),
-    ),
-    "leaf": (
-        ("name", "Name"),
-        ("like", "Leaf that it is like (a key of refdb leaf)"),
-        ("thickness", "Thickness, such as 3 um"),
-    ),
-}
-
-
-def ask(kind: str, given: Mapping[str, str]) -> dict[str, str]:
-    """Ask in the terminal for what is not given."""
-    texts = dict(given)
-    questions = (*_QUESTIONS[kind], ("basis", f"What the figures rest on: {', '.join(OWN_BASES)}"))
-    for name, question in questions:
-        if name in texts or (name == "span" and "expansion" not in texts):
-            continue
-        needed = name in ("name", "basis")
-        answer: str = typer.prompt(question, default=None if needed else "", show_default=False, err=True)
-        if answer.strip():
-            texts[name] = answer
-    return texts
-
-
-def key_of_row(kind: str, row: Row) -> str:
-    """The key by which a row is called."""
-    if kind in NAMED:
-        return f"{PREFIX}{row['key']}"
-    return f"{kind}:{row['number']}" if kind in NUMBERED else str(row["key"])
 
 
 def plain_row(kind: str, row: Row) -> Row:
@@ -122,11 +65,9 @@ def told_row(
     page.paragraph(f"{done}: {key}, {row['name']}" if kind in NAMED else f"{done}: {key}")
     page.pairs(_pairs(OWN[kind], row))
     for firing in firings:
-        from refdb.cli.mine.firings import told_firing
-
         page.paragraph(told_firing(firing), 2, 4)
     if waiting:
-        counts = ", ".join(f"{n:,} {_KINDS[k] if n > 1 else k}" for k, n in waiting.items())
+        counts = ", ".join(f"{n:,} {KINDS[k] if n > 1 else k}" for k, n in waiting.items())
         page.paragraph(f"Written down of an earlier {key}, and now counting for this one: {counts}.")
     if alike:
         by = {"glass": "hardness and lead", "metal": "composition", "leaf": "metal"}[kind]
@@ -135,25 +76,41 @@ def told_row(
             f"own. If not: refdb mine edit {key} --like KEY, or --like none."
         )
     if kind == "metal" and row.get("alloy") and done in ("Added", "Changed"):
-        from refdb.store.workshop.alloy import content_of, poison_of
+        from refdb.store.workshop.alloy import poison_of
+        from refdb.store.workshop.composition import content_of
 
         page.paragraph(poison_of(content_of(row["alloy"])))
-    if guessed and any(isinstance(v, float) for v in row.values()):
-        page.paragraph(
-            "Taken as a guess, and widened to the range of one: nothing says what the figures rest on. "
-            f'Better: refdb mine edit {key} with the figures and --basis "maker\'s sheet" or "own test".'
-        )
-    elif guessed and kind == "glass":
-        page.paragraph(
-            "Nothing of the jar itself is known yet, so a verdict on it never says more than suits with "
-            f"care. Better: refdb mine edit {key} with the maker's figures and --basis \"maker's sheet\"."
-        )
+    if guessed:
+        _add_guess(page, kind, key, row)
     if more:
         page.paragraph(more)
     elif kind == "glass" and done == "Added":
         page.line()
         page.paragraph(f"Try: refdb suits {key} copper-sheet")
     page.show()
+
+
+def _add_guess(page: Page, kind: str, key: str, row: Row) -> None:
+    """Say what it means that nobody said what the figures of a material rest on."""
+    if any(isinstance(v, float) for v in row.values()):
+        page.paragraph(
+            "Taken as a guess, and widened to the range of one: nothing says what the figures rest on. "
+            f'Better: refdb mine edit {key} with the figures and --basis "maker\'s sheet" or "own test".'
+        )
+    elif kind == "glass":
+        page.paragraph(
+            "Nothing of the jar itself is known yet, so a verdict on it never says more than suits with "
+            f"care. Better: refdb mine edit {key} with the maker's figures and --basis \"maker's sheet\"."
+        )
+
+
+def told_firing(row: Mapping[str, Any]) -> str:
+    """A firing in one line."""
+    size = f", {row['metal_mm']:.3g} mm" if row["metal_mm"] is not None else ""
+    return (
+        f"firing:{row['number']}, {row['kiln_c']:.0f} °C for {row['minutes']:.3g} min on {row['metal']}{size}: "
+        f"{row['result']}"
+    )
 
 
 def _pairs(own: Own, row: Row) -> list[tuple[str, str]]:
@@ -213,8 +170,8 @@ def list_page(kinds: tuple[str, ...], removed: bool, as_json: bool) -> None:
         page.paragraph(_NOTHING.get(kinds[0], _NOTHING[""]) if len(kinds) == 1 else _NOTHING[""])
     for kind, held in rows.items():
         if held:
-            page.heading(_KINDS[kind])
-            heads, cells = _table(kind, held)
+            page.heading(KINDS[kind])
+            heads, cells = table(kind, held)
             page.table(heads, cells)
     page.show()
 
@@ -223,149 +180,6 @@ def _gone_key(row: Row) -> str:
     if row["kind"] in NAMED:
         return f"{PREFIX}{row['key']}"
     return f"{row['kind']}:{row['key']}" if row["kind"] in NUMBERED else str(row["key"])
-
-
-def _table(kind: str, rows: list[Row]) -> tuple[list[Column], list[list[str]]]:
-    def figure(row: Row, name: str) -> str:
-        return "-" if row.get(name) is None else f"{row[name]:g}"
-
-    def expands(row: Row) -> str:
-        return "-" if row["expansion_ppm_per_k"] is None else f"{row['expansion_ppm_per_k']:.4g}"
-
-    if kind == "glass":
-        return (
-            [
-                Column("key"),
-                Column("expansion\nppm/K", right=True),
-                Column("fuses\n°C", right=True),
-                Column("hardness"),
-                Column("lead"),
-                Column("like", wraps=True),
-            ],
-            [
-                [
-                    key_of_row(kind, r),
-                    expands(r),
-                    _range(r, "fuse_low_c", "fuse_high_c"),
-                    r["hardness"] or "-",
-                    r["lead"] or "-",
-                    r["like"] or "-",
-                ]
-                for r in rows
-            ],
-        )
-    if kind == "metal":
-        return (
-            [
-                Column("key"),
-                Column("form"),
-                Column("expansion\nppm/K", right=True),
-                Column("melts from\n°C", right=True),
-                Column("like", wraps=True),
-            ],
-            [
-                [key_of_row(kind, r), r["form"] or "-", expands(r), figure(r, "solidus_c"), r["like"] or "-"]
-                for r in rows
-            ],
-        )
-    if kind == "leaf":
-        return (
-            [Column("key"), Column("metal"), Column("thickness\nµm", right=True), Column("like", wraps=True)],
-            [[key_of_row(kind, r), r["metal"] or "-", figure(r, "leaf_thickness_um"), r["like"] or "-"] for r in rows],
-        )
-    if kind == "stock":
-        return (
-            [Column("key"), Column("left\ng", right=True), Column("on"), Column("note", wraps=True)],
-            [[r["key"], f"{r['grams']:g}", r["date"], r["note"] or ""] for r in rows],
-        )
-    if kind == "strip":
-        return (
-            [
-                Column("key"),
-                Column("glass", wraps=True),
-                Column("metal", wraps=True),
-                Column("bow\nmm", right=True),
-                Column("expansion\nppm/K", right=True),
-                Column("date"),
-            ],
-            [[key_of_row(kind, r), r["glass"], r["metal"], figure(r, "bow_mm"), expands(r), r["date"]] for r in rows],
-        )
-    if kind == "firing":
-        return (
-            [
-                Column("key"),
-                Column("glass", wraps=True),
-                Column("kiln\n°C", right=True),
-                Column("time\nmin", right=True),
-                Column("metal", wraps=True),
-                Column("mm", right=True),
-                Column("seen", wraps=True),
-                Column("date"),
-            ],
-            [
-                [
-                    key_of_row(kind, r),
-                    r["glass"],
-                    f"{r['kiln_c']:.0f}",
-                    f"{r['minutes']:.3g}",
-                    r["metal"],
-                    "-" if r["metal_mm"] is None else f"{r['metal_mm']:.3g}",
-                    r["result"],
-                    r["date"],
-                ]
-                for r in rows
-            ],
-        )
-    if kind == "kiln":
-        return (
-            [
-                Column("key"),
-                Column("hotter than\nit shows, K", right=True),
-                Column("range\nK", right=True),
-                Column("basis"),
-                Column("date"),
-                Column("tiles", wraps=True),
-            ],
-            [[r["key"], figure(r, "offset_k"), _ends(r), r["basis"], r["date"], r["tiles"] or "-"] for r in rows],
-        )
-    return (
-        [
-            Column("key"),
-            Column("glass", wraps=True),
-            Column("metal", wraps=True),
-            Column("came out", wraps=True),
-            Column("fired"),
-            Column("date"),
-        ],
-        [
-            [
-                key_of_row(kind, r),
-                r["glass"],
-                r["metal"],
-                r["outcome"] + (f" ({r['showed']})" if r["showed"] else ""),
-                " ".join(
-                    x
-                    for x in (
-                        f"{r['kiln_c']:.0f} °C" if r["kiln_c"] is not None else "",
-                        f"{r['minutes']:.3g} min" if r["minutes"] is not None else "",
-                    )
-                    if x
-                )
-                or "-",
-                r["date"],
-            ]
-            for r in rows
-        ],
-    )
-
-
-def _ends(row: Row) -> str:
-    low, high = row["offset_low_k"], row["offset_high_k"]
-    return "-" if low is None or high is None else f"{low:g} to {high:g}"
-
-
-def _range(row: Row, low: str, high: str) -> str:
-    return "-" if row[low] is None else f"{row[low]:g}-{row[high]:g}"
 
 
 def show_page(shop: Workshop, kind: str, bare: str, as_json: bool) -> None:
@@ -406,8 +220,8 @@ def show_page(shop: Workshop, kind: str, bare: str, as_json: bool) -> None:
         page.pairs([("left", f"{left['grams']:g} g on {left['date']}")])
     for word, held in (("firing", firings), ("tile", tiles), ("strip", strips)):
         if held:
-            page.heading(_KINDS[word])
-            page.table(*_table(word, held))
+            page.heading(KINDS[word])
+            page.table(*table(word, held))
     page.show()
 
 
@@ -433,64 +247,4 @@ def columns_page(own: Own, as_json: bool) -> None:
     if own.kind in ("glass", "metal"):
         rows.append(["cubical", "", "yes or no; yes divides the expansion by three (import only)"])
     page.table([Column("column"), Column("unit"), Column("what may stand in it", wraps=True)], rows)
-    page.show()
-
-
-class Progress:
-    """Tells on a terminal how far a long file is; elsewhere only bad lines are told."""
-
-    def __init__(self) -> None:
-        self.live = sys.stderr is not None and sys.stderr.isatty()
-        self._shown = False
-
-    def __enter__(self) -> Progress:
-        return self
-
-    def __exit__(self, *error: object) -> None:
-        self._wipe()
-
-    def step(self, name: str, lines: int) -> None:
-        """So many lines of a file are read."""
-        if self.live:
-            sys.stderr.write(f"\r{name}: {lines:,} lines\033[K")
-            sys.stderr.flush()
-            self._shown = True
-
-    def tell(self, line: str) -> None:
-        """Tell of a bad line."""
-        self._wipe()
-        complain(line)
-
-    def _wipe(self) -> None:
-        if self._shown:
-            sys.stderr.write("\r\033[K")
-            sys.stderr.flush()
-            self._shown = False
-
-
-def told_import(report: Report, check: bool, as_json: bool) -> None:
-    """Say what came of an import."""
-    total = sum(report.good.values())
-    if as_json:
-        emit_json(
-            {
-                "checked" if check else "imported": report.good,
-                "there_already": report.there,
-                "bad": report.bad,
-                "done": report.done,
-            }
-        )
-        return
-    told = [f"{total:,} good", f"{report.bad:,} bad"] + ([f"{report.there:,} there already"] if report.there else [])
-    page = Page()
-    if check:
-        page.paragraph(f"{', '.join(told)}; nothing was changed")
-    elif report.done:
-        page.paragraph(
-            f"Imported {', '.join(f'{n:,} {_KINDS[k]}' for k, n in report.good.items() if n) or 'nothing'}"
-            + (f"; {', '.join(told[1:])}" if report.bad or report.there else "")
-        )
-    else:
-        complain(BadInput(f"{', '.join(told)}; nothing was imported", "", "mend them, or add --keep-good").line)
-        return
     page.show()

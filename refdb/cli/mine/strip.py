@@ -160,7 +160,7 @@ def _measured(
 def _note(note: _Text) -> _Text:
     if not note:
         return None
-    from refdb.store.workshop.rows import plain
+    from refdb.store.workshop.cells import plain
 
     return plain(note, "--note")
 

@@ -37,9 +37,10 @@ def stock(
     from refdb.cli.mine.pages import list_page, told_row
     from refdb.cli.mine.values import today
     from refdb.quantities import mass_kg
+    from refdb.store.workshop.cells import plain
     from refdb.store.workshop.columns import nine_digits
     from refdb.store.workshop.file import Workshop
-    from refdb.store.workshop.rows import bounded, plain
+    from refdb.store.workshop.rows import bounded
     from refdb.store.workshop.schema import STOCK
 
     if key is None:

@@ -11,9 +11,10 @@ from refdb.errors import BadInput
 from refdb.quantities import duration_min, expansion_per_k, span_c, temperature_c, thickness
 from refdb.quantities.band import Band
 from refdb.store.workshop.attributes import ABOUT, ATTRIBUTES, Attribute, Figure, attributes_of
+from refdb.store.workshop.cells import choice, iso_date, outcomes, plain
 from refdb.store.workshop.columns import MOST_NAME, MOST_TEXT, nine_digits
 from refdb.store.workshop.measures import MEASURES
-from refdb.store.workshop.rows import bounded, checked, choice, iso_date, outcomes, plain
+from refdb.store.workshop.rows import bounded, checked
 from refdb.store.workshop.schema import OWN, Own
 
 Row = dict[str, Any]
@@ -76,7 +77,9 @@ def class_alike(kind: str, texts: Mapping[str, str], known: Collection[str]) -> 
 
 
 def _metal_alike(kind: str, texts: Mapping[str, str], known: Mapping[str, Any]) -> str:
-    from refdb.store.workshop.alloy import class_of, content_of, leaf_class, leaf_symbols
+    from refdb.store.workshop.alloy import class_of
+    from refdb.store.workshop.composition import content_of
+    from refdb.store.workshop.leaf_metals import leaf_class, leaf_symbols
 
     text = texts.get("alloy" if kind == "metal" else "metal", NONE)
     if text.strip().lower() == NONE:

@@ -26,7 +26,7 @@ class Shelf(Reference):
     path : Path
         The reference store.
     workshop : Path, optional
-        The workshop; by default `workshop.default_path()`. It is opened when a question needs it, and need not exist.
+        The workshop; by default `keys.default_path()`. It is opened when a question needs it, and need not exist.
     """
 
     def __init__(self, path: Path, workshop: Path | None = None) -> None:
@@ -220,7 +220,7 @@ class Shelf(Reference):
         row = self.shop.row("glass", own_key(key)) if self.shop is not None and key.startswith(PREFIX) else None
         if row is None or row["expansion_tiles"] is None:
             return ()
-        from refdb.store.workshop.rows import numbers_of
+        from refdb.store.workshop.cells import numbers_of
 
         return numbers_of(row["expansion_tiles"])
 
@@ -230,7 +230,7 @@ class Shelf(Reference):
         row = shop.row("kiln", "kiln") if shop is not None else None
         if row is None:
             return None
-        from refdb.store.workshop.rows import numbers_of
+        from refdb.store.workshop.cells import numbers_of
 
         low, high = (row["offset_k"] if row[n] is None else row[n] for n in ("offset_low_k", "offset_high_k"))
         return KilnOffset(

@@ -16,10 +16,11 @@ from tempfile import TemporaryDirectory
 
 from refdb.errors import BadInput, StoreUnusable
 from refdb.store.csv_lines import MOST_COLUMNS, cells_of, lines_of, opened, separator_of, unreadable
+from refdb.store.workshop.cells import guarded
 from refdb.store.workshop.datapackage import package
 from refdb.store.workshop.file import Workshop
 from refdb.store.workshop.keys import key_of
-from refdb.store.workshop.rows import Cells, guarded
+from refdb.store.workshop.rows import Cells
 from refdb.store.workshop.schema import MIGRATIONS, NAMED, OWN, PREFIX, Own
 from refdb.words import shortened
 

@@ -1,36 +1,27 @@
 """The person's own store: one SQLite file in the user's data folder, which no upgrade of the reference touches.
 
-Every change is one transaction of a write-ahead log, synced to the disk. Whoever has to wait for another process
-waits, within bounds. What is removed or changed is kept in `past` and can be brought back.
+What is removed or changed is kept in its table `past` and can be brought back.
 """
 
 from __future__ import annotations
 
 import json
-import os
-import random
 import sqlite3
-import time
-from collections.abc import Callable, Iterator, Mapping
-from contextlib import closing, contextmanager
+from collections.abc import Iterator, Mapping
 from datetime import datetime
-from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any
 
-from refdb.errors import BadInput, NotFound, StoreUnusable
+from refdb.errors import BadInput, NotFound
+from refdb.store.workshop.connection import WorkshopFile
 from refdb.store.workshop.keys import key_of
-from refdb.store.workshop.schema import APPLICATION_ID, MIGRATIONS, NAMED, NUMBERED, OWN, PREFIX, VERSION
-from refdb.store.workshop.tables import copy_to, delete, put, rename
+from refdb.store.workshop.schema import NAMED, NUMBERED, OWN, PREFIX
+from refdb.store.workshop.tables import delete, put, rename
 
-#: How long a process waits for others before it gives up [s].
-PATIENCE_S = 30.0
-_BUSY = (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED)
-_Answer = TypeVar("_Answer")
 Row = dict[str, Any]
 
 
-class Workshop:
-    """An open workshop. Close it, or use it in a `with` statement.
+class Workshop(WorkshopFile):
+    """An open workshop: its rows by kind and key. Close it, or use it in a `with` statement.
 
     Parameters
     ----------
@@ -45,165 +36,7 @@ class Workshop:
         There is none to read, it is no workshop, it is of a newer version, or it cannot be opened.
     """
 
-    def __init__(self, path: Path, *, write: bool = False, patience_s: float = PATIENCE_S) -> None:
-        self.path, self.patience_s = path, patience_s
-        if not write and not path.is_file():
-            raise StoreUnusable("no workshop here", str(path), "refdb mine add makes one")
-        if write:
-            try:
-                path.parent.mkdir(parents=True, exist_ok=True)
-            except OSError as error:
-                raise self._refused((error.strerror or "the folder cannot be made").lower()) from None
-        self._db = self.patiently(lambda: self._opened(write))
-
-    def __enter__(self) -> Workshop:
-        return self
-
-    def __exit__(self, *error: object) -> None:
-        self.close()
-
-    def close(self) -> None:
-        """Close the file."""
-        self._db.close()
-
-    @property
-    def connection(self) -> sqlite3.Connection:
-        """The open file, for what needs tables of its own beside it."""
-        return self._db
-
-    # Opening
-
-    def _opened(self, write: bool) -> sqlite3.Connection:
-        db = self._connected(write)
-        try:
-            version = self._version(db)
-            if version < VERSION and not write:
-                db.close()
-                with closing(self._connected(True)) as writer:
-                    self._migrate(writer)
-                db = self._connected(False)
-            elif version < VERSION:
-                self._migrate(db)
-            return db
-        except BaseException:
-            db.close()
-            raise
-
-    def _connected(self, write: bool) -> sqlite3.Connection:
-        try:
-            if write:
-                db = sqlite3.connect(self.path, timeout=self.patience_s, isolation_level=None)
-            else:
-                address = self.path.resolve().as_uri()
-                # Who may write leaves no log behind on closing. A folder that cannot be written has no room for the
-                # log's index; without a log none is needed.
-                mine = os.access(self.path, os.W_OK) and os.access(self.path.parent, os.W_OK)
-                log = Path(f"{self.path}-wal")
-                alone = not mine and not (log.exists() and log.stat().st_size)
-                mode = "rw" if mine else "ro&immutable=1" if alone else "ro"
-                db = sqlite3.connect(f"{address}?mode={mode}", uri=True, timeout=self.patience_s, isolation_level=None)
-            db.row_factory = sqlite3.Row
-            if write and db.execute("PRAGMA application_id").fetchone()[0] in (0, APPLICATION_ID):
-                db.execute("PRAGMA journal_mode=WAL").fetchone()
-                db.execute("PRAGMA synchronous=FULL")
-            return db
-        except OSError as error:
-            raise self._refused((error.strerror or "unknown reason").lower()) from None
-
-    def _version(self, db: sqlite3.Connection) -> int:
-        """The version of the file, 0 where it is empty; StoreUnusable where it is not ours to open."""
-        application = db.execute("PRAGMA application_id").fetchone()[0]
-        version: int = db.execute("PRAGMA user_version").fetchone()[0]
-        tables = db.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]
-        if application != APPLICATION_ID and (tables or version or application):
-            raise StoreUnusable("this is not a workshop", str(self.path), "give another file with --workshop")
-        if version > VERSION:
-            raise StoreUnusable(
-                f"the workshop was made by a newer refdb (version {version}, this one reads {VERSION})",
-                str(self.path),
-                "install the newer refdb",
-            )
-        return version
-
-    def _migrate(self, db: sqlite3.Connection) -> None:
-        """Bring the file to the present version in one transaction, after a copy of it where it holds anything."""
-        found = self._version(db)
-        if found:
-            self._copied_aside(db, found)
-        db.execute("BEGIN IMMEDIATE")
-        try:
-            # Another process may have been quicker.
-            for step in range(self._version(db), VERSION):
-                for statement in MIGRATIONS[step]:
-                    db.execute(statement)
-            db.execute(f"PRAGMA application_id={APPLICATION_ID}")
-            db.execute(f"PRAGMA user_version={VERSION}")
-            db.execute("COMMIT")
-        except BaseException:
-            if db.in_transaction:
-                db.execute("ROLLBACK")
-            raise
-
-    def copy_before(self, version: int) -> Path:
-        """Where the copy is that was made before a file of this version was brought up to date."""
-        return self.path.with_name(f"{self.path.name}.version-{version}")
-
-    def _copied_aside(self, db: sqlite3.Connection, version: int) -> None:
-        target = self.copy_before(version)
-        if not target.exists():
-            copy_to(db, target)
-
-    # Errors and patience
-
-    def _refused(self, why: str) -> StoreUnusable:
-        return StoreUnusable(
-            f"the workshop cannot be opened ({why})", str(self.path), "give a file you may write with --workshop"
-        )
-
-    def fault(self, error: sqlite3.Error) -> StoreUnusable:
-        """An error of SQLite as one clear line."""
-        code = getattr(error, "sqlite_errorcode", 0) & 0xFF
-        where = str(self.path)
-        if code in _BUSY:
-            return StoreUnusable(
-                "another refdb has been writing to the workshop for too long", where, "try again when it has finished"
-            )
-        if code == sqlite3.SQLITE_FULL:
-            return StoreUnusable("the disk is full; nothing was changed", where, "free some space and try again")
-        if code in (sqlite3.SQLITE_READONLY, sqlite3.SQLITE_PERM, sqlite3.SQLITE_CANTOPEN):
-            return StoreUnusable(
-                "the workshop cannot be opened or written here",
-                where,
-                "see that the file and its folder may be written, or give another with --workshop",
-            )
-        if code == sqlite3.SQLITE_IOERR:
-            return StoreUnusable(
-                "the disk refuses; nothing was changed", where, "see that it has space and is well, and try again"
-            )
-        if code in (sqlite3.SQLITE_NOTADB, sqlite3.SQLITE_CORRUPT):
-            return StoreUnusable(
-                f"the file is damaged or no workshop ({error})",
-                where,
-                "put a copy made with refdb mine backup in its place",
-            )
-        return StoreUnusable(f"the workshop cannot be used ({error})", where, "look it over with refdb verify")
-
-    def patiently(self, work: Callable[[], _Answer]) -> _Answer:
-        """Do some work on the file, again while others hold it, and at most for `patience_s`."""
-        until = time.monotonic() + self.patience_s
-        while True:
-            try:
-                return work()
-            except sqlite3.Error as error:
-                if getattr(error, "sqlite_errorcode", 0) & 0xFF not in _BUSY or time.monotonic() > until:
-                    raise self.fault(error) from None
-            time.sleep(random.uniform(0.005, 0.05))
-
     # Reading
-
-    def rows(self, sql: str, *values: Any) -> list[Row]:
-        """All rows of a query as dictionaries."""
-        return self.patiently(lambda: [dict(r) for r in self._db.execute(sql, values)])
 
     def row(self, kind: str, key: str) -> Row | None:
         """A named record or a stock by its key, any other by its number; None where there is none."""
@@ -264,28 +97,8 @@ class Workshop:
 
     # Writing
 
-    @contextmanager
-    def change(self) -> Iterator[sqlite3.Connection]:
-        """One transaction: all that is done in it, or nothing; a change within a change is part of it."""
-        if self._db.in_transaction:
-            yield self._db
-            return
-        self.patiently(lambda: self._db.execute("BEGIN IMMEDIATE"))
-        try:
-            yield self._db
-            self._db.execute("COMMIT")
-        except BaseException as error:
-            try:
-                if self._db.in_transaction:
-                    self._db.execute("ROLLBACK")
-            except sqlite3.Error:
-                pass
-            if isinstance(error, sqlite3.Error):
-                raise self.fault(error) from None
-            raise
-
     def add(self, kind: str, row: Mapping[str, Any]) -> Row:
-        """Add one checked row (see `own_rows`), and give it back with its key or number; BadInput for a taken name."""
+        """Add one checked row (see `rows`), and give it back with its key or number; BadInput for a taken name."""
         own = OWN[kind]
         full = dict(row)
         with self.change() as db:
@@ -387,25 +200,6 @@ class Workshop:
         )
 
     # Care
-
-    def backup(self, target: Path) -> None:
-        """A copy of the whole workshop in another file, which must not be there yet."""
-        if target.exists():
-            raise BadInput("there is a file of this name already", str(target), "give another name")
-        if not target.parent.is_dir():
-            raise BadInput("there is no such folder to write the copy into", str(target.parent), "give another place")
-        try:
-            # So that what is wrong with the place is not laid to the workshop.
-            probe = target.with_name(f"{target.name}.{os.getpid()}.part")
-            probe.touch()
-            probe.unlink()
-            self.patiently(lambda: copy_to(self._db, target))
-        except OSError as error:
-            raise BadInput(
-                f"it cannot be written ({(error.strerror or 'unknown reason').lower()})",
-                str(target),
-                "give another place",
-            ) from None
 
     def findings(self) -> list[str]:
         """What is wrong with the file, in words; nothing when it is sound."""

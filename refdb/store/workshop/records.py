@@ -10,20 +10,11 @@ from typing import Any
 from refdb.errors import BadInput
 from refdb.records import WEAK_BASES, Glass, Leaf, Material, Metal, ObservedFiring, PropertyValue, Source
 from refdb.store.schema import CONTENT
-from refdb.store.workshop.alloy import (
-    SPOILT_LEAF,
-    ClassMetal,
-    Content,
-    content_of,
-    family_of,
-    is_like,
-    leaf_is_like,
-    poison_of,
-    said_of,
-    spoils_leaf,
-)
+from refdb.store.workshop.alloy import ClassMetal, family_of, is_like, poison_of
 from refdb.store.workshop.attributes import RECORD_UNITS, attributes_of, figures_of
 from refdb.store.workshop.columns import OWN_BASES
+from refdb.store.workshop.composition import Content, content_of, said_of
+from refdb.store.workshop.leaf_metals import SPOILT_LEAF, leaf_is_like, spoils_leaf
 from refdb.store.workshop.schema import PREFIX
 
 Row = dict[str, Any]

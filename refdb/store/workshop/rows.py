@@ -1,33 +1,34 @@
-"""One row of a person's own, from text cells or typed options to checked values: nothing wrong gets past here."""
+"""One row of a person's own, checked: what a column may hold, and what holds between the columns of a row."""
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Collection, Mapping, Sequence
-from datetime import date
 from typing import Any
 
 from refdb.errors import BadInput
 from refdb.store.schema import Column
-from refdb.store.workshop.alloy import checked_leaf, checked_metal, leaf_symbols
+from refdb.store.workshop.alloy import checked_metal
 from refdb.store.workshop.attributes import NAMED, figures_of
+from refdb.store.workshop.cells import (
+    bounds_told,
+    choice,
+    iso_date,
+    number_reader,
+    numbers_of,
+    numbers_text,
+    outcomes,
+    plain,
+    text_of,
+    whole_number,
+)
 from refdb.store.workshop.columns import MOST_NAME, MOST_TEXT, MOST_TILES, nine_digits
 from refdb.store.workshop.keys import key_of
-from refdb.store.workshop.schema import NUMBERED, OWN, PREFIX, TILE_OUTCOMES, Own
+from refdb.store.workshop.leaf_metals import checked_leaf, leaf_symbols
+from refdb.store.workshop.schema import NUMBERED, OWN, PREFIX, Own
 from refdb.words import shortened
 
 Row = dict[str, Any]
-#: What a formula of a spreadsheet begins with.
-FORMULA = ("=", "+", "-", "@")
 _MOST_REMEMBERED = 500
-_DATE = re.compile("[0-9]{4}-[0-9]{2}-[0-9]{2}")
-_WHOLE = re.compile("0|[1-9][0-9]{0,9}")
-#: Letters that may stand in a number, a time or a date.
-_OF_FIGURES = re.compile(
-    r"(?i)(?<=\d)[.]?e(?=[+-]?\d)|(?<=\d)\s*[ap]\.?m\.?$|"
-    r"\b(?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*\b|(?<=\d)(?:st|nd|rd|th)\b"
-)
-_COMMA = re.compile(r"[+-]?[0-9]*,[0-9]+")
 #: By kind, the columns of each figure: value, low, high and what it rests on.
 _BAND_COLUMNS = {
     kind: tuple(
@@ -36,134 +37,6 @@ _BAND_COLUMNS = {
     )
     for kind in NAMED
 }
-
-
-def guarded(text: str) -> str:
-    """Text as it is exported: a quote before what a spreadsheet would change, so that it stays text there."""
-    return "'" + text if _changes(text) else text
-
-
-def text_of(cell: str, column: str) -> str:
-    """The text of a cell of a CSV file, without such a quote; BadInput where it could be a formula."""
-    first = cell[0]
-    if first in FORMULA:
-        raise BadInput(
-            f"'{shortened(cell, 20)}' begins like a formula", column, "if it is meant as text, put a ' before it"
-        )
-    return cell[1:] if first == "'" and _changes(cell[1:]) else cell
-
-
-def _changes(text: str) -> bool:
-    """Whether a spreadsheet would make a formula, a number, a date or a truth of a text, or it begins with a quote.
-
-    Whole numbers are left: they come back as they are. Months are known by their English names.
-    """
-    if text.startswith((*FORMULA, "'")) or text.lower() in ("true", "false"):
-        return True
-    if not any(c.isdigit() for c in text) or _WHOLE.fullmatch(text):
-        return False
-    return not any(c.isalpha() for c in _OF_FIGURES.sub(" ", text))
-
-
-def plain(text: str, column: str, most: int = MOST_TEXT) -> str:
-    """Text on one line, without blanks around it or signs that cannot be seen."""
-    text = text.strip()
-    if not text.isprintable():
-        text = "".join(" " if c.isspace() and ord(c) > 0x9F else c for c in text)
-        odd = next((c for c in text if not c.isprintable()), "")
-        if 0xDC00 <= ord(odd or " ") <= 0xDFFF:
-            raise BadInput("not UTF-8", column, "write it, or save its file, as UTF-8")
-        if odd:
-            raise BadInput(f"a sign that cannot be seen (U+{ord(odd):04X})", column, "type it anew")
-    if len(text) > most:
-        raise BadInput(f"{len(text):,} signs", column, f"use at most {most}")
-    return text
-
-
-def number_reader(column: Column) -> Callable[[str], float]:
-    """A function that reads the cells of a column of numbers; other units of the same kind are converted."""
-    low, high = column.low, column.high
-    assert low is not None
-    assert high is not None
-
-    def read(text: str) -> float:
-        try:
-            if "_" in text or not text.isascii():
-                raise ValueError
-            value = float(text)
-        except ValueError:
-            value = _with_unit(text, column)
-        if not low <= value <= high:
-            raise BadInput(f"{shortened(text, 20)} is out of bounds", column.name, _bounds(column, value))
-        return value
-
-    return read
-
-
-def _bounds(column: Column, value: float) -> str:
-    if column.unit == "ppm/K" and column.low == 0.1:
-        if value > 30:
-            return "above 30 ppm/K it may be cubical (divide by 3), or the 125 of a label, which is 12.5 ppm/K"
-        return "it is in ppm/K: 12.4 stands for 12.4e-6/K"
-    return f"it must lie between {column.low:g} and {column.high:g} {column.unit}".rstrip()
-
-
-def _with_unit(text: str, column: Column) -> float:
-    """A number with its unit in the unit of the column."""
-    if _COMMA.fullmatch(text):
-        raise BadInput(f"'{shortened(text, 20)}' has a decimal comma", column.name, "write a point")
-    if text.endswith("%") and column.unit != "percent":
-        raise BadInput(f"'{shortened(text, 20)}' is a per cent", column.name, f"give it in {column.unit or 'numbers'}")
-    if not re.search(r"[0-9].*[A-Za-z°%µ]", text):
-        raise BadInput(
-            f"'{shortened(text, 20)}' is not a number",
-            column.name,
-            "write digits with a point; an empty cell means not known",
-        )
-    from refdb.store.workshop.measures import MEASURES
-
-    if column.unit not in MEASURES:
-        raise BadInput(f"'{shortened(text, 20)}' is not a number", column.name, "write digits")
-    return nine_digits(MEASURES[column.unit].number(text, column.name))
-
-
-def _whole(text: str, column: str = "number") -> int:
-    if not re.fullmatch(r"[0-9]{1,9}", text) or not int(text):
-        raise BadInput(
-            f"'{shortened(text, 20)}' is not a number of a row",
-            column,
-            "leave it empty for a new one" if column == "number" else "join numbers by semicolons: 1; 4",
-        )
-    return int(text)
-
-
-def iso_date(text: str, column: str = "date") -> str:
-    """An ISO date between 1900 and 2100."""
-    try:
-        # Of the forms of the standard the one that people write; Python reads weeks too.
-        found = date.fromisoformat(text) if _DATE.fullmatch(text) else None
-    except ValueError:
-        found = None
-    if found is not None and found.year > 2100:
-        raise BadInput(f"{text} is in the future", column, "give the day it was written down or tested")
-    if found is None or found.year < 1900:
-        raise BadInput(f"'{shortened(text, 20)}' is not a date", column, "write it as 2024-05-31")
-    return text
-
-
-def choice(text: str, column: Column) -> str:
-    """The word of a column's choices that was meant, whatever its case and blanks."""
-    if text in column.choices:
-        return text
-    wanted = " ".join(text.lower().replace("-", " ").replace("_", " ").replace("’", "'").split())
-    for word in column.choices:
-        if word.replace("-", " ") == wanted or word.replace("'", "").replace("-", " ") == wanted:
-            return word
-    raise BadInput(
-        f"'{shortened(text, 30)}' is not among the words allowed here",
-        column.name,
-        f"use one of: {', '.join(column.choices)}",
-    )
 
 
 class Cells:
@@ -203,7 +76,7 @@ class Cells:
         if column is None:
             return lambda text: text
         if column.type == "INTEGER":
-            return _whole
+            return whole_number
         if column.type == "REAL":
             return number_reader(column)
         name = column.name
@@ -256,24 +129,7 @@ def checked(own: Own, row: Row, known: Mapping[str, Collection[str]], required: 
         if row.get(name) is None:
             raise BadInput("the cell is blank", name, "it is needed")
     if own.named:
-        if not (slug := key_of(row["name"])) or len(slug) > MOST_NAME:
-            raise BadInput(f"'{shortened(row['name'], 20)}' makes no key", "name", "use letters or digits")
-        _like(own.kind, row, known[own.kind])
-        cubical = str(row.pop("cubical", "no") or "no").lower()
-        if cubical not in ("no", "yes"):
-            raise BadInput(f"'{shortened(cubical, 20)}' is neither yes nor no", "cubical", "say yes or no")
-        row["key"] = slug
-        for columns in _BAND_COLUMNS[own.kind]:
-            _band(columns, row)
-        if own.kind != "leaf":
-            _expansion(row, cubical == "yes")
-        if own.kind == "glass":
-            _fuse(row)
-        elif own.kind == "metal" and row.get("alloy") is not None:
-            checked_metal(row["alloy"], row.get("like"), row.get("form"), _classes(known["metal"]))
-        elif own.kind == "leaf" and row.get("metal") is not None:
-            row["metal"] = leaf_symbols(row["metal"])
-            checked_leaf(row["metal"], row.get("like"), _classes(known["leaf"]))
+        _material(own.kind, row, known)
     elif own.kind == "tile":
         row["outcome"] = outcomes(row["outcome"])
         if row.get("front_mm") == 0 and row.get("back_mm") == 0:
@@ -296,15 +152,26 @@ def checked(own: Own, row: Row, known: Mapping[str, Collection[str]], required: 
     return row
 
 
-def numbers_of(text: str | None, column: str = "tiles") -> tuple[int, ...]:
-    """The numbers of rows in a cell, each once and in order; none where the cell is empty."""
-    parts = [p.strip() for p in re.split("[;,]", text or "") if p.strip()]
-    return tuple(sorted({_whole(p, column) for p in parts}))
-
-
-def numbers_text(numbers: Collection[int]) -> str | None:
-    """The cell of such numbers."""
-    return "; ".join(str(n) for n in sorted(numbers)) or None
+def _material(kind: str, row: Row, known: Mapping[str, Collection[str]]) -> None:
+    """See to what holds between the columns of a material, and give its row its key."""
+    if not (slug := key_of(row["name"])) or len(slug) > MOST_NAME:
+        raise BadInput(f"'{shortened(row['name'], 20)}' makes no key", "name", "use letters or digits")
+    _like(kind, row, known[kind])
+    cubical = str(row.pop("cubical", "no") or "no").lower()
+    if cubical not in ("no", "yes"):
+        raise BadInput(f"'{shortened(cubical, 20)}' is neither yes nor no", "cubical", "say yes or no")
+    row["key"] = slug
+    for columns in _BAND_COLUMNS[kind]:
+        _band(columns, row)
+    if kind != "leaf":
+        _expansion(row, cubical == "yes")
+    if kind == "glass":
+        _fuse(row)
+    elif kind == "metal" and row.get("alloy") is not None:
+        checked_metal(row["alloy"], row.get("like"), row.get("form"), _classes(known["metal"]))
+    elif kind == "leaf" and row.get("metal") is not None:
+        row["metal"] = leaf_symbols(row["metal"])
+        checked_leaf(row["metal"], row.get("like"), _classes(known["leaf"]))
 
 
 def bounded(own: Own, row: Row) -> None:
@@ -318,7 +185,7 @@ def bounded(own: Own, row: Row) -> None:
             and not column.low <= value <= column.high
         ):
             raise BadInput(
-                f"{value:g} {column.unit}".rstrip() + " is out of bounds", column.name, _bounds(column, value)
+                f"{value:g} {column.unit}".rstrip() + " is out of bounds", column.name, bounds_told(column, value)
             )
 
 
@@ -395,7 +262,7 @@ def _expansion(row: Row, cubical: bool) -> None:
         raise BadInput("the span does not rise", "expansion_from_c", "put the lower temperature first")
     if not cubical and max(value, row.get("expansion_high_ppm_per_k") or 0.0) > 30:
         column = next(c for c in OWN["glass"].columns if c.name == "expansion_ppm_per_k")
-        raise BadInput(f"{value:g} is out of bounds", column.name, _bounds(column, 31.0))
+        raise BadInput(f"{value:g} is out of bounds", column.name, bounds_told(column, 31.0))
     if cubical:
         row.setdefault("expansion_as_given", f"{value:g} ppm/K, cubical")
         for name in ("expansion_ppm_per_k", "expansion_low_ppm_per_k", "expansion_high_ppm_per_k"):
@@ -409,22 +276,6 @@ def _fuse(row: Row) -> None:
         raise BadInput("one end of the firing range is missing", "fuse_low_c", "give both")
     if low is not None and high is not None and low > high:
         raise BadInput("the firing range runs from high to low", "fuse_low_c", "put the lower temperature first")
-
-
-def outcomes(text: str) -> str:
-    """Outcome words of a tile, in the order of the list, joined by semicolons."""
-    words = [" ".join(w.lower().replace("-", " ").split()) for w in re.split("[;,]", text) if w.strip()]
-    unknown = next((w for w in words if w not in TILE_OUTCOMES), None)
-    if unknown is not None or not words:
-        raise BadInput(
-            f"no outcome is called '{shortened(unknown or '', 30)}'",
-            "outcome",
-            f"use one or more of: {', '.join(TILE_OUTCOMES)}",
-        )
-    found = [w for w in TILE_OUTCOMES if w in words]
-    if "sound" in found and len(found) > 1 and {"crazed", "chipped", "cracked"} & set(found):
-        raise BadInput("a tile cannot be both sound and broken", "outcome", "say what it was at the end")
-    return "; ".join(found)
 
 
 def own_of(kind: str) -> Own:

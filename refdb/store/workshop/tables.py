@@ -1,4 +1,4 @@
-"""What is done to the tables of a workshop, statement by statement, inside a transaction of `workshop`."""
+"""What is done to the tables of a workshop, statement by statement, inside a transaction of `connection`."""
 
 from __future__ import annotations
 
