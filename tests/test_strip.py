@@ -129,11 +129,15 @@ DISCS = {
     "softer than thought": (0.65, (32e6, 1.6e9, 0.7), 0.2, 13.5),
     "harder than thought": (0.65, (52e6, 2.4e9, 0.7), 0.3, 11.5),
 }
+#: Those always solved; the others take as long again each.
+QUICK_DISCS = ("elastic, thin coat", "soft, thick coat")
 
 
 @pytest.mark.solver
 @pytest.mark.skipif(not shutil.which("ccx") and not os.environ.get("CI"), reason="the solver ccx is not installed")
-@pytest.mark.parametrize("name", DISCS)
+@pytest.mark.parametrize(
+    "name", [name if name in QUICK_DISCS else pytest.param(name, marks=pytest.mark.slow) for name in DISCS]
+)
 def test_finite_elements_bent_with_a_known_expansion_are_read_back(name, tmp_path):
     """CalculiX 2.20: elastic to 2 % of the difference of expansion; yielding inside the stated interval."""
     assert shutil.which("ccx"), "the finite-element solver must be there under CI"
@@ -151,7 +155,6 @@ def test_finite_elements_bent_with_a_known_expansion_are_read_back(name, tmp_pat
     print(f"{name}: {value * 1e6:.2f} ({low * 1e6:.2f} to {high * 1e6:.2f}) for {ppm}")
 
 
-TRIALS = 600
 ROWS = (np.linspace(4e-6, 22e-6, 73), np.linspace(4e-6, 22e-6, 721))
 
 
@@ -164,7 +167,7 @@ def quick_reader(parts):
 
     def read(bows):
         measured = [Strip(b, s.length_m, s.metal, s.glass, errors=s.errors) for b, s in zip(bows, parts, strict=True)]
-        belief = strips._belief(measured, tables, nodes, grid)
+        belief = strips._posterior(measured, tables, nodes, grid)
         return np.interp((0.05, 0.95), np.cumsum(belief) - belief / 2, grid)
 
     return read
@@ -178,26 +181,41 @@ DESIGNS = {
 }
 
 
-@pytest.mark.parametrize("name", DESIGNS)
-def test_nine_in_ten_intervals_hold_the_truth(name):
-    """Bow, yield and set point off at random as stated, expansions 9 to 16 ppm/K: 86 to 94 % of 600 intervals."""
+def fraction_inside(name, trials):
+    """Fraction of intervals that hold the truth; bow, yield and setting temperature off at random as stated."""
     parts = [Strip(0.0, LENGTH, copper(m, flow), coat(g)) for m, g, flow in DESIGNS[name]]
     rng = np.random.default_rng(20)
-    true = rng.uniform(9e-6, 16e-6, TRIALS)
-    # One glass and one sheet of copper, so set point and yield are off alike; every bow is off by itself.
-    off = {"set point": rng.standard_normal(TRIALS), "metal yield": rng.standard_normal(TRIALS)}
-    bows = np.array([[bow_of_curvature(k, LENGTH) for k in bend(s, true, off).curvature_per_m] for s in parts])
+    true = rng.uniform(9e-6, 16e-6, trials)
+    # One glass and one sheet of copper, so both are off alike; every bow and every length is off by itself.
+    off = {"set point": rng.standard_normal(trials), "metal yield": rng.standard_normal(trials)}
+    lengths = LENGTH + parts[0].errors.length_m * rng.standard_normal((len(parts), trials))
+    bows = np.array(
+        [
+            [bow_of_curvature(k, x) for k, x in zip(bend(s, true, off).curvature_per_m, own, strict=True)]
+            for s, own in zip(parts, lengths, strict=True)
+        ]
+    )
     bows += parts[0].errors.bow_m * rng.standard_normal(bows.shape)
     read = quick_reader(parts)
     found = np.array([read(b) for b in bows.T])
-    inside = float(((found[:, 0] <= true) & (true <= found[:, 1])).mean())
-    assert 0.86 <= inside <= 0.94, f"{inside:.1%}"
     for trial in range(3):
         whole = read_strips(
             [Strip(b, LENGTH, s.metal, s.glass) for b, s in zip(bows[:, trial], parts, strict=True)], with_advice=False
         )
         assert [whole.low_per_k, whole.high_per_k] == pytest.approx(found[trial], abs=0.06e-6)
-    print(f"{name}: {inside:.1%}, mean width {np.mean(found[:, 1] - found[:, 0]) * 1e6:.2f} ppm/K")
+    return float(((found[:, 0] <= true) & (true <= found[:, 1])).mean())
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", DESIGNS)
+def test_nine_in_ten_intervals_hold_the_truth(name):
+    """Expansions of 9 to 16 ppm/K: 86 to 94 % of 600 intervals."""
+    assert 0.86 <= fraction_inside(name, 600) <= 0.94
+
+
+def test_nine_in_ten_intervals_of_one_strip_hold_the_truth():
+    """A short form of the slow test: 82 to 98 % of 100 intervals, which nine in ten miss once in a hundred times."""
+    assert 0.82 <= fraction_inside("thin coat on thick copper", 100) <= 0.98
 
 
 def test_several_strips_say_more_than_each_alone():

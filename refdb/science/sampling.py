@@ -1,9 +1,15 @@
-"""How bands of the inputs become bands of the answer: a fixed, evenly spread sample, the same every time."""
+"""How bands of the inputs become bands of the answer: a fixed, evenly spread sample, the same every time.
+
+Every reading of a band stands here: as draws on both sides of a value, as a factor either way, as the deviations of a
+normal distribution, and as quantiles of a sample or of a density on a grid.
+"""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from functools import lru_cache
+from statistics import NormalDist
 from typing import Any
 
 import numpy as np
@@ -14,8 +20,12 @@ Array = npt.NDArray[np.float64]
 #: Samples of a verdict. A power of two keeps every single input evenly cut.
 SAMPLES = 128
 
-#: A band is read as the middle nine tenths of what is believed, its value as the median.
-BAND_SHARE = 0.9
+#: A band is read as the middle nine tenths of a distribution, its value as the median.
+BAND_FRACTION = 0.9
+#: Median, low and high end as quantiles.
+_QUANTILES = (0.5, 0.05, 0.95)
+#: From the middle of a normal distribution to either end of its band, in standard deviations.
+NORMAL_END = NormalDist().inv_cdf(0.95)
 
 # Generators of the additive recurrence: fractional parts of square roots of the first primes
 # (Richtmyer 1951; Niederreiter, Random Number Generation and Quasi-Monte Carlo Methods, SIAM 1992).
@@ -23,7 +33,7 @@ _PASSES = 4
 
 
 def evenly_spread(names: Iterable[str], samples: int = SAMPLES) -> dict[str, Array]:
-    """Fractions in (0, 1) for each named input, evenly spread together and each alone.
+    """Return fractions in (0, 1) for each named input, evenly spread together and each alone.
 
     Parameters
     ----------
@@ -46,7 +56,7 @@ def evenly_spread(names: Iterable[str], samples: int = SAMPLES) -> dict[str, Arr
 
 @lru_cache(maxsize=32)
 def spread_table(inputs: int, samples: int) -> Array:
-    """The fractions of so many inputs; (inputs, samples), not to be written to."""
+    """Return the fractions of so many inputs; (inputs, samples), not to be written to."""
     roots = np.sqrt(np.array(_primes(inputs), dtype=float))
     table = _ranked((np.arange(1, samples + 1)[:, None] * roots) % 1.0)
     if inputs < samples // 2:
@@ -76,7 +86,7 @@ def _ranked(table: Array) -> Array:
 
 
 def from_band(fraction: Any, value: float, low: float, high: float) -> Any:
-    """Value of an input at fractions of its distribution.
+    """Return the value of an input at fractions of its distribution.
 
     Parameters
     ----------
@@ -91,18 +101,41 @@ def from_band(fraction: Any, value: float, low: float, high: float) -> Any:
         Half of the draws lie below the value and half above, evenly spread on each side, and nine tenths of
         them in the band: the ends reach a ninth beyond it on each side.
     """
-    reach = 0.5 / (0.5 * BAND_SHARE)
+    reach = 0.5 / (0.5 * BAND_FRACTION)
     left, right = (value - low) * reach, (high - value) * reach
     u = np.asarray(fraction) * 2.0 - 1.0
     return np.where(u < 0, value + u * left, value + u * right)
 
 
+def from_factor(fraction: Any, value: float, factor: float) -> Any:
+    """Return the value of an input, float or array, whose band is value/factor to value·factor, even in the logarithm.
+
+    Parameters
+    ----------
+    fraction : float or array
+        Between 0 and 1.
+    value, factor : float
+        Median, above zero, and the factor, 1 or more.
+    """
+    width = math.log(factor)
+    return value * np.exp(from_band(fraction, 0.0, -width, width))
+
+
+def normally_spread(names: Iterable[str], samples: int = SAMPLES) -> dict[str, Array]:
+    """Return standard normal numbers (samples,) for each named input, at the fractions of `evenly_spread`."""
+    normal = NormalDist()
+    # Every column is a permutation of the same fractions.
+    steps = np.array([normal.inv_cdf((k + 0.5) / samples) for k in range(samples)])
+    table = evenly_spread(names, samples)
+    return {name: steps[np.rint(column * samples - 0.5).astype(int)] for name, column in table.items()}
+
+
 def bands_of(samples: Array) -> Array:
-    """Median, 5 % and 95 % of samples along the last axis; (..., 3)."""
+    """Return median, 5 % and 95 % of samples along the last axis; (..., 3)."""
     # numpy's own quantile, default method, without the 15 ms that its import of masked arrays costs.
     ordered = np.sort(samples, axis=-1)
     last = ordered.shape[-1] - 1
-    places = last * np.array((0.5, 0.05, 0.95))
+    places = last * np.array(_QUANTILES)
     below = places.astype(int)
     low, high = ordered[..., below], ordered[..., np.minimum(below + 1, last)]
     # Infinite entries lie at the ends: between two of them nothing is to be interpolated.
@@ -111,13 +144,21 @@ def bands_of(samples: Array) -> Array:
 
 
 def band_of(sample: Array) -> tuple[float, float, float]:
-    """Median, 5 % and 95 % of a sample."""
+    """Return median, 5 % and 95 % of a sample (n,)."""
     middle, low, high = bands_of(sample).tolist()
     return middle, low, high
 
 
+def band_of_density(grid: Array, density: Array) -> tuple[float, float, float]:
+    """Return median, 5 % and 95 % of a distribution by its density, of any scale, on a rising grid; trapezoid rule."""
+    parts = np.diff(grid) * (density[1:] + density[:-1]) / 2
+    below = np.concatenate(([0.0], np.cumsum(parts)))
+    middle, low, high = np.interp(_QUANTILES, below / below[-1], grid)
+    return float(middle), float(low), float(high)
+
+
 def most_telling(columns: dict[str, Array], outcome: Any) -> str:
-    """Name of the input whose place in its band decides most about the outcome.
+    """Return the name of the input whose place in its band decides most about the outcome.
 
     Parameters
     ----------

@@ -24,7 +24,7 @@ from refdb.science.firing.sintering import (
     sintering_capillary_time_m,
 )
 from refdb.science.glass.surface_tension import TYPICAL_N_PER_M
-from refdb.science.sampling import band_of, evenly_spread, from_band
+from refdb.science.sampling import band_of, evenly_spread, from_band, from_factor
 
 Array = NDArray[np.float64]
 
@@ -55,8 +55,7 @@ def drawn() -> dict[str, Array]:
 
 def by_factor(name: str, value: float, factor: float) -> Array:
     """Return a value, then its draws from value/factor to value·factor, even in the logarithm; (1 + samples,)."""
-    width = math.log(factor)
-    return np.concatenate([[value], value * np.exp(from_band(drawn()[name], 0.0, -width, width))])
+    return np.concatenate([[value], from_factor(drawn()[name], value, factor)])
 
 
 def by_band(name: str, value: float, low: float, high: float) -> Array:

@@ -2,9 +2,9 @@
 
 The layered plate of `plate` is run backwards. Its inputs that are not exactly known are drawn within their errors;
 for every draw the bow is worked out over a row of expansions, and each expansion is weighed by how well its bows
-agree with the measured one (errors of the bow normal, every expansion from 0.5 to 30 ppm/K alike beforehand). The
-interval is the middle nine tenths of what then is believed. Several strips of one glass are weighed in the same
-draws, so that what they share (set point, yield of one metal) counts once. While the metal stays elastic the value
+agree with the measured one (errors of bow and length normal, a flat prior from 0.5 to 30 ppm/K). The interval is the
+middle nine tenths of the posterior. Several strips of one glass are weighed in the same draws, so that what they share
+(setting temperature, yield of one metal) counts once. While the metal stays elastic the value
 is Timoshenko's inverse (J. Opt. Soc. Am. 11 (1925) 233), with E/(1−ν) for E.
 """
 
@@ -34,6 +34,7 @@ from refdb.science.inference.strip_table import (
 )
 from refdb.science.plate.fracture import ANNEALED_STRENGTH_PA, duration_factor
 from refdb.science.plate.layers import Array, Layer
+from refdb.science.sampling import band_of_density
 
 __all__ = ["Advice", "Errors", "OneStrip", "Strip", "StripReading", "expansion_from_bow", "read_strips"]
 
@@ -45,7 +46,8 @@ LEAST_WIDTHS = 5.0
 #: More than this of the metal's strain gone to yield counts as yielded.
 _YIELDED = 2e-5
 _COARSE_NODES, _COARSE_DRAWS, _FINE_NODES, _GRID, _POINTS = 16, 12, 9, 501, 17
-#: The nodes never stand wider apart than this; belief at an end of the grid above this share of its best is cut off.
+#: The nodes never stand wider apart than this; a posterior is cut off at an end of the grid where it is above this
+#: fraction of its best.
 _FINE_PER_K, _CUT = 0.5e-6, 2e-3
 #: The bow may miss what any strip of the sample shows by so many standard deviations; beyond, it is refused.
 _WORST_MISS = 4.0
@@ -57,8 +59,8 @@ class OneStrip:
 
     `value_per_k` is the expansion that gives the measured bow with every input at its value (None where none does);
     `curvature_per_m` the change of curvature; `bow_per_expansion_m_k` how the bow moves with expansion [m per 1/K],
-    below zero; `elastic_share` this against a strip whose metal never yields; `plastic_strain` of the metal;
-    `tension_pa` the worst stress in the coat, tension positive.
+    below zero; `elastic_share` this as a fraction of that of a strip whose metal never yields; `plastic_strain` of the
+    metal; `tension_pa` the worst stress in the coat, tension positive.
     """
 
     value_per_k: float | None
@@ -79,8 +81,8 @@ class StripReading:
     """The expansion of a glass by one strip or several: mean linear over 20-400 °C [1/K], 5-95 %.
 
     `shares` tells what the width of the interval comes from, as shares of its variance, greatest first; `dominates`
-    names the first. `identifies` is False when the bow hardly tells expansions apart any more. `grid` and `belief`
-    (summing to 1) hold what is believed, to be joined with other evidence.
+    names the first. `identifies` is False when the bow hardly tells expansions apart any more. `grid` and `posterior`
+    (summing to 1) hold the whole distribution, to be joined with other evidence.
     """
 
     value_per_k: float
@@ -92,7 +94,7 @@ class StripReading:
     warnings: tuple[str, ...]
     advice: Advice | None
     grid: Array
-    belief: Array
+    posterior: Array
 
     @property
     def dominates(self) -> str:
@@ -126,8 +128,8 @@ def expansion_from_bow(
     length_m : float
         Straight distance over which the bow is measured [m].
     metal_layer, glass_layer : Layer
-        The strip and its coat. The glass needs its set point; its strain gives the shape of its expansion curve, of
-        which only the size is sought.
+        The strip and its coat. The glass needs its setting temperature; its strain gives the shape of its expansion
+        curve, of which only the size is sought.
     bow_error_m, length_error_m, set_error_k, flow_error : float
         Standard deviations of bow and length [m], of the setting temperature [K], and of the flow stress as a
         fraction of it.
@@ -149,7 +151,7 @@ def expansion_from_bow(
 
 
 def read_strips(strips: Sequence[Strip], *, with_advice: bool = True) -> StripReading:
-    """Expansion of one glass from one strip or several.
+    """Return the expansion of one glass from one strip or several.
 
     Parameters
     ----------
@@ -164,7 +166,10 @@ def read_strips(strips: Sequence[Strip], *, with_advice: bool = True) -> StripRe
 
     Raises
     ------
-    BadInput, NotConverged
+    BadInput
+        No strip, a number that cannot be, or a bow that no glass gives a strip.
+    NotConverged
+        The plate could not be balanced.
     """
     if not strips:
         raise BadInput("no strip was given", "strip")
@@ -176,9 +181,9 @@ def read_strips(strips: Sequence[Strip], *, with_advice: bool = True) -> StripRe
         nodes = np.linspace(low, high, max(_FINE_NODES, math.ceil((high - low) / _FINE_PER_K)))
         tables = [curvatures(s, nodes, z, rows) for s, z in zip(strips, drawn, strict=True)]
         grid = np.linspace(low, high, _GRID)
-        belief = _belief(strips, tables, nodes, grid)
+        posterior = _posterior(strips, tables, nodes, grid)
         # The closer look may find more at an end than the coarse one did.
-        cut = [x > _CUT * belief.max() for x in (belief[0], belief[-1])]
+        cut = [x > _CUT * posterior.max() for x in (posterior[0], posterior[-1])]
         wider = (
             max(LEAST_PER_K, 2 * low - high) if cut[0] else low,
             min(MOST_PER_K, 2 * high - low) if cut[1] else high,
@@ -187,18 +192,17 @@ def read_strips(strips: Sequence[Strip], *, with_advice: bool = True) -> StripRe
             break
         low, high = wider
     ones = tuple(_alone(s, table[0], nodes) for s, table in zip(strips, tables, strict=True))
-    cumulative = np.concatenate(([0.0], np.cumsum((belief[1:] + belief[:-1]) / 2)))
-    ends = [float(x) for x in np.interp((0.05, 0.5, 0.95), cumulative / cumulative[-1], grid)]
+    middle, *ends = band_of_density(grid, posterior)
     sole = ones[0].value_per_k if len(ones) == 1 else None
-    value = ends[1] if sole is None else sole
+    value = middle if sole is None else sole
     exact = rows == 1 and all(s.curvature_error_per_m == 0 for s in strips)
-    bounds = (value, value) if exact and sole is not None else (min(ends[0], value), max(ends[2], value))
+    bounds = (value, value) if exact and sole is not None else (min(ends[0], value), max(ends[1], value))
     shares = _shares(strips, tables, drawn, nodes, value)
     identifies = bounds[1] - bounds[0] <= WIDEST_USEFUL_PER_K and not _cut_off(bounds)
     # Only a strip of its own size can be bettered; several strips are already more than one.
     best = advise(strips[0], value) if with_advice and len(strips) == 1 else None
     return StripReading(
-        value, *bounds, shares, identifies, ones, _warnings(strips, ones, bounds, identifies), best, grid, belief
+        value, *bounds, shares, identifies, ones, _warnings(strips, ones, bounds, identifies), best, grid, posterior
     )
 
 
@@ -224,8 +228,8 @@ def _where(strips: Sequence[Strip], drawn: Sequence[dict[str, Array]], rows: int
                 "check thicknesses, length and which side bulges (above zero: the glass is outside)",
             )
     grid = np.linspace(LEAST_PER_K, MOST_PER_K, _GRID)
-    belief = _belief(strips, tables, nodes, grid)
-    held = np.flatnonzero(np.cumsum(belief) >= 1e-4)[0], np.flatnonzero(np.cumsum(belief) <= 1 - 1e-4)
+    posterior = _posterior(strips, tables, nodes, grid)
+    held = np.flatnonzero(np.cumsum(posterior) >= 1e-4)[0], np.flatnonzero(np.cumsum(posterior) <= 1 - 1e-4)
     first, last = int(held[0]), int(held[1][-1]) if len(held[1]) else int(held[0])
     # What a coarse table misses lies within half of its steps.
     margin = (nodes[1] - nodes[0]) / 2
@@ -241,8 +245,8 @@ def _weights(nodes: Array, grid: Array) -> Array:
     return np.asarray(np.maximum(0.0, 1.0 - apart), dtype=np.float64)
 
 
-def _belief(strips: Sequence[Strip], tables: Sequence[Array], nodes: Array, grid: Array) -> Array:
-    """What is believed of each expansion of the grid, summing to 1."""
+def _posterior(strips: Sequence[Strip], tables: Sequence[Array], nodes: Array, grid: Array) -> Array:
+    """Posterior weight of each expansion of the grid, summing to 1."""
     weights = _weights(nodes, grid)
     total: Array | None = None
     for strip, table in zip(strips, tables, strict=True):

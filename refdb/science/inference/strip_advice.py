@@ -20,6 +20,7 @@ from refdb.science.inference.strip_table import (
 )
 from refdb.science.plate.fracture import ANNEALED_STRENGTH_PA, duration_factor
 from refdb.science.plate.layers import Array
+from refdb.science.sampling import NORMAL_END
 
 #: Sheet that can be had and handled, and coats that can be laid evenly [m] (common practice).
 METAL_M = (0.25e-3, 0.3e-3, 0.4e-3, 0.5e-3, 0.65e-3, 0.8e-3)
@@ -29,7 +30,6 @@ MOST_GLASS_OF_METAL = 1.0
 #: Less narrowing than this is not worth another strip.
 _WORTH_IT = 0.8
 _STEP_PER_K = 0.2e-6
-_WIDTH = 2 * 1.645
 
 
 @dataclass(frozen=True)
@@ -43,7 +43,7 @@ class Advice:
 
 
 def advise(strip: Strip, per_k: float) -> Advice | None:
-    """The thicknesses that would identify this glass best at the same length and errors.
+    """Return the thicknesses that would identify this glass best at the same length and errors.
 
     Parameters
     ----------
@@ -55,8 +55,8 @@ def advise(strip: Strip, per_k: float) -> Advice | None:
     Returns
     -------
     Advice or None
-        None when no strip within bounds narrows the interval by a fifth. Strips whose coat would be stretched beyond
-        what glass bears for a day are left out.
+        None when no strip within bounds narrows the interval by a fifth. Strips whose coat would bear a higher
+        tensile stress than glass bears for a day are left out.
     """
     own = strip.metal.thickness_m, strip.glass.thickness_m
     sizes = [own, *((m, g) for m in METAL_M for g in GLASS_M if g <= MOST_GLASS_OF_METAL * m)]
@@ -105,13 +105,17 @@ def _expected(strip: Strip, sizes: list[tuple[float, float]], per_k: float) -> t
     curvature = bent.curvature_per_m.reshape(len(sizes), trials)
     slope = (curvature[:, 1] - curvature[:, 0]) / _STEP_PER_K
     variance = strip.curvature_error_per_m**2 + ((curvature[:, 2:] - curvature[:, :1]) ** 2).sum(axis=1)
-    widths = _WIDTH * np.sqrt(variance) / np.maximum(np.abs(slope), 1e-12)
+    widths = 2 * NORMAL_END * np.sqrt(variance) / np.maximum(np.abs(slope), 1e-12)
     tensions = np.maximum(bent.bottom_pa[:, 1], bent.top_pa[:, 1]).reshape(len(sizes), trials)[:, 0]
     return widths, tensions
 
 
 class _Sized:
-    """A strip of several thicknesses at once: each thickness as an exponent of one error of a strip one unit thick."""
+    """A strip in several sizes at once, so that one batch cools them all.
+
+    The error of a thickness is log-normal: `bend` multiplies the thickness by exp(error · number drawn). With that
+    error set to one, the number drawn is the logarithm of the thickness wanted over the strip's own.
+    """
 
     def __init__(self, strip: Strip, sizes: list[tuple[float, float]], trials: int) -> None:
         self.errors = strip.errors
@@ -122,7 +126,7 @@ class _Sized:
         self.count = len(sizes)
 
     def factors(self, drawn: dict[str, Array]) -> dict[str, Array]:
-        """Exponents of both thicknesses, with the small errors of each on top."""
+        """Return the numbers drawn for both thicknesses: logarithm of the size, plus the thickness's own error."""
 
         def of(name: str, error: float) -> Array:
             return np.tile(drawn[name], self.count) * error if name in drawn else np.zeros(len(self.metal))

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from statistics import NormalDist
 from typing import Any
 
 import numpy as np
@@ -14,9 +13,9 @@ from refdb.errors import BadInput, NotConverged
 from refdb.science.expansion import ROOM_C, glass_strain
 from refdb.science.plate.cooled import STEP_K, cool_many
 from refdb.science.plate.layers import Array, ByPlate, HardeningYield, Layer, Plates, ResidualMany
-from refdb.science.sampling import evenly_spread
+from refdb.science.sampling import normally_spread
 
-#: Expansions of a glass thought possible before the bow is seen, all alike: mean linear over 20-400 °C [1/K].
+#: Ends of the flat prior of a glass's expansion: mean linear over 20-400 °C [1/K].
 LEAST_PER_K, MOST_PER_K = 0.5e-6, 30e-6
 DRAWS = 96
 _MEAN_TO_C = 400.0
@@ -33,14 +32,14 @@ YIELD = "metal yield"
 
 @dataclass(frozen=True)
 class Errors:
-    """Standard deviations of what a strip is measured by and made of; 5-95 % is 1.645 of them each way.
+    """Standard deviations of what a strip is measured by and made of; a band is `NORMAL_END` of them each way.
 
     Parameters
     ----------
     bow_m : float
         Of the change of bow [m].
     set_k : float
-        Of the set point [K].
+        Of the setting temperature [K].
     flow, stiff_metal, stiff_glass, metal_thickness, glass_thickness, metal_expansion : float
         Of flow stress and hardening together, Young's moduli, thicknesses, and the metal's expansion, each as a
         fraction of its value (log-normal).
@@ -94,7 +93,7 @@ class Strip:
 
 
 def curvature_of_bow(bow_m: float, length_m: float) -> float:
-    """Curvature of an arc that rises `bow_m` over a chord of `length_m` [1/m]: 8·bow/(length² + 4·bow²)."""
+    """Return the curvature of an arc that rises `bow_m` over a chord of `length_m` [1/m]: 8·bow/(length² + 4·bow²)."""
     return 8.0 * bow_m / (length_m**2 + 4.0 * bow_m**2)
 
 
@@ -104,7 +103,7 @@ def curvature_per_length(bow_m: float, length_m: float) -> float:
 
 
 def bow_of_radius(radius_m: float, length_m: float) -> float:
-    """Rise of an arc of this radius over a chord [m]; negative for a negative radius.
+    """Return the rise of an arc of this radius over a chord [m]; negative for a negative radius.
 
     Raises
     ------
@@ -121,7 +120,7 @@ def bow_of_radius(radius_m: float, length_m: float) -> float:
 
 
 def bow_of_curvature(curvature_per_m: float, length_m: float) -> float:
-    """Rise of an arc of this curvature over a chord [m]; half the chord at most, which is a half circle."""
+    """Return the rise of an arc of this curvature over a chord [m]; half the chord at most, which is a half circle."""
     half = curvature_per_m * length_m / 2.0
     if abs(half) >= 1.0:
         return math.copysign(length_m / 2.0, half)
@@ -129,17 +128,18 @@ def bow_of_curvature(curvature_per_m: float, length_m: float) -> float:
 
 
 def bow_slope_m2(bow_m: float, length_m: float) -> float:
-    """How the bow grows with curvature [m²]; L²/8 for a small bow."""
+    """Return how the bow grows with curvature [m²]; L²/8 for a small bow."""
     square = 4.0 * bow_m**2
     return (length_m**2 + square) ** 2 / (8.0 * max(length_m**2 - square, 1e-3 * length_m**2))
 
 
 def checked(strip: Strip) -> Strip:
-    """The strip, or one clear line about what cannot be.
+    """Return the strip when it can be.
 
     Raises
     ------
     BadInput
+        One clear line about a length, temperature or error that cannot be.
     """
     for name, value in (
         ("length", strip.length_m),
@@ -168,7 +168,7 @@ def checked(strip: Strip) -> Strip:
 
 
 def draw(strips: Sequence[Strip]) -> list[dict[str, Array]]:
-    """For each strip, standard normal numbers (draws + 1,) of each of its inputs; the first row is all zero.
+    """Return for each strip standard normal numbers (draws + 1,) of each of its inputs; the first row is all zero.
 
     Strips share the draws of the glass and of a metal of one name, and have thicknesses of their own.
     """
@@ -187,21 +187,14 @@ def draw(strips: Sequence[Strip]) -> list[dict[str, Array]]:
         }
         owned.append({name: f"{name}|{whose}" for name, (whose, size) in mine.items() if size > 0})
         names += [name for name in owned[-1].values() if name not in names]
-    samples = DRAWS * min(len(strips), 3) if names else 0
-    table = evenly_spread(names, samples) if names else {}
-    normal = NormalDist()
-    # Every column is a permutation of the same fractions.
-    steps = [normal.inv_cdf((k + 0.5) / samples) for k in range(samples)]
-    size = np.array([0.0, *steps])
-    drawn = {
-        name: np.concatenate(([0.0], size[1 + np.rint(column * samples - 0.5).astype(int)]))
-        for name, column in table.items()
-    }
+    samples = DRAWS * min(len(strips), 3)
+    table = normally_spread(names, samples) if names else {}
+    drawn = {name: np.concatenate(([0.0], column)) for name, column in table.items()}
     return [{name: drawn[key] for name, key in keys.items()} for keys in owned]
 
 
 def glass_shape(strip: Strip) -> Any:
-    """Free strain of the glass per unit of its mean over 20-400 °C.
+    """Return the free strain of the glass per unit of its mean over 20-400 °C.
 
     The curve of the glass layer gives the shape, and only its size is sought; without a curve that grows up to
     400 °C it is that of silicate glasses in general (`expansion.glass_strain`).
@@ -217,7 +210,7 @@ def glass_shape(strip: Strip) -> Any:
 
 
 def elastic_slope(strip: Strip) -> float:
-    """How the curvature of an unyielding strip falls with the glass's expansion [1/m per 1/K].
+    """Return how the curvature of an unyielding strip falls with the glass's expansion [1/m per 1/K].
 
     Timoshenko (J. Opt. Soc. Am. 11 (1925) 233), equation 4, with E/(1−ν) for E.
     """
@@ -231,7 +224,7 @@ def elastic_slope(strip: Strip) -> float:
 
 
 def bend(strip: Strip, per_k: Array, drawn: dict[str, Array], step_k: float = _COARSE_STEP_K) -> ResidualMany:
-    """Cool the strip with each expansion of the glass and each draw.
+    """Return the strip cooled with each expansion of the glass and each draw.
 
     Parameters
     ----------
@@ -311,7 +304,7 @@ def _flow(metal: Layer, factor: Array) -> Any:
 
 
 def curvatures(strip: Strip, per_k: Array, drawn: dict[str, Array], rows: int, step_k: float = _COARSE_STEP_K) -> Array:
-    """Curvature (draws, expansions) of the first `rows` draws over a row of expansions [1/m]."""
+    """Return the curvature (rows, expansions) of the first `rows` draws over a row of expansions [1/m]."""
     nodes = len(per_k)
     flat = bend(strip, np.tile(per_k, rows), {name: np.repeat(z[:rows], nodes) for name, z in drawn.items()}, step_k)
     return flat.curvature_per_m.reshape(rows, nodes)

@@ -1,14 +1,14 @@
 """What fired tiles say: a small Bayesian update on a grid, for a jar's expansion and for a kiln's offset.
 
-Every tile has a likelihood: the chance of what was seen, for each value on the grid. Beliefs before are multiplied by
-the likelihoods of all tiles and made to sum to one (Bayes' rule; see Gelman and others, Bayesian Data Analysis, 3rd
+Every tile has a likelihood: the chance of what was seen, for each value on the grid. The prior is multiplied by the
+likelihoods of all tiles and made to sum to one (Bayes' rule; see Gelman and others, Bayesian Data Analysis, 3rd
 edition, 2013, chapters 1 and 2). Prior, likelihood and posterior are all kept, so that they can be shown.
 
-Expansion: a tile crazes the likelier the more its glass is stretched, and chips the likelier the greater its
-contraction gap; both chances are logistic with a middle and a width. Kiln: a tile is under-fired the likelier the
-further its true heat lies below the glass's range, over-fired the further above. In one tile of `SLIP` anything may
-happen for reasons that are not in the model. Middles and widths are set to agree with the limits of the trade and of
-the strength of glass; they are not measured, so they are parameters.
+Expansion: a tile crazes the likelier the higher the tensile stress in its glass, and chips the likelier the greater its
+thermal contraction mismatch; both chances are logistic with a middle and a width. Kiln: a tile is under-fired the
+likelier the further its true temperature lies below the glass's range, over-fired the further above. In one tile of
+`Chances.slip` anything may happen for reasons that are not in the model. Middles and widths are set to agree with the
+limits of the trade and of the strength of glass; they are not measured, so they are parameters.
 """
 
 from __future__ import annotations
@@ -22,6 +22,7 @@ import numpy as np
 from refdb.errors import BadInput
 from refdb.science.plate.fracture import ANNEALED_STRENGTH_PA, PERMANENT_FACTOR
 from refdb.science.plate.layers import Array
+from refdb.science.sampling import band_of_density
 
 SOUND, CRAZED, CHIPPED = "sound", "crazed", "chipped"
 UNDER, OVER = "under-fired", "over-fired"
@@ -59,7 +60,8 @@ class Chances:
 class FiredTile:
     """One tile for the expansion: what was seen, and what the plate foretells on the grid of expansions.
 
-    `tension_pa` (n,) is the worst stress in its glass, tension positive, and `gap_ppm` (n,) its contraction gap.
+    `tension_pa` (n,) is the worst stress in its glass, tension positive, and `gap_ppm` (n,) its thermal contraction
+    mismatch.
     """
 
     outcome: str
@@ -79,7 +81,7 @@ class Firing:
 
 @dataclass(frozen=True)
 class Update:
-    """Beliefs before and after on one grid; each of `prior` and `posterior` sums to 1, `likelihood` has its best at 1.
+    """Prior and posterior on one grid; each of `prior` and `posterior` sums to 1, `likelihood` has its best at 1.
 
     `told` counts the tiles that say anything.
     """
@@ -92,19 +94,19 @@ class Update:
 
     @property
     def before(self) -> tuple[float, float, float]:
-        """Median, 5 % and 95 % before."""
+        """Median, 5 % and 95 % of the prior."""
         return summary(self.grid, self.prior)
 
     @property
     def after(self) -> tuple[float, float, float]:
-        """Median, 5 % and 95 % after."""
+        """Median, 5 % and 95 % of the posterior."""
         return summary(self.grid, self.posterior)
 
 
 def normal_prior(grid: Any, mean: float, deviation: float) -> Array:
-    """A normal belief on a grid, summing to 1; `deviation` is the standard deviation, in the grid's unit.
+    """Return a normal prior on a grid, summing to 1; `deviation` is the standard deviation, in the grid's unit.
 
-    A band of 5-95 % has half its width over 1.645 for its standard deviation.
+    Of a band of 5-95 % the standard deviation is half the width over `sampling.NORMAL_END`.
     """
     grid = _grid(grid)
     if not (deviation > 0 and np.isfinite([mean, deviation]).all()):
@@ -113,14 +115,14 @@ def normal_prior(grid: Any, mean: float, deviation: float) -> Array:
 
 
 def update(grid: Any, prior: Any, log_likelihoods: Iterable[Any]) -> Update:
-    """Bayes' rule on a grid.
+    """Return the posterior on a grid by Bayes' rule.
 
     Parameters
     ----------
     grid : array (n,)
         Rising values.
     prior : array (n,)
-        Belief before, none below zero, of any sum.
+        Prior weights, none below zero, of any sum.
     log_likelihoods : iterable of array (n,)
         Logarithm of the chance of each thing seen; an array of equal values says nothing.
 
@@ -136,7 +138,7 @@ def update(grid: Any, prior: Any, log_likelihoods: Iterable[Any]) -> Update:
     grid = _grid(grid)
     before = np.asarray(prior, dtype=float)
     if before.shape != grid.shape or not (np.isfinite(before).all() and (before >= 0).all() and before.sum() > 0):
-        raise BadInput("a prior needs one belief for each value, none below zero", "prior")
+        raise BadInput("a prior needs one weight for each value, none below zero", "prior")
     before = before / before.sum()
     whole, told = np.zeros(len(grid)), 0
     for part in log_likelihoods:
@@ -148,21 +150,17 @@ def update(grid: Any, prior: Any, log_likelihoods: Iterable[Any]) -> Update:
     with np.errstate(divide="ignore"):
         logs = np.log(before) + whole
     if not np.isfinite(logs).any():
-        raise BadInput("what was seen cannot be, by the belief before", "prior", "take a wider prior")
+        raise BadInput("what was seen cannot be, by the prior", "prior", "take a wider prior")
     return Update(grid, before, np.exp(whole - whole.max()), _whole(logs), told)
 
 
-def summary(grid: Any, belief: Any) -> tuple[float, float, float]:
-    """Median, 5 % and 95 % of a belief on a grid, by the trapezoid rule."""
-    grid, belief = _grid(grid), np.asarray(belief, dtype=float)
-    parts = np.diff(grid) * (belief[1:] + belief[:-1]) / 2
-    share = np.concatenate(([0.0], np.cumsum(parts)))
-    low, middle, high = np.interp((0.05, 0.5, 0.95), share / share[-1], grid)
-    return float(middle), float(low), float(high)
+def summary(grid: Any, density: Any) -> tuple[float, float, float]:
+    """Return median, 5 % and 95 % of a distribution by its density on a grid, by the trapezoid rule."""
+    return band_of_density(_grid(grid), np.asarray(density, dtype=float))
 
 
 def fit_log_likelihood(tile: FiredTile, chances: Chances | None = None) -> Array:
-    """Logarithm of the chance of a tile's outcome on the grid of expansions.
+    """Return the logarithm of the chance of a tile's outcome on the grid of expansions.
 
     With c the chance to craze and h that to chip, independent of each other: sound (1−c)(1−h); crazed c(1−h/2);
     chipped h(1−c/2), for where both happen either may be noted. Then slip: (1−slip)·p + slip/3.
@@ -178,9 +176,9 @@ def fit_log_likelihood(tile: FiredTile, chances: Chances | None = None) -> Array
 
 
 def heat_log_likelihood(firing: Firing, offset_k: Any, chances: Chances | None = None) -> Array:
-    """Logarithm of the chance of a firing's outcome on a grid of kiln offsets.
+    """Return the logarithm of the chance of a firing's outcome on a grid of kiln offsets.
 
-    The true heat is setting plus offset. With u = logistic((low − heat)/width) and o = logistic((heat − high)/width),
+    The true temperature t is setting plus offset. With u = logistic((low − t)/width), o = logistic((t − high)/width),
     scaled down where they would sum to more than 1: under-fired u, over-fired o, sound 1−u−o; then slip.
     """
     by = chances or Chances()
@@ -190,9 +188,9 @@ def heat_log_likelihood(firing: Firing, offset_k: Any, chances: Chances | None =
         return np.zeros(len(offset))
     if not firing.low_c <= firing.high_c:
         raise BadInput(f"a range from {firing.low_c:g} to {firing.high_c:g} °C runs backwards", "kiln range")
-    heat = firing.setting_c + offset
-    under = _logistic((firing.low_c - heat) / by.heat_width_k)
-    over = _logistic((heat - firing.high_c) / by.heat_width_k)
+    true_c = firing.setting_c + offset
+    under = _logistic((firing.low_c - true_c) / by.heat_width_k)
+    over = _logistic((true_c - firing.high_c) / by.heat_width_k)
     most = np.maximum(under + over, 1.0)
     under, over = under / most, over / most
     return _slipped({UNDER: under, OVER: over, SOUND: 1 - under - over}[kind], by.slip)
@@ -201,14 +199,14 @@ def heat_log_likelihood(firing: Firing, offset_k: Any, chances: Chances | None =
 def expansion_from_tiles(
     grid_per_k: Any, prior: Any, tiles: Sequence[FiredTile], chances: Chances | None = None
 ) -> Update:
-    """A jar's expansion from its tiles.
+    """Return a jar's expansion from its tiles.
 
     Parameters
     ----------
     grid_per_k : array (n,)
         Mean linear expansions [1/K] on which the tiles' tension and gap were worked out.
     prior : array (n,)
-        Belief before: of the class, of the maker's sheet, or of a strip.
+        Prior: of the class, of the maker's sheet, or of a strip.
     tiles : sequence of FiredTile
     chances : Chances, optional
 
@@ -219,6 +217,7 @@ def expansion_from_tiles(
     Raises
     ------
     BadInput
+        A tile without a figure for each value of the grid, or as `update`.
     """
     size = np.shape(grid_per_k)
     if any(np.shape(t.tension_pa) != size or np.shape(t.gap_ppm) != size for t in tiles):
@@ -227,7 +226,7 @@ def expansion_from_tiles(
 
 
 def kiln_offset(grid_k: Any, prior: Any, firings: Sequence[Firing], chances: Chances | None = None) -> Update:
-    """How much hotter the kiln is than it shows [K], from tiles under-fired, sound and over-fired."""
+    """Return how much hotter the kiln is than it shows [K], from tiles under-fired, sound and over-fired."""
     return update(grid_k, prior, [heat_log_likelihood(f, grid_k, chances) for f in firings])
 
 
