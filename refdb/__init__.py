@@ -1,30 +1,76 @@
 """refdb: does this glass suit this metal, at this thickness, and why.
 
-The public interface is small: `open_reference()` gives the store, `suits(ref, glass, metal, …)` a verdict, and
-`refdb.science` the pure functions below them.
+`ref = refdb.open_reference()` opens the store, `refdb.suits(ref, glass, metal, …)` judges a glass on a metal,
+`refdb.clears`, `refdb.rank` and `refdb.check_piece` the other questions; `refdb.science` holds the pure functions below.
+Everything listed in `__all__` is stable; it is imported when it is first used. Only errors of `refdb.errors` are raised.
 """
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-__version__ = "0.1.0"
-__all__ = ["__version__", "open_reference", "suits"]
+from refdb.science.lazy import exported
 
 if TYPE_CHECKING:
-    from refdb.judge.fit.glass_on_metal import suits
-    from refdb.store.reference import open_reference
+    from refdb import science
+    from refdb.errors import BadInput, BadSource, NotConverged, NotFound, RefdbError, StoreUnusable
+    from refdb.judge.fit.glass_on_metal import rank, suits
+    from refdb.judge.piece.clear_over_leaf import clears
+    from refdb.judge.ranking import Ranked, Ranking
+    from refdb.judge.reason import Measure, Reason
+    from refdb.judge.verdict import Verdict
+    from refdb.plan.checking import check_piece
+    from refdb.quantities.band import Band
+    from refdb.science.glass.properties import estimate
+    from refdb.science.inference.strip import expansion_from_bow
+    from refdb.science.plate import Layer, Plates, cool, cool_many
+    from refdb.store.opening import open_reference
 
-_HOMES = {"open_reference": "refdb.store.reference", "suits": "refdb.judge.fit.glass_on_metal"}
+__version__ = "0.2.0"
+__all__ = [
+    "BadInput",
+    "BadSource",
+    "Band",
+    "Layer",
+    "Measure",
+    "NotConverged",
+    "NotFound",
+    "Plates",
+    "Ranked",
+    "Ranking",
+    "Reason",
+    "RefdbError",
+    "StoreUnusable",
+    "Verdict",
+    "__version__",
+    "check_piece",
+    "clears",
+    "cool",
+    "cool_many",
+    "estimate",
+    "expansion_from_bow",
+    "open_reference",
+    "rank",
+    "science",
+    "suits",
+]
 
-
-def __getattr__(name: str) -> Any:
-    if name in _HOMES:
-        from importlib import import_module
-
-        return getattr(import_module(_HOMES[name]), name)
-    if name == "science":
-        from importlib import import_module
-
-        return import_module("refdb.science")
-    raise AttributeError(f"module 'refdb' has no attribute {name!r}")
+_ERRORS = ("BadInput", "BadSource", "NotConverged", "NotFound", "RefdbError", "StoreUnusable")
+__getattr__, __dir__ = exported(
+    __name__,
+    dict.fromkeys(_ERRORS, "errors")
+    | dict.fromkeys(("Layer", "Plates", "cool", "cool_many"), "science.plate")
+    | dict.fromkeys(("rank", "suits"), "judge.fit.glass_on_metal")
+    | dict.fromkeys(("Ranked", "Ranking"), "judge.ranking")
+    | dict.fromkeys(("Measure", "Reason"), "judge.reason")
+    | {
+        "Band": "quantities.band",
+        "Verdict": "judge.verdict",
+        "check_piece": "plan.checking",
+        "clears": "judge.piece.clear_over_leaf",
+        "estimate": "science.glass.properties",
+        "expansion_from_bow": "science.inference.strip",
+        "open_reference": "store.opening",
+        "science": "",
+    },
+)

@@ -19,7 +19,7 @@ from refdb.cli.common import (
 from refdb.cli.output import Column, Page, emit_csv, emit_json
 
 if TYPE_CHECKING:
-    from refdb.judge.piece.clear_over_leaf import RankedClear
+    from refdb.judge.ranking import Ranked
 
 _HEADER = ("place", "tied", "key", "label", "verdict", "confidence", "decided_by", "reason")
 
@@ -98,7 +98,7 @@ def clears(
     page.show()
 
 
-def _common(page: Page, ranked: list[RankedClear]) -> None:
+def _common(page: Page, ranked: list[Ranked]) -> None:
     """What stands against every clear alike, once."""
     from refdb.judge.piece.clear_over_leaf import against_all
 
@@ -111,7 +111,7 @@ def _common(page: Page, ranked: list[RankedClear]) -> None:
     page.line()
 
 
-def _row(ranked: RankedClear) -> dict[str, Any]:
+def _row(ranked: Ranked) -> dict[str, Any]:
     verdict = ranked.verdict
     return {
         "place": ranked.place,

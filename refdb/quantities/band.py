@@ -28,6 +28,12 @@ class Band:
     ------
     BadInput
         When a number is not finite, or not low <= value <= high.
+
+    Examples
+    --------
+    >>> import refdb
+    >>> refdb.Band(0.8e-3, 0.7e-3, 0.9e-3).scaled(1e3)
+    Band(value=0.8, low=0.7, high=0.9)
     """
 
     value: float

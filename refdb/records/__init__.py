@@ -179,7 +179,7 @@ class ReferenceGlass:
     estimated: tuple[EstimatedValue, ...] = ()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Material:
     """What base metals, glasses and leaf have in common."""
 
@@ -189,6 +189,9 @@ class Material:
     summary: str
     source: str
     values: tuple[PropertyValue, ...] = field(default=(), repr=False)
+
+    def __repr__(self) -> str:
+        return f"<{type(self).__name__} {self.key}>"
 
     def value(self, property_key: str) -> PropertyValue | None:
         """The preferred figure of a property, or None where none is known."""
@@ -204,7 +207,7 @@ class Material:
         return found.band if found else None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Metal(Material):
     """A base metal or a metal clay after firing."""
 
@@ -233,7 +236,7 @@ class Metal(Material):
         return self.curve(temp_c)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Glass(Material):
     """A class of glass, or a person's own jar."""
 
@@ -272,7 +275,7 @@ class Glass(Material):
         return replace(self, values=(*kept, own))
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Leaf(Material):
     """A metal leaf or foil."""
 

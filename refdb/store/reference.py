@@ -83,7 +83,9 @@ class Reference(ReferenceFile):
         return found
 
     def material(self, key: str, kind: str | None = None) -> Material:
-        """The record of this key, of one kind or of any."""
+        """The record of this key, of one kind or of any; BadInput for what is no text."""
+        if not isinstance(key, str):
+            raise BadInput("is no key", str(kind or "material"), "give the key of a record, as text")
         clean = key.strip().lower() if len(key) <= _MOST_KEY_LENGTH else ""
         rows = self.rows("SELECT * FROM materials WHERE key = ?", clean) if clean else []
         if not rows or (kind and rows[0]["kind"] != kind):

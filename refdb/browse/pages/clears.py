@@ -12,7 +12,7 @@ from refdb.judge.verdict import CARE, NOT, SUITS, UNSURE
 from refdb.pictures.marks import tenths
 
 if TYPE_CHECKING:
-    from refdb.judge.piece.clear_over_leaf import RankedClear
+    from refdb.judge.ranking import Ranked
 
 PARAMETERS = ("leaf", "metal", "under")
 
@@ -77,7 +77,7 @@ def form_fields(site: Site, query: dict[str, str]) -> dict[str, Any]:
     }
 
 
-def _grouped(ranked: list[RankedClear]) -> list[tuple[str, list[dict[str, Any]]]]:
+def _grouped(ranked: list[Ranked]) -> list[tuple[str, list[dict[str, Any]]]]:
     rows = [
         (
             r.verdict.outcome,

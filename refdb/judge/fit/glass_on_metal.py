@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING, Unpack
 
 from refdb.errors import NotFound
@@ -14,6 +14,7 @@ from refdb.judge.numbers import Numbers
 from refdb.judge.own.tiles import tiles_seen
 from refdb.judge.piece.states import walk
 from refdb.judge.piece.verdict import Followed, Shared, findings_of, follow, sample, verdict_of
+from refdb.judge.ranking import Ranking, in_places
 from refdb.judge.reason import NOT, ORDER, SUITS
 from refdb.judge.selectors import words_of
 from refdb.judge.verdict import Verdict
@@ -63,7 +64,7 @@ def suits(ref: Reference, glass: str | Glass, metal: str | Metal, **build: Unpac
     >>> import refdb
     >>> with refdb.open_reference() as ref:
     ...     refdb.suits(ref, "clear-hard-lead-free", "copper-sheet", front_m="0.3 mm").outcome
-    'suits with care'
+    'suits'
     """
     return judge_question(ref, given(ref, glass, metal, **build))
 
@@ -118,17 +119,7 @@ def _stored(ref: Reference, question: Question) -> Numbers | None:
     return Numbers.from_plain(json.loads(answer))
 
 
-@dataclass(frozen=True)
-class Ranked:
-    """A glass in its place on one metal; `tied` when others share the place."""
-
-    place: int
-    tied: bool
-    glass: Glass
-    verdict: Verdict
-
-
-def rank(ref: Reference, metal: str | Metal) -> list[Ranked]:
+def rank(ref: Reference, metal: str | Metal) -> Ranking:
     """Every glass of the store on one metal at the standard build-up, best first.
 
     Within an outcome the smaller chance of refusal comes first, in tenths, then what is made for this metal, then
@@ -138,17 +129,22 @@ def rank(ref: Reference, metal: str | Metal) -> list[Ranked]:
     Raises
     ------
     NotFound, StoreUnusable
+
+    Examples
+    --------
+    >>> import refdb
+    >>> with refdb.open_reference() as ref:
+    ...     refdb.rank(ref, "copper-sheet")[0].glass.key
+    'clear-hard-lead-free'
     """
-    metal = ref.metal(metal) if isinstance(metal, str) else metal
+    metal = metal if isinstance(metal, Metal) else ref.metal(metal)
     shared = Shared(ref)
     rows = []
     for glass in ref.materials("glass"):
         assert isinstance(glass, Glass)
         verdict = _judged(shared, ref, Question(glass, metal))
-        rows.append((_rank_key(glass, metal, verdict), glass.key, glass, verdict))
-    rows.sort(key=lambda r: (r[0], r[1]))
-    keys = [r[0] for r in rows]
-    return [Ranked(keys.index(key) + 1, keys.count(key) > 1, glass, verdict) for key, _, glass, verdict in rows]
+        rows.append((_rank_key(glass, metal, verdict), glass, verdict, ""))
+    return in_places(rows)
 
 
 def _rank_key(glass: Glass, metal: Metal, verdict: Verdict) -> tuple[int, int, bool, int]:

@@ -208,7 +208,8 @@ def _band(value: Any, where: str, todo: str) -> Band:
     if isinstance(value, Band):
         return value
     number = _number(value, where, todo)
-    assert number is not None
+    if number is None:
+        raise BadInput("is nothing", where, f"give {todo}")
     return Band.exact(number)
 
 

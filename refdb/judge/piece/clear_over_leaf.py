@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Hashable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from refdb.errors import BadInput
 from refdb.judge import limits
 from refdb.judge.piece.steps import Base, Piece, Step
 from refdb.judge.piece.verdict import judge_pieces
+from refdb.judge.ranking import Ranked, Ranking, in_places
 from refdb.judge.reason import NOT, ORDER, SUITS, Reason
 from refdb.judge.rules import RULES
 from refdb.judge.verdict import Verdict
@@ -30,26 +31,12 @@ _BEDS = (USUAL_UNDER, "clear-medium-lead-free", "clear-soft-lead-free")
 METAL_M, UNDER_M, OVER_M, SIDE_M = 0.8e-3, 0.15e-3, 0.15e-3, 0.03
 
 
-@dataclass(frozen=True)
-class RankedClear:
-    """A clear in its place over a leaf; `tied` when others share the place.
-
-    `because` is what stands against this clear and not against all of them; empty when nothing does.
-    """
-
-    place: int
-    tied: bool
-    glass: Glass
-    verdict: Verdict
-    because: str = ""
-
-
 def is_clear(glass: Glass) -> bool:
     """Whether a glass is a colourless transparent made as an enamel."""
     return glass.optical == "transparent" and not glass.colourant and glass.role != "not an enamel"
 
 
-def clears(ref: Reference, leaf: str, metal: str, under: str | None = None) -> list[RankedClear]:
+def clears(ref: Reference, leaf: str, metal: str, under: str | None = None) -> Ranking:
     """Every clear of the store over a leaf, best first.
 
     Parameters
@@ -64,13 +51,21 @@ def clears(ref: Reference, leaf: str, metal: str, under: str | None = None) -> l
 
     Returns
     -------
-    list of RankedClear
+    Ranking
         Best first: by outcome, evidence, whether anything else stands against this clear alone, and the chance of
         refusal in tenths. Clears alike in all four tie.
 
     Raises
     ------
     NotFound, BadInput, StoreUnusable
+
+    Examples
+    --------
+    >>> import refdb
+    >>> with refdb.open_reference() as ref:
+    ...     found = refdb.clears(ref, "gold-foil-24k", "fine-silver-clay")
+    >>> found[0].place, found.rows()[0]["verdict"]
+    (1, 'suits')
     """
     ref.leaf(leaf)
     base = ref.metal(metal)
@@ -84,13 +79,10 @@ def clears(ref: Reference, leaf: str, metal: str, under: str | None = None) -> l
     against = [_against(verdict) for verdict in verdicts]
     common = _common(against)
     own = [[r for key, r in a.items() if key not in common] for a in against]
-    ranked = sorted(
-        ((_key(g, v, mine), g, v, mine) for (g, v), mine in zip(rows, own, strict=True)), key=lambda r: (r[0], r[1].key)
+    return in_places(
+        (_key(glass, verdict, mine), glass, verdict, _because(mine, verdict.context))
+        for (glass, verdict), mine in zip(rows, own, strict=True)
     )
-    keys = [r[0] for r in ranked]
-    return [
-        RankedClear(keys.index(k) + 1, keys.count(k) > 1, g, v, _because(mine, v.context)) for k, g, v, mine in ranked
-    ]
 
 
 def bed_of(ref: Reference, metal: Metal, under: str | None = None) -> Glass | None:
@@ -135,7 +127,7 @@ def _common(against: Sequence[Mapping[Hashable, Reason]]) -> set[Hashable]:
     return set.intersection(*(set(a) for a in against)) if against else set()
 
 
-def against_all(ranked: Sequence[RankedClear]) -> list[Told]:
+def against_all(ranked: Sequence[Ranked]) -> list[Told]:
     """What stands against every clear of a ranking alike, in words."""
     against = [_against(r.verdict) for r in ranked]
     common = _common(against)

@@ -78,17 +78,17 @@ def _weights_of_parts(moles: Array, parts: Sequence[str]) -> dict[str, Array]:
 def _inside(model: str, moles: Array, parts: Sequence[str], weights: Mapping[str, Array]) -> Mask:
     """Return which glasses keep every limit of a model."""
     zero = np.zeros(len(moles))
-    kept = np.ones(len(moles), dtype=bool)
+    inside = np.ones(len(moles), dtype=bool)
     for name, (low, high) in DOMAIN_WT_PCT.items():
         amount = weights.get(name, zero)
-        kept &= (amount >= low - 1e-9) & (amount <= high + 1e-9)
+        inside &= (amount >= low - 1e-9) & (amount <= high + 1e-9)
     others = zero
     for at, name in enumerate(parts):
         if name in HIGHEST_MOL_PCT[model]:
-            kept &= moles[:, at] <= HIGHEST_MOL_PCT[model][name] + 1e-9
+            inside &= moles[:, at] <= HIGHEST_MOL_PCT[model][name] + 1e-9
         elif name not in MAJOR:
             others = others + moles[:, at]
-    return kept & (others <= OTHERS_HIGHEST_MOL_PCT + 1e-9)
+    return inside & (others <= OTHERS_HIGHEST_MOL_PCT + 1e-9)
 
 
 def _predicted(model: str, moles: Array, parts: Sequence[str]) -> Array:
@@ -100,15 +100,15 @@ def _work(weights: Array, names: Sequence[str]) -> GlassEstimates:
     """Estimate everything for checked weight per cent in standard spelling."""
     moles, parts = oxide_moles(weights, names)
     amounts = _weights_of_parts(moles, parts)
-    kept = {model: _inside(model, moles, parts, amounts) for model in TERMS}
+    inside = {model: _inside(model, moles, parts, amounts) for model in TERMS}
 
     factors = np.array([FACTORS.get(p, 0.0) if p not in MAJOR else 0.0 for p in parts]) / 1000.0
-    expansion = np.where(kept["expansion"], _predicted("expansion", moles, parts) + moles @ factors, np.nan)
+    expansion = np.where(inside["expansion"], _predicted("expansion", moles, parts) + moles @ factors, np.nan)
     raw = expansion_appen_ppm_per_k(weights, names)
-    tg = _with_band("tg", np.where(kept["tg"], _predicted("tg", moles, parts), np.nan))
+    tg = _with_band("tg", np.where(inside["tg"], _predicted("tg", moles, parts), np.nan))
     set_point = tg[0] + SET_ABOVE_TG_K
-    modulus = np.where(kept["youngs_modulus"], _predicted("youngs_modulus", moles, parts), np.nan)
-    volume = np.where(kept["molar_volume"], _predicted("molar_volume", moles, parts), np.nan)
+    modulus = np.where(inside["youngs_modulus"], _predicted("youngs_modulus", moles, parts), np.nan)
+    volume = np.where(inside["molar_volume"], _predicted("molar_volume", moles, parts), np.nan)
     density = 1000.0 * molar_mass_of_glass(moles, parts) / volume
 
     temps = viscosity.isokoms_c(moles, parts)
@@ -214,8 +214,17 @@ def estimate(composition: Mapping[str, float], basis: str = "wt") -> GlassEstima
 
     Notes
     -----
-    Expansion, transformation temperature, modulus and density by regression on SciGlass (`glass_fit`;
+    Expansion, transformation temperature, modulus and density by regression on SciGlass (`coefficients`;
     accuracy in data_sources/validation); Appen (1974) beside it; viscosity by Fluegel (2007).
+
+    Examples
+    --------
+    >>> import refdb
+    >>> found = refdb.estimate({"SiO2": 48, "Na2O": 13.6, "K2O": 10.4, "B2O3": 8, "Al2O3": 7, "CaO": 5, "BaO": 8})
+    >>> found.expansion_low < found.expansion_ppm_per_k < found.expansion_high
+    True
+    >>> round(found.expansion_ppm_per_k)
+    12
     """
     total = normalise(composition, basis).total
     weights = weight_percent(composition, basis)

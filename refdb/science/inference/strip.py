@@ -80,7 +80,7 @@ class OneStrip:
 class StripReading:
     """The expansion of a glass by one strip or several: mean linear over 20-400 °C [1/K], 5-95 %.
 
-    `shares` tells what the width of the interval comes from, as shares of its variance, greatest first; `dominates`
+    `shares` tells what the width of the interval comes from, as fractions of its variance, greatest first; `dominates`
     names the first. `identifies` is False when the bow hardly tells expansions apart any more. `grid` and `posterior`
     (summing to 1) hold the whole distribution, to be joined with other evidence.
     """
@@ -144,6 +144,17 @@ def expansion_from_bow(
     ------
     BadInput
         A number that cannot be, or a bow that no glass gives this strip.
+
+    Examples
+    --------
+    >>> import refdb
+    >>> def grows(per_k):
+    ...     return lambda temp_c: per_k * (temp_c - 20.0)
+    >>> copper = refdb.Layer("copper", 0.65e-3, 115e9, 0.34, grows(18.5e-6))
+    >>> coat = refdb.Layer("glass", 0.30e-3, 70e9, 0.22, grows(12e-6), set_c=500.0)
+    >>> value, low, high = refdb.expansion_from_bow(4.0e-3, 0.1, copper, coat)
+    >>> low < value < high
+    True
     """
     errors = Errors(bow_error_m, set_error_k, flow_error, length_m=length_error_m)
     strip = Strip(bow_m, length_m, metal_layer, glass_layer, errors=errors)
@@ -301,7 +312,7 @@ def _alone(strip: Strip, row: Array, nodes: Array) -> OneStrip:
 def _shares(
     strips: Sequence[Strip], tables: Sequence[Array], drawn: Sequence[dict[str, Array]], nodes: Array, value: float
 ) -> dict[str, float]:
-    """Share of the interval's variance by input, greatest first: what moves the expansion of each draw, squared.
+    """Fraction of the interval's variance by input, greatest first: what moves the expansion of each draw, squared.
 
     Of several strips the shares are averaged, each strip weighing as its own variance lets it.
     """

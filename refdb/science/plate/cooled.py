@@ -52,7 +52,18 @@ def cool(layers: Sequence[Layer], room_c: float = ROOM_C, step_k: float = STEP_K
         No layer, no setting temperature, or a number that cannot be.
     NotConverged
         Force and moment do not vanish; no answer is given then.
+
+    Examples
+    --------
+    >>> import refdb
+    >>> copper = refdb.Layer("copper", 0.8e-3, 115e9, 0.34, lambda temp_c: 18.5e-6 * (temp_c - 20.0))
+    >>> glass = refdb.Layer("glass", 0.3e-3, 70e9, 0.22, lambda temp_c: 12.5e-6 * (temp_c - 20.0), set_c=500.0)
+    >>> found = refdb.cool([copper, glass])
+    >>> round(found.curvature_per_m, 2), round(found.layers[1].mean_pa / 1e6)
+    (2.47, -114)
     """
+    if not isinstance(layers, Sequence) or not all(isinstance(layer, Layer) for layer in layers):
+        raise BadInput("is no plate", "layers", "give a sequence of Layer, bottom to top")
     if not layers:
         raise BadInput("a plate needs at least one layer")
     many = cool_many(_batch_of_one(layers), room_c, step_k)
@@ -100,7 +111,23 @@ def cool_many(plates: Plates, room_c: float = ROOM_C, step_k: float = STEP_K) ->
     ------
     BadInput, NotConverged
         As `cool`.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import refdb
+    >>> def grows(per_k):
+    ...     return lambda temp_c: per_k * (temp_c - 20.0)
+    >>> thick = np.array([[0.8e-3, 0.1e-3], [0.8e-3, 0.3e-3]])
+    >>> elastic, poisson, sets = (np.tile(x, (2, 1)) for x in ([115e9, 70e9], [0.34, 0.22], [np.nan, 500.0]))
+    >>> plates = refdb.Plates(
+    ...     ("copper", "glass"), thick, elastic, poisson, (grows(18.5e-6), grows(12.5e-6)), sets, (None, None)
+    ... )
+    >>> refdb.cool_many(plates).curvature_per_m.round(2).tolist()
+    [1.19, 2.47]
     """
+    if not isinstance(plates, Plates):
+        raise BadInput("are no plates", "plates", "give Plates; cool takes one sequence of Layer")
     _refuse_nonsense(plates, room_c, step_k)
     n = len(plates.thickness_m)
     ends = np.linspace(0, n, math.ceil(n / _CHUNK) + 1).astype(int)

@@ -29,7 +29,7 @@ class HardeningYield:
     ratio_500c: Any = 1.0
 
     def factor(self, temp_c: Any) -> Any:
-        """Flow stress at a temperature over that at 25 °C [-]; never below a twentieth."""
+        """Flow stress at a temperature over that at 25 °C [-]; at least 0.05."""
         return np.maximum(1.0 + (self.ratio_500c - 1.0) * (np.asarray(temp_c) - 25.0) / 475.0, 0.05)
 
     def __call__(self, temp_c: Any, plastic_strain: Any) -> Any:
@@ -44,7 +44,7 @@ class Layer:
     Parameters
     ----------
     name : str
-        What it is called in the answer.
+        Name of the layer in the answer.
     thickness_m : float
         Thickness [m]; zero is allowed and leaves the layer without effect.
     youngs_modulus_pa, poisson_ratio : float
@@ -52,9 +52,15 @@ class Layer:
     strain : callable
         strain(temp_c) -> free thermal strain from 20 °C [-].
     set_c : float, optional
-        Set point of a glass [°C]; None for a layer that is solid from the start (metal).
+        Setting temperature of a glass [°C]; None for a layer that is solid from the start (metal).
     flow_stress : callable, optional
         flow_stress(temp_c, plastic_strain) -> flow stress [Pa]; None for an elastic layer.
+
+    Examples
+    --------
+    >>> import refdb
+    >>> refdb.Layer("copper", 0.8e-3, 115e9, 0.34, lambda temp_c: 18.5e-6 * (temp_c - 20.0)).set_c is None
+    True
     """
 
     name: str
@@ -99,7 +105,7 @@ class Plates:
 
     `strain` and `flow_stress` hold one callable a layer that takes temperatures (n,) (and plastic strain
     (n, points) for the flow stress) and gives values for the n plates. `set_c` is NaN for metal.
-    `restraint_n_m` (n,) is the moment per width and curvature by which the shape resists bending [N·m].
+    `restraint_n_m` (n,) is the moment per width and curvature by which the shape restrains bending [N·m].
     """
 
     names: tuple[str, ...]

@@ -63,7 +63,7 @@ class Shelf(Reference):
 
     def material(self, key: str, kind: str | None = None) -> Material:
         """The record of this key, of one kind or of any."""
-        if not key.strip().lower().startswith(PREFIX):
+        if not isinstance(key, str) or not key.strip().lower().startswith(PREFIX):
             return super().material(key, kind)
         return self._own(own_key(key), kind)
 
