@@ -11,20 +11,20 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from refdb.errors import BadInput
-from refdb.judge.limits import PULL_THROUGH
+from refdb.judge.rules import limit_of
 from refdb.science.firing import doses as firing_doses
 from refdb.science.firing.fluidity import FiringCurve, class_curve, curve_of_estimate
 from refdb.science.firing.heating import Kiln, blank_of, heat_up
 from refdb.science.firing.maturing import OTHER_FACTOR, ObservedFiring, Stages, calibrated, maturing_minutes
 from refdb.science.firing.pull_through import pull_through
-from refdb.science.firing.sintering import SIEVE_M, film_constraint, grains_between
+from refdb.science.firing.sintering import film_constraint, grains_between
 from refdb.science.glass import estimate
 from refdb.science.glass.estimated import hardness_class
 from refdb.science.glass.viscosity import Vft, vft_through
 
 COPPER = blank_of("copper", 0.75e-3, 8960.0)
 STEEL = blank_of("steel", 0.8e-3, 7850.0)
-FINE = grains_between(SIEVE_M[200], SIEVE_M[325])
+FINE = grains_between(74e-6, 44e-6)
 COAT = 0.12e-3
 
 
@@ -231,11 +231,12 @@ def test_ten_kelvins_hotter_is_a_tenth_to_a_fifth_shorter():
 @pytest.mark.trade
 def test_pull_through_of_classes():
     """Common practice: hard under medium is fine, hard under hard shows at times, soft under hard comes through."""
-    assert index(HARD, MEDIUM) < PULL_THROUGH.fine
-    assert PULL_THROUGH.fine <= index(HARD, HARD) <= PULL_THROUGH.care
-    assert PULL_THROUGH.fine <= index(MEDIUM, HARD) <= PULL_THROUGH.care
-    assert index(SOFT, HARD) > PULL_THROUGH.care
-    assert index(HARD, MEDIUM, minutes=4.0) > PULL_THROUGH.fine
+    limit = limit_of("pull-through")
+    assert index(HARD, MEDIUM) < limit.fine
+    assert limit.fine <= index(HARD, HARD) <= limit.care
+    assert limit.fine <= index(MEDIUM, HARD) <= limit.care
+    assert index(SOFT, HARD) > limit.care
+    assert index(HARD, MEDIUM, minutes=4.0) > limit.fine
 
 
 # Classes, compositions, calibration

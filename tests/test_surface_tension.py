@@ -6,9 +6,8 @@ import statistics
 
 import pytest
 
-from refdb.judge.limits import SURFACE_TENSION
 from refdb.science.glass.composition import mole_percent
-from refdb.science.glass.surface_tension import CONTRAST_N_PER_M, TYPICAL_N_PER_M, contrast_warning
+from refdb.science.glass.surface_tension import TYPICAL_N_PER_M
 from refdb.store.reference import open_reference
 
 #: mN/m for each mole per cent about 271.2 at 1400 °C (Kucuk, Clare and Jones, Glass Technol. 40 (1999) 149), and 0.04
@@ -47,13 +46,6 @@ def test_what_stands_for_an_unknown_glass_holds_the_reference_enamels(store):
     assert statistics.median(found) == pytest.approx(typical, abs=0.02)
 
 
-def test_only_a_lower_tension_beneath_is_warned_of():
-    assert "lower" in contrast_warning(0.25, 0.28)
-    assert contrast_warning(0.28, 0.25) == ""
-    assert contrast_warning(0.275, 0.28) == ""
-    assert contrast_warning(None, 0.28) == ""
-
-
 def test_figures_of_the_classes_are_those_of_their_compositions(store):
     """Each stored band holds every composition of its class at 800 °C, to the 1 mN/m it is printed to."""
     with open_reference(store) as ref:
@@ -76,10 +68,6 @@ def test_figures_of_the_classes_are_those_of_their_compositions(store):
             assert row.band.low == pytest.approx(min(min(found), row.band.value - width), abs=1.1e-3)
             assert row.band.high == pytest.approx(max(max(found), row.band.value + width), abs=1.1e-3)
         assert told >= 9
-
-
-def test_the_limit_of_a_verdict_is_that_of_the_warning():
-    assert pytest.approx(CONTRAST_N_PER_M) == SURFACE_TENSION.fine * 1e-3
 
 
 def test_classes_without_a_composition_have_no_figure(store):

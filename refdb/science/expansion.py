@@ -20,7 +20,7 @@ GLASS_MIDDLE_C = 210.0
 
 
 def glass_mean_20_400(mean_per_k: Any, span_low_c: Any, span_high_c: Any) -> Any:
-    """Rescale a glass's mean linear expansion over one span to its mean over 20-400 °C.
+    """Return a glass's mean linear expansion over one span as its mean over 20-400 °C.
 
     Parameters
     ----------
@@ -43,12 +43,12 @@ def glass_mean_20_400(mean_per_k: Any, span_low_c: Any, span_high_c: Any) -> Any
 
 
 def glass_strain(temp_c: Any, mean_20_400_per_k: Any) -> Any:
-    """Free thermal strain of a glass from 20 °C.
+    """Return the free thermal strain of a glass from 20 °C.
 
     Parameters
     ----------
     temp_c : float or array
-        Temperature, below the set point [°C].
+        Temperature, below the setting temperature [°C].
     mean_20_400_per_k : float or array
         Mean linear expansion over 20-400 °C [1/K].
 
@@ -154,8 +154,8 @@ def _butland_slopes(x: Sequence[float], y: Sequence[float]) -> tuple[float, ...]
         if r0 * r1 <= 0:
             inner.append(0.0)
         else:
-            share = (h0 + 2 * h1) / (3 * (h0 + h1))
-            inner.append(r0 * r1 / (share * r1 + (1 - share) * r0))
+            weight = (h0 + 2 * h1) / (3 * (h0 + h1))
+            inner.append(r0 * r1 / (weight * r1 + (1 - weight) * r0))
     first = _end_slope(steps[0], steps[1], rises[0], rises[1])
     last = _end_slope(steps[-1], steps[-2], rises[-1], rises[-2])
     return (first, *inner, last)
@@ -169,7 +169,7 @@ def _end_slope(h0: float, h1: float, r0: float, r1: float) -> float:
 
 
 def contraction_gap_ppm(metal_strain: Callable[[Any], Any], mean_20_400_per_k: Any, set_c: Any) -> Any:
-    """How much more the metal shrinks than the glass between the set point and 20 °C.
+    """Return the thermal contraction mismatch: how much more the metal contracts than the glass down to 20 °C.
 
     Parameters
     ----------
@@ -178,11 +178,11 @@ def contraction_gap_ppm(metal_strain: Callable[[Any], Any], mean_20_400_per_k: A
     mean_20_400_per_k : float or array
         The glass's mean linear expansion over 20-400 °C [1/K].
     set_c : float or array
-        Set point of the glass [°C].
+        Setting temperature of the glass [°C], from which it is counted.
 
     Returns
     -------
     float or array
-        Gap [ppm]; positive when the glass ends up squeezed.
+        Mismatch [ppm]; positive when it leaves the glass in compression.
     """
     return (metal_strain(set_c) - glass_strain(set_c, mean_20_400_per_k)) * 1e6

@@ -131,7 +131,7 @@ def class_curve(
     Notes
     -----
     log10 η = A + B/(T - T0) (Vogel, 1921; Fulcher, 1925; Tammann and Hesse, 1926) with A = -2.8, through 10^3.2 Pa s
-    at the gloss setting and 10^12 Pa s at 20 K below the set point; without a set point, or where it is too near
+    at the gloss setting and 10^12 Pa s at 20 K below the setting temperature; without one, or where it is too near
     the gloss setting or too far from it, B = 3150 K.
 
     Raises

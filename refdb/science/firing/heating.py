@@ -21,21 +21,21 @@ Array = NDArray[np.float64]
 #: Stefan-Boltzmann constant, W/(m² K⁴) (CODATA 2018, exact to the figures given).
 STEFAN_BOLTZMANN = 5.670374419e-8
 KELVIN = 273.15
-#: Natural convection on each face, W/(m² K): Nu = 0.27 to 0.54 Ra^(1/4) at kiln heat (from memory).
+#: Natural convection on each face, W/(m² K): Nu = 0.27 to 0.54 Ra^(1/4) at kiln temperature (from memory).
 CONVECTION_W_PER_M2_K = 12.0
 #: Emissivity of a face that carries powder or glass: tables give 0.8 to 0.97 for glass (read); chosen here.
 GLASS_EMISSIVITY = 0.88
-#: Density and heat capacity of glass for its share of the heat (from memory, ±5 %).
+#: Density and heat capacity of glass for its part of the heat capacity (from memory, ±5 %).
 GLASS_DENSITY_KG_M3, GLASS_HEAT_CAPACITY_J_PER_KG_K = 2550.0, 1050.0
 #: Longest time followed, s: a coat that has not matured by then is not fired in a small kiln.
 LONGEST_S = 900.0
 ROOM_C = 25.0
 #: Emissivity of what the rack radiates with (estimate: oxidised steel and fibre, 0.8).
 _RACK_EMISSIVITY = 0.8
-_STEP_S, _STEP_SHARE = 2.0, 0.5
-_LATE_S, _LATE_STEP_S, _LATE_STEP_SHARE = 120.0, 12.0, 2.4
+_STEP_S, _STEP_FRACTION = 2.0, 0.5
+_LATE_S, _LATE_STEP_S, _LATE_STEP_FRACTION = 120.0, 12.0, 2.4
 #: Times between two steps are filled in by cubics, no further apart than this early and late.
-_TOLD_S, _LATE_TOLD_S = 0.5, 5.0
+_FILLED_S, _LATE_FILLED_S = 0.5, 5.0
 
 #: Heat capacity of metals as a + b·T, J/(kg K) with T in °C, from memory (±5 %), and the emissivity of a face
 #: that went through the kiln bare: copper and steel as tables give them for oxidised metal (read), the others
@@ -51,7 +51,7 @@ HEAT_OF_FAMILY: dict[str, tuple[float, float, float]] = {
 
 @dataclass(frozen=True)
 class Blank:
-    """The metal of a piece, as heat sees it.
+    """The metal of a piece, as a lumped thermal mass.
 
     Attributes
     ----------
@@ -186,7 +186,7 @@ def heat_up(
     Returns
     -------
     HeatUp
-        Told at every half second or oftener for two minutes, then at every 5 s or less; times to gloss are within
+        At every half second or oftener for two minutes, then at every 5 s or less; times to gloss are within
         0.2 % of those of far finer steps.
 
     Raises
@@ -197,7 +197,7 @@ def heat_up(
     Notes
     -----
     Per area, C dT/dt = σ(ε_top + ε_back(1-f))(T_k⁴ - T⁴) + 2h(T_k - T) + σ ε_back f (T_r⁴ - T⁴) + h_r(T_r - T),
-    with C of metal and glass, the rack (T_r, shading a share f of the back) warmed by the kiln likewise, and the
+    with C of metal and glass, the rack (T_r, shading a fraction f of the back) warmed by the kiln likewise, and the
     kiln at T_k = setting - drop·exp(-t/recovery). Stefan-Boltzmann law; solved by the classical Runge-Kutta
     method of fourth order. The lead of the powder over the metal, some 50 K in the first 20 s, is left out.
     """
@@ -279,19 +279,19 @@ def _followed(courses: Sequence[_Course], room_c: float) -> list[HeatUp]:
         k4 = rate(state + k3 * step, at_ends[i + 1])
         state = state + (k1 + 2.0 * (k2 + k3) + k4) * (step / 6.0)
     pieces[-1], slopes[-1] = state[0], rate(state, at_ends[-1])[0]
-    told_s, told_c = _filled(times, pieces, slopes)
-    kilns = setting - drop * np.exp(-told_s[:, None] / tau)
+    filled_s, filled_c = _filled(times, pieces, slopes)
+    kilns = setting - drop * np.exp(-filled_s[:, None] / tau)
     ends = np.cumsum(counts)[:-1]
     return [
-        HeatUp(told_s, piece.reshape(-1, *c.shape), kiln.reshape(-1, *c.shape))
-        for c, piece, kiln in zip(courses, np.split(told_c, ends, axis=1), np.split(kilns, ends, axis=1), strict=True)
+        HeatUp(filled_s, piece.reshape(-1, *c.shape), kiln.reshape(-1, *c.shape))
+        for c, piece, kiln in zip(courses, np.split(filled_c, ends, axis=1), np.split(kilns, ends, axis=1), strict=True)
     ]
 
 
 def _filled(times: Array, values: Array, slopes: Array) -> tuple[Array, Array]:
     """More times between those of the steps, and values there by the cubic of both ends and their slopes."""
     steps = np.diff(times)
-    parts = np.ceil(steps / np.where(times[:-1] < _LATE_S, _TOLD_S, _LATE_TOLD_S) - 1e-9).astype(int)
+    parts = np.ceil(steps / np.where(times[:-1] < _LATE_S, _FILLED_S, _LATE_FILLED_S) - 1e-9).astype(int)
     at = np.repeat(np.arange(steps.size), parts)
     u = (np.arange(at.size) - np.repeat(np.cumsum(parts) - parts, parts)) / parts[at]
     rise = u * u * (3.0 - 2.0 * u)
@@ -307,14 +307,14 @@ def _fourth(temp_c: Array) -> Array:
 
 
 def _times(heat: float, hottest_c: float, longest_s: float) -> tuple[Array, tuple[float, ...]]:
-    """Times of the steps, and what they follow from: a share of the time in which the piece follows the kiln.
+    """Times of the steps, and what they follow from: a fraction of the time in which the piece follows the kiln.
 
     Steps come from a ladder, so that pieces nearly alike have the same.
     """
     gain = 8.0 * STEFAN_BOLTZMANN * (hottest_c + KELVIN) ** 3 + 2.0 * CONVECTION_W_PER_M2_K
     follows = heat / gain
-    step = max(_rung(_STEP_SHARE * follows, _STEP_S), 0.02)
-    late_step = max(_rung(_LATE_STEP_SHARE * follows, _LATE_STEP_S), step)
+    step = max(_rung(_STEP_FRACTION * follows, _STEP_S), 0.02)
+    late_step = max(_rung(_LATE_STEP_FRACTION * follows, _LATE_STEP_S), step)
     early = np.arange(0.0, min(_LATE_S, longest_s) + step / 2.0, step)
     late = np.arange(early[-1] + late_step, longest_s + late_step / 2.0, late_step)
     return np.concatenate([early, late]), (step, late_step, longest_s)

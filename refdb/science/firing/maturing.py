@@ -72,7 +72,7 @@ _BEYOND_REACH_K = 40.0
 class Stages:
     """Minutes in the kiln at which a coat stops being sugary, closes to an orange peel, and shines.
 
-    Each is None when nothing can be told (see `reason`), and infinite when it is not reached in 15 minutes.
+    Each is None when nothing can be said (see `reason`), and infinite when it is not reached in 15 minutes.
     """
 
     sugary: Ranged | None

@@ -45,9 +45,9 @@ class PullThrough:
         The glasses.
     index : Ranged or None
         Fraction of its own capillary time to gloss that the under coat gets in this firing. Its order is physics;
-        what it means for the eye is set by what the trade has seen. None when it cannot be told.
+        what it means for the eye is set by what the trade has seen. None when it cannot be said.
     reason : str
-        Why nothing can be told; empty otherwise.
+        Why nothing can be said; empty otherwise.
     """
 
     under: str

@@ -17,15 +17,15 @@ from refdb.errors import BadInput
 
 Array = NDArray[np.float64]
 
-#: Share of solid in a bed of crushed grains as laid (estimate, 0.5 to 0.6; it hardly moves any time).
+#: Fraction of solid in a bed of crushed grains as laid (estimate, 0.5 to 0.6; it hardly moves any time).
 LAID_DENSITY = 0.55
 #: Relative density up to which the coat looks sugary, and from which it is closed: the orange peel.
 SUGARY_DENSITY, CLOSED_DENSITY = 0.75, 0.95
 #: Crushed grains sinter faster than spheres of their size, 1 to 5 times (Cutler and Henrichsen 1968, recalled);
 #: 2 meets the published shrinkage temperatures of a reference glass in the heating microscope.
 CRUSHED_FACTOR = 2.0
-#: Sieve openings in metres by mesh number (ASTM E11).
-SIEVE_M = {60: 250e-6, 80: 177e-6, 100: 149e-6, 150: 105e-6, 200: 74e-6, 325: 44e-6}
+#: Openings of the sieves of 80 and 325 mesh, m (ASTM E11).
+MESH_80_M, MESH_325_M = 177e-6, 44e-6
 
 
 @dataclass(frozen=True)
@@ -62,7 +62,7 @@ def grains_between(coarse_m: float, fine_m: float) -> Grains:
 
 
 #: The usual sifted powder: through 80 mesh, fines below 325 mesh washed out.
-USUAL_GRAINS = grains_between(SIEVE_M[80], SIEVE_M[325])
+USUAL_GRAINS = grains_between(MESH_80_M, MESH_325_M)
 
 
 def film_constraint(density: float | Array) -> Array:

@@ -2,7 +2,7 @@
 
 Source: A. A. Appen, Khimiya stekla (Chemistry of Glass), Khimiya, Leningrad, 1970, second edition 1974. The
 factors and rules stand here from memory. Those of the major oxides agree with a regression on SciGlass made
-independently (`glass_fit`); those of CoO, NiO, CuO, MnO, SnO2, Sb2O3, As2O3, P2O5, La2O3, CeO2 and the
+independently (`coefficients`); those of CoO, NiO, CuO, MnO, SnO2, Sb2O3, As2O3, P2O5, La2O3, CeO2 and the
 fluorides could not be checked.
 """
 

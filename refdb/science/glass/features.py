@@ -1,7 +1,7 @@
 """The terms of the linear models of glass properties: what is worked out of a composition beforehand.
 
 The models are linear in mole per cent of oxides, with a few terms whose form is common in glass science.
-Their coefficients are fitted on SciGlass (`glass_fit`).
+Their coefficients are fitted on SciGlass (`coefficients`).
 """
 
 from __future__ import annotations

@@ -19,9 +19,9 @@ Array = NDArray[np.float64]
 
 #: log10 of the viscosity in Pa s of the three isokoms.
 ISOKOM_LOG10_PA_S: tuple[float, float, float] = (1.5, 6.6, 12.0)
-#: Of a component the model has a term for but prints no limit for; chosen here, kept small on purpose.
+#: Of a component the model has a term for but prints no limit for; chosen here, small on purpose.
 UNLISTED_HIGHEST_MOL_PCT = 1.0
-#: Of all components the model has no term for, together; chosen here, kept small on purpose.
+#: Of all components the model has no term for, together; chosen here, small on purpose.
 UNMODELLED_HIGHEST_MOL_PCT = 2.0
 #: log10 of viscosity in Pa s at infinite temperature when only two isokoms can be used: the mean of the
 #: curves through the measured isokoms of five reference glasses, which give -2.60 to -2.97 (computed).
@@ -157,21 +157,21 @@ def isokom_temp_c(moles: Array, names: Sequence[str], log10_pa_s: float) -> Arra
 def isokom_limits_kept(moles: Array, names: Sequence[str], log10_pa_s: float) -> NDArray[np.bool_]:
     """Return whether each glass lies inside the model's limits; arguments as for `isokom_temp_c`."""
     which = ISOKOM_LOG10_PA_S.index(log10_pa_s)
-    kept = np.ones(moles.shape[0], dtype=bool)
+    inside = np.ones(moles.shape[0], dtype=bool)
     unmodelled = np.zeros(moles.shape[0])
     modelled = _modelled(log10_pa_s)
     for at, name in enumerate(names):
         if name in HIGHEST_MOL_PCT:
-            kept &= moles[:, at] <= HIGHEST_MOL_PCT[name][which] + 1e-9
+            inside &= moles[:, at] <= HIGHEST_MOL_PCT[name][which] + 1e-9
         elif name in modelled:
-            kept &= moles[:, at] <= UNLISTED_HIGHEST_MOL_PCT
+            inside &= moles[:, at] <= UNLISTED_HIGHEST_MOL_PCT
         else:
             unmodelled = unmodelled + moles[:, at]
-    kept &= unmodelled <= UNMODELLED_HIGHEST_MOL_PCT
+    inside &= unmodelled <= UNMODELLED_HIGHEST_MOL_PCT
     silica = _column(names, "SiO2")
     if silica is None:
         return np.zeros(moles.shape[0], dtype=bool)
-    return kept & (moles[:, silica] >= LOWEST_SILICA_MOL_PCT[which] - 1e-9)
+    return inside & (moles[:, silica] >= LOWEST_SILICA_MOL_PCT[which] - 1e-9)
 
 
 def _modelled(log10_pa_s: float) -> set[str]:

@@ -67,8 +67,8 @@ def folds_by_group(groups: Sequence[str], folds: int = 10) -> NDArray[np.int_]:
     return np.array([int.from_bytes(digest, "big") % folds for digest in digests], dtype=np.int_)
 
 
-def band_table(predicted: Array, error: Array, bins: int, share: float = 0.9) -> Array:
-    """Return the half-width that encloses a share of measurements, by size of the prediction.
+def band_table(predicted: Array, error: Array, bins: int, fraction: float = 0.9) -> Array:
+    """Return the half-width that encloses a fraction of measurements, by size of the prediction.
 
     Parameters
     ----------
@@ -76,8 +76,8 @@ def band_table(predicted: Array, error: Array, bins: int, share: float = 0.9) ->
         Predictions made without the glass concerned, and measured minus predicted.
     bins : int
         Number of equal-count slices; the topmost is halved, since errors grow fastest there.
-    share : float
-        Share of measurements to be enclosed.
+    fraction : float
+        Fraction of measurements to be enclosed.
 
     Returns
     -------
@@ -88,7 +88,7 @@ def band_table(predicted: Array, error: Array, bins: int, share: float = 0.9) ->
     rows = []
     for low, high in pairwise(np.quantile(predicted, cuts)):
         inside = (predicted >= low) & (predicted <= high)
-        rows.append((np.median(predicted[inside]), np.quantile(np.abs(error[inside]), share)))
+        rows.append((np.median(predicted[inside]), np.quantile(np.abs(error[inside]), fraction)))
     return np.array(rows)
 
 

@@ -2,7 +2,7 @@
 
 Every tile has a likelihood: the chance of what was seen, for each value on the grid. The prior is multiplied by the
 likelihoods of all tiles and made to sum to one (Bayes' rule; see Gelman and others, Bayesian Data Analysis, 3rd
-edition, 2013, chapters 1 and 2). Prior, likelihood and posterior are all kept, so that they can be shown.
+edition, 2013, chapters 1 and 2). Prior, likelihood and posterior all stay, so that they can be shown.
 
 Expansion: a tile crazes the likelier the higher the tensile stress in its glass, and chips the likelier the greater its
 thermal contraction mismatch; both chances are logistic with a middle and a width. Kiln: a tile is under-fired the
@@ -28,7 +28,7 @@ SOUND, CRAZED, CHIPPED = "sound", "crazed", "chipped"
 UNDER, OVER = "under-fired", "over-fired"
 #: What each word of a tile's record says about fit; every other word says nothing of the expansion.
 FIT_WORDS = {"sound": SOUND, "crazed": CRAZED, "cracked": CRAZED, "chipped": CHIPPED}
-#: The same about heat. A cloudy, crawled or pulled-through tile has many causes, and says nothing of the kiln.
+#: The same about the kiln temperature. A cloudy, crawled or pulled-through tile has many causes and says nothing of it.
 HEAT_WORDS = {
     "sound": SOUND,
     "under-fired": UNDER,
@@ -44,8 +44,8 @@ class Chances:
     """Middles (even chance) and logistic widths of the likelihoods, and the slip rate.
 
     At no tension one tile in twenty crazes and at 13 MPa, the strength of float glass under lasting load, every second;
-    at a gap of 4500 ppm one in twenty chips and at 6000 every second. Heat: a width of 8 K at either end of the range.
-    Common practice and from memory but for the strength.
+    at a mismatch of 4500 ppm one in twenty chips and at 6000 every second. Kiln: a width of 8 K at either end of the
+    range. Common practice and from memory but for the strength.
     """
 
     tension_middle_pa: float = ANNEALED_STRENGTH_PA * PERMANENT_FACTOR
@@ -204,7 +204,7 @@ def expansion_from_tiles(
     Parameters
     ----------
     grid_per_k : array (n,)
-        Mean linear expansions [1/K] on which the tiles' tension and gap were worked out.
+        Mean linear expansions [1/K] on which the tiles' tension and mismatch were worked out.
     prior : array (n,)
         Prior: of the class, of the maker's sheet, or of a strip.
     tiles : sequence of FiredTile

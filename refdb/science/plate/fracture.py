@@ -1,4 +1,4 @@
-"""Strength of glass under lasting load, and the energy a coat sets free when it leaves its plate."""
+"""Strength of glass under lasting load, and the energy release rate of a coat that leaves its plate."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ PERMANENT_FACTOR = 0.29
 
 
 def duration_factor(hours: float) -> float:
-    """Share of the short-time strength that annealed glass keeps under a load of this length [-].
+    """Return the fraction of the short-time strength that annealed glass keeps under a load of this length [-].
 
     Parameters
     ----------
@@ -25,6 +25,11 @@ def duration_factor(hours: float) -> float:
     float
         0.663·t^(−1/16), at most 1 and at least `PERMANENT_FACTOR`.
 
+    Raises
+    ------
+    ValueError
+        A length of no time or less.
+
     Notes
     -----
     EN 16612, for stress corrosion of soda-lime float glass in moist air.
@@ -35,10 +40,10 @@ def duration_factor(hours: float) -> float:
 
 
 def release_rates(bottom_pa: Any, top_pa: Any, thickness_m: Any, modulus_pa: Any) -> Any:
-    """Energy per area set free when one elastic layer leaves the plate and the rest relaxes elastically.
+    """Return the energy release rate of one elastic layer that leaves the plate while the rest relaxes elastically.
 
     The difference of the plate's elastic energy before and after, of a layer that was in balance with the rest
-    (see Hutchinson and Suo, Adv. Appl. Mech. 29 (1992) 63, for the thought).
+    (the approach of Hutchinson and Suo, Adv. Appl. Mech. 29 (1992) 63).
 
     Parameters
     ----------
@@ -52,7 +57,7 @@ def release_rates(bottom_pa: Any, top_pa: Any, thickness_m: Any, modulus_pa: Any
     Returns
     -------
     array (n, L)
-        Release rate [J/m²] of each layer leaving alone, zero for a layer of no thickness.
+        Energy release rate [J/m²] of each layer leaving alone, zero for a layer of no thickness.
     """
     bottom, top = np.asarray(bottom_pa, dtype=float), np.asarray(top_pa, dtype=float)
     h, modulus = np.asarray(thickness_m, dtype=float), np.asarray(modulus_pa, dtype=float)

@@ -76,7 +76,7 @@ class Yielding:
         self.stress, self.strain = (np.zeros((len(p), _POINTS, len(self.total))) for _ in range(2))
 
     def step(self, temp: Array, on: Array, free: Array, loads: Loads, x: Array, y: Array) -> tuple[Array, Array]:
-        """Close the balances over a step and move there; what is left of force and moment.
+        """Close the balances over a step and take it; return what is left of force [N/m] and moment [N], (n,) each.
 
         Parameters
         ----------
@@ -93,6 +93,7 @@ class Yielding:
         Raises
         ------
         NotConverged
+            The balances do not close.
         """
         balances = _Balances(self, temp, on, free, loads)
         force, moment = balances.move(x, y)
@@ -271,10 +272,10 @@ class _Balances:
         """Slope of force with strain, of either with the other, and of moment with curvature, after the last move."""
         softens = 1.0 - np.maximum(self.hardens, _LEAST_TANGENT)
         if self.linear:
-            share = _WHOLE - (_MOMENTS @ (self.excess != 0).astype(float)) * softens
+            elastic = _WHOLE - (_MOMENTS @ (self.excess != 0).astype(float)) * softens
         else:
-            share = _WHOLE - _MOMENTS @ np.where(self.excess != 0, softens, 0.0)
-        t0, t1, t2 = self.gain * share.swapaxes(0, 1)
+            elastic = _WHOLE - _MOMENTS @ np.where(self.excess != 0, softens, 0.0)
+        t0, t1, t2 = self.gain * elastic.swapaxes(0, 1)
         middle, half = self.middle, self.half
         return (
             self.k00 + (half * t0).sum(axis=0),
