@@ -2,7 +2,7 @@
 
 `ref = refdb.open_reference()` opens the store, `refdb.suits(ref, glass, metal, …)` judges a glass on a metal,
 `refdb.clears`, `refdb.rank` and `refdb.check_piece` the other questions; `refdb.science` holds the pure functions.
-`refdb.clears`, `refdb.rank` and `refdb.check_piece` the other questions; `refdb.science` holds the pure functions.
+Everything listed in `__all__` is stable and imported when it is first used. Only errors of `refdb.errors` are raised.
 """
 
 from __future__ import annotations
