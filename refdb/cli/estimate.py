@@ -75,14 +75,7 @@ def estimate(
     """
     one_form(as_json, as_csv)
     basis = chosen_from(basis, ("wt", "mol"), "--basis")
-    given = {"metal_thickness": metal_thickness, "front": front, "back": back}
-    texts = {name: typed(text) for name, text in given.items() if text is not None}
-    if texts and on is None:
-        name = next(iter(texts))
-        raise BadInput("there is no metal for it", _option(name), "add --on METAL, such as --on copper-sheet")
-    for name, text in texts.items():
-        if not text.strip():
-            raise BadInput("nothing was typed", _option(name), "give a value, or leave the option away")
+    texts = _build_texts({"metal_thickness": metal_thickness, "front": front, "back": back}, on)
     text = typed(" ".join(composition or ()))
     if from_csv is not None:
         if composition:
@@ -94,6 +87,18 @@ def estimate(
         if asked_for:
             raise BadInput("it goes with a file", option, "add --from-csv FILE")
     raise typer.Exit(_one(text, basis, on, texts, units, as_json))
+
+
+def _build_texts(given: Mapping[str, str | None], on: str | None) -> dict[str, str]:
+    """What was typed of the build, by option; BadInput where there is no metal for it, or nothing was typed."""
+    texts = {name: typed(text) for name, text in given.items() if text is not None}
+    if texts and on is None:
+        name = next(iter(texts))
+        raise BadInput("there is no metal for it", _option(name), "add --on METAL, such as --on copper-sheet")
+    for name, text in texts.items():
+        if not text.strip():
+            raise BadInput("nothing was typed", _option(name), "give a value, or leave the option away")
+    return texts
 
 
 def _option(name: str) -> str:

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING, Annotated, Any
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Annotated, Any, NamedTuple
 
 import typer
 
@@ -21,14 +21,22 @@ from refdb.cli.common import (
     opened,
     typed,
 )
+from refdb.cli.list_parts import NOTHING, grouped, of_family
 from refdb.cli.output import Column, Page, emit_csv, emit_json
-from refdb.words import lower_first
 
 if TYPE_CHECKING:
-    from refdb.judge.verdict import Verdict
     from refdb.records import Glass, Leaf, Material, Metal, Property
     from refdb.store.reference import Reference
-    from refdb.store.workshop.beside_reference import Shelf
+
+
+class _Listing(NamedTuple):
+    """What a list shows of a kind: the view behind JSON and CSV, the columns, the cells of a record, and a note."""
+
+    kind: str
+    view: str
+    columns: list[Column]
+    cells: Callable[[Any], list[str]]
+    note: str
 
 
 def metals(
@@ -54,38 +62,7 @@ def metals(
         return not form or record.form == form
 
     with opened(_whole(show_all, as_json or as_csv)) as ref:
-        shown = _Shown(ref, units)
-
-        def cells(record: Any) -> list[str]:
-            metal: Metal = record
-            return [
-                metal.key,
-                metal.form,
-                shown(metal, "expansion"),
-                shown(metal, "solidus"),
-                shown(metal, "least_thickness"),
-            ]
-
-        columns = [
-            Column("key"),
-            Column("form"),
-            Column("expansion\nppm/K", right=True),
-            Column(f"melts from\n{shown.unit('solidus')}", right=True),
-            Column("least\nmm", right=True),
-        ]
-        _listed(
-            ref,
-            "metal",
-            "metals",
-            family,
-            wanted,
-            columns,
-            cells,
-            as_json,
-            as_csv,
-            "Expansion is the mean over the span that `refdb show KEY` gives; least is the least "
-            "thickness after firing for an enamel base.",
-        )
+        _listed(ref, _metal_listing(_Shown(ref, units)), family, wanted, as_json, as_csv)
 
 
 def glasses(
@@ -126,34 +103,11 @@ def glasses(
     # In a ranking each own jar is judged, so all of a long shelf are only where that is said.
     with opened(show_all if on is not None else _whole(show_all, as_json or as_csv)) as ref:
         if on is not None:
-            _ranked(ref, typed(on), family, wanted, as_json, as_csv)
+            from refdb.cli.ranking import ranked
+
+            ranked(ref, typed(on), family, wanted, as_json, as_csv)
             return
-        shown = _Shown(ref, units)
-
-        def cells(record: Any) -> list[str]:
-            glass: Glass = record
-            return [glass.key, glass.hardness, glass.lead, shown(glass, "expansion"), shown.setting(glass)]
-
-        columns = [
-            Column("key"),
-            Column("hardness"),
-            Column("lead"),
-            Column("expansion\nppm/K", right=True),
-            Column(f"kiln setting\n{shown.unit('fuse_low')}", right=True),
-        ]
-        _listed(
-            ref,
-            "glass",
-            "glasses",
-            family,
-            wanted,
-            columns,
-            cells,
-            as_json,
-            as_csv,
-            "Ranges are those of the class: `refdb show KEY` tells what each rests on, and a maker's "
-            "own figure is always better.",
-        )
+        _listed(ref, _glass_listing(_Shown(ref, units)), family, wanted, as_json, as_csv)
 
 
 def leaf(
@@ -170,36 +124,63 @@ def leaf(
       refdb leaf --family "silver foil and leaf"
     """
     with opened(_whole(show_all, as_json or as_csv)) as ref:
-        shown = _Shown(ref, units)
-
-        def cells(record: Any) -> list[str]:
-            found: Leaf = record
-            return [found.key, found.form, found.metal, shown(found, "leaf_thickness"), found.suited]
-
-        columns = [
-            Column("key"),
-            Column("form"),
-            Column("metal"),
-            Column("thickness\nµm", right=True),
-            Column("in the fire"),
-        ]
-        _listed(
-            ref,
-            "leaf",
-            "leaf",
-            family,
-            lambda record: True,
-            columns,
-            cells,
-            as_json,
-            as_csv,
-            "`refdb show KEY` tells why, and how to handle it.",
-        )
+        _listed(ref, _leaf_listing(_Shown(ref, units)), family, lambda record: True, as_json, as_csv)
 
 
 def _whole(show_all: bool, for_programs: bool) -> bool:
     """Whether a list holds all own records: where that is asked for, for programs, and into a pipe or file."""
     return show_all or for_programs or sys.stdout is None or not sys.stdout.isatty()
+
+
+def _metal_listing(shown: _Shown) -> _Listing:
+    def cells(metal: Metal) -> list[str]:
+        figures = (shown(metal, name) for name in ("expansion", "solidus", "least_thickness"))
+        return [metal.key, metal.form, *figures]
+
+    columns = [
+        Column("key"),
+        Column("form"),
+        Column("expansion\nppm/K", right=True),
+        Column(f"melts from\n{shown.unit('solidus')}", right=True),
+        Column("least\nmm", right=True),
+    ]
+    note = (
+        "Expansion is the mean over the span that `refdb show KEY` gives; least is the least thickness after firing "
+        "for an enamel base."
+    )
+    return _Listing("metal", "metals", columns, cells, note)
+
+
+def _glass_listing(shown: _Shown) -> _Listing:
+    def cells(glass: Glass) -> list[str]:
+        return [glass.key, glass.hardness, glass.lead, shown(glass, "expansion"), shown.setting(glass)]
+
+    columns = [
+        Column("key"),
+        Column("hardness"),
+        Column("lead"),
+        Column("expansion\nppm/K", right=True),
+        Column(f"kiln setting\n{shown.unit('fuse_low')}", right=True),
+    ]
+    note = (
+        "Ranges are those of the class: `refdb show KEY` tells what each rests on, and a maker's own figure is always "
+        "better."
+    )
+    return _Listing("glass", "glasses", columns, cells, note)
+
+
+def _leaf_listing(shown: _Shown) -> _Listing:
+    def cells(leaf: Leaf) -> list[str]:
+        return [leaf.key, leaf.form, leaf.metal, shown(leaf, "leaf_thickness"), leaf.suited]
+
+    columns = [
+        Column("key"),
+        Column("form"),
+        Column("metal"),
+        Column("thickness\nµm", right=True),
+        Column("in the fire"),
+    ]
+    return _Listing("leaf", "leaf", columns, cells, "`refdb show KEY` tells why, and how to handle it.")
 
 
 class _Shown:
@@ -234,30 +215,15 @@ class _Shown:
         return "-".join(number_of(v.band.value, self.properties[v.property], self.units) for v in (low, high))
 
 
-def _of_family(records: Sequence[Any], family: str, option: str = "--family") -> list[Any]:
-    if not family:
-        return list(records)
-    wanted = chosen_from(family, sorted({r.family for r in records}), option)
-    return [r for r in records if r.family == wanted]
-
-
 def _listed(
-    ref: Reference,
-    kind: str,
-    view: str,
-    family: str,
-    wanted: Callable[[Any], bool],
-    columns: list[Column],
-    cells: Callable[[Any], list[str]],
-    as_json: bool,
-    as_csv: bool,
-    note: str,
+    ref: Reference, listing: _Listing, family: str, wanted: Callable[[Any], bool], as_json: bool, as_csv: bool
 ) -> None:
+    """Print the records of a family that are wanted."""
     one_form(as_json, as_csv)
-    records = [r for r in _of_family(ref.materials(kind), family) if wanted(r)]
+    records = [r for r in of_family(ref.materials(listing.kind), family) if wanted(r)]
     if as_json or as_csv:
         keys = {r.key for r in records}
-        every = ref.summaries(view)
+        every = ref.summaries(listing.view)
         rows = [row for row in every if row["key"] in keys]
         if as_json:
             emit_json({"rows": rows})
@@ -265,133 +231,11 @@ def _listed(
             emit_csv(rows, list(every[0]) if every else ["key"])
         return
     page = Page()
-    table = [cells(r) for r in records]
+    table = [listing.cells(r) for r in records]
     if not table:
-        page.paragraph("Nothing in the store is all that was asked for.")
+        page.paragraph(NOTHING)
     else:
-        _grouped(page, columns, table, [r.family for r in records])
+        grouped(page, listing.columns, table, [r.family for r in records])
         page.line()
-        page.paragraph(note)
+        page.paragraph(listing.note)
     page.show()
-
-
-def _grouped(page: Page, columns: list[Column], table: list[list[str]], headings: list[str]) -> None:
-    """A table whose rows stand under headings, the heads of its columns once at the top."""
-    widths = page.table_widths(columns, table)
-    page.table(columns, [], widths=widths)
-    last = None
-    for heading, row in zip(headings, table, strict=True):
-        if heading != last:
-            page.heading(heading)
-            last = heading
-        page.rows(columns, [row], widths)
-
-
-def _ranked(
-    ref: Shelf, metal_key: str, family: str, wanted: Callable[[Any], bool], as_json: bool, as_csv: bool
-) -> None:
-    from refdb.judge.fit.glass_on_metal import rank
-    from refdb.records.printed import sure
-
-    one_form(as_json, as_csv)
-    metal = ref.metal(metal_key)
-    kept = {g.key for g in _of_family(ref.materials("glass"), family) if wanted(g)}
-    ranked = [r for r in rank(ref, metal.key) if r.glass.key in kept]
-    broken = _own_tiles(ref, metal.key)
-    rows: list[dict[str, Any]] = []
-    for r in ranked:
-        gap = r.verdict.measures.get("gap_ppm")
-        rows.append(
-            {
-                "place": r.place,
-                "tied": r.tied,
-                "key": r.glass.key,
-                "label": r.glass.label,
-                "verdict": r.verdict.outcome,
-                "confidence": round(r.verdict.confidence, 4),
-                "gap_ppm": gap and round(gap.value),
-                "gap_low_ppm": gap and round(gap.low),
-                "gap_high_ppm": gap and round(gap.high),
-                "decided_by": _decided_by(r.verdict),
-                "reason": r.verdict.sentence,
-                "own_tiles": broken.get(r.glass.key, ""),
-            }
-        )
-    if as_json:
-        emit_json({"question": {"metal": metal.key}, "rows": rows})
-        return
-    if as_csv:
-        header = [
-            "place",
-            "tied",
-            "key",
-            "label",
-            "verdict",
-            "confidence",
-            "gap_ppm",
-            "gap_low_ppm",
-            "gap_high_ppm",
-            "decided_by",
-            "reason",
-            "own_tiles",
-        ]
-        emit_csv(rows, header)
-        return
-    page = Page()
-    page.paragraph(f"Glasses on {lower_first(metal.label)}, best first")
-    page.paragraph(
-        "0.80 mm of metal, 0.30 mm of glass on each face. Glasses with the same place tie: "
-        "what is known of them does not tell them apart."
-    )
-    columns = [
-        Column("place", right=True),
-        Column("key"),
-        Column("sure"),
-        Column("gap, ppm", right=True),
-        Column("decided by", wraps=True),
-    ]
-    table = [
-        [
-            f"{row['place']}{'=' if row['tied'] else ' '}",
-            row["key"],
-            "-" if row["verdict"] == "cannot say" else sure(row["confidence"]),
-            "-" if row["gap_ppm"] is None else f"{row['gap_ppm']:,}",
-            f"{row['decided_by']}; your tile {row['own_tiles']}" if row["own_tiles"] else row["decided_by"],
-        ]
-        for row in rows
-    ]
-    page.line()
-    if rows:
-        _grouped(page, columns, table, [row["verdict"] for row in rows])
-    else:
-        page.paragraph("Nothing in the store is all that was asked for.")
-    page.line()
-    if any(row["own_tiles"] for row in rows):
-        page.paragraph(
-            "The places are computed; where a tile of yours says otherwise, trust the tile, and see refdb mine tiles."
-        )
-    page.paragraph(f"The whole story of one: refdb suits KEY {metal.key}")
-    page.show()
-
-
-def _own_tiles(ref: Shelf, metal: str) -> dict[str, str]:
-    """What own tiles on a metal came out as, by glass; words of all that failed, or sound."""
-    from refdb.store.workshop.schema import TILE_OUTCOMES
-
-    seen: dict[str, set[str]] = {}
-    for tile in ref.all_tiles():
-        if tile.metal == metal:
-            seen.setdefault(tile.glass, set()).update(w.strip() for w in tile.outcome.split(";"))
-    return {
-        glass: ", ".join(w for w in TILE_OUTCOMES if w in words and (w != "sound" or words == {"sound"}))
-        for glass, words in seen.items()
-    }
-
-
-def _decided_by(verdict: Verdict) -> str:
-    if verdict.missing and verdict.outcome == "cannot say":
-        return "not known: " + verdict.missing[0].partition(" (")[0]
-    if verdict.outcome == "suits":
-        return "nothing against it"
-    worst = next((t for t in verdict.told if t.outcome == verdict.outcome), None)
-    return (worst or verdict.told[0]).title.lower() if verdict.reasons else ""

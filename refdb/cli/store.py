@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Annotated
 
@@ -85,7 +86,7 @@ def verify(
     """
     from refdb.curate.dump import fingerprint
     from refdb.curate.dump import verify as verified
-    from refdb.curate.seal import is_as_built, seal_path
+    from refdb.curate.seal import is_as_built
 
     path = file or store_path()
     own = seen_workshop(own=False) if file is None else path if _is_workshop(path) else None
@@ -112,27 +113,34 @@ def verify(
             }
         )
     else:
-        page = Page()
-        sound = "Sound, and as it was built" if as_built else "Sound as far as can be told"
-        page.paragraph(f"{'Not sound' if findings else sound}: {path}", 0, 4)
-        if not as_built:
-            page.paragraph(
-                f"no fingerprint to compare with: {seal_path(path).name} is not beside it, so a figure "
-                "that changed since the build may go unseen",
-                2,
-                4,
-            )
-        for finding in findings:
-            page.paragraph(finding.what, 2, 4)
-        if findings:
-            page.paragraph(findings[0].todo, 2, 4)
-        else:
-            page.pairs([("fingerprint", mark)])
+        page = _verified_page(path, findings, mark, as_built)
         if wrong is not None:
             _add_workshop(page, own, wrong)
         page.show()
     if findings or wrong:
         raise typer.Exit(FINDINGS)
+
+
+def _verified_page(path: Path, findings: Sequence[StoreUnusable], mark: str, as_built: bool) -> Page:
+    from refdb.curate.seal import seal_path
+
+    page = Page()
+    sound = "Sound, and as it was built" if as_built else "Sound as far as can be told"
+    page.paragraph(f"{'Not sound' if findings else sound}: {path}", 0, 4)
+    if not as_built:
+        page.paragraph(
+            f"no fingerprint to compare with: {seal_path(path).name} is not beside it, so a figure "
+            "that changed since the build may go unseen",
+            2,
+            4,
+        )
+    for finding in findings:
+        page.paragraph(finding.what, 2, 4)
+    if findings:
+        page.paragraph(findings[0].todo, 2, 4)
+    else:
+        page.pairs([("fingerprint", mark)])
+    return page
 
 
 def _is_workshop(path: Path) -> bool:

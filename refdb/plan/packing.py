@@ -185,15 +185,17 @@ def packed(
             "--container",
             "give a larger container",
         )
-    best = layout(across, along, wide, high)
-    off = spacing_m
-    places = tuple(
-        Placement(x * _GRAIN_M + off, y * _GRAIN_M + off, w * _GRAIN_M - off, h * _GRAIN_M - off)
-        for x, y, w, h in sorted(best, key=lambda r: (r[1], r[0]))
-    )
+    found = sorted(layout(across, along, wide, high), key=lambda r: (r[1], r[0]))
+    places = tuple(_placement(rect, spacing_m) for rect in found)
     return Packed(
         container, spacing_m, carbon_m, places, layers, quantity, sources, note, most_certain(across, along, wide, high)
     )
+
+
+def _placement(rect: Rect, spacing_m: float) -> Placement:
+    """Where a piece lies whose rectangle, in grains, holds the gap before it."""
+    x, y, width, height = (n * _GRAIN_M for n in rect)
+    return Placement(x + spacing_m, y + spacing_m, width - spacing_m, height - spacing_m)
 
 
 def layout(across: int, along: int, wide: int, high: int) -> list[Rect]:

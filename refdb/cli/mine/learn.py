@@ -10,6 +10,7 @@ from refdb.cli.common import JsonOption, complete_glass, opened, typed, workshop
 from refdb.errors import BadInput, NotFound
 
 if TYPE_CHECKING:
+    from refdb.cli.output import Page
     from refdb.judge.own.tile_update import Learnt
     from refdb.store.workshop.beside_reference import Shelf
 
@@ -69,7 +70,7 @@ def learn(
 
 
 def _row(ref: Shelf, wanted: str) -> dict[str, Any] | None:
-    """The row that is to be written over, as it stands before the tiles are weighed."""
+    """The row that the posterior will replace, as it is before the tiles are weighed."""
     return ref.shop.row(*_place(wanted)) if ref.shop is not None else None
 
 
@@ -175,18 +176,34 @@ def _page(learnt: Learnt, key: str, title: str, unit: str, scale: float, kept: b
     page.line()
     count = len(learnt.tiles)
     new = " new" if learnt.counted or learnt.gone else ""
+    tells = "1{} tile that tells" if count == 1 else f"{count or 'no'}{{}} tiles that tell"
     page.pairs(
         [
             ("before", f"{words('prior')} ({learnt.prior_words})"),
-            (
-                "seen",
-                f"1{new} tile that tells something of it"
-                if count == 1
-                else f"{count or 'no'}{new} tiles that tell something of it",
-            ),
+            ("seen", f"{tells.format(new)} something of it"),
             ("after", words("posterior")),
         ]
     )
+    _add_tiles(page, learnt, key)
+    how = "fails at a heat" if key == KILN else "crazes or chips at a tension and a gap"
+    page.heading(
+        f"How likely a tile {how} is common practice and from memory, and one tile in twenty may fail for "
+        f"reasons of its own.{'' if key == KILN else ' A strip tells more: refdb mine strip --help.'}"
+    )
+    if kept:
+        whose = "your kiln's" if key == KILN else f"the expansion of {key}"
+        basis = "a guess still, for the tiles have narrowed it little" if learnt.basis == "guess" else learnt.basis
+        page.heading(
+            f"Kept as {whose}{' offset' if key == KILN else ''} (basis: {basis}); refdb mine restore {key} "
+            "brings the former one back."
+        )
+    elif learnt.tiles and (key == KILN or key.startswith("my:")):
+        page.heading(f"Nothing was changed. To keep it: refdb mine learn {key} --keep")
+    page.show()
+
+
+def _add_tiles(page: Page, learnt: Learnt, key: str) -> None:
+    """The tiles that were counted, those that were not, and why."""
     for tile in learnt.tiles:
         heat = f", kiln at {tile.kiln_c:.0f} °C" if tile.kiln_c is not None else ""
         page.paragraph(f"tile:{tile.number}, {tile.date}: {tile.outcome}, {tile.glass} on {tile.metal}{heat}", 2, 4)
@@ -203,7 +220,7 @@ def _page(learnt: Learnt, key: str, title: str, unit: str, scale: float, kept: b
             2,
             4,
         )
-    if not count and not learnt.counted:
+    if not learnt.tiles and not learnt.counted:
         page.paragraph(
             "A tile tells of the kiln when its --kiln is written down, the range of its glass is known, and "
             "it came out sound, under-fired or burnt."
@@ -211,18 +228,3 @@ def _page(learnt: Learnt, key: str, title: str, unit: str, scale: float, kept: b
             else "A tile tells of the expansion when it came out sound, crazed, cracked or chipped.",
             2,
         )
-    how = "fails at a heat" if key == KILN else "crazes or chips at a tension and a gap"
-    page.heading(
-        f"How likely a tile {how} is common practice and from memory, and one tile in twenty may fail for "
-        f"reasons of its own.{'' if key == KILN else ' A strip tells more: refdb mine strip --help.'}"
-    )
-    if kept:
-        whose = "your kiln's" if key == KILN else f"the expansion of {key}"
-        basis = "a guess still, for the tiles have narrowed it little" if learnt.basis == "guess" else learnt.basis
-        page.heading(
-            f"Kept as {whose}{' offset' if key == KILN else ''} (basis: {basis}); refdb mine restore {key} "
-            "brings the former one back."
-        )
-    elif learnt.tiles and (key == KILN or key.startswith("my:")):
-        page.heading(f"Nothing was changed. To keep it: refdb mine learn {key} --keep")
-    page.show()

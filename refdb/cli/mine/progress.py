@@ -1,4 +1,4 @@
-"""What a long import tells while it runs and at its end."""
+"""What an import prints while it runs and at its end."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
 
 class Progress:
-    """Tells on a terminal how far a long file is; elsewhere only bad lines are told."""
+    """Shows on a terminal how many lines of a long file were read; elsewhere only bad lines are printed."""
 
     def __init__(self) -> None:
         self.live = sys.stderr is not None and sys.stderr.isatty()

@@ -23,43 +23,59 @@ MOST_TOGETHER = 6
 _Text = str | None
 
 
+_Metal = Annotated[
+    str, typer.Option("--metal", metavar="KEY", autocompletion=complete_metal, help="Key of the strip's metal.")
+]
+_MetalThickness = Annotated[str, typer.Option("--metal-thickness", metavar="LENGTH", help="0.5mm.")]
+_GlassThickness = Annotated[str, typer.Option("--glass-thickness", metavar="LENGTH", help="Fired coat: 0.3mm.")]
+_Length = Annotated[str, typer.Option("--length", metavar="LENGTH", help="Straight from end to end: 100mm.")]
+_Bow = Annotated[
+    _Text,
+    typer.Option("--bow", metavar="LENGTH", help="Gap under the middle: 4.4mm; below zero with the glass inside."),
+]
+_Radius = Annotated[_Text, typer.Option("--radius", metavar="LENGTH", help="In place of the bow: 285mm.")]
+_BowBefore = Annotated[
+    _Text, typer.Option("--bow-before", metavar="LENGTH", help="Bow before firing, in the same sense.")
+]
+_BowError = Annotated[
+    str, typer.Option("--bow-error", metavar="LENGTH", help="How far the bow may be off, as a standard deviation.")
+]
+_Width = Annotated[_Text, typer.Option("--width", metavar="LENGTH", help="Width of the strip: 10mm.")]
+_SetPoint = Annotated[
+    _Text, typer.Option("--set-point", metavar="TEMP", help="Where the glass sets: 510C or 500-530C.")
+]
+_Glass = Annotated[
+    _Text,
+    typer.Option("--glass", metavar="KEY", autocompletion=complete_glass, help="Your jar, or a class it is like."),
+]
+_Save = Annotated[
+    _Text,
+    typer.Option(
+        "--save",
+        metavar="KEY",
+        autocompletion=complete_glass,
+        help="Keep the strip, and its result as the expansion of this jar of yours.",
+    ),
+]
+_Alone = Annotated[bool, typer.Option("--alone", help="Leave earlier strips of the jar out.")]
+_Note = Annotated[_Text, typer.Option("--note", metavar="TEXT", help="Whatever else.")]
+
+
 def strip(
-    metal: Annotated[
-        str, typer.Option("--metal", metavar="KEY", autocompletion=complete_metal, help="Key of the strip's metal.")
-    ],
-    metal_thickness: Annotated[str, typer.Option("--metal-thickness", metavar="LENGTH", help="0.5mm.")],
-    glass_thickness: Annotated[str, typer.Option("--glass-thickness", metavar="LENGTH", help="Fired coat: 0.3mm.")],
-    length: Annotated[str, typer.Option("--length", metavar="LENGTH", help="Straight from end to end: 100mm.")],
-    bow: Annotated[
-        _Text,
-        typer.Option("--bow", metavar="LENGTH", help="Gap under the middle: 4.4mm; below zero with the glass inside."),
-    ] = None,
-    radius: Annotated[_Text, typer.Option("--radius", metavar="LENGTH", help="In place of the bow: 285mm.")] = None,
-    bow_before: Annotated[
-        _Text, typer.Option("--bow-before", metavar="LENGTH", help="Bow before firing, in the same sense.")
-    ] = None,
-    bow_error: Annotated[
-        str, typer.Option("--bow-error", metavar="LENGTH", help="How far the bow may be off, as a standard deviation.")
-    ] = "0.1 mm",
-    width: Annotated[_Text, typer.Option("--width", metavar="LENGTH", help="Width of the strip: 10mm.")] = None,
-    set_point: Annotated[
-        _Text, typer.Option("--set-point", metavar="TEMP", help="Where the glass sets: 510C or 500-530C.")
-    ] = None,
-    glass: Annotated[
-        _Text,
-        typer.Option("--glass", metavar="KEY", autocompletion=complete_glass, help="Your jar, or a class it is like."),
-    ] = None,
-    save: Annotated[
-        _Text,
-        typer.Option(
-            "--save",
-            metavar="KEY",
-            autocompletion=complete_glass,
-            help="Keep the strip, and its result as the expansion of this jar of yours.",
-        ),
-    ] = None,
-    alone: Annotated[bool, typer.Option("--alone", help="Leave earlier strips of the jar out.")] = False,
-    note: Annotated[_Text, typer.Option("--note", metavar="TEXT", help="Whatever else.")] = None,
+    metal: _Metal,
+    metal_thickness: _MetalThickness,
+    glass_thickness: _GlassThickness,
+    length: _Length,
+    bow: _Bow = None,
+    radius: _Radius = None,
+    bow_before: _BowBefore = None,
+    bow_error: _BowError = "0.1 mm",
+    width: _Width = None,
+    set_point: _SetPoint = None,
+    glass: _Glass = None,
+    save: _Save = None,
+    alone: _Alone = False,
+    note: _Note = None,
     as_json: JsonOption = False,
 ) -> None:
     """Tell a glass's expansion from a strip of metal that it bent.
@@ -73,26 +89,35 @@ def strip(
         --glass-thickness 0.3mm --length 100mm --bow 4.4mm --save my:jar-12
     """
     from refdb.cli.mine.strip_page import strip_json, strip_page
+
+    measured = _measured(metal_thickness, glass_thickness, length, bow, radius, bow_before, bow_error, width, set_point)
+    shown = _answer(measured, typed(metal), glass, save, alone, _note(note))
+    if as_json:
+        from refdb.cli.output import emit_json
+
+        emit_json(strip_json(**shown))
+    else:
+        strip_page(**shown).show()
+
+
+def _answer(measured: Measured, metal: str, glass: _Text, save: _Text, alone: bool, note: _Text) -> dict[str, Any]:
+    """The arguments of `strip_page` and `strip_json`; the strip is stored where `save` names a jar."""
     from refdb.judge.own.strip_test import same_glass, strip_of
     from refdb.science.inference.strip import read_strips
 
-    measured = _measured(metal_thickness, glass_thickness, length, bow, radius, bow_before, bow_error, width, set_point)
-    kept_note = _note(note)
     with opened() as ref:
         target = _own_jar(ref, save) if save is not None else None
         jar = ref.glass(typed(glass)) if glass is not None else target
-        sheet, stand_in = ref.metal(typed(metal)), ref.glass(STAND_IN)
+        sheet, stand_in = ref.metal(metal), ref.glass(STAND_IN)
         new, notes = strip_of(jar, sheet, measured, stand_in)
         # The value of a jar rests on the strips of that jar, whatever class stood in for it.
         earlier = [] if alone else _earlier(ref, target or jar, stand_in)
     together = same_glass([*earlier, new])
     reading = read_strips(together)
     saved = None
-    disagrees = _disagreement(target, reading.triple) if target is not None else ""
     if target is not None:
-        row = _strip_row(target.key, sheet.key, measured, reading.triple, kept_note)
-        saved = _saved(row, target, len(together))
-    shown: dict[str, Any] = {
+        saved = _saved(_strip_row(target.key, sheet.key, measured, reading.triple, note), target, len(together))
+    return {
         "reading": reading,
         "measured": measured,
         "metal": sheet,
@@ -100,14 +125,8 @@ def strip(
         "notes": notes,
         "together": len(together),
         "saved": saved,
-        "disagrees": disagrees,
+        "disagrees": _disagreement(target, reading.triple) if target is not None else "",
     }
-    if as_json:
-        from refdb.cli.output import emit_json
-
-        emit_json(strip_json(**shown))
-    else:
-        strip_page(**shown).show()
 
 
 def _measured(
@@ -178,7 +197,7 @@ def _own_jar(ref: Shelf, key: str) -> Glass:
 
 
 def _earlier(ref: Shelf, jar: Glass | None, stand_in: Glass) -> list[Strip]:
-    """The strips of a jar that were kept, those of metals that are still known."""
+    """The stored strips of a jar whose metals are still known."""
     from refdb.errors import NotFound
     from refdb.judge.own.strip_test import BOW_ERROR_M, Measured, strip_of
     from refdb.store.workshop.schema import PREFIX
@@ -207,7 +226,7 @@ def _earlier(ref: Shelf, jar: Glass | None, stand_in: Glass) -> list[Strip]:
 
 
 def _band_of(row: dict[str, Any], stem: str) -> Band:
-    """A thickness of a kept strip [m]."""
+    """A thickness of a stored strip [m]."""
     from refdb.quantities.band import Band
 
     value, low, high = (row[f"{stem}_{end}mm"] for end in ("", "low_", "high_"))
@@ -215,7 +234,7 @@ def _band_of(row: dict[str, Any], stem: str) -> Band:
 
 
 def _disagreement(jar: Glass, triple: tuple[float, float, float]) -> str:
-    """How the figure that stands with a jar differs from what its strip tells, where their ranges do not meet."""
+    """A sentence where the expansion written down of a jar and that of its strip have no value in common; else ""."""
     from refdb.judge.limits import OWN_EXPANSION_PPM_PER_K
     from refdb.science.expansion import glass_mean_20_400
     from refdb.store.workshop.records import SOURCES

@@ -64,7 +64,7 @@ def today() -> str:
 
 
 def class_alike(kind: str, texts: Mapping[str, str], known: Collection[str]) -> str:
-    """The class that a material is like by what is told of it; empty where one is named, or does not follow.
+    """Key of the class that follows from what was typed of a material; "" where one was typed, or none follows.
 
     A jar of clear by its hardness and lead, a metal by its composition, leaf by its metals. BadInput for a
     composition that cannot be read.

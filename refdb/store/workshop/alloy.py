@@ -43,7 +43,7 @@ class ClassMetal(NamedTuple):
 
 
 def family_of(content: Content) -> str:
-    """The family of the reference that such a metal belongs to; empty where it is none of them."""
+    """The family of the reference to which a metal of these contents belongs; "" where it belongs to none."""
     main = next(iter(content))
     share = {s: middle(c) for s, c in content.items()}
     zinc, tin = share.get("Zn", 0.0), share.get("Sn", 0.0)
@@ -69,7 +69,7 @@ def family_of(content: Content) -> str:
 
 
 def _class_content(known: ClassMetal) -> Content:
-    """The shares in a class's own text: what a part does not say is left open."""
+    """Low and high contents [per cent] by the text of a class; wide bounds where it gives no figure."""
     found: Content = {}
     rest = ""
     for part in re.split("[,;]", re.sub(r"\([^()]*\)", "", known.alloy)):
@@ -97,7 +97,7 @@ def _class_content(known: ClassMetal) -> Content:
 
 
 def _distance(content: Content, known: ClassMetal) -> float:
-    """How far a metal is from a class, in tolerances of the element that is farthest off."""
+    """Largest distance of a content from those of a class, over all elements, in tolerances of the element."""
     of_class = _class_content(known)
     if not of_class:
         return 0.0
@@ -125,7 +125,7 @@ def _distance(content: Content, known: ClassMetal) -> float:
 
 
 def poison_of(content: Content) -> str:
-    """What to know of a metal that gives off lead or cadmium in the kiln; empty for any other."""
+    """A sentence of caution on a metal that gives off lead or cadmium in the kiln; "" for any other."""
     held = [s for s in _MELTS_OUT if middle(content.get(s, (0.0, 0.0))) > _TRACES[s]]
     if not held:
         return ""
@@ -133,7 +133,7 @@ def poison_of(content: Content) -> str:
 
 
 def class_of(content: Content, classes: Mapping[str, ClassMetal], form: str = "") -> str:
-    """The class of the reference that such a metal is like, or empty.
+    """Key of the class of the reference that is nearest to a metal of these contents; "" where none is near.
 
     In a family that enamel is never laid on, any class of it will do.
     """
@@ -148,7 +148,7 @@ def class_of(content: Content, classes: Mapping[str, ClassMetal], form: str = ""
 
 
 def is_like(content: Content, known: ClassMetal, classes: Mapping[str, ClassMetal]) -> bool:
-    """Whether a metal may be called like a class: it is of its family, and near it or nearest to it."""
+    """Whether a class may stand in for a metal: both are of one family, and it is within tolerance or the nearest."""
     if family_of(content) != known.family:
         return False
     return _distance(content, known) <= 1.0 or class_of(content, classes, known.form) == known.key

@@ -113,7 +113,7 @@ _FILLERS = frozenset(
     )
 )
 _TRACE_WORDS = frozenset(("trace", "traces"))
-#: What says nothing of the shares, and how "trace P" is turned about.
+#: Parts of a text that say nothing of the contents: in brackets, "free of", grades.
 _ASIDE = re.compile(
     r"\([^()]*\)|\bfree (?:of|from) \w+(?: (?:and|or) \w+)?|\b\w+[- ]free\b|\btough pitch\b|"
     r"\bgrades? \d+(?: or \d+)?",
@@ -131,7 +131,7 @@ Content = dict[str, tuple[float, float]]
 
 
 def content_of(text: str, where: str = "alloy") -> Content:
-    """Low and high share of each element [per cent], the most first.
+    """Low and high content of each element [per cent by mass], by chemical symbol, largest first.
 
     Raises
     ------
@@ -169,7 +169,7 @@ def content_of(text: str, where: str = "alloy") -> Content:
 
 
 def pairs_of(text: str, where: str) -> list[tuple[str, tuple[float, float] | None]]:
-    """Elements with their shares in the order typed; None where no share is given or it is called the rest."""
+    """Elements with low and high content [per cent], in the order typed; None for no figure and for "the rest"."""
     bare = _TRACE_OF.sub(r"\1 trace", _ASIDE.sub(" ", text))
     if _BELOW_ZERO.search(bare):
         raise BadInput("a share below zero", where, _TODO)
@@ -224,7 +224,7 @@ def _symbols(token: str, low: str, where: str) -> list[str]:
 def _joined(
     elements: list[tuple[str, int]], shares: list[tuple[int, tuple[float, float] | None]], first: bool, where: str
 ) -> list[tuple[str, tuple[float, float] | None]]:
-    """Each element with the share that stands after it, or before it where the text begins with a share."""
+    """Elements, each with the figure behind it, or before it where the text begins with a figure (`first`)."""
     found: list[tuple[str, tuple[float, float] | None]] = []
     left = list(shares)
     order = list(reversed(elements)) if first else elements
@@ -242,12 +242,12 @@ def _joined(
 
 
 def middle(share: tuple[float, float]) -> float:
-    """The middle of a share, low and high."""
+    """The mean of a low and a high content [per cent]."""
     return (share[0] + share[1]) / 2
 
 
 def said_of(content: Content, only: str = "") -> str:
-    """Elements with their shares in words: "zinc (30 %)"."""
+    """Elements with their contents in words, such as "zinc (30 %)"; one element alone where `only` names it."""
     parts = []
     for symbol, (low, high) in content.items():
         if only in ("", symbol):

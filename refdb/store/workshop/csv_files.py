@@ -40,7 +40,7 @@ class Report:
 
 
 class Importer:
-    """Imports files; bad lines are told as they are met.
+    """Imports files, handing each bad line on as it is met.
 
     Parameters
     ----------
@@ -211,7 +211,7 @@ class Importer:
     # Comparing with what is there, and moving
 
     def _compare(self, db: sqlite3.Connection) -> None:
-        """Take out of the staging tables what stands there already, and tell what clashes with it."""
+        """Delete staged rows that the workshop has already, and report and delete those that clash with its rows."""
         for kind, count in self.report.good.items():
             own = OWN[kind]
             if not count:

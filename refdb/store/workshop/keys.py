@@ -1,4 +1,4 @@
-"""Where the person's own store is, and how its records are called."""
+"""Where the person's own store is, and the keys of its records."""
 
 from __future__ import annotations
 
@@ -30,11 +30,11 @@ def user_folder() -> Path:
 
 
 def key_of(name: str) -> str:
-    """The key of a name without its prefix: small letters and digits, words joined by hyphens; may be empty."""
+    """The key, without prefix, of a name: small letters and digits, words joined by hyphens; may be empty."""
     return _BETWEEN.sub("-", name.casefold()).strip("-")
 
 
 def own_key(text: str) -> str:
-    """The key without prefix that was meant: "my:Jar 12" and "jar-12" give "jar-12"."""
+    """The key without prefix of an own record as typed: "my:Jar 12", "Jar 12" and "jar-12" give "jar-12"."""
     text = text.strip()
     return key_of(text[len(PREFIX) :] if text.lower().startswith(PREFIX) else text)

@@ -56,18 +56,18 @@ def checked_leaf(symbols: str, like: str | None, classes: Mapping[str, str], whe
 
 
 def leaf_is_like(symbols: str, of_class: str) -> bool:
-    """Whether leaf of these metals may be called like leaf of those: the same main metal and nothing more in it."""
+    """Whether a class of leaf may stand in for a leaf: the same main metal, and no metal that the class has not."""
     mine, theirs = symbols.split(), of_class.split()
     return not theirs or (mine[:1] == theirs[:1] and set(mine) <= set(theirs))
 
 
 def leaf_class(symbols: str, classes: Mapping[str, str]) -> str:
-    """The first class of leaf that is of these metals, or holds them; empty where there is none."""
+    """Key of the first class of leaf of just these metals, else of one that may stand in; "" for none."""
     same = [k for k, s in sorted(classes.items()) if s.split() == symbols.split()]
     near = [k for k, s in sorted(classes.items()) if s and leaf_is_like(symbols, s)]
     return next(iter(same or near), "")
 
 
 def spoils_leaf(symbols: str) -> str:
-    """What in a leaf no fire leaves alone, in words; empty where there is nothing of the kind."""
+    """Names of the metals in a leaf that burn, melt or fume in the kiln, joined by "and"; "" where it has none."""
     return " and ".join(WORD_OF[s] for s in symbols.split() if s in _SPOIL_LEAF)

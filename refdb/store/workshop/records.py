@@ -138,7 +138,7 @@ def own_record(kind: str, row: Row, like: Material | None) -> Material:
 
 
 def _content(row: Row) -> Content:
-    """What a metal is made of; empty where that is not known, or was written down before it had to be readable."""
+    """The contents of a metal; empty where none are written down, or (rows of earlier versions) cannot be read."""
     try:
         return content_of(row["alloy"]) if row["alloy"] else {}
     except BadInput:
@@ -146,7 +146,7 @@ def _content(row: Row) -> Content:
 
 
 def _alike(like: Material, row: Row, content: Content) -> bool:
-    """Whether a material may be like the class that was named: rows of before were not held to it."""
+    """Whether the class that a row names may stand in for it; rows of earlier versions were not checked for that."""
     if isinstance(like, Metal) and content:
         zinc = like.band("zinc_content")
         known = ClassMetal(
@@ -159,7 +159,7 @@ def _alike(like: Material, row: Row, content: Content) -> bool:
 
 
 def _zinc(row: Row, content: Content) -> tuple[PropertyValue, ...]:
-    """Zinc fumes, so what an alloy holds of it is a figure of its own."""
+    """The zinc content [per cent] as a figure of its own, since zinc fumes; none where there is no zinc."""
     if "Zn" not in content:
         return ()
     low, high = content["Zn"]
@@ -183,7 +183,7 @@ def _zinc(row: Row, content: Content) -> tuple[PropertyValue, ...]:
 
 
 def _taken(value: PropertyValue, like: Material, mine: set[str]) -> PropertyValue:
-    """A figure of the class as one of its own lacks; the expansion of a class is never that of one jar."""
+    """A figure of the class for a record without one of its own; an analogue where it is the expansion of a jar."""
     weak = isinstance(like, Glass) and value.property == "expansion" and value.basis not in WEAK_BASES
     return replace(
         value,
