@@ -1,4 +1,4 @@
-"""The precomputed answers: numbers of every glass on every metal at the standard build-up."""
+"""The precomputed answers: numbers and changes of every glass on every metal at the standard build-up."""
 
 from __future__ import annotations
 
@@ -8,32 +8,32 @@ import json
 from collections.abc import Iterator
 from pathlib import Path
 
-from refdb.judge.fit.glass_on_metal import STANDARD, numbers_of
+from refdb.judge.fit.answer import STANDARD, Answer, alike_in_colour, answer_of
 from refdb.judge.fit.question import Question
-from refdb.judge.numbers import Numbers
 from refdb.records import Glass, Metal
 from refdb.store.reference import Reference
 
 
-def answered(ref: Reference, metal_key: str) -> Iterator[tuple[str, Numbers]]:
-    """Glass key and numbers for each glass on one metal; pairs that lack a figure are left out."""
+def answered(ref: Reference, metal_key: str) -> Iterator[tuple[str, Answer]]:
+    """Glass key and answer for each glass on one metal; pairs that lack a figure are left out."""
     metal = ref.metal(metal_key)
     for glass in ref.materials("glass"):
         assert isinstance(glass, Glass)
-        numbers = numbers_of(Question(glass, metal))
-        if numbers is not None:
-            yield glass.key, numbers
+        question = Question(glass, metal)
+        answer = answer_of(question, others=alike_in_colour(ref, question))
+        if answer is not None:
+            yield glass.key, answer
 
 
 def rows_of(store: Path, metal_key: str) -> list[tuple[str, str, str, str]]:
     """The rows of answers.csv for one metal."""
     with Reference(store) as ref:
-        return [(glass, metal_key, STANDARD, as_text(numbers)) for glass, numbers in answered(ref, metal_key)]
+        return [(glass, metal_key, STANDARD, as_text(answer)) for glass, answer in answered(ref, metal_key)]
 
 
-def as_text(numbers: Numbers) -> str:
-    """Numbers as the compact JSON of the store."""
-    return json.dumps(numbers.to_plain(), separators=(",", ":"), ensure_ascii=False)
+def as_text(answer: Answer) -> str:
+    """An answer as the compact JSON of the store."""
+    return json.dumps(answer.to_plain(), separators=(",", ":"), ensure_ascii=False)
 
 
 def metal_keys(store: Path) -> list[str]:

@@ -1,7 +1,4 @@
-"""How an outcome is chosen, and the sentence that says it: the largest share of the sample decides.
-
-Rules that hold for every draw come first.
-"""
+"""How an outcome is chosen and said: by the share of the draws that do not hold, after the rules that hold for all."""
 
 from __future__ import annotations
 
@@ -9,16 +6,17 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from refdb.judge import limits
-from refdb.judge.numbers import Numbers, worst_of_each
-from refdb.judge.reason import CARE, NOT, OUTCOMES, RANK, SUITS, UNSURE, Reason, Triple
+from refdb.judge.numbers import Numbers
+from refdb.judge.reason import CARE, NOT, ORDER, RANK, SUITS, UNSURE, Reason, Triple, outcome_of
 from refdb.judge.wording import Context, Told, told
 from refdb.words import upper_first
 
 #: What narrows the input that decides; anything else is the metal's own, which only the build can get round.
 _HOW_TO_NARROW = {
-    "glass expansion": "the maker's figure, or a strip test of your own jar",
+    "expansion": "the maker's figure, or a strip test of your own jar",
     "set point": "the maker's softening or transition temperature, or thicker metal and thinner coats",
     "solidus": "the maker's sheet for this alloy, or a glass that fires cooler",
+    "strength": "thinner first coats, both faces in one fire, or a shorter wait between firings",
     "kiln range": "the maker's firing range",
     "kiln offset": "a kiln checked closer by test tiles, or a setting further from the limit",
     "thickness": "measure it",
@@ -36,22 +34,18 @@ def joint(shares: Triple | None, floor: int) -> Triple:
 
 
 def decide(shares: Triple, missing: tuple[str, ...], floor: int) -> tuple[str, float]:
-    """Outcome and confidence: the largest share, or `cannot say` below a half or where a figure is missing.
+    """Outcome and confidence, the share of the draws that have it; `cannot say` where a figure is missing.
 
-    Where no outcome has a half but the piece holds in nine draws of ten, it suits with care, that sure: the draws
-    differ only in how much care.
+    `suits with care` counts every draw that holds: where some do not, the care is that risk.
     """
     # A definite refusal needs no figure that is missing.
     if floor == RANK[NOT]:
         return NOT, 1.0
     if missing:
         return UNSURE, 0.0
-    best = max((NOT, CARE, SUITS), key=lambda o: shares[RANK[o]])
-    share = shares[RANK[best]]
-    if share >= limits.LEAST_SHARE:
-        return best, share
-    holds = shares[RANK[SUITS]] + shares[RANK[CARE]]
-    return (CARE, holds) if holds >= limits.HOLDS_SHARE else (UNSURE, share)
+    fine, care, bad = shares
+    outcome = outcome_of(shares)
+    return outcome, {SUITS: fine, CARE: fine + care, NOT: bad, UNSURE: max(shares)}[outcome]
 
 
 def sentence(
@@ -78,14 +72,13 @@ def sentence(
     shares : tuple of float
         As `joint` found them.
     """
-    if outcome == UNSURE:
-        return unsure(missing, numbers, shares)
+    if missing and outcome == UNSURE:
+        return "Not known: " + "; ".join(missing) + "."
     if outcome == SUITS:
         return _squeezed(numbers) if context.is_question and numbers is not None else _HOLDS
-    heads = _heads(told(r, context) for r in reasons if r.outcome == outcome)
-    if not heads and numbers is not None:
-        heads = _most_often(reasons, outcome, numbers, context)
-    return upper_first("; ".join(heads[:2] or [_TOGETHER])) + "."
+    heads = _heads(told(reason, context) for reason in reasons if reason.deciding)
+    text = upper_first("; ".join(heads[:2] or [_TOGETHER])) + "."
+    return f"{text} {what_decides(numbers)}" if outcome == UNSURE and numbers is not None else text
 
 
 def _heads(found: Iterable[Told]) -> list[str]:
@@ -96,34 +89,42 @@ def _heads(found: Iterable[Told]) -> list[str]:
     return [f"{head} ({place})" if place else head for head, place in places.items()]
 
 
-def _most_often(reasons: Sequence[Reason], outcome: str, numbers: Numbers, context: Context) -> list[str]:
-    """What stands against it most often, where several rules together and none alone make the outcome."""
-    often = {row.rule: row.share_at_least(outcome) for row in worst_of_each(numbers.rules)}
-    against = [r for r in reasons if r.split is not None and often.get(r.rule, 0.0) > 0]
-    against.sort(key=lambda r: -often[r.rule])
-    return _heads(told(replace(r, outcome=outcome), context) for r in against)
+def with_deciding(outcome: str, reasons: Sequence[Reason]) -> tuple[Reason, ...]:
+    """The reasons worst first, those marked and in front that made an outcome.
+
+    These are the ones that have it alone, or worse; where several together have it and none alone, those that come
+    near to the nearest of them.
+    """
+    made = {id(r) for r in reasons if ORDER[r.outcome] >= ORDER[outcome]} if outcome != SUITS else set()
+    if not made and outcome != SUITS:
+        # Open or refused by draws that fail one rule here and another there; or care of several.
+        part = 1 if outcome == CARE and all(_fails(r) < limits.HOLDS_BELOW / 2 for r in reasons) else 2
+        weights = {id(r): sum(r.split[part:]) for r in reasons if r.split is not None}
+        most = max(weights.values(), default=0.0)
+        made = {key for key, weight in weights.items() if most > 0 and weight >= most / 2}
+    marked = [replace(r, deciding=True) if id(r) in made else r for r in reasons]
+    return tuple(sorted(marked, key=_weight))
+
+
+def _fails(reason: Reason) -> float:
+    return 0.0 if reason.split is None else reason.split[2]
+
+
+def _weight(reason: Reason) -> tuple[bool, int, float, float]:
+    if reason.outcome == SUITS and not reason.deciding:
+        return True, 0, 0.0, reason.share
+    return not reason.deciding, -ORDER[reason.outcome], -_fails(reason), -reason.share
 
 
 def _squeezed(numbers: Numbers) -> str:
     """How much a finished glass is squeezed."""
-    glass = [mean for name, _, mean, _ in numbers.stages[-1].layers if name != "metal"]
+    glass = [layer.mean for layer in numbers.stages[-1].layers if layer.name != "metal"]
     mean = -sum(m[0] for m in glass) / len(glass)
     faces = "both faces" if len(glass) > 1 else "its face"
     return f"Finished, the glass is squeezed on {faces}, by about {mean:.0f} MPa, and should stay so."
 
 
-def unsure(missing: tuple[str, ...], numbers: Numbers | None, shares: Triple) -> str:
-    """The sentence of a `cannot say`: what is missing, or whose band decides."""
-    if missing:
-        return "Not known: " + "; ".join(missing) + "."
-    assert numbers is not None
-    parts = ", ".join(
-        f"{words} in {share * 10:.0f} of 10"
-        for words, share in zip(OUTCOMES, shares, strict=True)
-        if round(share * 10) > 0
-    )
+def what_decides(numbers: Numbers) -> str:
+    """Whose band decides an open verdict, and what would settle it, as two sentences."""
     how = next((h for name, h in _HOW_TO_NARROW.items() if name in numbers.decides), "thicker metal or thinner coats")
-    return (
-        f"What is known allows more than one outcome ({parts}); what decides is the "
-        f"{numbers.decides or 'sum of the bands'}. To settle it: {how}."
-    )
+    return f"What decides is the {numbers.decides or 'sum of the bands'}. To settle it: {how}."

@@ -33,8 +33,11 @@ GLASS_INPUTS = (
     "kiln range low",
     "kiln range high",
     "glass Poisson's ratio",
+    "transition contraction",
 )
-DOME_INPUTS = ("rise of the dome", "grip of the dome")
+DOME_INPUTS = ("rise of the dome", "grip of the dome", "rim of the dome")
+#: What no glass, metal or shape is asked for: strength, and the energy at which a coat throws itself off.
+COMMON_INPUTS = ("glass strength", "release that wants care", "release that throws off")
 #: Inputs of a question on one glass, in the order of their weight: the first columns of a sample are the most even.
 QUESTION_INPUTS = (
     "glass expansion",
@@ -52,8 +55,9 @@ QUESTION_INPUTS = (
     "metal stiffness",
     "glass Poisson's ratio",
     "metal Poisson's ratio",
-    "rise of the dome",
-    "grip of the dome",
+    "transition contraction",
+    *COMMON_INPUTS,
+    *DOME_INPUTS,
 )
 
 
@@ -75,9 +79,14 @@ class MetalDraws:
 
 @dataclass(frozen=True)
 class GlassDraws:
-    """A glass's inputs over the sample, SI; `beyond` marks draws whose set point the metal's curve does not reach."""
+    """A glass's inputs over the sample, SI.
+
+    `figure_per_k` is its mean expansion over 20-400 °C as it is known, `per_k` what it effectively contracts down from
+    the set point; `beyond` marks draws whose set point the metal's curve does not reach.
+    """
 
     per_k: Array
+    figure_per_k: Array
     set_c: Array
     youngs_pa: Array
     poisson: Array
@@ -168,8 +177,13 @@ class Draws:
 
         set_c = self.of(named("set point"), glass.band("set_point"))
         known_to_c = metal.curve.high_c
+        figure = glass_mean_20_400(self.of(named("glass expansion"), row.band) * 1e-6, row.temp_low_c, row.temp_high_c)
+        more: float | Array = 0.0
+        if row.source not in limits.EFFECTIVE_SOURCES:
+            more = self.of(named("transition contraction"), Band(*limits.TRANSITION_CONTRACTION))
         return GlassDraws(
-            glass_mean_20_400(self.of(named("glass expansion"), row.band) * 1e-6, row.temp_low_c, row.temp_high_c),
+            figure * (1.0 + more),
+            np.asarray(figure, dtype=float),
             np.minimum(set_c, known_to_c),
             self.of(named("glass stiffness"), glass.band("youngs_modulus")),
             self.of(named("glass Poisson's ratio"), glass.band("poisson_ratio")),
@@ -179,13 +193,14 @@ class Draws:
             (set_c > known_to_c).astype(float),
         )
 
-    def dome(self, rise_m: Band | None) -> tuple[Array, Array]:
-        """Rise [m] and grip [-] of a dome over the sample; zeros for a flat piece."""
+    def dome(self, rise_m: Band | None) -> tuple[Array, Array, Array | None]:
+        """Rise [m], grip [-] and rim's share [-] of a dome over the sample; zeros and None for a flat piece."""
         if rise_m is None:
-            return np.zeros(self.samples), np.zeros(self.samples)
+            return np.zeros(self.samples), np.zeros(self.samples), None
         return (
             np.maximum(self.of("rise of the dome", rise_m), 0.0),
             np.clip(self.of("grip of the dome", Band(*limits.DOME_GRIP)), 0.0, 1.0),
+            np.clip(self.of("rim of the dome", Band(*limits.RIM_SHARE)), 0.0, 1.0),
         )
 
 

@@ -6,9 +6,9 @@ Nothing here computes; `judge.piece.sample` fills these in, and they go to JSON 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
-from refdb.judge.limits import LEAST_SHARE
-from refdb.judge.reason import CARE, NOT, SUITS, Measure, Subject, Triple, share_at_least
+from refdb.judge.reason import Measure, Subject, Triple, outcome_of, share_at_least
 from refdb.judge.verdict import LayerNumbers, Stage
 
 
@@ -23,15 +23,32 @@ class RuleNumbers:
 
     @property
     def outcome(self) -> str:
-        """The outcome that half of the sample has or goes beyond, so no rule is worse than the whole verdict."""
-        _, care, bad = self.split
-        if bad >= LEAST_SHARE:
-            return NOT
-        return CARE if care + bad >= LEAST_SHARE else SUITS
+        """The outcome of its split."""
+        return outcome_of(self.split)
 
     def share_at_least(self, outcome: str) -> float:
         """Share of the sample at this outcome or a worse one; for `suits`, the share that is fine."""
         return share_at_least(self.split, outcome)
+
+
+class SampledLayer(NamedTuple):
+    """Stress in one layer [MPa], tension positive: at its faces and its mean; at the rim too where there is one."""
+
+    name: str
+    bottom: Triple
+    mean: Triple
+    top: Triple
+    rim_bottom: Triple | None = None
+    rim_top: Triple | None = None
+
+    def as_numbers(self) -> LayerNumbers:
+        """The same as a verdict shows it."""
+        faces = [None if t is None else Measure(*t, "MPa") for t in self[1:]]
+        bottom, mean, top, rim_bottom, rim_top = faces
+        assert bottom is not None
+        assert mean is not None
+        assert top is not None
+        return LayerNumbers(self.name, bottom, mean, top, rim_bottom, rim_top)
 
 
 @dataclass(frozen=True)
@@ -40,7 +57,7 @@ class SampledStage:
 
     name: str
     fire: int
-    layers: tuple[tuple[str, Triple, Triple, Triple], ...]
+    layers: tuple[SampledLayer, ...]
     bow_mm: Triple
     plastic_strain: Triple
     release: Triple
@@ -50,10 +67,7 @@ class SampledStage:
         return Stage(
             self.name,
             self.fire,
-            tuple(
-                LayerNumbers(n, Measure(*b, "MPa"), Measure(*m, "MPa"), Measure(*t, "MPa"))
-                for n, b, m, t in self.layers
-            ),
+            tuple(layer.as_numbers() for layer in self.layers),
             Measure(*self.bow_mm, "mm"),
             Measure(*self.plastic_strain, ""),
             Measure(*self.release, "J/m²"),
@@ -87,7 +101,7 @@ class Numbers:
                 [
                     s.name,
                     s.fire,
-                    [[n, few(b), few(m), few(t)] for n, b, m, t in s.layers],
+                    [[x.name, *(few(t) for t in x[1:] if t is not None)] for x in s.layers],
                     few(s.bow_mm),
                     few(s.plastic_strain),
                     few(s.release),
@@ -115,7 +129,7 @@ class Numbers:
                 SampledStage(
                     name,
                     int(fire),
-                    tuple((n, _triple(b), _triple(m), _triple(t)) for n, b, m, t in layers),
+                    tuple(SampledLayer(n, *map(_triple, faces)) for n, *faces in layers),
                     _triple(bow),
                     _triple(plastic),
                     _triple(release),

@@ -7,6 +7,8 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Any
 
+from refdb.judge import limits
+
 SUITS, CARE, NOT, UNSURE = "suits", "suits with care", "does not suit", "cannot say"
 #: Best first; `cannot say` stands apart.
 RANK = {SUITS: 0, CARE: 1, NOT: 2}
@@ -67,7 +69,7 @@ class Reason:
     rule : str
         Its key.
     outcome : str
-        One of `OUTCOMES`.
+        One of `OUTCOMES`, or `cannot say` where the sample leaves it open.
     subject : Subject
     found : Measure, optional
         The number that is held against the limit; None where a rule finds a fact.
@@ -79,6 +81,8 @@ class Reason:
         Shares of the draws at each outcome; None for a rule that holds for every draw.
     source : str
         Key of a source, where it is not that of the rule.
+    deciding : bool
+        Whether it made the outcome of the verdict it belongs to.
     """
 
     rule: str
@@ -89,6 +93,7 @@ class Reason:
     values: Mapping[str, Any] = field(default_factory=lambda: _NOTHING)
     split: Triple | None = None
     source: str = ""
+    deciding: bool = False
 
     @property
     def share(self) -> float:
@@ -103,7 +108,7 @@ class Reason:
     @property
     def at_outcome(self) -> float:
         """Share of the draws at the outcome itself."""
-        return 1.0 if self.split is None else self.split[RANK[self.outcome]]
+        return 1.0 if self.split is None else share_at_least(self.split, self.outcome) - self.worse
 
     @property
     def identity(self) -> tuple[Any, ...]:
@@ -111,13 +116,32 @@ class Reason:
         return self.rule, self.case, self.outcome
 
 
+#: Less than one draw of any sample.
+_ROUNDING = 1e-6
+
+
+def outcome_of(split: Triple) -> str:
+    """The outcome of shares of the draws (suits, care, not), by the share that does not hold.
+
+    Monotone: moving any share to a worse outcome never makes it better. `cannot say` where it is as open as a coin.
+    """
+    fine, care, bad = split
+    if bad >= limits.REFUSED_FROM - _ROUNDING:
+        return NOT
+    if bad >= limits.RISK_BELOW - _ROUNDING:
+        return UNSURE
+    if bad >= limits.HOLDS_BELOW - _ROUNDING:
+        return CARE
+    return SUITS if fine >= care - _ROUNDING else CARE
+
+
 def share_at_least(split: Triple, outcome: str) -> float:
     """Share of the draws at this outcome or a worse one; for `suits`, the share that is fine."""
     fine, care, bad = split
-    return {SUITS: fine, CARE: care + bad, NOT: bad}[outcome]
+    return {SUITS: fine, CARE: care + bad, UNSURE: bad, NOT: bad}[outcome]
 
 
 def share_beyond(split: Triple, outcome: str) -> float:
     """Share of the draws at a worse outcome than this one."""
     _, care, bad = split
-    return {SUITS: care + bad, CARE: bad, NOT: 0.0}[outcome]
+    return {SUITS: care + bad, CARE: bad, UNSURE: 0.0, NOT: 0.0}[outcome]

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 import numpy as np
 
 from refdb.judge.draws import GlassDraws, MetalDraws
-from refdb.judge.numbers import SampledStage
+from refdb.judge.numbers import SampledLayer, SampledStage
 from refdb.judge.reason import Triple
 from refdb.science.expansion import glass_strain
 from refdb.science.plate import Array, ByPlate, HardeningYield, Plates, cool_many, dome_restraint_n_m
@@ -40,7 +40,8 @@ class Sheet:
 class Stack:
     """Sheets from bottom to top, one of them the metal, in a number of states with a title each.
 
-    `base` holds the metal's inputs; `rise_m` and `grip` (samples,) are of a dome, zeros for a flat piece.
+    `base` holds the metal's inputs; `rise_m` and `grip` (samples,) are of a dome, zeros for a flat piece; `rim_share`
+    (samples,) is what a dome's rim carries of the stress of a flat piece, None where there is no rim.
     """
 
     sheets: Sequence[Sheet]
@@ -48,12 +49,19 @@ class Stack:
     titles: Sequence[str]
     rise_m: Array
     grip: Array
+    rim_share: Array | None = None
 
 
-Cooled = tuple[tuple[SampledStage, ...], list[Array]]
+@dataclass(frozen=True)
+class Cooled:
+    """One state after cooling: its stage, and in every draw the worst tension in glass [MPa] and release [J/m²]."""
+
+    stage: SampledStage
+    tension_mpa: Array
+    release_j_m2: Array
 
 
-def cooled(stacks: Sequence[Stack]) -> list[Cooled]:
+def cooled(stacks: Sequence[Stack]) -> list[list[Cooled]]:
     """Cool all states of all draws; states alike in every number are cooled once.
 
     Parameters
@@ -63,30 +71,42 @@ def cooled(stacks: Sequence[Stack]) -> list[Cooled]:
 
     Returns
     -------
-    list of tuple
-        For each stack its stages, and the worst tension in glass of each state [MPa] (samples,).
+    list of list of Cooled
+        For each stack its states. A dome's rim bends freely: it is cooled as a flat piece and carries the rim's share
+        of that; the tension is the worse of the middle's and the rim's.
     """
     groups: dict[_Build, dict[bytes, Array]] = {}
-    wanted: list[list[tuple[_Build, bytes]]] = []
+    wanted: list[list[tuple[_Build, bytes, bytes]]] = []
     for stack in stacks:
-        build = _Build(
-            tuple(s.name for s in stack.sheets), [s.glass for s in stack.sheets].index(None), stack.base.strain.function
-        )
-        blocks = [(block.tobytes(), block) for block in _blocks(stack)]
-        groups.setdefault(build, {}).update(blocks)
-        wanted.append([(build, key) for key, _ in blocks])
+        names = tuple(s.name for s in stack.sheets)
+        build = _Build(names, [s.glass for s in stack.sheets].index(None), stack.base.strain.function)
+        held = groups.setdefault(build, {})
+        keys = []
+        for block in _blocks(stack):
+            flat = block
+            if stack.rim_share is not None:
+                flat = block.copy()
+                flat[-1] = 0.0
+            keys.append((build, _put(held, block), _put(held, flat)))
+        wanted.append(keys)
     found = {
         (build, key): state
         for build, blocks in groups.items()
         for key, state in zip(blocks, _cooled_alike(build, list(blocks.values())), strict=True)
     }
     return [
-        (
-            tuple(replace(found[k][0], name=title) for k, title in zip(keys, stack.titles, strict=True)),
-            [found[k][1] for k in keys],
-        )
+        [
+            _told(build, found[build, key], found[build, flat] if stack.rim_share is not None else None, stack, title)
+            for (build, key, flat), title in zip(keys, stack.titles, strict=True)
+        ]
         for keys, stack in zip(wanted, stacks, strict=True)
     ]
+
+
+def _put(held: dict[bytes, Array], block: Array) -> bytes:
+    key = block.tobytes()
+    held.setdefault(key, block)
+    return key
 
 
 class _Build(NamedTuple):
@@ -122,8 +142,18 @@ def _blocks(stack: Stack) -> Iterator[Array]:
         yield np.concatenate((thickness, *layers.swapaxes(0, 1), of_metal, dome[None]))
 
 
-def _cooled_alike(build: _Build, blocks: Sequence[Array]) -> list[tuple[SampledStage, Array]]:
-    """Stage and worst tension of each block."""
+@dataclass(frozen=True)
+class _State:
+    """A cooled block: face stresses (layers, 3, samples) [MPa], thickness (layers, samples), and what else is told."""
+
+    faces: Array
+    on: list[bool]
+    told: Array
+    tension: Array
+
+
+def _cooled_alike(build: _Build, blocks: Sequence[Array]) -> list[_State]:
+    """Each block cooled."""
     count, samples = len(build.names), blocks[0].shape[1]
     rows = np.concatenate(blocks, axis=1)
     h, e, nu, sets, per_k = rows[: 5 * count].reshape(5, count, -1)
@@ -146,20 +176,34 @@ def _cooled_alike(build: _Build, blocks: Sequence[Array]) -> list[tuple[SampledS
     )
     glassy = [k for k in layers if k != build.metal_at]
     release = release_rates(many.bottom_pa, many.top_pa, h.T, (e / (1 - nu)).T)[:, glassy].max(axis=1)
-    tension = np.where(h.T > 0, np.maximum(many.bottom_pa, many.top_pa), -np.inf)[:, glassy].max(axis=1) / 1e6
     told = np.stack((many.curvature_per_m * BOW_CHORD_M**2 / 8 * 1e3, many.plastic_strain[:, build.metal_at], release))
     faces = np.stack((many.bottom_pa, many.mean_pa, many.top_pa)).transpose(2, 0, 1) / 1e6
-    # (layers, faces, states, 3) and (measures, states, 3)
-    face_bands = bands_of(faces.reshape(count, 3, -1, samples))
-    bands = bands_of(told.reshape(3, -1, samples))
+    tension = np.where(h.T > 0, np.maximum(many.bottom_pa, many.top_pa), -np.inf)[:, glassy].max(axis=1) / 1e6
     on = h.reshape(count, -1, samples).max(axis=2) > 0
-    stages = []
-    for k in range(len(blocks)):
-        shown = tuple((build.names[j], *_triples(face_bands[j, :, k])) for j in layers if on[j, k])
-        stages.append(SampledStage("", 0, shown, *_triples(bands[:, k])))
-    return list(zip(stages, tension.reshape(-1, samples), strict=True))
+    faces, told = faces.reshape(count, 3, -1, samples), told.reshape(3, -1, samples)
+    return [
+        _State(faces[:, :, k], on[:, k].tolist(), told[:, k], tension.reshape(-1, samples)[k])
+        for k in range(len(blocks))
+    ]
 
 
-def _triples(bands: Array) -> tuple[Triple, Triple, Triple]:
-    (a, b, c), (d, e, f), (g, h, i) = bands.tolist()
-    return (a, b, c), (d, e, f), (g, h, i)
+def _told(build: _Build, state: _State, flat: _State | None, stack: Stack, title: str) -> Cooled:
+    """One state of a stack, with the rim of a dome where there is one."""
+    bands = bands_of(state.faces).tolist()
+    rims: list[list[list[float]] | None] = [None] * len(build.names)
+    tension = state.tension
+    if flat is not None and stack.rim_share is not None:
+        rims = bands_of(flat.faces[:, ::2] * stack.rim_share).tolist()
+        tension = np.maximum(tension, flat.tension * stack.rim_share)
+    layers = tuple(
+        SampledLayer(name, *map(_triple, bands[j]), *(map(_triple, rim) if (rim := rims[j]) is not None else ()))
+        for j, name in enumerate(build.names)
+        if state.on[j]
+    )
+    bow, plastic, release = map(_triple, bands_of(state.told).tolist())
+    return Cooled(SampledStage(title, 0, layers, bow, plastic, release), tension, state.told[2])
+
+
+def _triple(band: list[float]) -> Triple:
+    middle, low, high = band
+    return middle, low, high

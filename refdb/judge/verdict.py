@@ -10,6 +10,8 @@ from refdb.judge.reason import CARE, NOT, OUTCOMES, SUITS, UNSURE, Measure, Reas
 from refdb.judge.wording import Context, Told, told
 
 if TYPE_CHECKING:
+    from refdb.judge.evidence import Evidence
+    from refdb.judge.fit.changes import Change
     from refdb.judge.own.tiles import TileSeen
 
 SCHEMA = "refdb/2"
@@ -18,12 +20,20 @@ TEST_TILE = "Fire a test tile before the piece; the maker's sheet governs."
 
 @dataclass(frozen=True)
 class LayerNumbers:
-    """Stress in one layer after one firing [MPa], tension positive."""
+    """Stress in one layer after one firing [MPa], tension positive; of a dome its middle, and its rim apart."""
 
     name: str
     bottom_mpa: Measure
     mean_mpa: Measure
     top_mpa: Measure
+    rim_bottom_mpa: Measure | None = None
+    rim_top_mpa: Measure | None = None
+
+    def as_dict(self) -> dict[str, Any]:
+        """For JSON; the rim only where there is one."""
+        rim = {"rim_bottom_mpa": self.rim_bottom_mpa, "rim_top_mpa": self.rim_top_mpa}
+        faces = {"bottom_mpa": self.bottom_mpa, "mean_mpa": self.mean_mpa, "top_mpa": self.top_mpa} | rim
+        return {"name": self.name} | {name: _measure(m) for name, m in faces.items() if m is not None}
 
 
 @dataclass(frozen=True)
@@ -57,7 +67,8 @@ class Verdict:
 
     `confidence` is the share of the sample with this outcome; `shares` gives all three. `missing` names what is
     not known when the outcome is `cannot say`. `question` holds the inputs as they were understood; `tiles` are the
-    person's own that bear on it; `context` holds what the words of the reasons are put together from.
+    person's own that bear on it; `evidence` is what it rests on, which never moves the outcome; `changes` are
+    the single changes found to help; `context` holds what the words of the reasons are put together from.
     """
 
     outcome: str
@@ -72,6 +83,8 @@ class Verdict:
     missing: tuple[str, ...] = ()
     sources: dict[str, str] = field(default_factory=dict)
     tiles: tuple[TileSeen, ...] = ()
+    evidence: Evidence | None = None
+    changes: tuple[Change, ...] = ()
     context: Context = field(default_factory=Context, repr=False, compare=False)
 
     def __repr__(self) -> str:
@@ -96,15 +109,7 @@ class Verdict:
                 {
                     "name": s.name,
                     "fire": s.fire,
-                    "layers": [
-                        {
-                            "name": x.name,
-                            "bottom_mpa": _measure(x.bottom_mpa),
-                            "mean_mpa": _measure(x.mean_mpa),
-                            "top_mpa": _measure(x.top_mpa),
-                        }
-                        for x in s.layers
-                    ],
+                    "layers": [layer.as_dict() for layer in s.layers],
                     "bow_mm_per_30mm": _measure(s.bow_mm_per_30mm),
                     "metal_plastic_strain": _measure(s.metal_plastic_strain),
                     "release_j_per_m2": _measure(s.release_j_per_m2),
@@ -139,6 +144,8 @@ class Verdict:
             "sentence": self.sentence,
             "shares": {k: round(v, 4) for k, v in self.shares.items()},
             "missing": list(self.missing),
+            "evidence": None if self.evidence is None else self.evidence.as_dict(),
+            "changes": [change.as_dict() for change in self.changes],
             "reasons": [_reason(t) for t in self.told],
             "numbers": self.numbers,
             "cautions": [c.as_dict() for c in self.cautions],
@@ -172,6 +179,7 @@ def _reason(t: Told) -> dict[str, Any]:
         "remedy": t.remedy,
         "source": t.source,
         "share": round(t.reason.share, 4),
+        "deciding": t.reason.deciding,
     }
     if t.reason.case:
         plain["case"] = t.reason.case

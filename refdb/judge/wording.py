@@ -164,7 +164,7 @@ def told(reason: Reason, context: Context) -> Told:
 
     found = say(words.found) if words.found or reason.found is None else reason.found
     subject = "" if context.is_question else say(rule.subject)
-    head = {CARE: words.head_care, NOT: words.head_not or words.head_care}.get(reason.outcome, "")
+    head = {SUITS: "", NOT: words.head_not or words.head_care}.get(reason.outcome, words.head_care)
     return Told(
         reason,
         rule,

@@ -11,7 +11,7 @@ from refdb.browse.pages.printed import lower_first, typeset
 from refdb.browse.server.query import address, chosen
 from refdb.browse.site import OWN_TABLES, YOURS, Page, Site, by_family, is_yours, link_to
 from refdb.errors import NotFound
-from refdb.judge.limits import HOLDS_SHARE, LEAST_SHARE
+from refdb.judge.limits import HOLDS_BELOW, REFUSED_FROM, RISK_BELOW
 from refdb.judge.lookups import hazards_about, limits_resting_on
 from refdb.judge.rules import RULES
 from refdb.pictures.cover import domed_section
@@ -230,8 +230,7 @@ def about(site: Site, query: dict[str, str]) -> Page:
         {
             "limits": [r for r in RULES.values() if r.limit],
             "rules": rules,
-            "share": f"{LEAST_SHARE:.0%}".replace("%", " %"),
-            "holds": f"{HOLDS_SHARE:.0%}".replace("%", " %"),
+            "shares": [f"{share:.0%}".replace("%", " %") for share in (HOLDS_BELOW, RISK_BELOW, REFUSED_FROM)],
             "glass_count": len(glasses),
             "weak": weak,
             "lower": lower_first,

@@ -120,7 +120,7 @@ class Kept(Shelf):
         """The precomputed numbers of a pair; those of own records as they were sampled before, or are now."""
         if not (glass.startswith(PREFIX) or metal.startswith(PREFIX)):
             return super().answer(glass, metal, build)
-        from refdb.judge.fit.glass_on_metal import STANDARD, numbers_of
+        from refdb.judge.fit.answer import STANDARD, alike_in_colour, answer_of
         from refdb.judge.fit.question import Question
 
         if build != STANDARD:
@@ -128,11 +128,12 @@ class Kept(Shelf):
         pair = (self.glass(glass), self.metal(metal))
         found = self._answers.get(pair)
         if found is None:
-            numbers = numbers_of(Question(*pair))
-            if numbers is None:
+            question = Question(*pair)
+            answer = answer_of(question, others=alike_in_colour(self, question))
+            if answer is None:
                 return None
             # With every digit: the command line shows what was sampled, not what is stored.
-            found = self._answers.put(pair, json.dumps(numbers.to_plain(exact=True)))
+            found = self._answers.put(pair, json.dumps(answer.to_plain(exact=True)))
         return found
 
     # The reference

@@ -6,7 +6,14 @@ from dataclasses import dataclass, replace
 from math import isfinite
 
 from refdb.errors import BadInput
-from refdb.judge.limits import DOME_RISE_M, FIRST_COAT_M, THICKEST_M, THINNEST_METAL_M
+from refdb.judge.limits import (
+    DOME_RISE_M,
+    FIRST_COAT_M,
+    HOURS_BETWEEN_FIRINGS,
+    KILN_MOST_C,
+    THICKEST_M,
+    THINNEST_METAL_M,
+)
 from refdb.judge.own.kiln import TRUE
 from refdb.judge.piece.steps import SHAPES
 from refdb.quantities import Band
@@ -14,6 +21,10 @@ from refdb.quantities import Band
 #: No dome of a piece is higher [m], and no kiln for enamel is set cooler or hotter [°C].
 HIGHEST_RISE_M = 100e-3
 COOLEST_KILN_C, HOTTEST_KILN_C = 100.0, 1400.0
+#: Which face gets the first coat, or both in one fire.
+FRONT_FIRST, BACK_FIRST, TOGETHER = ORDERS = ("front-first", "back-first", "together")
+#: A coat waits no longer than this between firings [h]: ten years.
+MOST_HOURS = 87_660.0
 #: No kiln is off by more [K].
 MOST_OFFSET_K = 300.0
 
@@ -22,8 +33,10 @@ MOST_OFFSET_K = 300.0
 class Build:
     """Thicknesses of a piece after firing [m], its shape, and how the kiln is set.
 
-    `first_m` is the most a first coat is laid; `kiln_c` is the setting asked about, if any, and `kiln_offset_k`
-    what the kiln is hotter than it shows; `kiln_rests_on` says in words where that is written down.
+    `first_m` is the most a first coat is laid; `order` one of `ORDERS`, in which faces get it, empty for the face with
+    more glass first; `hours_between` how long a coat waits for the next fire. `kiln_c` is the setting asked about, if
+    any, `kiln_offset_k` what the kiln is hotter than it shows and `kiln_most_c` the hottest it goes; `kiln_rests_on`
+    says in words where that is written down.
     """
 
     metal_m: Band = Band(0.8e-3, 0.8e-3, 0.8e-3)
@@ -35,6 +48,9 @@ class Build:
     kiln_c: float | None = None
     kiln_offset_k: Band = TRUE
     kiln_rests_on: str = ""
+    order: str = ""
+    hours_between: float = HOURS_BETWEEN_FIRINGS
+    kiln_most_c: float = KILN_MOST_C
 
     def checked(self) -> Build:
         """This build, or BadInput for one that cannot be fired."""
@@ -70,6 +86,18 @@ class Build:
             )
         if not 0 < self.first_m <= THICKEST_M:
             raise BadInput(f"{self.first_m * 1e3:g} mm is no first coat", "first", "give a thickness such as 0.2mm")
+        if self.order and self.order not in ORDERS:
+            raise BadInput(f"no order of faces is called '{self.order[:40]}'", "order", f"use {', '.join(ORDERS)}")
+        if not 0 < self.hours_between <= MOST_HOURS:
+            raise BadInput(
+                f"{self.hours_between:g} h is no wait between firings", "between", "give a time such as 1 day"
+            )
+        if not COOLEST_KILN_C <= self.kiln_most_c <= HOTTEST_KILN_C:
+            raise BadInput(
+                f"{self.kiln_most_c:.0f} °C is not the most of a kiln for enamel",
+                "kiln most",
+                f"give {COOLEST_KILN_C:.0f} to {HOTTEST_KILN_C:.0f} °C, such as 1000C",
+            )
         if self.shape == "domed" and self.rise_m.low <= 0:
             raise BadInput("a dome needs a rise above zero", "rise", "give its height over the rim, such as 2mm")
         if self.shape == "domed" and self.rise_m.high > HIGHEST_RISE_M:
@@ -101,20 +129,20 @@ _NONE = Band(0.0, 0.0, 0.0)
 def firings(build: Build) -> tuple[State, ...]:
     """The states of a build: first coat on one face, then the other face, then all of it.
 
-    The face with more glass is coated first. States that add nothing are left out.
+    The face with more glass is coated first unless the order says otherwise; `together` fires both first coats at
+    once. States that add nothing are left out.
     """
-    front_first = build.front_m.value >= build.back_m.value
-    first = _most(build.front_m if front_first else build.back_m, build.first_m)
-    other = _most(build.back_m if front_first else build.front_m, build.first_m)
-    name, other_name = ("front", "back") if front_first else ("back", "front")
-
-    def state(title: str, own: Band, back_of_it: Band) -> State:
-        front, back = (own, back_of_it) if front_first else (back_of_it, own)
-        return State(title, front, back, finished=False)
-
-    states = [state(f"first coat, {name}", first, _NONE)]
-    if other.value > 0:
-        states.append(state(f"then the {other_name}", first, other))
+    first = {"front": _most(build.front_m, build.first_m), "back": _most(build.back_m, build.first_m)}
+    glazed = [face for face in ("front", "back") if first[face].value > 0]
+    if build.order == BACK_FIRST or (not build.order and build.back_m.value > build.front_m.value):
+        glazed.reverse()
+    if build.order == TOGETHER and len(glazed) == 2:
+        states = [State("first coats, both faces", first["front"], first["back"], finished=False)]
+    else:
+        alone = {face: first[face] if face == glazed[0] else _NONE for face in ("front", "back")}
+        states = [State(f"first coat, {glazed[0]}", alone["front"], alone["back"], finished=False)]
+        if len(glazed) == 2:
+            states.append(State(f"then the {glazed[1]}", first["front"], first["back"], finished=False))
     if (build.front_m, build.back_m) == (states[-1].front_m, states[-1].back_m):
         states[-1] = replace(states[-1], finished=True)
     else:

@@ -117,15 +117,9 @@ def suits_estimated(ref: Reference, question: Question) -> Verdict:
     """
     # An estimate by itself needs no judge, and starts sooner without one.
     from refdb.judge.fit.glass_on_metal import judge_question
-    from refdb.judge.piece.reasons import worst_first
-    from refdb.judge.reason import SUITS, Reason, Subject
 
     verdict = judge_question(ref, question)
     row = question.glass.value("expansion")
-    if row is None or not verdict.shares:
+    if row is None:
         return verdict
-    values = {"expansion": row.band.value, "low": row.band.low, "high": row.band.high}
-    about = Subject(glass=question.glass.key)
-    computed = Reason("evidence-glass", SUITS, about, None, "computed", values, source=row.source)
-    sources = {**verdict.sources, row.source: ref.source(row.source).citation}
-    return replace(verdict, reasons=worst_first([*verdict.reasons, computed]), sources=sources)
+    return replace(verdict, sources=verdict.sources | {row.source: ref.source(row.source).citation})

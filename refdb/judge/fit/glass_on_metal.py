@@ -6,25 +6,22 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Unpack
 
 from refdb.errors import NotFound
+from refdb.judge.evidence import GRADES
+from refdb.judge.fit.answer import STANDARD, Answer, alike_in_colour, answer_of, followed
 from refdb.judge.fit.build import Build
 from refdb.judge.fit.question import BuildGiven, Question, given
 from refdb.judge.limits import DOME_SOURCE, RELEASE_SOURCE
 from refdb.judge.needs import sources_of_needs
-from refdb.judge.numbers import Numbers
 from refdb.judge.own.tiles import tiles_seen
-from refdb.judge.piece.states import walk
-from refdb.judge.piece.verdict import Followed, Shared, findings_of, follow, sample, verdict_of
+from refdb.judge.piece.verdict import Shared, findings_of, sample, verdict_of
 from refdb.judge.ranking import Ranking, in_places
-from refdb.judge.reason import NOT, ORDER, SUITS
+from refdb.judge.reason import NOT, ORDER, RANK, SUITS
 from refdb.judge.selectors import words_of
 from refdb.judge.verdict import Verdict
 from refdb.records import Glass, Metal
 
 if TYPE_CHECKING:
     from refdb.store.reference import Reference
-
-#: The build-up whose numbers are precomputed for every glass on every metal.
-STANDARD = "standard"
 
 
 def suits(ref: Reference, glass: str | Glass, metal: str | Metal, **build: Unpack[BuildGiven]) -> Verdict:
@@ -81,31 +78,28 @@ def judge_question(ref: Reference, question: Question) -> Verdict:
     return replace(verdict, tiles=tiles) if tiles else verdict
 
 
-def followed(question: Question) -> Followed:
-    """The small piece of a question, followed through its firings."""
-    glass = question.glass
-    return follow(walk(question.piece, {glass.key: glass}, {}, question.build.kiln_offset_k), question.metal)
-
-
-def numbers_of(question: Question) -> Numbers | None:
-    """The sampled numbers of a question; None where a figure is missing."""
+def _judged(shared: Shared, ref: Reference, question: Question, with_changes: bool = True) -> Verdict:
     found = followed(question)
-    return sample([found])[0] if found.can_be_sampled else None
-
-
-def _judged(shared: Shared, ref: Reference, question: Question) -> Verdict:
-    found = followed(question)
-    numbers = None
+    fixed = findings_of(shared, found)
+    answer = None
     if found.can_be_sampled:
-        numbers = _stored(ref, question) or sample([found])[0]
+        answer = _stored(ref, question)
+        if answer is None and with_changes:
+            floor = max((RANK[r.outcome] for r in fixed), default=0)
+            answer = answer_of(question, floor, alike_in_colour(ref, question))
+        elif answer is None:
+            answer = Answer(sample([found])[0])
     build = question.build
     sources = [RELEASE_SOURCE, *([DOME_SOURCE] if build.shape == "domed" else [])]
     sources += sources_of_needs(question.glass, question.metal)
-    return verdict_of(shared, found, findings_of(shared, found), numbers, question.as_dict(), sources)
+    verdict = verdict_of(shared, found, fixed, answer.numbers if answer else None, question.as_dict(), sources)
+    if answer is None or verdict.outcome == SUITS or any(r.split is None and r.outcome == NOT for r in fixed):
+        return verdict
+    return replace(verdict, changes=answer.changes)
 
 
-def _stored(ref: Reference, question: Question) -> Numbers | None:
-    """The precomputed numbers, for records just as they are stored at the standard build."""
+def _stored(ref: Reference, question: Question) -> Answer | None:
+    """The precomputed answer, for records just as they are stored at the standard build."""
     glass, metal = question.glass, question.metal
     try:
         alike = question.build == Build() and ref.glass(glass.key) == glass and ref.metal(metal.key) == metal
@@ -116,15 +110,14 @@ def _stored(ref: Reference, question: Question) -> Numbers | None:
         return None
     import json
 
-    return Numbers.from_plain(json.loads(answer))
+    return Answer.from_plain(json.loads(answer))
 
 
 def rank(ref: Reference, metal: str | Metal) -> Ranking:
     """Every glass of the store on one metal at the standard build-up, best first.
 
     Within an outcome the smaller chance of refusal comes first, in tenths, then what is made for this metal, then
-    the fewer doubts, of which weak evidence is one. Glasses alike in these tie: no order is made out of guessed
-    expansions.
+    the fewer doubts, then the better evidence. Glasses alike in these tie: no order is made out of guessed expansions.
 
     Raises
     ------
@@ -142,12 +135,13 @@ def rank(ref: Reference, metal: str | Metal) -> Ranking:
     rows = []
     for glass in ref.materials("glass"):
         assert isinstance(glass, Glass)
-        verdict = _judged(shared, ref, Question(glass, metal))
+        verdict = _judged(shared, ref, Question(glass, metal), with_changes=False)
         rows.append((_rank_key(glass, metal, verdict), glass, verdict, ""))
     return in_places(rows)
 
 
-def _rank_key(glass: Glass, metal: Metal, verdict: Verdict) -> tuple[int, int, bool, int]:
+def _rank_key(glass: Glass, metal: Metal, verdict: Verdict) -> tuple[int, int, bool, int, int]:
     refusals = round(verdict.shares.get(NOT, 0.0) * 10)
     doubts = sum(r.outcome != SUITS for r in verdict.reasons)
-    return (ORDER[verdict.outcome], refusals, metal.family not in words_of(glass, "made_for"), doubts)
+    grade = GRADES.index(verdict.evidence.grade) if verdict.evidence is not None else len(GRADES)
+    return (ORDER[verdict.outcome], refusals, metal.family not in words_of(glass, "made_for"), doubts, grade)

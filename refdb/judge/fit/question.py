@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any, TypedDict, Unpack
 
 from refdb.errors import BadInput
@@ -14,6 +14,7 @@ from refdb.judge.piece.steps import SHAPES, Base, Piece, Step, in_mm
 from refdb.quantities import (
     Band,
     Thickness,
+    duration_min,
     expansion_per_k,
     length_m,
     span_c,
@@ -41,6 +42,9 @@ FIELDS = (
     "expansion",
     "span",
     "cubical",
+    "order",
+    "between",
+    "kiln_most",
 )
 
 
@@ -99,6 +103,8 @@ class Question:
             shape=build.shape,
             rise_m=build.rise_m,
             is_question=True,
+            hours_between=build.hours_between,
+            kiln_most_c=build.kiln_most_c,
         )
 
     def as_dict(self) -> dict[str, Any]:
@@ -117,6 +123,9 @@ class Question:
             "kiln_c": build.kiln_c,
             **kiln.question_of(build.kiln_offset_k, build.kiln_rests_on),
         }
+        if build.order:
+            plain["order"] = build.order
+        plain |= {"hours_between": build.hours_between, "kiln_most_c": build.kiln_most_c}
         if build.shape == "domed":
             plain["rise_mm"] = in_mm(build.rise_m)
         row = glass.value("expansion")
@@ -147,6 +156,9 @@ class BuildGiven(TypedDict, total=False):
     kiln_c: float | str | None
     kiln_offset_k: Given
     kiln_rests_on: str
+    order: str
+    hours_between: float
+    kiln_most_c: float | str
 
 
 def given(ref: Reference, glass: str | Glass, metal: str | Metal, **build: Unpack[BuildGiven]) -> Question:
@@ -184,6 +196,11 @@ def given(ref: Reference, glass: str | Glass, metal: str | Metal, **build: Unpac
         temperature_c(kiln_c, where="kiln_c") if isinstance(kiln_c, str) else _number(kiln_c, "kiln_c"),
         _difference(build.get("kiln_offset_k", plain.kiln_offset_k)),
         build.get("kiln_rests_on", plain.kiln_rests_on),
+        build.get("order", plain.order),
+        _sure(build.get("hours_between", plain.hours_between), "hours_between", "hours"),
+        temperature_c(most, where="kiln_most_c")
+        if isinstance(most := build.get("kiln_most_c", plain.kiln_most_c), str)
+        else _sure(most, "kiln_most_c", "°C"),
     )
     return Question(found[0], found[1], asked_build.checked(), "" if sheet is None else sheet.note)
 
@@ -207,10 +224,14 @@ def _difference(value: Given) -> Band:
 def _band(value: Any, where: str, todo: str) -> Band:
     if isinstance(value, Band):
         return value
+    return Band.exact(_sure(value, where, todo))
+
+
+def _sure(value: Any, where: str, todo: str) -> float:
     number = _number(value, where, todo)
     if number is None:
         raise BadInput("is nothing", where, f"give {todo}")
-    return Band.exact(number)
+    return number
 
 
 def _number(value: Any, where: str, todo: str = "a number") -> float | None:
@@ -279,7 +300,16 @@ def asked(
         if "kiln_offset" in typed
         else kiln.offset_of(kept)
     )
-    build = Build(sheet.band, front, back, first_m, shape, rise, kiln_c, offset_k, kiln.rests_on(kept)).checked()
+    build = replace(
+        Build(sheet.band, front, back, first_m, shape, rise, kiln_c, offset_k, kiln.rests_on(kept)),
+        order=typed.get("order", "").strip().lower(),
+        hours_between=duration_min(typed["between"], where=where("between")) / 60.0
+        if "between" in typed
+        else plain.hours_between,
+        kiln_most_c=temperature_c(typed["kiln_most"], where=where("kiln_most"))
+        if "kiln_most" in typed
+        else plain.kiln_most_c,
+    ).checked()
     return Question(_with_own_figure(glass, typed, where), metal, build, sheet.note)
 
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from refdb.errors import BadInput
 from refdb.judge import limits
+from refdb.judge.evidence import GRADES
 from refdb.judge.piece.steps import Base, Piece, Step
 from refdb.judge.piece.verdict import judge_pieces
 from refdb.judge.ranking import Ranked, Ranking, in_places
@@ -16,7 +17,7 @@ from refdb.judge.rules import RULES
 from refdb.judge.verdict import Verdict
 from refdb.judge.wording import Context, Told, told
 from refdb.quantities.typed import Band
-from refdb.records import WEAK_BASES, Glass, Metal
+from refdb.records import Glass, Metal
 from refdb.words import upper_first
 
 if TYPE_CHECKING:
@@ -52,8 +53,8 @@ def clears(ref: Reference, leaf: str, metal: str, under: str | None = None) -> R
     Returns
     -------
     Ranking
-        Best first: by outcome, evidence, whether anything else stands against this clear alone, and the chance of
-        refusal in tenths. Clears alike in all four tie.
+        Best first: by outcome, the chance of refusal in tenths, whether anything stands against this clear alone, and
+        what it rests on. Clears alike in all four tie.
 
     Raises
     ------
@@ -80,7 +81,7 @@ def clears(ref: Reference, leaf: str, metal: str, under: str | None = None) -> R
     common = _common(against)
     own = [[r for key, r in a.items() if key not in common] for a in against]
     return in_places(
-        (_key(glass, verdict, mine), glass, verdict, _because(mine, verdict.context))
+        (_key(verdict, mine), glass, verdict, _because(mine, verdict.context))
         for (glass, verdict), mine in zip(rows, own, strict=True)
     )
 
@@ -184,8 +185,6 @@ def setting(glass: Glass, metal: Metal) -> float | None:
     return round(middle)
 
 
-def _key(glass: Glass, verdict: Verdict, own: list[Reason]) -> tuple[int, bool, bool, int]:
-    row = glass.value("expansion")
-    weak = row is None or row.basis in WEAK_BASES
-    more = any(not r.rule.startswith("evidence") for r in own)
-    return ORDER[verdict.outcome], weak, more, round(verdict.shares.get(NOT, 0.0) * 10)
+def _key(verdict: Verdict, own: list[Reason]) -> tuple[int, int, bool, int]:
+    grade = GRADES.index(verdict.evidence.grade) if verdict.evidence is not None else len(GRADES)
+    return ORDER[verdict.outcome], round(verdict.shares.get(NOT, 0.0) * 10), bool(own), grade

@@ -12,8 +12,9 @@ from refdb.judge import limits
 from refdb.judge.draws import graded
 from refdb.judge.reason import Subject
 from refdb.judge.rules import limit_of
-from refdb.judge.stack import HAIR
+from refdb.judge.stack import HAIR, Cooled
 from refdb.science.plate import Array
+from refdb.science.plate.duration import duration_factor
 
 if TYPE_CHECKING:
     from refdb.judge.piece.sample import Drawn
@@ -29,40 +30,56 @@ class Held:
     found: Array
 
 
-SampledRule = Callable[["Drawn", Sequence[Array]], Iterator[Held]]
+SampledRule = Callable[["Drawn", Sequence[Cooled]], Iterator[Held]]
 
 
-def tension(piece: Drawn, tensions: Sequence[Array]) -> Iterator[Held]:
-    """The worst tension in glass after each firing [MPa]; the last firing's lasts."""
-    for fire, worst in zip(piece.fires, tensions, strict=True):
-        rule = "tension-lasting" if fire is piece.trail.fires[-1] else "tension-between"
-        yield Held(rule, Subject(step=fire.step.number, fire=fire.number), graded(worst, limit_of(rule)), worst)
+def tension(piece: Drawn, states: Sequence[Cooled]) -> Iterator[Held]:
+    """The worst tension in glass after each firing [MPa], against its strength while that lasts."""
+    for fire, state in zip(piece.fires, states, strict=True):
+        lasting = fire is piece.trail.fires[-1]
+        rule = "tension-lasting" if lasting else "tension-between"
+        hours = limits.HOURS_FOR_GOOD if lasting else piece.trail.piece.hours_between
+        worst = state.tension_mpa
+        strong = piece.strength_mpa * duration_factor(hours)
+        grades = np.where(worst > strong, 2.0, np.where(worst > limit_of(rule).fine, 1.0, 0.0))
+        yield Held(rule, Subject(step=fire.step.number, fire=fire.number), grades, worst)
 
 
-def gap(piece: Drawn, tensions: Sequence[Array]) -> Iterator[Held]:
-    """The contraction gap of each glass [ppm], and whether the metal's curve reaches its set point."""
-    limit = limit_of("gap")
+def release(piece: Drawn, states: Sequence[Cooled]) -> Iterator[Held]:
+    """The most energy that a coat sets free as it leaves, in the worst firing [J/m²]."""
+    worst = np.max([state.release_j_m2 for state in states], axis=0)
+    grades = np.where(worst > piece.release_not, 2.0, np.where(worst > piece.release_care, 1.0, 0.0))
+    yield Held("release", Subject(step=piece.solid[-1].step.number), grades, worst)
+
+
+def gap(piece: Drawn, states: Sequence[Cooled]) -> Iterator[Held]:
+    """The contraction gap of each glass [ppm], and whether the metal's curve reaches its set point.
+
+    Too wide it throws the coat off; too narrow nothing squeezes the glass, and the smallest error stretches it.
+    """
+    limit, least = limit_of("gap"), limit_of("gap-narrow").fine
     for key, drawn in piece.glasses.items():
         subject, found = Subject(step=piece.first_step(key), glass=key), piece.gaps_ppm[key]
         yield Held("gap", subject, graded(found, limit), found)
+        yield Held("gap-narrow", subject, np.where(found < least, 1.0, 0.0), found)
         if drawn.beyond.any():
             yield Held("curve-end", subject, drawn.beyond, drawn.set_asked_c)
 
 
-def kiln_window(piece: Drawn, tensions: Sequence[Array]) -> Iterator[Held]:
+def kiln_window(piece: Drawn, states: Sequence[Cooled]) -> Iterator[Held]:
     """Whether any setting lies between the glass that flows and the metal that melts; of a question alone."""
     if not piece.trail.piece.is_question:
         return
     ceiling = piece.base.solidus_c - limits.SOLIDUS_MARGIN_K
     for key, drawn in piece.glasses.items():
-        window = np.minimum(drawn.fuse_high_c, ceiling) - drawn.fuse_low_c
+        most = np.minimum(ceiling, piece.trail.piece.kiln_most_c)
+        window = np.minimum(drawn.fuse_high_c, most) - drawn.fuse_low_c
         closed = window <= limit_of("kiln").fine
-        yield Held(
-            "kiln", Subject(glass=key), np.where(closed, 2.0, np.where(ceiling < drawn.fuse_high_c, 1.0, 0.0)), window
-        )
+        narrowed = most < drawn.fuse_high_c
+        yield Held("kiln", Subject(glass=key), np.where(closed, 2.0, np.where(narrowed, 1.0, 0.0)), window)
 
 
-def heat(piece: Drawn, tensions: Sequence[Array]) -> Iterator[Held]:
+def heat(piece: Drawn, states: Sequence[Cooled]) -> Iterator[Held]:
     """The kiln of each firing against the metal, and against every glass that is on."""
     ceiling = piece.base.solidus_c - limits.SOLIDUS_MARGIN_K
     for fire in piece.trail.fires:
@@ -83,7 +100,7 @@ def heat(piece: Drawn, tensions: Sequence[Array]) -> Iterator[Held]:
             yield Held(rule, about, graded(beyond, limit_of(rule)), kiln_c)
 
 
-def thicknesses(piece: Drawn, tensions: Sequence[Array]) -> Iterator[Held]:
+def thicknesses(piece: Drawn, states: Sequence[Cooled]) -> Iterator[Held]:
     """Glass against metal, the faces against each other, and the metal against its least thickness."""
     front, back, metal_m = piece.face_m("front"), piece.face_m("back"), piece.metal_m
     thick, thin = np.maximum(front, back), np.minimum(front, back)
@@ -109,4 +126,4 @@ def thicknesses(piece: Drawn, tensions: Sequence[Array]) -> Iterator[Held]:
 
 
 #: Every sampled rule, in the order in which findings stand where they weigh alike.
-SAMPLED_RULES: tuple[SampledRule, ...] = (tension, gap, kiln_window, heat, thicknesses)
+SAMPLED_RULES: tuple[SampledRule, ...] = (tension, release, gap, kiln_window, heat, thicknesses)

@@ -2,20 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from typing import Any
 
+from refdb.judge import limits
 from refdb.judge.numbers import Numbers, RuleNumbers
 from refdb.judge.own.kiln import Heat
 from refdb.judge.piece.states import Fire, Walk
-from refdb.judge.reason import CARE, RANK, SUITS, Measure, Reason, Subject
+from refdb.judge.reason import Measure, Reason
 from refdb.judge.rules import limit_of
 from refdb.quantities.band import Band
-from refdb.records import WEAK_BASES, Glass, Metal
-
-#: A chance of refusal in less than this share of the sample is not shown, so it does not order either.
-LEAST_SHOWN = 0.05
+from refdb.records import Glass, Metal
+from refdb.science.plate.duration import duration_factor
 
 
 def reason_of(row: RuleNumbers, numbers: Numbers, trail: Walk, metal: Metal) -> Reason:
@@ -23,8 +21,8 @@ def reason_of(row: RuleNumbers, numbers: Numbers, trail: Walk, metal: Metal) -> 
     fire = trail.fires[row.subject.fire - 1] if row.subject.fire is not None else None
     unit, case, source = limit_of(row.rule).unit, "", ""
     values: dict[str, Any] = {}
-    if row.rule.startswith("tension") and glass_pulls(numbers):
-        case = "pulled"
+    if row.rule.startswith("tension"):
+        case, values = "pulled" if glass_pulls(numbers) else "", {"strength": _strength(row.rule, trail)}
     elif row.rule in ("setting", "setting-again") and fire is not None:
         unit, values = "°C", _setting(fire, trail.glass(row.subject.glass))
         case = values.pop("side") if row.rule == "setting" else ""
@@ -32,7 +30,9 @@ def reason_of(row: RuleNumbers, numbers: Numbers, trail: Walk, metal: Metal) -> 
         unit, values = "°C", {"heat": heat_of(fire), "safe_c": row.found[1]}
     elif row.rule == "kiln":
         low_c, high_c = numbers.measures["kiln_low_c"][0], numbers.measures["kiln_high_c"][0]
-        case, values = "" if high_c > low_c else "none", {"low_c": low_c, "high_c": high_c}
+        most_c = trail.piece.kiln_most_c
+        case = "beyond" if low_c > most_c else "" if high_c > low_c else "none"
+        values = {"low_c": low_c, "high_c": high_c, "most_c": most_c}
     elif row.rule == "least-metal":
         least = metal.value("least_thickness")
         assert least is not None
@@ -44,6 +44,13 @@ def glass_pulls(numbers: Numbers) -> bool:
     """Whether every glass shrinks more than the metal: then no build helps, only another pair."""
     gaps = [row.found[0] for row in numbers.rules if row.rule == "gap"]
     return bool(gaps) and max(gaps) < 0
+
+
+def _strength(rule: str, trail: Walk) -> Measure:
+    """The strength of the glass under the load of a rule of tension [MPa]."""
+    lasts = limits.HOURS_FOR_GOOD if rule == "tension-lasting" else trail.piece.hours_between
+    value, low, high = (x * duration_factor(lasts) for x in limits.STRENGTH_MPA)
+    return Measure(value, low, high, "MPa")
 
 
 def heat_of(fire: Fire) -> Heat:
@@ -61,35 +68,10 @@ def _setting(fire: Fire, glass: Glass) -> dict[str, Any]:
     return {"heat": heat_of(fire), "low_c": low.value, "high_c": high.value, "side": side}
 
 
-def evidence(glass: Glass, metal: Metal, step: int | None = None) -> Iterator[Reason]:
-    """What keeps a plain `suits` away where an expansion is no measured or published figure: the glass's, the metal's.
-
-    `step` is the number of the step that lays the glass.
-    """
-    for record, rule in ((glass, "evidence-glass"), (metal, "evidence-metal")):
-        row = record.value("expansion")
-        if row is not None and row.basis in WEAK_BASES:
-            case, values = ("taken", {"like": row.taken_from}) if row.taken_from else (row.basis, {})
-            yield Reason(
-                rule, CARE, Subject(step=step, glass=glass.key, metal=metal.key), None, case, values, source=row.source
-            )
-
-
 def of_question(reason: Reason) -> Reason:
     """A finding about a question: it has no steps, and all its fires are set alike, so that only stresses name one."""
     fire = reason.subject.fire if reason.rule.startswith("tension") else None
     return replace(reason, subject=replace(reason.subject, step=None, fire=fire))
-
-
-def worst_first(reasons: Sequence[Reason]) -> tuple[Reason, ...]:
-    """Reasons in order: worst outcome first, then the larger share beyond it, then at it, then as they came."""
-
-    def weight(reason: Reason) -> tuple[int, float, float]:
-        if reason.outcome == SUITS:
-            return 0, 0.0, reason.share
-        return -RANK[reason.outcome], -reason.worse if reason.worse >= LEAST_SHOWN else 0.0, -reason.share
-
-    return tuple(sorted(reasons, key=weight))
 
 
 def mm(band: Band) -> Measure:

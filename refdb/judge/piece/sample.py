@@ -13,6 +13,7 @@ import numpy as np
 
 from refdb.judge import limits
 from refdb.judge.draws import (
+    COMMON_INPUTS,
     DOME_INPUTS,
     GLASS_INPUTS,
     METAL_INPUTS,
@@ -24,11 +25,11 @@ from refdb.judge.draws import (
     of_glass,
     shares,
 )
-from refdb.judge.numbers import Numbers, RuleNumbers, SampledStage
+from refdb.judge.numbers import Numbers, RuleNumbers
 from refdb.judge.own import kiln
 from refdb.judge.piece.held_against import SAMPLED_RULES
 from refdb.judge.piece.states import Coat, Fire, Walk
-from refdb.judge.stack import THINNEST_COAT_M, Sheet, Stack, cooled
+from refdb.judge.stack import THINNEST_COAT_M, Cooled, Sheet, Stack, cooled
 from refdb.quantities.band import Band
 from refdb.records import Metal
 from refdb.science.plate import Array
@@ -52,7 +53,7 @@ def sample_pieces(pieces: Sequence[tuple[Walk, Metal]], samples: int = SAMPLES) 
         One for each piece; one stage a firing.
     """
     drawn = [Drawn(trail, metal, samples) for trail, metal in pieces]
-    return [_numbers(one, *found) for one, found in zip(drawn, cooled([d.stack for d in drawn]), strict=True)]
+    return [_numbers(one, found) for one, found in zip(drawn, cooled([d.stack for d in drawn]), strict=True)]
 
 
 @dataclass(frozen=True)
@@ -74,6 +75,8 @@ class Drawn:
     glasses : dict of str to GlassDraws
         By key.
     metal_m : array
+    strength_mpa, release_care, release_not : array
+        Short-time strength of the glass [MPa], and the release that wants care and throws off [J/m²].
     laid : list of Laid
         Thickness at each of `fires` [m].
     fires : list of Fire
@@ -92,6 +95,9 @@ class Drawn:
         self.draws = draws = Draws(_inputs(trail, self.solid, sampled_kiln=not offset_k.is_exact), samples)
         self.offset_k = offset_k.value if offset_k.is_exact else draws.of(kiln.INPUT, offset_k)
         self.base: MetalDraws = draws.metal(metal)
+        self.strength_mpa = draws.of("glass strength", Band(*limits.STRENGTH_MPA))
+        self.release_care = draws.of("release that wants care", Band(*limits.RELEASE_CARE_J_M2))
+        self.release_not = draws.of("release that throws off", Band(*limits.RELEASE_NOT_J_M2))
         self.metal_m = draws.thickness("metal thickness", trail.piece.base.thickness_m, limits.THINNEST_METAL_M)
         several = not trail.piece.is_question
         self.glasses: dict[str, GlassDraws] = {k: draws.glass(g, metal, several) for k, g in records.items()}
@@ -144,6 +150,7 @@ def _inputs(trail: Walk, solid: Sequence[Coat], *, sampled_kiln: bool) -> tuple[
     return (
         "metal thickness",
         *METAL_INPUTS,
+        *COMMON_INPUTS,
         *DOME_INPUTS,
         *(f"thickness of {c.step.title}" for c in solid),
         *(of_glass(n, g) for g in glasses.values() for n in GLASS_INPUTS),
@@ -179,13 +186,11 @@ def _rise(trail: Walk) -> Band | None:
     return trail.piece.rise_m or Band(*limits.DOME_RISE_M)
 
 
-def _numbers(one: Drawn, states: tuple[SampledStage, ...], worst_of: list[Array]) -> Numbers:
-    """Everything sampled of a piece, from the stage and worst tension of each of its states."""
-    stages = tuple(
-        replace(states[k], name=f.title, fire=f.number) for k, f in zip(one.state_of, one.fires, strict=True)
-    )
-    tensions = [worst_of[k] for k in one.state_of]
-    rows = [row for rule in SAMPLED_RULES for row in rule(one, tensions)]
+def _numbers(one: Drawn, found: list[Cooled]) -> Numbers:
+    """Everything sampled of a piece, from its states after cooling."""
+    states = [found[k] for k in one.state_of]
+    stages = tuple(replace(c.stage, name=f.title, fire=f.number) for c, f in zip(states, one.fires, strict=True))
+    rows = [row for rule in SAMPLED_RULES for row in rule(one, states)]
     grades = np.stack([row.grades for row in rows])
     overall = grades.max(axis=0)
     measures = (
@@ -219,10 +224,12 @@ def _measures_of_question(one: Drawn) -> dict[str, Array]:
     surely_solid_c = np.minimum(one.base.solidus_c, solidus.low)
     return {
         "gap_ppm": gap,
-        "glass_expansion_ppm_per_k": drawn.per_k * 1e6,
+        "glass_expansion_ppm_per_k": drawn.figure_per_k * 1e6,
         "metal_expansion_ppm_per_k": one.base.strain(drawn.set_c) / (drawn.set_c - 20.0) * 1e6,
         "set_point_c": drawn.set_c,
         "metal_thickness_mm": one.metal_m * 1e3,
         "kiln_low_c": drawn.fuse_low_c,
-        "kiln_high_c": np.minimum(drawn.fuse_high_c, surely_solid_c - limits.SOLIDUS_MARGIN_K),
+        "kiln_high_c": np.minimum(
+            np.minimum(drawn.fuse_high_c, surely_solid_c - limits.SOLIDUS_MARGIN_K), one.trail.piece.kiln_most_c
+        ),
     }

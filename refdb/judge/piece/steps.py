@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property
 
+from refdb.judge.limits import HOURS_BETWEEN_FIRINGS, KILN_MOST_C
 from refdb.quantities.typed import Band
 from refdb.records import ObservedFiring
 
@@ -81,7 +82,8 @@ class Piece:
 
     `seen` holds firings that the person watched and gives with the piece; they go before stored ones. `is_question`
     marks the small piece that a question about a glass on a metal becomes: nothing is said of how it is handled, so
-    rules of handling are silent, and its coats need not be told apart.
+    rules of handling are silent, and its coats need not be told apart. `hours_between` is how long a coat waits for the
+    next fire, `kiln_most_c` the hottest that the kiln goes.
     """
 
     title: str
@@ -96,6 +98,8 @@ class Piece:
     area_given_m2: float | None = None
     seen: tuple[ObservedFiring, ...] = ()
     is_question: bool = False
+    hours_between: float = HOURS_BETWEEN_FIRINGS
+    kiln_most_c: float = KILN_MOST_C
 
     @property
     def area_m2(self) -> float:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from refdb.judge import decision
 from refdb.judge.cautions import cautions_for
+from refdb.judge.evidence import evidence_of
 from refdb.judge.needs import missing_figures
 from refdb.judge.numbers import Numbers, worst_of_each
 from refdb.judge.own import kiln
@@ -17,7 +18,7 @@ from refdb.judge.piece.fixed_rules import findings
 from refdb.judge.piece.known import Known
 from refdb.judge.piece.observed_firing import Firings
 from refdb.judge.piece.pull_through import prepare, rising
-from refdb.judge.piece.reasons import evidence, of_question, reason_of, worst_first
+from refdb.judge.piece.reasons import of_question, reason_of
 from refdb.judge.piece.rules_of_laying import fire_times
 from refdb.judge.piece.rules_of_order import on_metal
 from refdb.judge.piece.states import Walk, walk
@@ -243,11 +244,6 @@ def findings_of(shared: Shared, followed: Followed) -> list[Reason]:
             *rising(trail, metal, shared.firings),
             *fire_times(trail, metal, shared.firings),
         ]
-    first = next(iter(trail.solid), None)
-    for key, glass in trail.solid.items() if followed.can_be_sampled else ():
-        step = next(c.step.number for c in trail.coats if c.glass.key == key)
-        # What is to be said of the metal is said once.
-        found += [r for r in evidence(glass, metal, step) if key == first or r.rule == "evidence-glass"]
     return found
 
 
@@ -285,7 +281,7 @@ def verdict_of(
         missing = ("any glass (lay a coat and fire it)",)
     outcome, confidence = decision.decide(shares, missing, floor)
     found = [*fixed, *sampled]
-    ordered = worst_first([of_question(r) for r in found] if trail.piece.is_question else found)
+    ordered = decision.with_deciding(outcome, [of_question(r) for r in found] if trail.piece.is_question else found)
     context = _context(shared, followed)
     cautions: dict[str, Caution] = {}
     for glass in {c.glass.key: c.glass for c in trail.coats}.values():
@@ -303,6 +299,7 @@ def verdict_of(
         dict(zip(RANK, shares, strict=True)) if numbers else {},
         missing,
         {k: shared.citations[k] for k in dict.fromkeys((*sources, *more_sources)) if k in shared.citations},
+        evidence=evidence_of(trail.solid.values(), metal),
         context=context,
     )
 

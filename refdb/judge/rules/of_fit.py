@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from refdb.judge.limits import RANGE_MARGIN_K, SOLIDUS_MARGIN_K
+from refdb.judge.limits import (
+    HOURS_BETWEEN_FIRINGS,
+    HOURS_FOR_GOOD,
+    RANGE_MARGIN_K,
+    RELEASE_CARE_J_M2,
+    RELEASE_NOT_J_M2,
+    SOLIDUS_MARGIN_K,
+    STRENGTH_MPA,
+)
 from refdb.judge.rules.typed import Limit, Rule, Words
+from refdb.science.plate.duration import duration_factor
 
 _MARGINS = f"up to {RANGE_MARGIN_K:.0f} K outside"
-#: What an expansion rests on that is no figure of its own, by the basis of its row.
-_WEAK = {
-    "analogue": "figures of similar glasses, not of enamels for this metal",
-    "common practice": "common practice, no measurement",
-    "from memory": "recalled, no source in hand",
-    "no evidence": "no published figure; taken from related glasses",
-    "taken": "no figure of its own is known; that of {like} stands in",
-}
 #: What the tension rules say where the glass shrinks more than the metal: then no build helps, only another pair.
 _PULLED = Words(
     why="The glass shrinks more than the metal as both cool, and ends up stretched wherever it lies.",
@@ -21,13 +22,10 @@ _PULLED = Words(
     head_care="the glass shrinks more than the metal and may end up stretched",
     head_not="the glass shrinks more than the metal, is stretched and will crack",
 )
-#: Strength of annealed float glass, a 5 % fractile (EN 572-1) [MPa].
-FLOAT_STRENGTH_MPA = 45.0
-#: Duration factors of EN 16612: 0.663·t^(−1/16), for a load that lasts, and for a week (t = 168 h) between firings.
-LASTING, A_WEEK = 0.29, 0.481
+#: Median strength while a load lasts for good, and while a coat waits for the next fire [MPa].
+_FOR_GOOD, _BETWEEN = (STRENGTH_MPA[0] * duration_factor(h) for h in (HOURS_FOR_GOOD, HOURS_BETWEEN_FIRINGS))
 
 RULES = (
-    # Float-glass figures without a material factor; bubbly enamel is weaker.
     Rule(
         "tension-lasting",
         "Tension in the glass, finished",
@@ -35,15 +33,16 @@ RULES = (
         "en-16612",
         "standard",
         Words(
-            limit="squeezed is good; stretched up to {care:.0f} MPa wants care",
-            why="Glass that stays stretched at a surface cracks in time, for damp air feeds every scratch. The figure "
-            "is for sound float glass; bubbly enamel is weaker.",
+            limit="squeezed is good; stretched up to its strength, {strength:.0f} MPa, wants care",
+            why="Glass that stays stretched at a surface cracks in time, for damp air feeds every scratch. "
+            "Bubbly enamel is weaker.",
             remedy="Thicker metal, glass of the same thickness on both faces, or a glass of lower expansion.",
             head_care="finished, the glass may end up stretched at a surface",
             head_not="finished, the glass is stretched and will crack",
         ),
         fine="Squeezed glass does not crack by itself; it takes a knock to start one.",
-        limit=Limit(0.0, FLOAT_STRENGTH_MPA * LASTING, "MPa"),
+        limit_plainly="squeezed is good; stretched up to its strength, about {care:.0f} MPa, wants care",
+        limit=Limit(0.0, _FOR_GOOD, "MPa"),
         cases={"pulled": _PULLED},
         of_question=True,
     ),
@@ -54,14 +53,15 @@ RULES = (
         "en-16612",
         "standard",
         Words(
-            limit="squeezed is good; stretched up to {care:.0f} MPa for a week wants care",
+            limit="squeezed is good; stretched up to its strength, {strength:.0f} MPa, wants care",
             why="While only one face carries glass the piece bends, and the free surface of the glass is stretched.",
             remedy="Keep the first coat thin, coat the other face soon, or take thicker metal.",
             head_care="between firings the free face of the first coat may be stretched",
             head_not="the first coat alone on one face is stretched far enough to crack",
         ),
         fine="The coat is safe to leave as it is until the next fire.",
-        limit=Limit(0.0, FLOAT_STRENGTH_MPA * A_WEEK, "MPa"),
+        limit_plainly="squeezed is good; stretched up to its strength, about {care:.0f} MPa, wants care",
+        limit=Limit(0.0, _BETWEEN, "MPa"),
         cases={"pulled": _PULLED},
         of_question=True,
     ),
@@ -86,6 +86,44 @@ RULES = (
         subject=", {glass}",
     ),
     Rule(
+        "gap-narrow",
+        "Contraction gap, too narrow",
+        "glass",
+        "trade-calibrated",
+        "computed",
+        Words(
+            limit="at least {fine:,.0f} ppm, so that something squeezes the glass",
+            why="The glass shrinks nearly as much as the metal: nothing squeezes it, and the smallest error stretches "
+            "it.",
+            remedy="A glass of lower expansion, or a metal of higher.",
+            head_care="the glass shrinks nearly as much as the metal, so that nothing squeezes it",
+        ),
+        fine="The metal shrinks enough more than the glass to squeeze it.",
+        limit=Limit(500.0, None, "ppm", falling=True),
+        of_question=True,
+        fault_key="gap",
+        subject=", {glass}",
+    ),
+    Rule(
+        "release",
+        "Energy at the edge",
+        "piece",
+        "trade-calibrated",
+        "computed",
+        Words(
+            limit="care from about {fine:.0f} J/m² on; from about {care:.0f} a coat throws itself off",
+            why="What is stored in a thick coat that is squeezed hard is set free where it ends: it shells off at the "
+            "edge, whatever the gap.",
+            remedy="Thinner coats, thinner metal, or a glass that shrinks more like the metal.",
+            head_care="so much energy is stored that the coat may shell off at its edge",
+            head_not="so much energy is stored that the coat throws itself off at its edge",
+        ),
+        fine="What an edge sets free is too little to throw the coat off.",
+        limit=Limit(RELEASE_CARE_J_M2[0], RELEASE_NOT_J_M2[0], "J/m²"),
+        of_question=True,
+        fault_key="gap",
+    ),
+    Rule(
         "kiln",
         "Kiln window",
         "metal",
@@ -102,7 +140,16 @@ RULES = (
         ),
         fine="The glass flows well before the metal begins to melt.",
         limit=Limit(0.0, 0.0, "K", falling=True),
-        cases={"none": Words(found="glass from {low_c:.0f} °C, metal to {high_c:.0f} °C")},
+        cases={
+            "none": Words(found="glass from {low_c:.0f} °C, metal to {high_c:.0f} °C"),
+            "beyond": Words(
+                found="glass from {low_c:.0f} °C; the kiln is taken to reach {most_c:.0f} °C",
+                why="The glass flows only hotter than a studio kiln goes.",
+                remedy="A softer glass, or a kiln that is hotter.",
+                head_care="the glass may flow only hotter than a studio kiln goes",
+                head_not="the glass flows only hotter than a studio kiln goes",
+            ),
+        },
         of_question=True,
     ),
     Rule(
@@ -247,47 +294,5 @@ RULES = (
         limit_plainly="at least the metal's own least thickness",
         limit=Limit(0.0, None, "mm", falling=True),
         of_question=True,
-    ),
-    Rule(
-        "evidence-glass",
-        "Evidence for the expansion",
-        "glass",
-        "common-practice",
-        "common practice",
-        Words(
-            found="{Glass}",
-            limit="a measured or published figure for a plain suits",
-            why="Glasses of one class and hardness differ by 3 ppm/K and more; hardness does not tell expansion.",
-            remedy="The maker's figure, kept with your own jar, or a strip test of it.",
-            head_care="the expansion of {glass} is an estimate from others like it, not a measurement",
-        ),
-        fine="A computed expansion is the weakest input here.",
-        cases={case: Words("{Glass}: " + told) for case, told in _WEAK.items()}
-        | {
-            "computed": Words(
-                "Computed from the composition, not measured: {expansion:.1f} ppm/K, nine glasses in ten between "
-                "{low:.1f} and {high:.1f}",
-                limit="none, since the whole band is in the sample",
-            )
-        },
-        of_question=True,
-        fault_key="evidence",
-    ),
-    Rule(
-        "evidence-metal",
-        "Evidence for the expansion",
-        "metal",
-        "common-practice",
-        "common practice",
-        Words(
-            found="{Metal}",
-            limit="a measured or published figure for a plain suits",
-            why="What squeezes the glass is the small difference of two expansions, so a guess of one goes a long way.",
-            remedy="A measured expansion of this alloy.",
-            head_care="the expansion of {metal} is an estimate, not a measurement",
-        ),
-        cases={case: Words("{Metal}: " + told) for case, told in _WEAK.items()},
-        of_question=True,
-        fault_key="evidence",
     ),
 )

@@ -1,0 +1,96 @@
+"""What a verdict rests on: how well the two expansions are known, beside the outcome and never part of it.
+
+The band of a figure is as wide as what is not known of it, and all of it goes through the sample; to count ignorance
+once more as a reason would make every answer look alike.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any
+
+from refdb.judge.selectors import words_of
+from refdb.records import Glass, Metal, PropertyValue
+
+#: Best first.
+GRADES = ("measured", "published", "trade", "likeness", "guess")
+_WORDS = {
+    "measured": "a figure of this very jar",
+    "published": "figures published for glasses and metals like these",
+    "trade": "common practice: this glass is made for this metal, though no figure of it is published",
+    "likeness": "figures of similar materials, not of this one",
+    "guess": "no figure of its own; a wide guess stands in",
+}
+_OF_BASIS = {
+    "measured": "measured",
+    "published": "published",
+    "standard": "published",
+    "computed": "likeness",
+    "estimate": "likeness",
+    "analogue": "likeness",
+    "common practice": "trade",
+    "from memory": "guess",
+    "no evidence": "guess",
+}
+_LIFT = {
+    "glass": "the maker's expansion with its span, or a strip test of your own jar",
+    "metal": "a measured expansion of this alloy",
+}
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """How well a verdict is founded.
+
+    `grade` is one of `GRADES`; `weakest` the key of the record whose expansion is known least well, `kind` what that
+    is; `made_for` whether the trade makes this glass for this metal.
+    """
+
+    grade: str
+    weakest: str
+    kind: str
+    made_for: bool = False
+
+    @property
+    def words(self) -> str:
+        """What it rests on, in words."""
+        return _WORDS[self.grade]
+
+    @property
+    def lift(self) -> str:
+        """What would lift it; empty where nothing better can be had."""
+        return "" if self.grade == GRADES[0] else _LIFT[self.kind]
+
+    def as_dict(self) -> dict[str, Any]:
+        """For JSON."""
+        weakest = {"record": self.weakest, "property": "expansion"}
+        return {"grade": self.grade, "words": self.words, "weakest": weakest, "lift": self.lift}
+
+
+def evidence_of(glasses: Iterable[Glass], metal: Metal) -> Evidence | None:
+    """The weakest evidence of several glasses on one metal; None where there is no glass or a figure is missing.
+
+    A pair that the trade makes for one another rests on practice at least, however little is published of either.
+    """
+    found = [one for glass in glasses if (one := _of_pair(glass, metal)) is not None]
+    return max(found, key=lambda one: GRADES.index(one.grade), default=None)
+
+
+def _of_pair(glass: Glass, metal: Metal) -> Evidence | None:
+    rows = [(record, kind, record.value("expansion")) for record, kind in ((glass, "glass"), (metal, "metal"))]
+    known = [(grade_of(row), record.key, kind) for record, kind, row in rows if row is not None]
+    if len(known) < len(rows):
+        return None
+    grade, key, kind = max(known, key=lambda one: GRADES.index(one[0]))
+    made_for = metal.family in words_of(glass, "made_for")
+    if made_for and GRADES.index(grade) > GRADES.index("trade"):
+        grade = "trade"
+    return Evidence(grade, key, kind, made_for)
+
+
+def grade_of(row: PropertyValue) -> str:
+    """The grade of one figure; a class's figure that stands in for a jar of one's own is a likeness at best."""
+    grade = _OF_BASIS[row.basis]
+    likeness = "likeness"
+    return max(grade, likeness, key=GRADES.index) if row.taken_from else grade

@@ -1,0 +1,85 @@
+"""What is calculated for a question, and precomputed for the standard build: sampled numbers, and what would help."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from refdb.judge.fit.changes import Change, candidates, chosen
+from refdb.judge.fit.question import Question
+from refdb.judge.numbers import Numbers
+from refdb.judge.piece.states import walk
+from refdb.judge.piece.verdict import Followed, follow, sample
+from refdb.judge.reason import NOT, RANK, SUITS, outcome_of
+from refdb.judge.selectors import words_of
+from refdb.records import Glass
+
+if TYPE_CHECKING:
+    from refdb.store.reference import Reference
+
+#: The build-up whose answers are precomputed for every glass on every metal.
+STANDARD = "standard"
+
+
+def followed(question: Question) -> Followed:
+    """The small piece of a question, followed through its firings."""
+    glass = question.glass
+    return follow(walk(question.piece, {glass.key: glass}, {}, question.build.kiln_offset_k), question.metal)
+
+
+@dataclass(frozen=True)
+class Answer:
+    """The sampled numbers of a question, and the changes that would help it; what is stored for the standard build."""
+
+    numbers: Numbers
+    changes: tuple[Change, ...] = ()
+
+    def to_plain(self, exact: bool = False) -> list[object]:
+        """Lists and numbers only."""
+        return [*self.numbers.to_plain(exact), [change.to_plain() for change in self.changes]]
+
+    @classmethod
+    def from_plain(cls, plain: list[object]) -> Answer:
+        """The inverse of `to_plain`."""
+        *numbers, changes = plain
+        assert isinstance(changes, list)
+        return cls(Numbers.from_plain(numbers), tuple(Change(*change) for change in changes))
+
+
+def answer_of(question: Question, floor: int = 0, others: Sequence[Glass] = ()) -> Answer | None:
+    """A question sampled, with the changes that would help it; None where a figure is missing.
+
+    Parameters
+    ----------
+    question : Question
+    floor : int
+        Rank of the worst rule that holds for every draw: where that refuses, no change of build helps.
+    others : sequence of Glass
+        Glasses of the same colour, to be tried in its place.
+    """
+    found = followed(question)
+    if not found.can_be_sampled:
+        return None
+    numbers = sample([found])[0]
+    if floor == RANK[NOT] or outcome_of(numbers.shares) == SUITS:
+        return Answer(numbers)
+    tried = [(kind, value, followed(asked)) for kind, value, asked in candidates(question, others)]
+    tried = [one for one in tried if one[2].can_be_sampled]
+    sampled = sample([one[2] for one in tried])
+    shares = [(kind, value, n.shares) for (kind, value, _), n in zip(tried, sampled, strict=True)]
+    return Answer(numbers, chosen(numbers.shares, shares))
+
+
+def alike_in_colour(ref: Reference, question: Question) -> list[Glass]:
+    """Other classes of the same colour and clarity that the trade makes for this metal."""
+    glass, metal = question.glass, question.metal
+    looks = (glass.colourant, glass.optical, glass.role)
+    return [
+        other
+        for other in ref.materials("glass")
+        if isinstance(other, Glass)
+        and other.key != glass.key
+        and (other.colourant, other.optical, other.role) == looks
+        and metal.family in words_of(other, "made_for")
+    ]
