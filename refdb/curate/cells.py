@@ -8,7 +8,7 @@ import re
 from collections.abc import Collection
 from datetime import date
 
-from refdb.store.schema import Column
+from refdb.store.schema import ColumnSpec
 from refdb.words import shortened
 
 Value = str | int | float | None
@@ -33,7 +33,7 @@ class CellError(Exception):
         self.what, self.todo = what, todo
 
 
-def value_of(text: str, column: Column) -> Value:
+def value_of(text: str, column: ColumnSpec) -> Value:
     """Return the value of a cell, None when it is blank.
 
     Raises

@@ -14,7 +14,7 @@ from refdb.curate.cross import check_records
 from refdb.curate.read import Problems, Row
 from refdb.curate.record import Record, Records
 from refdb.errors import BadSource
-from refdb.store.schema import FILES, TABLE, TABLES, Column, File, Table
+from refdb.store.schema import FILES, TABLE, TABLES, ColumnSpec, File, Table
 
 #: Bounds no real material passes: a slip of unit (mPa for MPa) or of a decimal point is caught here.
 _PLAUSIBLE = {
@@ -230,7 +230,7 @@ def _check_plausible(row: Row, column: str, value: float, name: str, canonical: 
         )
 
 
-def sort_key(cells: Mapping[str, str], columns: Iterable[Column]) -> tuple[str | float, ...]:
+def sort_key(cells: Mapping[str, str], columns: Iterable[ColumnSpec]) -> tuple[str | float, ...]:
     """Return what a row is sorted by: text by code point, numbers by size; ValueError for no number."""
     return tuple(cells[c.name] if c.type == "TEXT" else float(cells[c.name]) for c in columns)
 

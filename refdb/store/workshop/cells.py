@@ -7,7 +7,7 @@ from collections.abc import Callable, Collection
 from datetime import date
 
 from refdb.errors import BadInput
-from refdb.store.schema import Column
+from refdb.store.schema import ColumnSpec
 from refdb.store.workshop.columns import MOST_TEXT, nine_digits
 from refdb.store.workshop.schema import TILE_OUTCOMES
 from refdb.words import shortened
@@ -66,7 +66,7 @@ def plain(text: str, column: str, most: int = MOST_TEXT) -> str:
     return text
 
 
-def number_reader(column: Column) -> Callable[[str], float]:
+def number_reader(column: ColumnSpec) -> Callable[[str], float]:
     """A function that reads the cells of a column of numbers; other units of the same kind are converted."""
     low, high = column.low, column.high
     assert low is not None
@@ -86,7 +86,7 @@ def number_reader(column: Column) -> Callable[[str], float]:
     return read
 
 
-def bounds_told(column: Column, value: float) -> str:
+def bounds_told(column: ColumnSpec, value: float) -> str:
     """What to do about a value outside the bounds of its column."""
     if column.unit == "ppm/K" and column.low == 0.1:
         if value > 30:
@@ -95,7 +95,7 @@ def bounds_told(column: Column, value: float) -> str:
     return f"it must lie between {column.low:g} and {column.high:g} {column.unit}".rstrip()
 
 
-def _with_unit(text: str, column: Column) -> float:
+def _with_unit(text: str, column: ColumnSpec) -> float:
     """A number with its unit in the unit of the column."""
     if _COMMA.fullmatch(text):
         raise BadInput(f"'{shortened(text, 20)}' has a decimal comma", column.name, "write a point")
@@ -139,7 +139,7 @@ def iso_date(text: str, column: str = "date") -> str:
     return text
 
 
-def choice(text: str, column: Column) -> str:
+def choice(text: str, column: ColumnSpec) -> str:
     """The word of a column's choices that was meant, whatever its case and blanks."""
     if text in column.choices:
         return text

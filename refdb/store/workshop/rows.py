@@ -6,7 +6,7 @@ from collections.abc import Callable, Collection, Mapping, Sequence
 from typing import Any
 
 from refdb.errors import BadInput
-from refdb.store.schema import Column
+from refdb.store.schema import ColumnSpec
 from refdb.store.workshop.alloy import checked_metal
 from refdb.store.workshop.attributes import NAMED, figures_of
 from refdb.store.workshop.cells import (
@@ -72,7 +72,7 @@ class Cells:
         ]
         self._required = [c.name for c in own.columns if c.required]
 
-    def _reader(self, column: Column | None) -> Callable[[str], Any]:
+    def _reader(self, column: ColumnSpec | None) -> Callable[[str], Any]:
         if column is None:
             return lambda text: text
         if column.type == "INTEGER":
