@@ -26,7 +26,7 @@ _PROPERTY_KEY = re.compile(r"[a-z0-9]+(?:_[a-z0-9]+)*")
 
 
 class CellError(Exception):
-    """A cell cannot stand; what is wrong with it, and what to do."""
+    """What is wrong with a cell, and what to do about it."""
 
     def __init__(self, what: str, todo: str = "") -> None:
         super().__init__(what)
@@ -106,6 +106,6 @@ def check_doi(text: str) -> None:
 
 
 def nearest(text: str, words: Collection[str], otherwise: str) -> str:
-    """Return the offer of the nearest word, or the other sentence when nothing is near."""
+    """Return a question that offers the nearest word, or the other sentence where no word is near."""
     near = difflib.get_close_matches(text[:80].lower(), words, 1, 0.6)
     return f"did you mean {near[0]}?" if near else otherwise
