@@ -69,7 +69,7 @@ def test_new_where_nothing_can_be_written(refdb, tmp_path):
 def test_check_as_json(refdb, demo):
     ran = refdb("piece", "check", str(demo), "--json")
     found = json.loads(ran.out)
-    assert found["schema"] == "refdb/1"
+    assert found["schema"] == "refdb/2"
     assert found["verdict"] == "suits with care"
     assert found["question"]["piece"] == "Moth brooch"
     assert len(found["numbers"]["stages"]) == 5
@@ -87,7 +87,7 @@ def test_plan_as_text_and_as_json_agree(refdb, demo):
     text = refdb("piece", "plan", str(demo), "--container", "200x150x80 mm")
     found = json.loads(refdb("piece", "plan", str(demo), "--container", "200x150x80 mm", "--json").out)
     assert text.status == 0
-    assert found["schema"] == "refdb/1"
+    assert found["schema"] == "refdb/2"
     assert found["verdict"] == "suits with care"
     flat = " ".join(text.out.split())
     for firing in found["firings"]:
