@@ -6,6 +6,7 @@ import pytest
 
 from refdb.errors import BadInput
 from refdb.judge.fit.build import Build
+from refdb.judge.fit.glass_on_metal import judge_question, suits
 from refdb.judge.fit.question import FIELDS, asked
 from refdb.quantities import Band
 from refdb.store.reference import open_reference
@@ -88,10 +89,8 @@ def test_what_cannot_be_is_refused_where_it_stands(ask, texts, where):
     assert caught.value.todo
 
 
-def test_the_arguments_are_those_of_the_judge(ref, ask):
-    import refdb
-
-    question = ask(metal_thickness="1 mm")
-    verdict = refdb.suits(ref, question.glass, question.metal, **question.arguments)
+def test_a_question_as_typed_is_that_of_a_program(ref, ask):
+    verdict = judge_question(ref, ask(metal_thickness="1 mm"))
     assert verdict.question["metal_thickness_mm"]["value"] == 1.0
+    assert verdict.as_dict() == suits(ref, "clear-hard-lead-free", "copper-sheet", metal_thickness_m=1e-3).as_dict()
     assert set(FIELDS) >= {"metal_thickness", "front", "back", "shape"}

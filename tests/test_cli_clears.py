@@ -21,7 +21,7 @@ def test_the_three_forms_agree(refdb, question):
     found = json.loads(refdb(*question, "--json").out)
     rows = list(csv.DictReader(io.StringIO(refdb(*question, "--csv").out)))
     assert text.status == 0
-    assert found["schema"] == "refdb/1"
+    assert found["schema"] == "refdb/2"
     assert found["question"] == {"leaf": "gold-foil-24k", "metal": "fine-silver-clay", "under": "clear-hard-lead-free"}
     assert [r["key"] for r in rows] == [r["key"] for r in found["rows"]]
     lines = [line for line in text.out.split("\n") if any(r["key"] in line.split() for r in rows)]

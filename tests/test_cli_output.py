@@ -155,7 +155,7 @@ def test_json_is_of_our_schema(refdb, monkeypatch, arguments, ascii_only):
     assert ran.status == 0
     assert ran.err == ""
     body = json.loads(ran.out, parse_constant=lambda name: pytest.fail(f"{name} is no JSON"))
-    assert body["schema"] == "refdb/1"
+    assert body["schema"] == "refdb/2"
     assert ran.out.isascii() or not ascii_only
     if arguments in ROWS:
         assert body["rows"]

@@ -69,7 +69,7 @@ def test_new_where_nothing_can_be_written(refdb, tmp_path):
 def test_check_as_json(refdb, demo):
     ran = refdb("piece", "check", str(demo), "--json")
     found = json.loads(ran.out)
-    assert found["schema"] == "refdb/1"
+    assert found["schema"] == "refdb/2"
     assert found["verdict"] == "suits with care"
     assert found["question"]["piece"] == "Moth brooch"
     assert len(found["numbers"]["stages"]) == 5
@@ -87,7 +87,7 @@ def test_plan_as_text_and_as_json_agree(refdb, demo):
     text = refdb("piece", "plan", str(demo), "--container", "200x150x80 mm")
     found = json.loads(refdb("piece", "plan", str(demo), "--container", "200x150x80 mm", "--json").out)
     assert text.status == 0
-    assert found["schema"] == "refdb/1"
+    assert found["schema"] == "refdb/2"
     assert found["verdict"] == "suits with care"
     flat = " ".join(text.out.split())
     for firing in found["firings"]:
@@ -279,8 +279,8 @@ def test_what_holds_is_told_in_a_phrase_and_json_keeps_every_reason(refdb, demo)
     holds = flat.partition("These hold, the nearest to its limit first: ")[2]
     assert holds
     for reason in reasons:
-        rule = reason["rule"].partition(", ")[0] if reason["rule"].startswith("Contraction gap") else reason["rule"]
-        assert (f"{rule[:1].lower()}{rule[1:]}" if reason["outcome"] == "suits" else rule) in flat
+        title = reason["title"].partition(", ")[0] if reason["rule"] == "gap" else reason["title"]
+        assert (f"{title[:1].lower()}{title[1:]}" if reason["outcome"] == "suits" else title) in flat
     assert holds.index("tension in the glass, finished") < holds.index("metal thickness")
     assert out.count("\n") <= 70
 
@@ -299,7 +299,7 @@ def test_a_firing_that_was_seen_counts_in_the_check_too(refdb, demo):
 
     def bed(*more: str) -> float:
         reasons = json.loads(refdb("piece", "check", str(demo), "--json", *more).out)["reasons"]
-        return next(r for r in reasons if r["rule"].startswith("Bed under"))["found"]["value"]
+        return next(r for r in reasons if r["rule"] == "leaf-bed")["found"]["value"]
 
     slow, quick = (bed("--observed", f"clear-hard-lead-free: 815C {m}min copper 0.75mm") for m in (4, 1.2))
     assert slow < bed() < quick

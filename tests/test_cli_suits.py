@@ -9,19 +9,10 @@ from dataclasses import replace
 import pytest
 
 from refdb.cli.verdict_page import brief_page, measure_text, verdict_page
-from refdb.judge.verdict import (
-    CARE,
-    NOT,
-    SUITS,
-    TEST_TILE,
-    UNSURE,
-    Caution,
-    LayerNumbers,
-    Measure,
-    Reason,
-    Stage,
-    Verdict,
-)
+from refdb.judge.reason import CARE, NOT, SUITS, UNSURE, Measure, Reason
+from refdb.judge.rules import Limit, Rule, Words
+from refdb.judge.verdict import TEST_TILE, Caution, LayerNumbers, Stage, Verdict
+from refdb.judge.wording import Context
 
 PAIR = ("suits", "clear-hard-lead-free", "copper-sheet")
 
@@ -30,6 +21,18 @@ def stress(value: float) -> Measure:
     return Measure(value, value - 10, value + 10, "MPa")
 
 
+def rule(key: str, title: str, speaks_of: str, source: str, words: Words) -> Rule:
+    return Rule(key, title, speaks_of, source, "common practice", words, words.why, Limit(0.0, None, ""))
+
+
+RULES = [
+    rule("too-thin", "Metal after firing", "metal", "practice-a",
+         Words("", "at least 0.75 mm", "Thin metal bends.", "Roll four cards.", "thin metal")),
+    rule("squeezed", "Contraction gap", "pair", "practice-b",
+         Words("", "up to 4,500 ppm", "It squeezes.", "Nothing.", "a wide gap")),
+    rule("window", "Kiln window", "metal", "practice-c",
+         Words("800 to 1068 °C", "below 1068 °C", "There is room.", "A softer glass.")),
+]  # fmt: skip
 VERDICT = Verdict(
     CARE,
     0.9,
@@ -48,26 +51,9 @@ VERDICT = Verdict(
         "back_mm": {"value": 0.0, "low": 0.0, "high": 0.0},
     },
     (
-        Reason(
-            "metal after firing",
-            CARE,
-            Measure(0.65, 0.61, 0.7, "mm"),
-            "at least 0.75 mm",
-            "Thin metal bends.",
-            "Roll four cards.",
-            "practice-a",
-            0.8,
-        ),
-        Reason(
-            "contraction gap",
-            SUITS,
-            Measure(2700.0, 2100.0, 3300.0, "ppm"),
-            "up to 4,500 ppm",
-            "It squeezes.",
-            "Nothing.",
-            "practice-b",
-        ),
-        Reason("kiln window", SUITS, "800 to 1068 °C", "below 1068 °C", "There is room.", "", "practice-c"),
+        Reason("too-thin", CARE, found=Measure(0.65, 0.61, 0.7, "mm"), split=(0.2, 0.8, 0.0)),
+        Reason("squeezed", SUITS, found=Measure(2700.0, 2100.0, 3300.0, "ppm"), split=(1.0, 0.0, 0.0)),
+        Reason("window", SUITS, split=(1.0, 0.0, 0.0)),
     ),
     {
         "gap_ppm": Measure(2700.0, 2100.0, 3300.0, "ppm"),
@@ -78,6 +64,7 @@ VERDICT = Verdict(
     (
         Stage(
             "first coat, front",
+            1,
             (
                 LayerNumbers("metal", stress(58), stress(0), stress(-57)),
                 LayerNumbers("front", stress(-87), stress(-55), stress(-25)),
@@ -91,6 +78,7 @@ VERDICT = Verdict(
     {SUITS: 0.1, CARE: 0.9, NOT: 0.0},
     (),
     {"practice-a": "Practice of enamellers", "practice-b": "Another text"},
+    context=Context(rules={r.key: r for r in RULES}, is_question=True),
 )
 
 
@@ -223,7 +211,7 @@ def test_exit_status_tells_the_verdict(refdb, arguments, status, verdict):
 
 def test_json_of_a_verdict_keeps_its_promises(refdb):
     body = json.loads(refdb(*PAIR, "--json").out)
-    assert body["schema"] == "refdb/1"
+    assert body["schema"] == "refdb/2"
     assert {"question", "verdict", "confidence", "reasons", "numbers", "cautions", "sources"} <= set(body)
     for reason in body["reasons"]:
         assert {"rule", "outcome", "found", "limit", "why", "remedy", "source"} <= set(reason)
@@ -313,8 +301,8 @@ def test_a_weak_class_can_be_lifted_by_the_makers_figure(refdb):
     weak = ("suits", "blue-transparent-lead-free", "copper-sheet")
     before = json.loads(refdb(*weak, "--json").out)
     after = json.loads(refdb(*weak, "--expansion", "12.4 ppm/K", "--span", "20-400C", "--json").out)
-    assert any("Evidence" in r["rule"] for r in before["reasons"])
-    assert not any("Evidence" in r["rule"] for r in after["reasons"])
+    assert any(r["rule"].startswith("evidence") for r in before["reasons"])
+    assert not any(r["rule"].startswith("evidence") for r in after["reasons"])
 
 
 def test_a_ranking_tells_what_refuses_and_not_what_is_missing_besides(refdb):

@@ -443,7 +443,7 @@ def test_colours_on_bare_metal_agree_with_the_rules_of_fit() -> None:
 
 
 def test_every_cause_of_a_fault_names_rules_of_a_verdict_or_says_that_none_can_tell() -> None:
-    from refdb.judge.piece.rule_keys import NOT_IN_FILE, keys_known
+    from refdb.judge.rules import NOT_IN_FILE, keys_known
 
     known = keys_known(*([r["key"] for r in rows(name)] for name in ("fit_rules", "colour_reactions")))
     named = {w.strip() for r in rows("faults") for w in r["rules"].split(";") if r["rules"] != NOT_IN_FILE}

@@ -136,7 +136,9 @@ def test_a_firing_that_no_glass_could_have_is_passed_over(ref):
 
 def index(ref, lines, own=()):
     verdict = judge_piece(ref, replace(piece(lines), seen=tuple(own)))
-    found = [r for r in verdict.reasons if r.rule.startswith("Coat beneath coming up: opaque")]
+    found = [
+        t for t in verdict.told if t.key == "pull-through" and ref.glass(t.reason.subject.under).optical == "opaque"
+    ]
     assert len(found) == 1
     return found[0]
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
@@ -429,6 +430,55 @@ def test_coats_that_cannot_be(coat):
         maturing_minutes(HARD, 815.0, COPPER, coat)
     with pytest.raises(BadInput, match="thick"):
         pull_through(HARD, HARD, 815.0, COPPER, coat, COAT)
+
+
+def said(error):
+    """The numbers in a line of error, in order."""
+    return [float(x) for x in re.findall(r"-?\d+(?:\.\d+)?", error.value.line)]
+
+
+def test_a_coat_may_be_as_thick_as_the_line_says():
+    with pytest.raises(BadInput) as caught:
+        maturing_minutes(HARD, 815.0, COPPER, 1.0)
+    thin, thick = (x * 1e-3 for x in said(caught)[:2])
+    for inside in (thin * 1.001, thick * 0.999):
+        assert maturing_minutes(HARD, 815.0, COPPER, inside, total_glass_m=0.25e-3).gloss is not None
+    for outside in (thin * 0.999, thick * 1.001):
+        with pytest.raises(BadInput, match="thick"):
+            maturing_minutes(HARD, 815.0, COPPER, outside)
+
+
+def test_a_firing_may_be_as_long_as_it_is_followed():
+    """A glass that shines at the last moment shines, one a kelvin harder does not; the line names the minutes."""
+    with pytest.raises(BadInput) as caught:
+        pull_through(HARD, HARD, 815.0, COPPER, COAT, COAT, minutes=99.0)
+    longest = said(caught)[1]
+    assert longest == 15.0
+    assert pull_through(HARD, HARD, 815.0, COPPER, COAT, COAT, minutes=longest).index is not None
+    last = calibrated(None, ObservedFiring(780.0, longest, COPPER))
+    assert gloss(last, 780.0) == pytest.approx(longest, rel=1e-6)
+    assert gloss(last.moved(1.0), 780.0) == math.inf
+
+
+@pytest.mark.parametrize(("name", "inside", "outside"), [("low_k", -0.999, -1.001), ("high_k", 0.999, 1.001)])
+def test_a_curve_may_be_as_uncertain_as_the_line_says(name, inside, outside):
+    with pytest.raises(BadInput) as caught:
+        FiringCurve(HARD.vft, low_k=5.0)
+    widest = max(said(caught))
+    assert getattr(FiringCurve(HARD.vft, **{name: inside * widest}), name) == inside * widest
+    with pytest.raises(BadInput):
+        FiringCurve(HARD.vft, **{name: outside * widest})
+
+
+def test_a_class_may_gloss_between_the_settings_the_line_says():
+    with pytest.raises(BadInput) as caught:
+        class_curve(800.0, 810.0, 820.0)
+    cold, hot = said(caught)
+    assert class_curve(cold + 1, cold + 1, cold + 1).gloss_c == pytest.approx(cold + 1)
+    assert class_curve(hot - 1, hot - 1, hot - 1).gloss_c == pytest.approx(hot - 1)
+    for wrong in (cold - 1, hot + 1):
+        with pytest.raises(BadInput):
+            class_curve(wrong, wrong, wrong)
 
 
 def test_curves_that_cannot_be():

@@ -11,7 +11,8 @@ import pytest
 import refdb.plan
 from refdb.judge.piece.steps import DOINGS, Piece
 from refdb.judge.piece.verdict import judge_pieces
-from refdb.judge.verdict import NOT, Verdict
+from refdb.judge.reason import NOT
+from refdb.judge.verdict import Verdict
 from refdb.plan.piecefile import parse_piece
 from refdb.store.reference import Reference
 
@@ -113,7 +114,7 @@ def judged(ref):
 
 def said(verdict: Verdict) -> list[tuple[str, str, str]]:
     """What a verdict found, without the numbers of steps, which shift when one is left out."""
-    return sorted((r.rule, r.outcome, str(r.found)) for r in verdict.reasons)
+    return sorted((t.key, t.outcome, str(t.found)) for t in verdict.told)
 
 
 @pytest.mark.parametrize("text", [DEMO, PENDANT], ids=["demo", "pendant"])
@@ -127,8 +128,8 @@ def test_without_any_one_step_something_is_said_otherwise(judged, text):
 def test_every_finding_names_its_step(judged, text):
     piece, whole, _ = judged(text)
     titles = {s.title for s in piece.steps}
-    for reason in whole.reasons:
-        assert reason.step in (titles if reason.rule != "Metal thickness" else {f"the base, {piece.base.metal}"})
+    for told in whole.told:
+        assert told.where in (titles if told.key != "least-metal" else {f"the base, {piece.base.metal}"})
 
 
 def test_both_pieces_together_hold_every_kind_of_step(judged):
@@ -141,11 +142,11 @@ def test_both_pieces_together_hold_every_kind_of_step(judged):
 @pytest.mark.parametrize(
     ("gone", "rule"),
     [
-        ("mask", "Scale on the bare face"),
-        ("line", "Fired again"),
-        ("leaf", "Fired again"),
-        ("stone", "Stoned and fired again"),
-        ("join", "The join holds"),
+        ("mask", "bare-face-scale"),
+        ("line", "fired-again"),
+        ("leaf", "fired-again"),
+        ("stone", "stoned-and-fired"),
+        ("join", "join-holds"),
     ],
 )
 def test_what_is_said_otherwise_is_about_that_step(judged, gone, rule):
@@ -160,7 +161,7 @@ def test_each_clean_is_missed_on_its_own_face(judged):
     piece, whole, others = judged(PENDANT)
     for number, step in enumerate(piece.steps):
         if step.do == "clean":
-            found = [r for r in others[number].reasons if r.rule in ("Clean metal", "Scale under the glass")]
+            found = [r for r in others[number].reasons if r.rule in ("clean-metal", "scale-under-glass")]
             assert len(found) == 1
-            assert f"on the {step.face}" in found[0].step
-    assert not any(r.rule in ("Clean metal", "Scale under the glass") for r in whole.reasons)
+            assert found[0].subject.face == step.face
+    assert not any(r.rule in ("clean-metal", "scale-under-glass") for r in whole.reasons)

@@ -10,12 +10,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-import refdb.judge.fit.sample as sampled
 from refdb.judge import limits
+from refdb.judge.draws import QUESTION_INPUTS
 from refdb.judge.fit.build import Build
-from refdb.judge.fit.glass_on_metal import suits
+from refdb.judge.fit.glass_on_metal import numbers_of, suits
+from refdb.judge.fit.question import Question
 from refdb.judge.numbers import Numbers
-from refdb.judge.verdict import SUITS
+from refdb.judge.reason import SUITS
 from refdb.quantities import thickness
 from refdb.quantities.typed import Band
 from refdb.store.reference import Reference, open_reference
@@ -27,6 +28,13 @@ CLEAR, COPPER = "clear-hard-lead-free", "copper-sheet"
 def ref(store) -> Iterator[Reference]:
     with open_reference(store) as opened:
         yield opened
+
+
+def sample(glass, metal, build: Build) -> Numbers:
+    """The sampled numbers of a question that lacks no figure."""
+    found = numbers_of(Question(glass, metal, build))
+    assert found is not None
+    return found
 
 
 # Symmetries
@@ -153,12 +161,12 @@ def banded(record):
     return replace(record, values=tuple(with_band(v) for v in record.values))
 
 
-@pytest.mark.parametrize("name", sampled._INPUTS)
+@pytest.mark.parametrize("name", QUESTION_INPUTS)
 def test_fixing_any_input_changes_an_answer(ref, monkeypatch, name):
     # Sterling's solidus closes the kiln window from above; on copper the glass's own range does.
     base = "copper-sheet" if name == "kiln range high" else "sterling-sheet"
     glass, metal, build = banded(ref.glass("clear-medium-lead-free")), banded(ref.metal(base)), BANDED
-    with_band = sampled.sample(glass, metal, build)
+    with_band = sample(glass, metal, build)
     if name in OF_GLASS:
         glass = fixed(glass, *OF_GLASS[name])
     elif name in OF_METAL:
@@ -168,7 +176,7 @@ def test_fixing_any_input_changes_an_answer(ref, monkeypatch, name):
     else:
         assert name == "grip of the dome"
         monkeypatch.setattr(limits, "DOME_GRIP", (0.5, 0.5, 0.5))
-    without_band = sampled.sample(glass, metal, build)
+    without_band = sample(glass, metal, build)
     assert (with_band.stages, with_band.measures, with_band.rules) != (
         without_band.stages,
         without_band.measures,
@@ -179,16 +187,16 @@ def test_fixing_any_input_changes_an_answer(ref, monkeypatch, name):
 @pytest.mark.parametrize("metal", ["copper-sheet", "sterling-sheet", "stainless-430"])
 def test_only_an_input_with_a_band_is_said_to_decide(ref, metal):
     for glass in (CLEAR, "steel-cover-coat-titania", "titanium-low-expansion"):
-        decides = sampled.sample(ref.glass(glass), ref.metal(metal), Build()).decides
+        decides = sample(ref.glass(glass), ref.metal(metal), Build()).decides
         assert not any(w in decides for w in ("dome", "thickness"))
     narrow = widened(ref.metal(metal), 0.0)
     build = Build(metal_m=Band(0.6e-3, 0.2e-3, 1.0e-3))
-    assert sampled.sample(widened(ref.glass(CLEAR), 0.0), narrow, build).decides in ("", "metal thickness")
-    assert sampled.sample(widened(ref.glass(CLEAR), 0.0), narrow, Build()).decides == ""
+    assert sample(widened(ref.glass(CLEAR), 0.0), narrow, build).decides in ("", "metal thickness")
+    assert sample(widened(ref.glass(CLEAR), 0.0), narrow, Build()).decides == ""
 
 
 def test_numbers_come_back_from_their_plain_form(ref):
-    made = sampled.sample(ref.glass(CLEAR), ref.metal(COPPER), Build())
+    made = sample(ref.glass(CLEAR), ref.metal(COPPER), Build())
     plain = made.to_plain()
     assert Numbers.from_plain(plain).to_plain() == plain
     assert Numbers.from_plain(plain).measures["gap_ppm"] == pytest.approx(made.measures["gap_ppm"], rel=1e-4)

@@ -6,12 +6,15 @@ the limits of the contraction gap, which say so.
 
 from __future__ import annotations
 
+import shutil
+import sqlite3
 from collections.abc import Iterator
 
 import pytest
 
-from refdb.judge.fit.glass_on_metal import suits
-from refdb.judge.verdict import CARE, NOT, SUITS, Verdict
+from refdb.judge.fit.glass_on_metal import STANDARD, suits
+from refdb.judge.reason import CARE, NOT, SUITS
+from refdb.judge.verdict import Verdict
 from refdb.quantities import thickness
 from refdb.quantities.typed import Band
 from refdb.store.reference import Reference, open_reference
@@ -23,20 +26,41 @@ PASSES = (SUITS, CARE)
 
 
 @pytest.fixture(scope="module")
-def ref(store) -> Iterator[Reference]:
-    with open_reference(store) as opened:
+def ref(store, tmp_path_factory) -> Iterator[Reference]:
+    """The store without its precomputed answers, so that every fact is told by the calculation as it is now."""
+    bare = tmp_path_factory.mktemp("trade") / "reference.db"
+    shutil.copyfile(store, bare)
+    database = sqlite3.connect(bare)
+    with database:
+        database.execute("DELETE FROM answers")
+    database.close()
+    with open_reference(bare) as opened:
+        assert opened.answer(HARD, COPPER, STANDARD) is None
+        assert list(opened.answers(STANDARD)) == []
         yield opened
 
 
+def test_a_fact_asked_at_the_standard_build_is_worked_out_and_not_read(ref, monkeypatch):
+    """No test here passes on a stored answer: with the sample out of order none of them has an answer."""
+
+    def not_sampled(*_: object) -> None:
+        raise AssertionError("sampled")
+
+    monkeypatch.setattr("refdb.judge.piece.sample.sample_pieces", not_sampled)
+    for metal in (COPPER, "fine-silver-sheet", "sterling-sheet", "low-carbon-steel"):
+        with pytest.raises(AssertionError, match="sampled"):
+            suits(ref, MEDIUM, metal)
+
+
 def reason(verdict: Verdict, rule: str) -> str:
-    """Outcome of the rule of this name; it must be there once."""
-    found = [r.outcome for r in verdict.reasons if r.rule.lower() == rule.lower()]
+    """Outcome of the rule of this key; it must be there once."""
+    found = [r.outcome for r in verdict.reasons if r.rule == rule]
     assert len(found) == 1, (rule, [r.rule for r in verdict.reasons])
     return found[0]
 
 
 def rules_of(verdict: Verdict) -> set[str]:
-    return {r.rule.lower() for r in verdict.reasons}
+    return {r.rule for r in verdict.reasons}
 
 
 def free_face(verdict: Verdict, stage: int = -1) -> float:
@@ -71,16 +95,16 @@ def test_a_balanced_piece_passes_where_a_one_faced_one_does_not(ref):
     both = suits(ref, HARD, COPPER, metal_thickness_m=0.6e-3, front_m=0.3e-3, back_m=0.3e-3)
     alone = suits(ref, HARD, COPPER, metal_thickness_m=0.6e-3, front_m=0.3e-3, back_m=0.0)
     assert both.outcome in PASSES
-    assert reason(both, "Tension in the glass, finished") == SUITS
+    assert reason(both, "tension-lasting") == SUITS
     assert alone.outcome == NOT
-    assert reason(alone, "Tension in the glass, finished") == NOT
+    assert reason(alone, "tension-lasting") == NOT
 
 
 def test_thick_metal_may_do_without_a_back_and_thin_metal_may_not(ref):
     """Common practice: metal of 1.3 mm and more may leave its back bare; 0.8 mm carries glass on both faces."""
 
     def alone(metal_m: float) -> str:
-        return reason(suits(ref, HARD, COPPER, metal_thickness_m=metal_m, front_m=0.2e-3, back_m=0.0), "One face only")
+        return reason(suits(ref, HARD, COPPER, metal_thickness_m=metal_m, front_m=0.2e-3, back_m=0.0), "one-face")
 
     assert alone(1.4e-3) == SUITS
     assert alone(0.8e-3) == CARE
@@ -93,8 +117,8 @@ def test_a_thin_first_coat_passes_as_a_stage_and_a_thick_one_does_not(ref):
         return suits(ref, HARD, COPPER, metal_thickness_m=0.6e-3, front_m=0.4e-3, back_m=0.4e-3, first_m=coat_m)
 
     thin, thick = first(0.2e-3), first(0.4e-3)
-    assert reason(thin, "Tension in the glass, between firings") == SUITS
-    assert reason(thick, "Tension in the glass, between firings") == NOT
+    assert reason(thin, "tension-between") == SUITS
+    assert reason(thick, "tension-between") == NOT
     assert thin.outcome in PASSES
     assert thick.outcome == NOT
 
@@ -103,8 +127,8 @@ def test_uneven_faces_want_care_and_even_ones_do_not(ref):
     """Common practice: uneven thickness bows the piece and cracks it; both faces alike stay flat."""
     even = suits(ref, HARD, COPPER, front_m=0.3e-3, back_m=0.28e-3)
     uneven = suits(ref, HARD, COPPER, front_m=0.3e-3, back_m=0.15e-3)
-    assert reason(even, "Glass of both faces") == SUITS
-    assert reason(uneven, "Glass of both faces") == CARE
+    assert reason(even, "faces-alike") == SUITS
+    assert reason(uneven, "faces-alike") == CARE
     assert abs(uneven.stages[-1].bow_mm_per_30mm.value) > 3 * abs(even.stages[-1].bow_mm_per_30mm.value)
 
 
@@ -114,15 +138,15 @@ def test_a_copper_clear_suits_copper_and_borosilicate_does_not(ref):
     assert suits(ref, HARD, COPPER).outcome == SUITS
     foil = suits(ref, "borosilicate-3-3", COPPER)
     assert foil.outcome == NOT
-    assert reason(foil, "Contraction gap") == NOT
+    assert reason(foil, "gap") == NOT
 
 
 def test_window_glass_on_copper_earns_no_plain_suits_and_a_copper_clear_does(ref):
     """Common practice: people try window glass on copper; it holds sometimes, a copper clear always."""
     window = suits(ref, "window-soda-lime", COPPER)
     assert window.outcome != SUITS
-    assert reason(window, "Contraction gap") == CARE
-    assert reason(suits(ref, MEDIUM, COPPER), "Contraction gap") == SUITS
+    assert reason(window, "gap") == CARE
+    assert reason(suits(ref, MEDIUM, COPPER), "gap") == SUITS
 
 
 def on_steel(ref: Reference, ppm_per_k: float) -> Verdict:
@@ -134,10 +158,10 @@ def test_a_glass_for_copper_or_more_crazes_on_steel_and_one_for_steel_does_not(r
     """Common practice: a glass of 17 ppm/K shrinks more than steel and crazes; one of 10 is squeezed."""
     crazed, sound = on_steel(ref, 17.0), on_steel(ref, 10.0)
     assert crazed.outcome == NOT
-    assert reason(crazed, "Tension in the glass, finished") == NOT
+    assert reason(crazed, "tension-lasting") == NOT
     assert crazed.measures["gap_ppm"].value < 0 < sound.measures["gap_ppm"].value
     assert sound.outcome in PASSES
-    assert reason(sound, "Tension in the glass, finished") == SUITS
+    assert reason(sound, "tension-lasting") == SUITS
 
 
 def test_an_ordinary_steel_cover_coat_is_not_refused_on_steel_but_laboratory_glass_is(ref):
@@ -152,25 +176,25 @@ def test_brass_is_refused_for_its_zinc_and_gilding_metal_is_not(ref):
     """Common practice: brass 70/30 boils zinc through the glass; gilding metal 95/5 is a good base."""
     brass, gilding = suits(ref, HARD, "brass-70-30"), suits(ref, HARD, "gilding-95-5")
     assert brass.outcome == NOT
-    assert reason(brass, "zinc in the metal") == NOT
+    assert reason(brass, "brass-zinc") == NOT
     assert "zinc" in brass.sentence
     assert gilding.outcome == SUITS
-    assert "zinc in the metal" not in rules_of(gilding)
+    assert not {"brass-zinc", "gilding-90-zinc"} & rules_of(gilding)
 
 
 @pytest.mark.parametrize("glass", [MEDIUM, "clear-for-silver"])
 def test_sterling_narrows_the_kiln_by_its_solidus_and_fine_silver_does_not(ref, glass):
     """Common practice: sterling begins to melt close above the usual settings; fine silver leaves room."""
     sterling, fine = suits(ref, glass, "sterling-sheet"), suits(ref, glass, "fine-silver-sheet")
-    assert reason(sterling, "Kiln window") == CARE
-    assert reason(fine, "Kiln window") == SUITS
+    assert reason(sterling, "kiln") == CARE
+    assert reason(fine, "kiln") == SUITS
     assert sterling.measures["kiln_high_c"].value < 800 < fine.measures["kiln_high_c"].value
 
 
 def test_a_hard_clear_cannot_be_fired_out_on_sterling_and_can_on_fine_silver(ref):
     """Common practice: hard glass matures where sterling already melts."""
-    assert reason(suits(ref, HARD, "sterling-sheet"), "Kiln window") == NOT
-    assert reason(suits(ref, HARD, "fine-silver-sheet"), "Kiln window") == SUITS
+    assert reason(suits(ref, HARD, "sterling-sheet"), "kiln") == NOT
+    assert reason(suits(ref, HARD, "fine-silver-sheet"), "kiln") == SUITS
 
 
 @pytest.mark.parametrize(
@@ -178,21 +202,21 @@ def test_a_hard_clear_cannot_be_fired_out_on_sterling_and_can_on_fine_silver(ref
 )
 def test_a_kiln_setting_inside_the_range_passes_and_far_outside_does_not(ref, kiln_c, outcome):
     """Common practice: the hard clear is fired near 815 °C; at 700 °C it stays under-fired, at 950 °C it burns out."""
-    assert reason(suits(ref, HARD, COPPER, kiln_c=kiln_c), "Kiln setting") == outcome
+    assert reason(suits(ref, HARD, COPPER, kiln_c=kiln_c), "setting") == outcome
 
 
 def test_a_kiln_that_reads_wrong_is_judged_by_its_heat(ref):
     """Common practice: a kiln that runs 60 K cool under-fires at a setting that would be right."""
-    assert reason(suits(ref, HARD, COPPER, kiln_c=815.0), "Kiln setting") == SUITS
-    assert reason(suits(ref, HARD, COPPER, kiln_c=815.0, kiln_offset_k=-60.0), "Kiln setting") == NOT
-    assert reason(suits(ref, HARD, COPPER, kiln_c=755.0, kiln_offset_k=60.0), "Kiln setting") == SUITS
+    assert reason(suits(ref, HARD, COPPER, kiln_c=815.0), "setting") == SUITS
+    assert reason(suits(ref, HARD, COPPER, kiln_c=815.0, kiln_offset_k=-60.0), "setting") == NOT
+    assert reason(suits(ref, HARD, COPPER, kiln_c=755.0, kiln_offset_k=60.0), "setting") == SUITS
 
 
 def test_a_setting_that_melts_sterling_is_refused_and_a_cooler_one_is_not(ref):
     """Common practice: a medium glass goes on sterling at 770 °C, and not at 800 °C, where the metal melts."""
-    assert reason(suits(ref, MEDIUM, "sterling-sheet", kiln_c=770.0), "Kiln setting") == SUITS
-    assert reason(suits(ref, MEDIUM, "sterling-sheet", kiln_c=800.0), "Kiln setting") == NOT
-    assert reason(suits(ref, MEDIUM, "fine-silver-sheet", kiln_c=800.0), "Kiln setting") == SUITS
+    assert reason(suits(ref, MEDIUM, "sterling-sheet", kiln_c=770.0), "metal-melts") == SUITS
+    assert reason(suits(ref, MEDIUM, "sterling-sheet", kiln_c=800.0), "metal-melts") == NOT
+    assert reason(suits(ref, MEDIUM, "fine-silver-sheet", kiln_c=800.0), "metal-melts") == SUITS
 
 
 @pytest.mark.parametrize(
@@ -214,7 +238,7 @@ def test_good_clears_lie_where_the_trade_finds_them_good(ref, glass, metal, low,
     assert gap.low < low
     assert gap.high > high
     assert low - 300 < gap.value < high + 300
-    assert reason(verdict, "Contraction gap") == SUITS
+    assert reason(verdict, "gap") == SUITS
     for foil in ("window-soda-lime", "borosilicate-3-3"):
         assert suits(ref, foil, metal).measures["gap_ppm"].low > high
 
@@ -227,7 +251,7 @@ def test_foils_lie_where_they_fail(ref, glass, metal, low, high):
     """Common practice: window glass on copper near 5,100 ppm holds sometimes, borosilicate near 8,000-9,500 never."""
     verdict = suits(ref, glass, metal)
     assert low < verdict.measures["gap_ppm"].value < high
-    assert reason(verdict, "Contraction gap") == (CARE if high < 6000 else NOT)
+    assert reason(verdict, "gap") == (CARE if high < 6000 else NOT)
 
 
 def test_a_steel_cover_coat_lies_far_below_a_foil(ref):
@@ -239,8 +263,8 @@ def test_a_steel_cover_coat_lies_far_below_a_foil(ref):
 
 def test_lead_goes_over_lead_free_and_is_warned_of_as_a_first_coat(ref):
     """Common practice: a leaded glass is no first coat; the lead-free clear of the same hardness is."""
-    assert reason(suits(ref, "clear-medium-leaded", COPPER), "lead glass as a first coat") == CARE
-    assert "lead glass as a first coat" not in rules_of(suits(ref, MEDIUM, COPPER))
+    assert reason(suits(ref, "clear-medium-leaded", COPPER), "leaded-first") == CARE
+    assert "leaded-first" not in rules_of(suits(ref, MEDIUM, COPPER))
 
 
 def test_line_work_stays_off_bare_metal_and_a_base_white_does_not(ref):
@@ -265,6 +289,7 @@ def test_ordinary_glass_does_not_go_on_aluminium_or_titanium_but_goes_on_copper(
 
 def test_steel_wants_its_ground_coat_first(ref):
     """Common practice: colours come off bare steel; the ground coat bonds, and a cover coat goes over it."""
-    assert reason(suits(ref, HARD, "low-carbon-steel"), "steel needs a ground coat") == NOT
-    assert reason(suits(ref, "steel-cover-coat-titania", "low-carbon-steel"), "steel needs a ground coat") == CARE
-    assert "steel needs a ground coat" not in rules_of(suits(ref, "steel-ground-coat", "low-carbon-steel"))
+    assert reason(suits(ref, HARD, "low-carbon-steel"), "steel-ground-first") == NOT
+    assert reason(suits(ref, "steel-cover-coat-titania", "low-carbon-steel"), "steel-ground-under-cover") == CARE
+    ground = rules_of(suits(ref, "steel-ground-coat", "low-carbon-steel"))
+    assert not [rule for rule in ground if rule.startswith("steel-ground")]

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from refdb.store.workshop.beside_reference import Shelf
 
 Units = Literal["metric", "studio"]
-JsonOption = Annotated[bool, typer.Option("--json", help="Print JSON of the schema refdb/1.")]
+JsonOption = Annotated[bool, typer.Option("--json", help="Print JSON of the schema refdb/2.")]
 CsvOption = Annotated[bool, typer.Option("--csv", help="Print CSV, in metric units.")]
 UnitsOption = Annotated[
     Units,

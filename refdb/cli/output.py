@@ -13,7 +13,7 @@ from typing import Any, TextIO
 from refdb.errors import RefdbError
 from refdb.quantities.printed import ascii_fallback
 
-SCHEMA = "refdb/1"
+SCHEMA = "refdb/2"
 NARROWEST, STANDARD, WIDEST = 60, 80, 100
 #: Signs our own text uses; an encoding that lacks one gets ASCII throughout, so that columns still meet.
 _SIGNS = "°µ–−×·²³±≤≥…’“”"
@@ -116,7 +116,7 @@ def complain(text: str) -> None:
 
 
 def emit_json(payload: dict[str, Any]) -> None:
-    """Write a JSON document of the schema `refdb/1`."""
+    """Write a JSON document of the schema `refdb/2`."""
     import json
 
     body = payload if "schema" in payload else {"schema": SCHEMA, **payload}

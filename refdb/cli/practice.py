@@ -197,6 +197,10 @@ def cautions(
         names = [c.name for c in TABLE["hazards"].columns]
         emit_csv([{n: getattr(h, n) for n in names} for h in hazards], names)
         return
+    _cautions(hazards, limits, label)
+
+
+def _cautions(hazards: list[Hazard], limits: list[dict[str, Any]], label: str) -> None:
     page = Page()
     page.paragraph(f"Cautions {label}" if label else "Cautions, weightiest first")
     if label:

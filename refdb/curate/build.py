@@ -89,7 +89,7 @@ def _write_seal(target: Path, seal: Seal) -> None:
 
 @contextmanager
 def _written_beside(target: Path) -> Iterator[Path]:
-    """Give a new file beside the target, and put it in the target's place when all went well."""
+    """Yield the path of a new file beside the target; it replaces the target when the body raises nothing."""
     folder, part = target.parent, None
     try:
         if target.is_dir():
@@ -119,7 +119,7 @@ def _written_beside(target: Path) -> Iterator[Path]:
 
 
 def _remove_stale(target: Path) -> None:
-    """Take away what a killed build left long ago; a build under way elsewhere is younger."""
+    """Delete unfinished files of builds that were killed; those of a build under way are younger than the limit."""
     for path in target.parent.glob(f"{target.name}.*.part"):
         with suppress(OSError):
             if time.time() - path.stat().st_mtime > _STALE_S:

@@ -8,7 +8,7 @@ import re
 from collections.abc import Collection
 from datetime import date
 
-from refdb.store.schema import Column
+from refdb.store.schema import ColumnSpec
 from refdb.words import shortened
 
 Value = str | int | float | None
@@ -26,14 +26,14 @@ _PROPERTY_KEY = re.compile(r"[a-z0-9]+(?:_[a-z0-9]+)*")
 
 
 class CellError(Exception):
-    """A cell cannot stand; what is wrong with it, and what to do."""
+    """What is wrong with a cell, and what to do about it."""
 
     def __init__(self, what: str, todo: str = "") -> None:
         super().__init__(what)
         self.what, self.todo = what, todo
 
 
-def value_of(text: str, column: Column) -> Value:
+def value_of(text: str, column: ColumnSpec) -> Value:
     """Return the value of a cell, None when it is blank.
 
     Raises
@@ -106,6 +106,6 @@ def check_doi(text: str) -> None:
 
 
 def nearest(text: str, words: Collection[str], otherwise: str) -> str:
-    """Return the offer of the nearest word, or the other sentence when nothing is near."""
+    """Return a question that offers the nearest word, or the other sentence where no word is near."""
     near = difflib.get_close_matches(text[:80].lower(), words, 1, 0.6)
     return f"did you mean {near[0]}?" if near else otherwise

@@ -14,7 +14,7 @@ from refdb.curate.cross import check_records
 from refdb.curate.read import Problems, Row
 from refdb.curate.record import Record, Records
 from refdb.errors import BadSource
-from refdb.store.schema import FILES, TABLE, TABLES, Column, File, Table
+from refdb.store.schema import FILES, TABLE, TABLES, ColumnSpec, File, Table
 
 #: Bounds no real material passes: a slip of unit (mPa for MPa) or of a decimal point is caught here.
 _PLAUSIBLE = {
@@ -86,12 +86,12 @@ def check(rows: Mapping[str, Iterable[Row]], problems: Problems) -> Records:
 
 
 def file_key(file: File) -> tuple[str, ...]:
-    """Return the columns by which a file is sorted and its rows are told apart."""
+    """Return the primary key of a file: the columns by which it is sorted and no two rows are alike."""
     return TABLE[next(iter(file.fills))].key
 
 
 def _keys(rows: Mapping[str, Iterable[Row]]) -> dict[str, set[str]]:
-    """Return what each `table.column` referred to may be; the keys of bad rows, told already, count."""
+    """Return the keys that may be referred to, by `table.column`; those of bad rows are among them."""
     keys: dict[str, set[str]] = {column.refers: set() for file in FILES for column in file.columns if column.refers}
     for target in keys:
         table, column = target.split(".")
@@ -102,7 +102,7 @@ def _keys(rows: Mapping[str, Iterable[Row]]) -> dict[str, set[str]]:
 
 
 def _cells(row: Row, file: File, problems: Problems) -> dict[str, Value]:
-    """Return the values of a row's sound cells; the others are told."""
+    """Return the values of a row's sound cells by column; what is wrong with the others goes to the problems."""
     cells: dict[str, Value] = {}
     for column in file.columns:
         text = row.cells[column.name]
@@ -160,7 +160,7 @@ def _check_property(row: Row, problems: Problems) -> None:
 
 
 def _to_canonical(row: Row, cells: dict[str, Value], units: Mapping[str, str], problems: Problems) -> None:
-    """Convert value, low and high in place to the property's own unit, and check what that lets us check."""
+    """Convert value, low and high in place to the property's own unit, and check their order and bounds."""
     name, unit = row.cells["property"], row.cells["unit"]
     if name not in units or not unit:
         return  # told already
@@ -230,8 +230,8 @@ def _check_plausible(row: Row, column: str, value: float, name: str, canonical: 
         )
 
 
-def sort_key(cells: Mapping[str, str], columns: Iterable[Column]) -> tuple[str | float, ...]:
-    """Return what a row is sorted by: text by code point, numbers by size; ValueError for no number."""
+def sort_key(cells: Mapping[str, str], columns: Iterable[ColumnSpec]) -> tuple[str | float, ...]:
+    """Return the sort key of a row: text by code point, numbers by size; ValueError for a cell that is no number."""
     return tuple(cells[c.name] if c.type == "TEXT" else float(cells[c.name]) for c in columns)
 
 

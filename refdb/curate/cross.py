@@ -79,7 +79,7 @@ def _check_made_for(records: Records, problems: Problems) -> None:
 
 
 def _check_held(records: Records, problems: Problems) -> None:
-    """What a glass holds is named by the words that cautions go by."""
+    """Note contents of a glass that no caution has a word for."""
     for record in records["glass_details"]:
         for word in str(record.values["holds"]).split(";") if record.values["holds"] else []:
             if word.strip() not in HELD:

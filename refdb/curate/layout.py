@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 
 from refdb.curate.convert import conversion
-from refdb.store.schema import FILES, KINDS, TABLE, Column, Table
+from refdb.store.schema import FILES, KINDS, TABLE, ColumnSpec, Table
 
 #: Tables that can be searched, and the column that heads a hit; its other free text is the body.
 SEARCHED: dict[str, tuple[str, ...]] = {
@@ -45,7 +45,7 @@ def table_sql(table: Table) -> str:
     return f"CREATE TABLE {table.name} (\n  " + ",\n  ".join(parts) + "\n) STRICT"
 
 
-def _column_sql(table: Table, column: Column) -> str:
+def _column_sql(table: Table, column: ColumnSpec) -> str:
     sql = f"{column.name} {column.type}"
     if column.required:
         sql += " NOT NULL"
@@ -57,7 +57,7 @@ def _column_sql(table: Table, column: Column) -> str:
     return sql
 
 
-def column_rules(table: Table, column: Column) -> list[str]:
+def column_rules(table: Table, column: ColumnSpec) -> list[str]:
     """Return the SQL conditions on a column by itself: its choices, bounds, form of key, finite numbers."""
     name = column.name
     rules = []

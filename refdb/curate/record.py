@@ -1,4 +1,4 @@
-"""Rows of the store's tables as the checks and the build hand them on."""
+"""Rows of the store's tables, between the CSV files and the store."""
 
 from __future__ import annotations
 

@@ -39,7 +39,7 @@ def check_selections(records: Records, problems: Problems) -> None:
 
 
 def _one_rule_a_key(records: Records, problems: Problems) -> None:
-    """Rules of our own, of fit and of colour are named by faults alike, so no two share a key."""
+    """Note keys that two rules share: faults name the rules of all tables by key alone."""
     taken = dict.fromkeys(RULES, "a rule of the judge")
     for table in ("fit_rules", "colour_reactions"):
         for record in records[table]:
@@ -143,7 +143,7 @@ def _hazards(records: Records, problems: Problems) -> None:
 
 
 def _picked_by(record: Record, records: Records, kind: str, tokens: Tokens, problems: Problems) -> None:
-    """Note the words of a trigger's selector that no material could bear: they would keep a caution back."""
+    """Note words of a trigger's selector that fit no material: the caution would never be shown."""
     keys = {r.values["key"]: r.values for r in records["materials"] if r.values["kind"] == kind}
     details = TABLE[f"{kind}_details"]
     for _, name, words in tokens:

@@ -29,13 +29,13 @@ class Seal:
     of_rows: str
 
     def text(self, store: Path) -> str:
-        """What stands in the file beside the store."""
+        """The text of the fingerprint's file."""
         name = store.name.replace("\n", "?")
         return f"{self.of_bytes}  {name}\n# rows {self.of_rows}\n"
 
 
 def seal_path(store: Path) -> Path:
-    """Where the fingerprint of a store is kept: beside it, named after it."""
+    """Path of a store's fingerprint: beside it, named after it."""
     return store.with_name(store.name + SUFFIX)
 
 

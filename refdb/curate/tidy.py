@@ -64,7 +64,7 @@ def _as_csv(rows: list[list[str]]) -> bytes:
 
 
 def stale(folder: Path) -> dict[str, bytes]:
-    """Return the due content of each file of a folder that is not in its one form, by name.
+    """Return, by name, the tidy content of each file of a folder that is not tidy.
 
     Raises
     ------

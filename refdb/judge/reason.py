@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from types import MappingProxyType
 from typing import Any
 
 from refdb.judge import limits
@@ -19,7 +18,6 @@ ORDER = {SUITS: 0, CARE: 1, UNSURE: 2, NOT: 3}
 
 #: Shares of the draws at each of `OUTCOMES`, or a median with its 5-95 % band.
 Triple = tuple[float, float, float]
-_NOTHING: Mapping[str, Any] = MappingProxyType({})
 
 
 @dataclass(frozen=True)
@@ -90,7 +88,7 @@ class Reason:
     subject: Subject = WHOLE
     found: Measure | None = None
     case: str = ""
-    values: Mapping[str, Any] = field(default_factory=lambda: _NOTHING)
+    values: Mapping[str, Any] = field(default_factory=dict)
     split: Triple | None = None
     source: str = ""
     deciding: bool = False

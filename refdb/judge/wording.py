@@ -8,15 +8,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
-from types import MappingProxyType
 from typing import Any
 
 from refdb.judge.reason import CARE, NOT, SUITS, Measure, Reason, Subject
 from refdb.judge.rules import RULES, Rule
 from refdb.records.printed import sure
 from refdb.words import lower_first
-
-_NOTHING: Mapping[Any, Any] = MappingProxyType({})
 
 
 @dataclass(frozen=True)
@@ -27,10 +24,10 @@ class Context:
     asked about, so that nothing need be told apart by glass or step.
     """
 
-    records: Mapping[str, Any] = field(default_factory=lambda: _NOTHING)
-    rules: Mapping[str, Rule] = field(default_factory=lambda: _NOTHING)
-    steps: Mapping[int, str] = field(default_factory=lambda: _NOTHING)
-    firings: Mapping[int, str] = field(default_factory=lambda: _NOTHING)
+    records: Mapping[str, Any] = field(default_factory=dict)
+    rules: Mapping[str, Rule] = field(default_factory=dict)
+    steps: Mapping[int, str] = field(default_factory=dict)
+    firings: Mapping[int, str] = field(default_factory=dict)
     is_question: bool = False
 
     def rule(self, key: str) -> Rule:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from refdb.records import BASES
-from refdb.store.table import KEY, MATERIAL, NOTE, SEEN, SOURCE, Column, Table, number, text
+from refdb.store.table import KEY, MATERIAL, NOTE, SEEN, SOURCE, ColumnSpec, Table, number, text
 
 OBSERVED_FIRINGS = Table(
     "observed_firings",
@@ -72,7 +72,7 @@ FIRING_PHASES = Table(
         KEY,
         text("clay_family", "clay family", required=True),
         text("schedule", required=True, description="name of the alternative this phase belongs to"),
-        Column("phase", "INTEGER", "phase", required=True, low=1, high=9),
+        ColumnSpec("phase", "INTEGER", "phase", required=True, low=1, high=9),
         text("title", required=True),
         text("atmosphere", required=True),
         text("ramp", required=True),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from refdb.records import BASES
-from refdb.store.table import KEY, NOTE, OUTCOMES, SEEN, SOURCE, Column, Table, number, text
+from refdb.store.table import KEY, NOTE, OUTCOMES, SEEN, SOURCE, ColumnSpec, Table, number, text
 
 FIT_RULES = Table(
     "fit_rules",
@@ -56,7 +56,7 @@ FAULTS = Table(
         text("how_to_tell", "how to tell", required=True),
         text("remedy", required=True),
         text("prevention", required=True),
-        Column(
+        ColumnSpec(
             "rank",
             "INTEGER",
             "rank",
@@ -106,7 +106,7 @@ HAZARDS = Table(
         text("hazard", required=True),
         text("caution", required=True),
         text("trigger", required=True, description="what it holds for: see `judge.cautions`"),
-        Column(
+        ColumnSpec(
             "weight",
             "INTEGER",
             "weight",

@@ -21,7 +21,7 @@ from refdb.store.material_tables import (
     SOURCES,
 )
 from refdb.store.rule_tables import COLOUR_REACTIONS, EXPOSURE_LIMITS, FAULTS, FIT_RULES, HAZARDS, PRACTICE_RULES
-from refdb.store.table import CONTENT, HELD, KINDS, OUTCOMES, SEEN, SOURCE_KINDS, Column, Table, text
+from refdb.store.table import CONTENT, HELD, KINDS, OUTCOMES, SEEN, SOURCE_KINDS, ColumnSpec, Table, text
 
 __all__ = [
     "APPLICATION_ID",
@@ -35,7 +35,7 @@ __all__ = [
     "SOURCE_KINDS",
     "TABLE",
     "TABLES",
-    "Column",
+    "ColumnSpec",
     "File",
     "Table",
 ]
@@ -82,7 +82,7 @@ class File:
     """
 
     name: str
-    columns: tuple[Column, ...]
+    columns: tuple[ColumnSpec, ...]
     fills: dict[str, tuple[str, ...]]
     fixed: dict[str, dict[str, str]] = field(default_factory=dict)
     description: str = ""

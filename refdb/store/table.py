@@ -13,7 +13,7 @@ CONTENT = ("free", "contains", "unknown")
 HELD = ("antimony", "arsenic", "chromium", "cobalt", "manganese", "nickel", "selenium")
 
 
-class Column(NamedTuple):
+class ColumnSpec(NamedTuple):
     """One column: its name in the store, SQLite type, label for people, unit, and what may stand in it."""
 
     name: str
@@ -32,13 +32,13 @@ class Table(NamedTuple):
     """One table: its columns, primary key, further CHECKs (SQL) and uniqueness, and a sentence on what it is."""
 
     name: str
-    columns: tuple[Column, ...]
+    columns: tuple[ColumnSpec, ...]
     key: tuple[str, ...]
     description: str
     checks: tuple[str, ...] = ()
     unique: tuple[tuple[str, ...], ...] = ()
 
-    def column(self, name: str) -> Column:
+    def column(self, name: str) -> ColumnSpec:
         """Return the column of this name; raises KeyError when there is none."""
         for column in self.columns:
             if column.name == name:
@@ -46,14 +46,14 @@ class Table(NamedTuple):
         raise KeyError(name)
 
 
-def text(name: str, label: str = "", **more: object) -> Column:
+def text(name: str, label: str = "", **more: object) -> ColumnSpec:
     """A column of text; its label is by default its name."""
-    return Column(name, "TEXT", label or name.replace("_", " "), **more)  # type: ignore[arg-type]
+    return ColumnSpec(name, "TEXT", label or name.replace("_", " "), **more)  # type: ignore[arg-type]
 
 
-def number(name: str, label: str = "", unit: str = "", **more: object) -> Column:
+def number(name: str, label: str = "", unit: str = "", **more: object) -> ColumnSpec:
     """A column of numbers in `unit`."""
-    return Column(name, "REAL", label or name.replace("_", " "), unit, **more)  # type: ignore[arg-type]
+    return ColumnSpec(name, "REAL", label or name.replace("_", " "), unit, **more)  # type: ignore[arg-type]
 
 
 KEY = text("key", required=True, description="lower case words joined by hyphens")

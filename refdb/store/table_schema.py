@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from refdb.store.schema import Column
+from refdb.store.schema import ColumnSpec
 
 _TYPES = {"TEXT": "string", "REAL": "number", "INTEGER": "integer"}
 
 
 def table_schema(
-    columns: Iterable[Column], key: Iterable[str] = (), foreign_keys: Iterable[Mapping[str, Any]] = ()
+    columns: Iterable[ColumnSpec], key: Iterable[str] = (), foreign_keys: Iterable[Mapping[str, Any]] = ()
 ) -> dict[str, Any]:
     """The table schema of some columns, with the primary key and the foreign keys where there are any."""
     schema: dict[str, Any] = {"fields": [_field(column) for column in columns], "missingValues": [""]}
@@ -57,7 +57,7 @@ def package(
     }
 
 
-def _field(column: Column) -> dict[str, Any]:
+def _field(column: ColumnSpec) -> dict[str, Any]:
     field: dict[str, Any] = {"name": column.name, "type": _type(column), "title": column.label or column.name}
     description = [column.description] if column.description else []
     if column.refers == "materials.key":
@@ -79,5 +79,5 @@ def _field(column: Column) -> dict[str, Any]:
     return field
 
 
-def _type(column: Column) -> str:
+def _type(column: ColumnSpec) -> str:
     return "date" if column.name == "date" or column.name.endswith("_date") else _TYPES[column.type]

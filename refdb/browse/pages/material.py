@@ -166,64 +166,61 @@ def _related(site: Site, record: Material) -> list[dict[str, Any]]:
 
 
 def _curve(site: Site, record: Material) -> dict[str, Any] | None:
-    """Free expansion of a metal from its points, or of a glass up to its set point."""
+    """Free expansion of a metal from its points, or of a glass up to its set point; None where it is not known."""
     name = short_name(record.label)
-    title = f"Free expansion of {name}"
     if isinstance(record, Metal) and len(record.points) >= 2:
-        points = [(t, s) for t, s in record.points if 20.0 <= t <= 1000.0]
-        smooth = [
-            (t, float(record.curve(t)) * 1e6)
-            for t in sorted({*(float(t) for t in range(20, int(points[-1][0]) + 1, 20)), points[-1][0]})
-            if record.curve.low_c <= t <= record.curve.high_c
-        ]
-        rows = [(figure(t), figure(s), "") for t, s in points if t % 100 == 0 or len(points) < 12]
-        keys = [
-            r["source"]
-            for r in site.ref.rows(
-                "SELECT DISTINCT source FROM expansion_points WHERE material = ? ORDER BY source",
-                record.like if is_yours(record) else record.key,
-            )
-        ]
-        own = record.value("expansion")
-        if is_yours(record) and own is not None and own.source in OWN_SOURCES:
-            # Its figure stretches the curve of its class.
-            keys.append(own.source)
-        return {
-            "picture": Markup(one_curve(smooth, None, None, name, "metal", "curve", title)),
-            "rows": rows,
-            "ranged": False,
-            "sources": keys,
-            "words": f"{upper_first(name)} if it were free, from 20 °C.",
-        }
-    row, set_point = record.value("expansion"), record.band("set_point")
-    if (
-        not isinstance(record, Glass)
-        or row is None
-        or set_point is None
-        or row.temp_low_c is None
-        or row.temp_high_c is None
-    ):
-        return None
-    means = [
-        glass_mean_20_400(x, row.temp_low_c, row.temp_high_c) for x in (row.band.value, row.band.low, row.band.high)
+        return _curve_of_metal(site, record, name)
+    return _curve_of_glass(record, name) if isinstance(record, Glass) else None
+
+
+def _curve_of_metal(site: Site, record: Metal, name: str) -> dict[str, Any]:
+    points = [(t, s) for t, s in record.points if 20.0 <= t <= 1000.0]
+    smooth = [
+        (t, float(record.curve(t)) * 1e6)
+        for t in sorted({*(float(t) for t in range(20, int(points[-1][0]) + 1, 20)), points[-1][0]})
+        if record.curve.low_c <= t <= record.curve.high_c
     ]
+    keys = [
+        r["source"]
+        for r in site.ref.rows(
+            "SELECT DISTINCT source FROM expansion_points WHERE material = ? ORDER BY source",
+            record.like if is_yours(record) else record.key,
+        )
+    ]
+    own = record.value("expansion")
+    if is_yours(record) and own is not None and own.source in OWN_SOURCES:
+        # Its figure stretches the curve of its class.
+        keys.append(own.source)
+    return {
+        "picture": Markup(one_curve(smooth, None, None, name, "metal", "curve", f"Free expansion of {name}")),
+        "rows": [(figure(t), figure(s), "") for t, s in points if t % 100 == 0 or len(points) < 12],
+        "ranged": False,
+        "sources": keys,
+        "words": f"{upper_first(name)} if it were free, from 20 °C.",
+    }
+
+
+def _curve_of_glass(record: Glass, name: str) -> dict[str, Any] | None:
+    row, set_point = record.value("expansion"), record.band("set_point")
+    if row is None or set_point is None or row.temp_low_c is None or row.temp_high_c is None:
+        return None
+    band = row.band
+    means = [glass_mean_20_400(x, row.temp_low_c, row.temp_high_c) for x in (band.value, band.low, band.high)]
     temps = sorted({*(20.0 + 20 * n for n in range(int((set_point.value - 20) / 20) + 1)), set_point.value})
     lines = [[(t, float(glass_strain(t, mean))) for t in temps] for mean in means]
-    rows = [
-        (
-            figure(t),
-            figure(float(glass_strain(t, means[0]))),
-            f"{figure(float(glass_strain(t, means[1])))} to {figure(float(glass_strain(t, means[2])))}",
-        )
-        for t in (100.0, 200.0, 300.0, 400.0, set_point.value)
-    ]
+
+    def row_at(temp_c: float) -> tuple[str, str, str]:
+        value, low, high = (figure(float(glass_strain(temp_c, mean))) for mean in means)
+        return figure(temp_c), value, f"{low} to {high}"
+
     sets = whole_text(Measure(set_point.value, set_point.low, set_point.high, "°C"))
+    title = f"Free expansion of {name}"
     return {
         "picture": Markup(one_curve(lines[0], lines[1], lines[2], name, "glass", "curve", title)),
-        "rows": rows,
+        "rows": [row_at(t) for t in (100.0, 200.0, 300.0, 400.0, set_point.value)],
         "ranged": True,
         "sources": [row.source],
         "words": f"Drawn to its set point, {sets}; above it the glass carries no stress. Dotted: low and high, "
-        f"from a mean of {typeset(f'{row.band.value:g}')} ppm/K over "
+        f"from a mean of {typeset(f'{band.value:g}')} ppm/K over "
         f"{temperature_span(row.temp_low_c, row.temp_high_c)}.",
     }

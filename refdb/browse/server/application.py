@@ -178,37 +178,42 @@ def serve(
     application = build(path, workshop=workshop, local=is_loopback(host), sql=sql)
     site: Site = application.refdb_site
     listening = open_socket(host, port)
-    import uvicorn
-
     name = f"[{host.strip('[]')}]" if ":" in host else host
-    address = f"http://{name}:{listening.getsockname()[1]}/"
-
-    class Server(uvicorn.Server):
-        async def startup(self, sockets: list[socket.socket] | None = None) -> None:
-            await super().startup(sockets)
-            if self.started:
-                ready(address)
-
-    config = uvicorn.Config(
-        application.app(),
-        log_level="warning",
-        access_log=False,
-        server_header=False,
-        lifespan="on",
-        h11_max_incomplete_event_size=_LONGEST_HEAD,
-        timeout_keep_alive=10,
-    )
+    server = _server(application, lambda: ready(f"http://{name}:{listening.getsockname()[1]}/"))
     # What is loaded now stays; told so, the collector looks through the rest often enough to keep memory flat.
     gc.collect()
     gc.freeze()
     gc.collect()
     try:
-        Server(config).run(sockets=[listening])
+        server.run(sockets=[listening])
     except KeyboardInterrupt:
         return
     finally:
         listening.close()
         site.leave_workshop()
+
+
+def _server(application: Datasette, ready: Callable[[], None]) -> Any:
+    """A server for an application, which says when it answers."""
+    import uvicorn
+
+    class Server(uvicorn.Server):
+        async def startup(self, sockets: list[socket.socket] | None = None) -> None:
+            await super().startup(sockets)
+            if self.started:
+                ready()
+
+    return Server(
+        uvicorn.Config(
+            application.app(),
+            log_level="warning",
+            access_log=False,
+            server_header=False,
+            lifespan="on",
+            h11_max_incomplete_event_size=_LONGEST_HEAD,
+            timeout_keep_alive=10,
+        )
+    )
 
 
 __all__ = ["LOOPBACK", "NAME", "USUAL_PORT", "StoreUnusable", "build", "is_loopback", "open_socket", "serve"]

@@ -142,12 +142,12 @@ def edit(key: OwnKey, as_json: JsonOption = False, **given: Any) -> None:
 
 
 def _there() -> bool:
-    """Whether there is a workshop to write to: without one, opening it to read gives the clear line."""
+    """Whether there is a workshop file; where there is none, opening it to read raises the error that says so."""
     return seen_workshop().is_file()
 
 
 def _place(key: str) -> tuple[tuple[str, ...], str]:
-    """Kinds and bare key (or number) that a key of a row means."""
+    """The kinds that a typed key may be of, and the key without prefix, or the number."""
     from refdb.store.workshop.keys import own_key
     from refdb.store.workshop.schema import NAMED, NUMBERED
 

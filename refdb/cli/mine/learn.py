@@ -64,7 +64,7 @@ def learn(
     if as_json:
         from refdb.cli.output import emit_json
 
-        emit_json({"schema": "refdb/1", "quantity": title, "unit": unit, "kept": keep} | _plain(learnt, scale))
+        emit_json({"quantity": title, "unit": unit, "kept": keep} | _plain(learnt, scale))
         return
     _page(learnt, key, title, unit, scale, keep)
 

@@ -1,4 +1,4 @@
-"""What the commands of one's own shelf ask and print."""
+"""What the commands of one's own shelf print."""
 
 from __future__ import annotations
 
@@ -91,7 +91,7 @@ def told_row(
 
 
 def _add_guess(page: Page, kind: str, key: str, row: Row) -> None:
-    """Say what it means that nobody said what the figures of a material rest on."""
+    """Add what follows where no basis was given for the figures of a material."""
     if any(isinstance(v, float) for v in row.values()):
         page.paragraph(
             "Taken as a guess, and widened to the range of one: nothing says what the figures rest on. "
@@ -129,7 +129,7 @@ def _pairs(own: Own, row: Row) -> list[tuple[str, str]]:
 
 
 def _near_label(own: Own, name: str) -> str:
-    """A low or high end is called after its figure."""
+    """The label of a low or high end: that of its figure, with the end."""
     end = " low" if "_low_" in name else " high"
     stem = name.partition("_low_")[0] if "_low_" in name else name.partition("_high_")[0]
     found = next((c for c in own.columns if c.name.startswith(f"{stem}_") and c.label not in ("low", "high")), None)

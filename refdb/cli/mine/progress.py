@@ -27,14 +27,14 @@ class Progress:
         self._wipe()
 
     def step(self, name: str, lines: int) -> None:
-        """So many lines of a file are read."""
+        """Show that so many lines of a file were read."""
         if self.live:
             sys.stderr.write(f"\r{name}: {lines:,} lines\033[K")
             sys.stderr.flush()
             self._shown = True
 
     def tell(self, line: str) -> None:
-        """Tell of a bad line."""
+        """Print the message of a bad line."""
         self._wipe()
         complain(line)
 
@@ -46,7 +46,7 @@ class Progress:
 
 
 def told_import(report: Report, check: bool, as_json: bool) -> None:
-    """Say what came of an import."""
+    """Print the counts of an import, or why nothing was imported."""
     total = sum(report.good.values())
     if as_json:
         emit_json(

@@ -1,4 +1,4 @@
-"""What is typed of own materials and tiles, as values of the workshop's columns."""
+"""From the options of own materials and tiles to rows of the workshop, checked."""
 
 from __future__ import annotations
 
@@ -33,12 +33,12 @@ def options_of(kind: str) -> tuple[str, ...]:
 
 
 def option(name: str) -> str:
-    """How an option is typed."""
+    """An option as it is typed: set_point gives --set-point."""
     return f"--{name.replace('_', '-')}"
 
 
 def known_keys() -> dict[str, Collection[str]]:
-    """Keys of the reference by kind; those of metals and leaf with what these are made of."""
+    """Keys of the reference by kind: those of metals with a `ClassMetal` each, those of leaf with its symbols."""
     from refdb.store.workshop.alloy import ClassMetal
 
     with opened(making=True) as ref:
@@ -59,7 +59,7 @@ def _zinc(row: Row) -> tuple[float, float] | None:
 
 
 def today() -> str:
-    """The date of this day."""
+    """Today as an ISO date."""
     return date.today().isoformat()
 
 

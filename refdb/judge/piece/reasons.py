@@ -63,8 +63,8 @@ def _setting(fire: Fire, glass: Glass) -> dict[str, Any]:
     low, high = glass.band("fuse_low"), glass.band("fuse_high")
     assert low is not None
     assert high is not None
-    assert fire.step.kiln_c is not None
-    side = "hot" if fire.step.kiln_c > (low.value + high.value) / 2 else "cool"
+    assert fire.heat is not None
+    side = "hot" if fire.heat.value > (low.value + high.value) / 2 else "cool"
     return {"heat": heat_of(fire), "low_c": low.value, "high_c": high.value, "side": side}
 
 

@@ -5,13 +5,11 @@ from __future__ import annotations
 import string
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
-from types import MappingProxyType
 
 #: What a rule can speak of; a finding names the one it is about.
 SUBJECTS = ("piece", "metal", "face", "step", "firing", "glass", "pair", "leaf", "join")
 #: How the limit of a rule is known.
 BASES = ("standard", "computed", "common practice")
-_NOTHING: Mapping[str, str] = MappingProxyType({})
 
 
 @dataclass(frozen=True)
@@ -95,10 +93,10 @@ class Rule:
     words: Words
     fine: str = ""
     limit: Limit | None = None
-    cases: Mapping[str, Words] = field(default_factory=lambda: MappingProxyType({}))
+    cases: Mapping[str, Words] = field(default_factory=dict)
     of_question: bool = False
     fault_key: str = ""
-    fault_keys: Mapping[str, str] = field(default_factory=lambda: _NOTHING)
+    fault_keys: Mapping[str, str] = field(default_factory=dict)
     subject: str = ""
     limit_plainly: str = ""
 

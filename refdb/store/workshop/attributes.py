@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from refdb.store.schema import CONTENT, TABLE, Column
+from refdb.store.schema import CONTENT, TABLE, ColumnSpec
 from refdb.store.workshop.columns import BASES, TILES, band_columns, basis_columns, number_column, text_column
 
 #: Kinds of material, the order in which names are looked for.
@@ -44,7 +44,7 @@ class Attribute:
         Its option without the hyphens before it, words joined by an underscore; empty where it has none.
     kinds : tuple of str
         Kinds of material that have it.
-    columns : tuple of Column
+    columns : tuple of ColumnSpec
         The columns it fills, in the order of the CSV file; a word has one, called as its option.
     metavar, help : str
         Of the option.
@@ -58,7 +58,7 @@ class Attribute:
 
     option: str
     kinds: tuple[str, ...]
-    columns: tuple[Column, ...]
+    columns: tuple[ColumnSpec, ...]
     metavar: str = "TEXT"
     help: str = ""
     figure: Figure | None = None

@@ -7,7 +7,7 @@ from collections.abc import Callable, Collection
 from datetime import date
 
 from refdb.errors import BadInput
-from refdb.store.schema import Column
+from refdb.store.schema import ColumnSpec
 from refdb.store.workshop.columns import MOST_TEXT, nine_digits
 from refdb.store.workshop.schema import TILE_OUTCOMES
 from refdb.words import shortened
@@ -25,12 +25,12 @@ _COMMA = re.compile(r"[+-]?[0-9]*,[0-9]+")
 
 
 def guarded(text: str) -> str:
-    """Text as it is exported: a quote before what a spreadsheet would change, so that it stays text there."""
+    """Text for an exported cell: with a ' before it where a spreadsheet would change it."""
     return "'" + text if _changes(text) else text
 
 
 def text_of(cell: str, column: str) -> str:
-    """The text of a cell of a CSV file, without such a quote; BadInput where it could be a formula."""
+    """Text of an imported cell, without the ' of `guarded`; BadInput where it could be a formula."""
     first = cell[0]
     if first in FORMULA:
         raise BadInput(
@@ -40,7 +40,7 @@ def text_of(cell: str, column: str) -> str:
 
 
 def _changes(text: str) -> bool:
-    """Whether a spreadsheet would make a formula, a number, a date or a truth of a text, or it begins with a quote.
+    """Whether a spreadsheet would take a text for a formula, number, date or boolean, or it begins with a '.
 
     Whole numbers are left: they come back as they are. Months are known by their English names.
     """
@@ -52,7 +52,7 @@ def _changes(text: str) -> bool:
 
 
 def plain(text: str, column: str, most: int = MOST_TEXT) -> str:
-    """Text on one line, without blanks around it or signs that cannot be seen."""
+    """The text, stripped; BadInput for characters that do not print, bytes not in UTF-8, or too many characters."""
     text = text.strip()
     if not text.isprintable():
         text = "".join(" " if c.isspace() and ord(c) > 0x9F else c for c in text)
@@ -66,8 +66,8 @@ def plain(text: str, column: str, most: int = MOST_TEXT) -> str:
     return text
 
 
-def number_reader(column: Column) -> Callable[[str], float]:
-    """A function that reads the cells of a column of numbers; other units of the same kind are converted."""
+def number_reader(column: ColumnSpec) -> Callable[[str], float]:
+    """A function from a cell to a number in the unit of the column; it converts other units, and raises BadInput."""
     low, high = column.low, column.high
     assert low is not None
     assert high is not None
@@ -86,7 +86,7 @@ def number_reader(column: Column) -> Callable[[str], float]:
     return read
 
 
-def bounds_told(column: Column, value: float) -> str:
+def bounds_told(column: ColumnSpec, value: float) -> str:
     """What to do about a value outside the bounds of its column."""
     if column.unit == "ppm/K" and column.low == 0.1:
         if value > 30:
@@ -95,8 +95,8 @@ def bounds_told(column: Column, value: float) -> str:
     return f"it must lie between {column.low:g} and {column.high:g} {column.unit}".rstrip()
 
 
-def _with_unit(text: str, column: Column) -> float:
-    """A number with its unit in the unit of the column."""
+def _with_unit(text: str, column: ColumnSpec) -> float:
+    """The number, in the unit of the column, of a text such as "1500F"; BadInput for no unit or a wrong one."""
     if _COMMA.fullmatch(text):
         raise BadInput(f"'{shortened(text, 20)}' has a decimal comma", column.name, "write a point")
     if text.endswith("%") and column.unit != "percent":
@@ -139,8 +139,8 @@ def iso_date(text: str, column: str = "date") -> str:
     return text
 
 
-def choice(text: str, column: Column) -> str:
-    """The word of a column's choices that was meant, whatever its case and blanks."""
+def choice(text: str, column: ColumnSpec) -> str:
+    """The choice of a column that a text means, in any case, with blanks, hyphens or underscores, or BadInput."""
     if text in column.choices:
         return text
     wanted = " ".join(text.lower().replace("-", " ").replace("_", " ").replace("’", "'").split())
@@ -155,18 +155,18 @@ def choice(text: str, column: Column) -> str:
 
 
 def numbers_of(text: str | None, column: str = "tiles") -> tuple[int, ...]:
-    """The numbers of rows in a cell, each once and in order; none where the cell is empty."""
+    """Row numbers in a cell such as "1; 4", sorted, each once; () for an empty cell; BadInput for anything else."""
     parts = [p.strip() for p in re.split("[;,]", text or "") if p.strip()]
     return tuple(sorted({whole_number(p, column) for p in parts}))
 
 
 def numbers_text(numbers: Collection[int]) -> str | None:
-    """The cell of such numbers."""
+    """Row numbers as a cell, such as "1; 4"; None where there are none."""
     return "; ".join(str(n) for n in sorted(numbers)) or None
 
 
 def outcomes(text: str) -> str:
-    """Outcome words of a tile, in the order of the list, joined by semicolons."""
+    """The outcomes of a tile in the order of `TILE_OUTCOMES`, joined by "; "; BadInput for unknown ones."""
     words = [" ".join(w.lower().replace("-", " ").split()) for w in re.split("[;,]", text) if w.strip()]
     unknown = next((w for w in words if w not in TILE_OUTCOMES), None)
     if unknown is not None or not words:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from refdb.store.schema import Column
+from refdb.store.schema import ColumnSpec
 
 #: What a figure of one's own rests on, and the word that the verdicts use for it.
 OWN_BASES = {"maker's sheet": "published", "own test": "measured", "guess": "from memory"}
@@ -15,19 +15,19 @@ TILES = "numbers of the own tiles that the figure was learnt from, joined by sem
 
 def text_column(
     name: str, label: str = "", choices: tuple[str, ...] = (), description: str = "", required: bool = False
-) -> Column:
+) -> ColumnSpec:
     """A column of text, called `label` on paper (by default its name), with the words that may stand in it."""
-    return Column(name, "TEXT", label or name.replace("_", " "), "", required, choices, "", None, None, description)
+    return ColumnSpec(name, "TEXT", label or name.replace("_", " "), "", required, choices, "", None, None, description)
 
 
 def number_column(
     name: str, label: str, unit: str, low: float, high: float, description: str = "", required: bool = False
-) -> Column:
+) -> ColumnSpec:
     """A column of numbers in `unit`, from `low` to `high`."""
-    return Column(name, "REAL", label, unit, required, (), "", low, high, description)
+    return ColumnSpec(name, "REAL", label, unit, required, (), "", low, high, description)
 
 
-def basis_columns(stem: str) -> tuple[Column, Column]:
+def basis_columns(stem: str) -> tuple[ColumnSpec, ColumnSpec]:
     """The columns that say what one figure rests on and since when, where it is not what the row says."""
     return (
         text_column(f"{stem}_basis", f"basis of the {stem.replace('_', ' ')}", BASES),
@@ -35,7 +35,7 @@ def basis_columns(stem: str) -> tuple[Column, Column]:
     )
 
 
-def band_columns(stem: str, label: str, unit: str, suffix: str, low: float, high: float) -> tuple[Column, ...]:
+def band_columns(stem: str, label: str, unit: str, suffix: str, low: float, high: float) -> tuple[ColumnSpec, ...]:
     """The five columns of a figure: value, low, high, what it rests on, and since when."""
     return (
         number_column(f"{stem}_{suffix}", label, unit, low, high),

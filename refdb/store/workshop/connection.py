@@ -65,7 +65,7 @@ class WorkshopFile:
 
     @property
     def connection(self) -> sqlite3.Connection:
-        """The open file, for what needs tables of its own beside it."""
+        """The SQLite connection, for statements that attach other files."""
         return self._db
 
     # Opening
@@ -142,7 +142,7 @@ class WorkshopFile:
             raise
 
     def copy_before(self, version: int) -> Path:
-        """Where the copy is that was made before a file of this version was brought up to date."""
+        """Path of the copy that is made before a file of this version is brought up to date."""
         return self.path.with_name(f"{self.path.name}.version-{version}")
 
     def _copied_aside(self, db: sqlite3.Connection, version: int) -> None:
@@ -186,7 +186,13 @@ class WorkshopFile:
         return StoreUnusable(f"the workshop cannot be used ({error})", where, "look it over with refdb verify")
 
     def patiently(self, work: Callable[[], _Answer]) -> _Answer:
-        """Do some work on the file, again while others hold it, and at most for `patience_s`."""
+        """Return what `work` returns, repeated while other processes lock the file, for `patience_s` at most.
+
+        Raises
+        ------
+        StoreUnusable
+            The file stays locked, or SQLite fails otherwise.
+        """
         until = time.monotonic() + self.patience_s
         while True:
             try:

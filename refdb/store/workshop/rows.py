@@ -6,7 +6,7 @@ from collections.abc import Callable, Collection, Mapping, Sequence
 from typing import Any
 
 from refdb.errors import BadInput
-from refdb.store.schema import Column
+from refdb.store.schema import ColumnSpec
 from refdb.store.workshop.alloy import checked_metal
 from refdb.store.workshop.attributes import NAMED, figures_of
 from refdb.store.workshop.cells import (
@@ -72,7 +72,7 @@ class Cells:
         ]
         self._required = [c.name for c in own.columns if c.required]
 
-    def _reader(self, column: Column | None) -> Callable[[str], Any]:
+    def _reader(self, column: ColumnSpec | None) -> Callable[[str], Any]:
         if column is None:
             return lambda text: text
         if column.type == "INTEGER":
@@ -102,7 +102,7 @@ class Cells:
 
 
 def checked(own: Own, row: Row, known: Mapping[str, Collection[str]], required: Sequence[str] | None = None) -> Row:
-    """The row with what holds between its columns seen to.
+    """Check what must hold between the columns of a row, and fill in what follows from others.
 
     Parameters
     ----------
@@ -153,7 +153,7 @@ def checked(own: Own, row: Row, known: Mapping[str, Collection[str]], required: 
 
 
 def _material(kind: str, row: Row, known: Mapping[str, Collection[str]]) -> None:
-    """See to what holds between the columns of a material, and give its row its key."""
+    """Check the columns of a material against each other, work "cubical" in, and put its key into the row."""
     if not (slug := key_of(row["name"])) or len(slug) > MOST_NAME:
         raise BadInput(f"'{shortened(row['name'], 20)}' makes no key", "name", "use letters or digits")
     _like(kind, row, known[kind])
@@ -175,7 +175,7 @@ def _material(kind: str, row: Row, known: Mapping[str, Collection[str]]) -> None
 
 
 def bounded(own: Own, row: Row) -> None:
-    """BadInput for a number outside the bounds of its column; cells of a file are held to them as they are read."""
+    """Raise BadInput for a number outside the bounds of its column; cells of a file are checked as they are read."""
     for column in own.columns:
         value = row.get(column.name)
         if (
@@ -206,7 +206,7 @@ def _like(kind: str, row: Row, known: Collection[str]) -> None:
 
 
 def _classes(known: Collection[str]) -> Mapping[str, Any]:
-    """What is known of the classes besides their keys."""
+    """What is known of classes by key: contents or symbols; an empty mapping where only keys were given."""
     return known if isinstance(known, Mapping) else {}
 
 
@@ -231,7 +231,7 @@ def _key(name: str, row: Row, known: Collection[str]) -> None:
 
 
 def _band(columns: tuple[str, str, str, str], row: Row) -> None:
-    """Value, low and high in order; a missing value is the middle, and a guess needs both ends."""
+    """Fill a missing value with the middle of its range; BadInput for a wrong order, one end alone, a guess without."""
     at, at_low, at_high, at_basis = columns
     value, low, high = row.get(at), row.get(at_low), row.get(at_high)
     if value is None:
@@ -279,7 +279,7 @@ def _fuse(row: Row) -> None:
 
 
 def own_of(kind: str) -> Own:
-    """The kind of this word, or of the name of its table; BadInput otherwise."""
+    """The kind called by this word or by the name of its table; BadInput for any other word."""
     kind = next((own.kind for own in OWN.values() if kind == own.table), kind)
     if kind not in OWN:
         raise BadInput(f"no kind is called '{shortened(kind, 20)}'", "kind", f"use one of: {', '.join(OWN)}")

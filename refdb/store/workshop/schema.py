@@ -11,7 +11,7 @@ from types import MappingProxyType
 from typing import NamedTuple
 
 from refdb.quantities.firings import RESULTS
-from refdb.store.schema import Column
+from refdb.store.schema import ColumnSpec
 from refdb.store.workshop.attributes import NAMED, attributes_of
 from refdb.store.workshop.columns import (
     BASES,
@@ -77,7 +77,7 @@ class Own(NamedTuple):
     ----------
     kind, table : str
         The word for it, and the name of its table and CSV file.
-    columns : tuple of Column
+    columns : tuple of ColumnSpec
         Its columns, without the key of a named one.
     description : str
         One sentence for help and data package.
@@ -89,7 +89,7 @@ class Own(NamedTuple):
 
     kind: str
     table: str
-    columns: tuple[Column, ...]
+    columns: tuple[ColumnSpec, ...]
     description: str
     named: bool = True
     added: Mapping[int, tuple[str, ...]] = MappingProxyType({})
@@ -122,7 +122,7 @@ TILE = Own(
     "tile",
     "tiles",
     (
-        Column("number", "INTEGER", "number", low=1, high=1e9),
+        ColumnSpec("number", "INTEGER", "number", low=1, high=1e9),
         text_column("glass", required=True, description="key of a glass"),
         text_column("metal", required=True, description="key of a metal"),
         number_column("metal_mm", "metal thickness", "mm", 0.005, 50),
@@ -145,7 +145,7 @@ STRIP = Own(
     "strip",
     "strips",
     (
-        Column("number", "INTEGER", "number", low=1, high=1e9),
+        ColumnSpec("number", "INTEGER", "number", low=1, high=1e9),
         text_column("glass", required=True, description="key of the glass"),
         text_column("metal", required=True, description="key of the metal"),
         number_column("metal_mm", "metal thickness", "mm", 0.005, 50, required=True),
@@ -189,7 +189,7 @@ FIRING = Own(
     "firing",
     "firings",
     (
-        Column("number", "INTEGER", "number", low=1, high=1e9),
+        ColumnSpec("number", "INTEGER", "number", low=1, high=1e9),
         text_column("glass", required=True, description="key of a jar of your own"),
         number_column("kiln_c", "kiln setting", "°C", 50, 1600, required=True),
         number_column("minutes", "time in the kiln", "min", 0.05, 60, "until it was seen", required=True),

@@ -1,4 +1,4 @@
-"""What is done to the tables of a workshop, statement by statement, inside a transaction of `connection`."""
+"""Statements on the tables of a workshop; the caller has opened a transaction."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ def delete(db: sqlite3.Connection, kind: str, key: str) -> None:
 
 
 def rename(db: sqlite3.Connection, old: str, new: str) -> None:
-    """Let tiles, strips, firings and stock follow a record to its new key."""
+    """Replace the key of a record in all tiles, strips, firings and stock."""
     for table, column in (
         ("tiles", "glass"),
         ("tiles", "metal"),
@@ -41,7 +41,7 @@ def rename(db: sqlite3.Connection, old: str, new: str) -> None:
 
 
 def copy_to(db: sqlite3.Connection, target: Path) -> None:
-    """Copy a whole store into another file: complete when it bears its name, and without a log beside it."""
+    """Copy a whole store into another file, which gets its name only when it is complete, and has no log beside it."""
     beside = target.with_name(f"{target.name}.{os.getpid()}.part")
     try:
         with closing(sqlite3.connect(beside)) as copy:
