@@ -17,9 +17,12 @@ from refdb.cli.common import (
     typed,
 )
 from refdb.cli.output import Column, Page, emit_csv, emit_json
+from refdb.judge.wording import tenths_of
+from refdb.words import lower_first
 
 if TYPE_CHECKING:
-    from refdb.judge.ranking import Ranked
+    from refdb.judge.ranking import Ranked, Ranking
+    from refdb.judge.verdict import Verdict
 
 _HEADER = ("place", "tied", "key", "label", "verdict", "confidence", "decided_by", "reason")
 
@@ -38,6 +41,7 @@ def clears(
             help="Glass beneath the leaf, or bare; a hard lead-free clear by default.",
         ),
     ] = None,
+    full: Annotated[bool, typer.Option("--full", help="Every reason in full.")] = False,
     as_json: JsonOption = False,
     as_csv: CsvOption = False,
 ) -> None:
@@ -63,52 +67,63 @@ def clears(
     if as_csv:
         emit_csv(rows, _HEADER)
         return
+    lies = f"over {_small(bed_label)} ({UNDER_M * 1e3:.2f} mm)" if bed_label else "laid on the bare metal"
     page = Page()
-    lies = f"over {_small(bed_label)}" if bed_label else "laid on the bare metal"
     page.paragraph(f"Clears over {_small(the_leaf.label)} on {_small(metal.label)}, best first")
     page.paragraph(
-        f"{METAL_M * 1e3:.2f} mm of metal; the leaf {lies}"
-        + (f" ({UNDER_M * 1e3:.2f} mm)" if bed_label else "")
-        + f"; {OVER_M * 1e3:.2f} mm of clear above; as much glass on the back. Clears with the same place tie: what "
-        "is known of them does not tell them apart."
+        f"{METAL_M * 1e3:.2f} mm of metal; the leaf {lies}; {OVER_M * 1e3:.2f} mm of clear above; as much glass on the "
+        "back. Clears of one place tie: what is known does not tell them apart."
     )
-    columns = [Column("place", right=True), Column("key"), Column("sure"), Column("against it", wraps=True)]
-    table = [
-        [
-            f"{row['place']}{'=' if row['tied'] else ' '}",
-            row["key"],
-            "-" if row["verdict"] == "cannot say" else _sure(row["confidence"]),
-            row["decided_by"] or "nothing of its own",
-        ]
-        for row in rows
-    ]
-    page.line()
-    widths = page.table_widths(columns, table)
-    page.table(columns, [], widths=widths)
-    last = None
-    for row, cells in zip(rows, table, strict=True):
-        if row["verdict"] != last:
-            last = row["verdict"]
-            page.heading(last)
-        page.rows(columns, [cells], widths)
-    page.line()
+    _ranking(page, ranked, full)
     if ranked:
-        _common(page, ranked)
-    page.paragraph("Write the whole piece to see its firings: refdb piece new")
+        _common(page, ranked, full)
+    page.paragraph("The whole piece, firing by firing: refdb piece new" + ("" if full else ". All of it: --full"))
     page.show()
 
 
-def _common(page: Page, ranked: list[Ranked]) -> None:
+def _ranking(page: Page, ranked: Ranking, full: bool) -> None:
+    """A table of the clears under their outcomes; in short, what stands against one is cut at the line's end."""
+    columns = [Column("place", right=True), Column("key"), Column("holds"), Column("against it", wraps=full)]
+    table = [
+        [f"{r.place}{'=' if r.tied else ' '}", r.glass.key, _holds(r.verdict), r.because or "nothing of its own"]
+        for r in ranked
+    ]
+    widths = page.table_widths(columns, table)
+    if not full:
+        room = page.width - 2 - sum(widths[:3]) - 6
+        table = [[*row[:3], row[3] if len(row[3]) <= room else f"{row[3][: room - 3].rstrip()}..."] for row in table]
+        widths[3] = room
+    page.line()
+    page.table(columns, [], widths=widths)
+    last = None
+    for one, cells in zip(ranked, table, strict=True):
+        if one.verdict.outcome != last:
+            last = one.verdict.outcome
+            page.heading(last) if full else page.paragraph(f"{last}:", 0)
+        page.rows(columns, [cells], widths)
+    page.line()
+
+
+def _holds(verdict: Verdict) -> str:
+    """In how many of ten draws it holds; a dash where a figure is missing."""
+    if not verdict.shares:
+        return "-"
+    fine, care, _ = tenths_of(list(verdict.shares.values()))
+    return f"{fine + care} of 10"
+
+
+def _common(page: Page, ranked: Ranking, full: bool) -> None:
     """What stands against every clear alike, once."""
     from refdb.judge.piece.clear_over_leaf import against_all
 
     shared = against_all(ranked)
-    if not shared:
-        return
-    page.heading("Holds for all of them")
-    for told in shared:
-        page.paragraph(f"{told.title}: {told.why} [{told.source}]", 2, 4)
-    page.line()
+    if not full and shared:
+        page.paragraph(f"For all of them: {'; '.join(lower_first(told.title) for told in shared)}.", 0, 2)
+    elif shared:
+        page.heading("Holds for all of them")
+        for told in shared:
+            page.paragraph(f"{told.title}: {told.why} [{told.source}]", 2, 4)
+        page.line()
 
 
 def _row(ranked: Ranked) -> dict[str, Any]:
@@ -129,9 +144,3 @@ def _small(label: str) -> str:
     from refdb.plan.words import small
 
     return small(label)
-
-
-def _sure(confidence: float) -> str:
-    from refdb.records.printed import sure
-
-    return sure(confidence)

@@ -86,7 +86,11 @@ def schema() -> None:
 
 @piece.command("check")
 def check(
-    files: _Files, observed: _Observed = None, units: UnitsOption = "metric", as_json: JsonOption = False
+    files: _Files,
+    observed: _Observed = None,
+    full: Annotated[bool, typer.Option("--full", help="Everything: every reason, stage, caution and source.")] = False,
+    units: UnitsOption = "metric",
+    as_json: JsonOption = False,
 ) -> None:
     """Judge pieces, firing by firing.
 
@@ -120,11 +124,9 @@ def check(
             statuses.append(verdict.exit_status)
             rows.append({"file": shown_path(file), **_without_schema(verdict.as_dict())})
             if not as_json:
-                from refdb.cli.check_page import check_page
-
                 if len(statuses) > 1:
                     emit("\n")
-                check_page(verdict, units, found.base.note).show()
+                _show_verdict(verdict, units, found.base.note, full)
         read.clear()
 
     with opened() as ref:
@@ -200,6 +202,17 @@ def plan(
     if as_json:
         emit_json(rows[0] if len(files) == 1 else {"rows": rows})
     raise typer.Exit(worst_status(statuses))
+
+
+def _show_verdict(verdict: Verdict, units: UnitsOption, note: str, full: bool) -> None:
+    if full:
+        from refdb.cli.check_page import check_page
+
+        check_page(verdict, units, note).show()
+    else:
+        from refdb.cli.short_page import short_page
+
+        short_page(verdict, units).show()
 
 
 def _judged(ref: Reference, pieces: Sequence[Piece], workers: int) -> list[Verdict | RefdbError]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import inspect
 from typing import Annotated, Any
 
 import typer
@@ -9,53 +10,33 @@ import typer
 from refdb.cli.common import JsonOption, Units, UnitsOption, chosen_from, complete_glass, complete_metal, opened, typed
 from refdb.errors import BadInput
 
-_STANDARD_METAL, _STANDARD_FACE = "0.8 mm", "0.3 mm"
+#: What may be said of a build: name, what stands for a value, and help; a flag has no such word.
+BUILD_OPTIONS = (
+    ("metal_thickness", "LENGTH", '0.8mm, 0.6-0.7mm, "20 ga", or "3 cards" of unfired clay; 0.8 mm.'),
+    ("front", "LENGTH", "Glass on the front, 0 for none; 0.3 mm."),
+    ("back", "LENGTH", "Glass on the back, 0 for none; 0.3 mm."),
+    ("first", "LENGTH", "The most laid as a first coat; 0.2 mm."),
+    ("order", "WORD", "front-first, back-first, or together: both first coats in one fire."),
+    ("between", "TIME", "How long a coat waits for the next fire; 24 h."),
+    ("shape", "flat|domed", "The middle of a dome resists bending, its rim does not; flat."),
+    ("rise", "LENGTH", "Height of the dome over its rim; 1 to 3 mm."),
+    ("kiln", "TEMP", "Kiln setting, 815C or 1500F."),
+    ("kiln_offset", "DIFF", 'How much hotter the kiln is than it shows: "10 K" or "5-11 K"; else what mine kiln has.'),
+    ("kiln_most", "TEMP", "The hottest that the kiln goes; 950 °C."),
+    ("expansion", "FIGURE", 'The maker\'s own figure, "12.4 ppm/K" or 124e-7/K; needs --span.'),
+    ("span", "SPAN", "Span of that figure, such as 20-400C."),
+    ("cubical", "", "That figure is cubical: divide it by three."),
+)
+_WORDS = {"shape": ("flat", "domed"), "order": ("front-first", "back-first", "together")}
 
 
 def suits(
     glass: Annotated[str, typer.Argument(autocompletion=complete_glass, help="Key of a glass.")],
     metal: Annotated[str, typer.Argument(autocompletion=complete_metal, help="Key of a metal.")],
-    metal_thickness: Annotated[
-        str,
-        typer.Option(
-            "--metal-thickness", metavar="LENGTH", help='0.8mm, 0.6-0.7mm, "20 ga", or "3 cards" of unfired clay.'
-        ),
-    ] = _STANDARD_METAL,
-    front: Annotated[
-        str, typer.Option("--front", metavar="LENGTH", help="Glass on the front; 0 for none.")
-    ] = _STANDARD_FACE,
-    back: Annotated[
-        str, typer.Option("--back", metavar="LENGTH", help="Glass on the back; 0 for none.")
-    ] = _STANDARD_FACE,
-    first: Annotated[
-        str | None, typer.Option("--first", metavar="LENGTH", help="The most laid as a first coat; 0.2mm.")
-    ] = None,
-    shape: Annotated[str, typer.Option("--shape", metavar="flat|domed", help="A dome resists bending.")] = "flat",
-    rise: Annotated[
-        str | None, typer.Option("--rise", metavar="LENGTH", help="Height of the dome over its rim; 1 to 3 mm.")
-    ] = None,
-    kiln: Annotated[str | None, typer.Option("--kiln", metavar="TEMP", help="Kiln setting, 815C or 1500F.")] = None,
-    kiln_offset: Annotated[
-        str | None,
-        typer.Option(
-            "--kiln-offset",
-            metavar="DIFF",
-            help='How much hotter the kiln is than it shows: "10 K" or "5-11 K"; else what mine kiln has.',
-        ),
-    ] = None,
-    expansion: Annotated[
-        str | None,
-        typer.Option(
-            "--expansion", metavar="FIGURE", help='The maker\'s own figure, "12.4 ppm/K" or 124e-7/K; needs --span.'
-        ),
-    ] = None,
-    span: Annotated[
-        str | None, typer.Option("--span", metavar="SPAN", help="Span of that figure, such as 20-400C.")
-    ] = None,
-    cubical: Annotated[bool, typer.Option("--cubical", help="That figure is cubical: divide it by three.")] = False,
-    brief: Annotated[bool, typer.Option("--brief", help="Only the verdict and its two worst reasons.")] = False,
+    full: Annotated[bool, typer.Option("--full", help="Everything: every reason, number, caution and source.")] = False,
     units: UnitsOption = "metric",
     as_json: JsonOption = False,
+    **build: str | bool | None,
 ) -> None:
     """Tell whether a glass suits a metal, and why.
 
@@ -72,41 +53,69 @@ def suits(
     from refdb.judge.fit.glass_on_metal import judge_question
     from refdb.judge.fit.question import asked
 
-    given = {
-        "metal_thickness": metal_thickness,
-        "front": front,
-        "back": back,
-        "first": first,
-        "shape": chosen_from(shape, ("flat", "domed"), "--shape"),
-        "rise": rise,
-        "kiln": kiln,
-        "kiln_offset": kiln_offset,
-        "expansion": expansion,
-        "span": span,
-        "cubical": "yes" if cubical else None,
-    }
-    texts = {name: typed(text) for name, text in given.items() if text is not None}
-    for name, text in texts.items():
-        if not text.strip():
-            raise BadInput("nothing was typed", _option(name), "give a value, or leave the option away")
+    texts = _texts(build)
     with opened() as ref:
         kept = ref.kiln_offset() if "kiln" in texts else None
         question = asked(ref.glass(typed(glass)), ref.metal(typed(metal)), texts, _option, kept)
         verdict = judge_question(ref, question)
-    _tell(verdict, question.note, brief, units, as_json)
+    _tell(verdict, question.note, full, units, as_json)
     raise typer.Exit(verdict.exit_status)
 
 
-def _tell(verdict: Any, note: str, brief: bool, units: Units, as_json: bool) -> None:
+def _texts(build: dict[str, Any]) -> dict[str, str]:
+    """What was typed of a build, by name; a flag counts as yes."""
+    texts = {name: "yes" if text is True else typed(text) for name, text in build.items() if text}
+    for name, text in build.items():
+        if isinstance(text, str) and not text.strip():
+            raise BadInput("nothing was typed", _option(name), "give a value, or leave the option away")
+    for name, words in _WORDS.items():
+        if name in texts:
+            texts[name] = chosen_from(texts[name], words, _option(name))
+    return texts
+
+
+def _tell(verdict: Any, note: str, full: bool, units: Units, as_json: bool) -> None:
     if as_json:
         from refdb.cli.output import emit_json
 
         emit_json(verdict.as_dict())
-        return
-    from refdb.cli.verdict_page import brief_page, verdict_page
+    elif full:
+        from refdb.cli.verdict_page import verdict_page
 
-    (brief_page(verdict, units) if brief else verdict_page(verdict, units, note)).show()
+        verdict_page(verdict, units, note).show()
+    else:
+        from refdb.cli.short_page import short_page
+
+        short_page(verdict, units).show()
 
 
 def _option(name: str) -> str:
     return f"--{name.replace('_', '-')}"
+
+
+def _with_build_options() -> None:
+    """Give the command an option for each part of a build, in place of its `**build`."""
+    own = [p for p in inspect.signature(suits, eval_str=True).parameters.values() if p.kind is not p.VAR_KEYWORD]
+    options = [
+        inspect.Parameter(
+            name,
+            inspect.Parameter.KEYWORD_ONLY,
+            default=None if metavar else False,
+            annotation=Annotated[
+                str | None if metavar else bool,
+                typer.Option(_option(name), metavar=metavar, help=words)
+                if metavar
+                else typer.Option(_option(name), help=words),
+            ],
+        )
+        for name, metavar, words in BUILD_OPTIONS
+    ]
+    ahead = [p for p in own if p.default is p.empty]
+    parameters = [*ahead, *options, *(p for p in own if p.default is not p.empty)]
+    suits.__signature__ = inspect.Signature(  # type: ignore[attr-defined]
+        [p.replace(kind=p.KEYWORD_ONLY) for p in parameters]
+    )
+    suits.__annotations__ = {p.name: p.annotation for p in parameters}
+
+
+_with_build_options()

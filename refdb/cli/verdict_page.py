@@ -8,11 +8,11 @@ from refdb.cli.common import Units
 from refdb.cli.output import Column, Page
 from refdb.judge.limits import RELEASE_SCALE, RELEASE_SOURCE
 from refdb.judge.own.kiln import TRUE, runs_words
-from refdb.judge.verdict import CARE, NOT, SUITS, TEST_TILE, UNSURE, LayerNumbers, Measure, Stage, Verdict
-from refdb.judge.wording import Told
+from refdb.judge.verdict import SUITS, TEST_TILE, UNSURE, LayerNumbers, Measure, Stage, Verdict
+from refdb.judge.wording import Told, split_words
 from refdb.quantities.band import Band
-from refdb.records.printed import degrees, span_of, sure
-from refdb.words import upper_first
+from refdb.records.printed import degrees, span_of
+from refdb.words import lower_first, upper_first
 
 _DECIMALS = {"MPa": 0, "ppm": 0, "°C": 0, "K": 0, "mm": 2, "ppm/K": 1, "J/m²": 1, "%": 2}
 _BOW_AND_YIELD = "* bow over 30 mm, above zero convex at the front; plastic strain of the metal"
@@ -61,7 +61,7 @@ def verdict_page(verdict: Verdict, units: Units = "metric", note: str = "") -> P
                     for name, label in _MEASURES.items()
                     if name in verdict.measures
                 ),
-                ("kiln window", _kiln_window(verdict, units)),
+                ("kiln window", kiln_window(verdict, units)),
                 ("edge release", release_of(verdict.stages)),
             ]
         )
@@ -85,7 +85,7 @@ def verdict_page(verdict: Verdict, units: Units = "metric", note: str = "") -> P
 _WIDE_K = 30.0
 
 
-def _kiln_window(verdict: Verdict, units: Units) -> str:
+def kiln_window(verdict: Verdict, units: Units) -> str:
     low, high = verdict.measures.get("kiln_low_c"), verdict.measures.get("kiln_high_c")
     if low is None or high is None:
         return ""
@@ -126,18 +126,6 @@ def _sources(page: Page, verdict: Verdict) -> None:
         page.paragraph(f"behind the figures: {', '.join(figures)}", 2, 4)
 
 
-def brief_page(verdict: Verdict, units: Units = "metric") -> Page:
-    """The verdict, its sentence and the two worst reasons."""
-    page = head_of(verdict, units)
-    page.line()
-    for number, one in enumerate(verdict.told[:2], 1):
-        _reason(page, number, one, units)
-    tiles_told(page, verdict, "Your own tiles of this glass on this metal")
-    page.line()
-    page.paragraph(TEST_TILE)
-    return page
-
-
 def tiles_told(page: Page, verdict: Verdict, heading: str) -> None:
     """The person's own tiles that bear on the question, beside the verdict."""
     if verdict.tiles:
@@ -149,36 +137,28 @@ def tiles_told(page: Page, verdict: Verdict, heading: str) -> None:
 
 
 def head_of(verdict: Verdict, units: Units = "metric") -> Page:
-    """A new page with the question, the verdict and its sentence."""
+    """A new page with the question, the verdict, its sentence, and what it rests on."""
     page = Page(fahrenheit=units == "studio")
     question = verdict.question
     glass = question.get("piece") or question.get("glass_label") or question.get("glass", "the glass")
     metal = question.get("metal_label") or question.get("metal", "the metal")
-    page.paragraph(f"{glass} on {str(metal)[:1].lower()}{str(metal)[1:]}")
+    page.paragraph(f"{glass} on {lower_first(str(metal))}")
     page.line()
-    page.paragraph(
-        f"{verdict.outcome[:1].upper()}{verdict.outcome[1:]}, {_how_sure(verdict)}"
-        if _how_sure(verdict)
-        else f"{verdict.outcome[:1].upper()}{verdict.outcome[1:]}"
-    )
+    page.paragraph(f"{upper_first(verdict.outcome)}{how_sure(verdict)}")
     page.paragraph(verdict.sentence)
+    if verdict.evidence is not None:
+        lift = f" What would lift that: {verdict.evidence.lift}." if verdict.evidence.lift else ""
+        page.paragraph(f"Rests on {verdict.evidence.words}.{lift}")
+    for change in verdict.changes:
+        page.paragraph(f"Tried on the plate: {change.words} gives {change.outcome}.", 2, 4)
     return page
 
 
-def _how_sure(verdict: Verdict) -> str:
-    if verdict.outcome == UNSURE:
+def how_sure(verdict: Verdict) -> str:
+    """In how many draws it holds, to follow the outcome; empty where nothing was sampled or a figure is missing."""
+    if not verdict.shares or (verdict.missing and verdict.outcome == UNSURE):
         return ""
-    # Where it holds but with how much care is open, the confidence counts the plain `suits` too.
-    counted = {verdict.outcome} | ({SUITS} if verdict.confidence > verdict.shares.get(verdict.outcome, 1.0) else set())
-    tenths = {name: round(verdict.shares.get(name, 0.0) * 10) for name in (SUITS, CARE, NOT) if name not in counted}
-    # Tenths that were each rounded up must not come to more than ten; the largest of the rest gives way.
-    left = 10 - int(sure(verdict.confidence).partition(" ")[0])
-    while sum(tenths.values()) > max(left, 1):
-        tenths[max(tenths, key=lambda name: tenths[name])] -= 1
-    others = [f"{name} in {n} of 10" for name, n in tenths.items() if n]
-    if SUITS in counted and verdict.outcome != SUITS:
-        others.insert(0, f"plain {SUITS} in {round(verdict.shares[SUITS] * 10)} of them")
-    return f"sure in {sure(verdict.confidence)}" + (f" ({', '.join(others)})" if others else "")
+    return f": {split_words(list(verdict.shares.values()))}"
 
 
 def as_understood(question: dict[str, Any], units: Units, note: str) -> list[tuple[str, str]]:
@@ -238,7 +218,7 @@ def _kiln(question: dict[str, Any], units: Units) -> str:
 def reason_head(told: Told) -> str:
     """The rule, its step, its outcome and in how many draws."""
     where = f", {told.where}" if told.where else ""
-    share = f" {told.share_words}" if told.share_words else ""
+    share = f", {told.share_words}" if told.share_words else ""
     return f"{upper_first(told.title)}{where}: {told.outcome}{share}"
 
 

@@ -105,4 +105,6 @@ def cautions_for(
 def caution_of(hazard: Hazard, step_known: bool = False) -> Caution:
     """The caution headed by the step it belongs to, or by the hazard where the step is known; it says little alone."""
     head, caution = hazard.hazard if step_known else hazard.step, hazard.caution
-    return Caution(f"{head[:1].upper()}{head[1:]}: {caution[:1].lower()}{caution[1:]}", hazard.source, hazard.key)
+    return Caution(
+        f"{head[:1].upper()}{head[1:]}: {caution[:1].lower()}{caution[1:]}", hazard.source, hazard.key, hazard.hazard
+    )

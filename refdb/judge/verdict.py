@@ -50,11 +50,12 @@ class Stage:
 
 @dataclass(frozen=True)
 class Caution:
-    """What can hurt someone, and where that stands; `key` is that of its hazard."""
+    """What can hurt someone, and where that stands; `key` is that of its hazard, `name` what it is called in short."""
 
     text: str
     source: str
     key: str = ""
+    name: str = ""
 
     def as_dict(self) -> dict[str, str]:
         """The caution as JSON tells it."""

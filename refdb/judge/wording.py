@@ -5,14 +5,13 @@ Pages, terminal and bench sheet all print what stands here.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any
 
-from refdb.judge.reason import CARE, NOT, SUITS, Measure, Reason, Subject
+from refdb.judge.reason import NOT, SUITS, Measure, Reason, Subject
 from refdb.judge.rules import RULES, Rule
-from refdb.records.printed import sure
 from refdb.words import lower_first
 
 
@@ -130,12 +129,9 @@ class Told:
 
     @cached_property
     def share_words(self) -> str:
-        """In how many draws it came out so, and in how many worse; empty where hardly a draw differs."""
-        reason = self.reason
-        words = f"in {sure(reason.at_outcome)} draws" if reason.at_outcome < 0.995 else ""
-        if reason.outcome == CARE and reason.worse >= 0.05:
-            words += f", {NOT} in {sure(reason.worse).partition(' ')[0]}"
-        return words
+        """In how many draws it holds; empty for a rule that is not sampled, and where every draw came out plainly."""
+        split = self.reason.split
+        return "" if split is None or split[0] > 0.995 else split_words(split)
 
 
 def told(reason: Reason, context: Context) -> Told:
@@ -195,3 +191,27 @@ def place_of(subject: Subject, context: Context) -> str:
 def clause(found: Measure | str) -> str:
     """What a rule found, as half a sentence."""
     return lower_first(str(found).rstrip("."))
+
+
+def tenths_of(shares: Sequence[float]) -> list[int]:
+    """Shares that sum to 1 as tenths that sum to 10; what is left over goes to the largest remainders."""
+    exact = [share * 10 for share in shares]
+    found = [int(x + 1e-9) for x in exact]
+    for k in sorted(range(len(exact)), key=lambda k: found[k] - exact[k])[: 10 - sum(found)]:
+        found[k] += 1
+    return found
+
+
+def split_words(shares: Sequence[float]) -> str:
+    """In how many of ten draws it holds, plainly and with care, and in how many not: "holds in 9 of 10, plainly in 5".
+
+    Parameters
+    ----------
+    shares : sequence of float
+        Of the draws at each of `reason.OUTCOMES`.
+    """
+    fine, care, bad = tenths_of(shares)
+    if bad == 10 or fine + care == 0:
+        return "holds in none of 10 draws"
+    plainly = "" if not care else f", plainly in {fine}" if fine else ", always with care"
+    return f"holds in {fine + care} of 10 draws{plainly}"

@@ -87,7 +87,7 @@ RULES = (
     ),
     Rule(
         "gap-narrow",
-        "Contraction gap, too narrow",
+        "Least contraction gap",
         "glass",
         "trade-calibrated",
         "computed",

@@ -1,0 +1,111 @@
+"""A verdict on one screen: what will happen, what it rests on, what to do, and the numbers that matter."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from refdb.cli.common import Units
+from refdb.cli.output import Page
+from refdb.cli.verdict_page import as_understood, found_text, how_sure, kiln_window, measure_text, tiles_told
+from refdb.judge.reason import SUITS
+from refdb.judge.verdict import TEST_TILE, Verdict
+from refdb.judge.wording import Told, tenths_of
+from refdb.words import lower_first, upper_first
+
+#: So many reasons are told before all others are folded.
+MOST_REASONS = 3
+#: Lines of the screen that a verdict fits, and cautions that are named on it.
+SCREEN, MOST_CAUTIONS = 24, 4
+_MORE = "All of it: --full"
+#: Where all draws but a few came out alike, their shares are not told.
+_SURE = 0.995
+
+
+def short_page(verdict: Verdict, units: Units = "metric") -> Page:
+    """The verdict on one screen; reasons that would not fit are told by name."""
+    for most in range(MOST_REASONS, 0, -1):
+        page = _page(verdict, units, most)
+        if len(page.lines) <= SCREEN:
+            break
+    return page
+
+
+def _page(verdict: Verdict, units: Units, most: int) -> Page:
+    page = Page(fahrenheit=units == "studio")
+    question = verdict.question
+    what = question.get("piece") or question.get("glass_label") or question.get("glass", "the glass")
+    metal = question.get("metal_label") or question.get("metal", "the metal")
+    page.clipped(f"{what} on {lower_first(str(metal))}: {_build(verdict, units)}")
+    page.line()
+    page.paragraph(f"{upper_first(verdict.outcome)}{how_sure(verdict)}. {verdict.sentence}")
+    if verdict.evidence is not None:
+        evidence = verdict.evidence
+        lift = f" Better: {evidence.lift}." if evidence.lift and evidence.grade != "published" else ""
+        page.paragraph(f"Rests on {evidence.words}.{lift}")
+    against = [one for one in verdict.told if one.outcome != SUITS]
+    if against:
+        page.line()
+    for number, one in enumerate(against[:most], 1):
+        _reason(page, number, one, units)
+    _folded(page, against[most:], [one for one in verdict.told if one.outcome == SUITS])
+    if verdict.changes:
+        found = "; ".join(
+            f"{change.words}, {change.outcome} ({_tenths(change.confidence)} of 10)" for change in verdict.changes
+        )
+        page.paragraph(f"Tried on the plate: {found}.", 0, 2)
+    numbers = _numbers(verdict, units)
+    if numbers:
+        page.paragraph(f"Numbers: {numbers}.", 0, 2)
+    tiles_told(page, verdict, "Your own tiles of this glass on this metal")
+    if verdict.cautions:
+        page.paragraph(f"Take care: {'; '.join(_names(verdict)[:MOST_CAUTIONS])}.", 0, 2)
+    page.paragraph(f"{TEST_TILE} {_MORE}")
+    return page
+
+
+def _build(verdict: Verdict, units: Units) -> str:
+    asked = dict(as_understood(verdict.question, units, ""))
+    faces = asked.get("glass", "").partition(", first coat")[0]
+    return ", ".join(x for x in (f"{asked.get('metal after firing', '')} of metal", faces, asked.get("shape", "")) if x)
+
+
+def _tenths(share: float) -> int:
+    return tenths_of((share, 1.0 - share))[0]
+
+
+def _reason(page: Page, number: int, one: Told, units: Units) -> None:
+    """A finding in two or three lines: what it is, what was found against what limit, what to do."""
+    where = f", {one.place or one.where}" if one.where else ""
+    mark = "*" if one.reason.deciding else " "
+    split = one.reason.split
+    share = f" ({one.share_words})" if split is not None and max(split) < _SURE else ""
+    found = f"{upper_first(one.title)}{where}: {found_text(one, units)}{share}; limit: {one.limit}."
+    page.paragraph(found, 0, 4, f"{number}{mark}  ")
+    if one.remedy:
+        page.paragraph(f"Do: {lower_first(one.remedy)}", 4)
+
+
+def _folded(page: Page, rest: Sequence[Told], fine: Sequence[Told]) -> None:
+    """What wants care besides, and what holds, by name."""
+    for words, some in (("Also", rest), ("Holds", fine)):
+        names = list(dict.fromkeys(lower_first(one.rule.title) for one in some))
+        if names:
+            page.paragraph(f"{words}: {', '.join(names)}.", 0, 2)
+
+
+def _numbers(verdict: Verdict, units: Units) -> str:
+    """The gap, the stress that stays, the kiln window: what a person at the bench compares."""
+    told = []
+    if "gap_ppm" in verdict.measures:
+        told.append(f"contraction gap {measure_text(verdict.measures['gap_ppm'], units)}")
+    if verdict.stages:
+        glass = [x.mean_mpa for x in verdict.stages[-1].layers if x.name != "metal"]
+        if glass:
+            worst = max(glass, key=lambda m: m.value)
+            told.append(f"finished glass at {measure_text(worst, units)}")
+    window = kiln_window(verdict, units)
+    return "; ".join([*told, *([f"kiln {window}"] if window else [])])
+
+
+def _names(verdict: Verdict) -> list[str]:
+    return list(dict.fromkeys(lower_first(caution.name or caution.text) for caution in verdict.cautions))
