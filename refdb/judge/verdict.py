@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING, Any
 
 from refdb.judge.reason import CARE, NOT, OUTCOMES, SUITS, UNSURE, Measure, Reason
 from refdb.judge.wording import Context, Told, told
+from refdb.words import SCHEMA
 
 if TYPE_CHECKING:
     from refdb.judge.own.tiles import TileSeen
 
-SCHEMA = "refdb/2"
 TEST_TILE = "Fire a test tile before the piece; the maker's sheet governs."
 
 
