@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import re
 
+#: The form of all JSON that is given out, by the name that stands in it.
+SCHEMA = "refdb/2"
 #: A blank between a number and its unit.
 _BEFORE_UNIT = re.compile(
     r"(?<=\d) (?=(?:mm|µm|m|MPa|GPa|ppm/K|ppm|K|°C|°F|min|h|%|J/m²|kg/m³|mg/cm²|cards?)(?![\w²³]))"

@@ -100,7 +100,7 @@ def numbers_not_told(told: dict[str, Any], text: str) -> list[str]:
     wanted = [told["verdict"][:1].upper() + told["verdict"][1:], told["sentence"]]
     for reason in told["reasons"]:
         found = reason["found"]
-        wanted += [reason["rule"][:1].upper() + reason["rule"][1:], reason["limit"]]
+        wanted += [reason["title"][:1].upper() + reason["title"][1:], reason["limit"]]
         unit = {"MPa": "MPa", "ppm": "ppm", "mm": "mm", "°C": "°C"}.get(found.get("unit", ""))
         if unit:
             wanted.append(f"{printed(found['value'], 2 if unit == 'mm' else 0)} {unit}")

@@ -11,7 +11,17 @@ import pytest
 from browse_client import Asking
 from conftest import SOURCES
 
-from refdb.judge.cautions import ALWAYS, LISTED, OF_PIECE, WORDS, hazards_of, parts_of
+from refdb.judge.cautions import (
+    ALWAYS,
+    LISTED,
+    MOST_SHOWN,
+    OF_PIECE,
+    WORDS,
+    cautions_for,
+    hazards_of,
+    parts_of,
+    triggers,
+)
 from refdb.store.reference import open_reference
 
 
@@ -168,3 +178,46 @@ def test_the_order_is_by_weight_and_what_always_holds_stands_last(store):
             held = hazards_of(ref.hazards(), glass, ref.metal("brass-70-30"))
             marks = [(h.trigger == ALWAYS, h.weight, h.key) for h in held]
             assert marks == sorted(marks)
+
+
+@pytest.fixture(scope="module")
+def ref(store):
+    with open_reference(store) as opened:
+        yield opened
+
+
+@pytest.mark.parametrize(
+    ("glass", "metal", "held", "not_held"),
+    [
+        ("clear-medium-leaded", "copper-sheet", {"lead"}, {"cadmium", "clay in carbon"}),
+        ("red-opaque-cadmium", "copper-sheet", {"cadmium"}, {"lead"}),
+        ("clear-hard-lead-free", "copper-clay", {"clay in carbon"}, {"lead", "cadmium"}),
+        ("clear-hard-lead-free", "fine-silver-clay", set(), {"clay in carbon", "zinc"}),
+        ("clear-hard-lead-free", "brass-70-30", {"zinc"}, {"nickel"}),
+        ("clear-hard-lead-free", "nickel-sheet", {"nickel"}, {"zinc"}),
+        ("clear-hard-lead-free", "stainless-304", {"nickel"}, set()),
+        ("clear-hard-lead-free", "gold-18k-white-palladium", set(), {"nickel"}),
+        ("counter-enamel-mixed", "copper-sheet", {"lead", "cadmium"}, set()),
+    ],
+)
+def test_cautions_follow_what_is_in_the_glass_and_the_metal(ref, glass, metal, held, not_held):
+    the_glass, the_metal = ref.glass(glass), ref.metal(metal)
+    assert held | {"always"} <= triggers(the_glass, the_metal)
+    assert not not_held & triggers(the_glass, the_metal)
+    hazards = ref.hazards()
+    shown = cautions_for(hazards, the_glass, the_metal)
+    assert 0 < len(shown) <= MOST_SHOWN
+    text = " ".join(c.text.lower() for c in shown)
+    for word in held & {"lead", "cadmium", "nickel", "zinc"}:
+        assert word in text
+    for word in not_held & {"lead", "cadmium"}:
+        assert word not in text
+    assert ("carbon monoxide" in text) == ("clay in carbon" in held)
+
+
+def test_a_weighty_caution_is_never_pushed_out(ref):
+    """Lead, cadmium and a clay in carbon together: the first of each is still among those shown."""
+    shown = cautions_for(ref.hazards(), ref.glass("counter-enamel-mixed"), ref.metal("copper-clay"))
+    text = " ".join(c.text.lower() for c in shown)
+    for word in ("lead", "cadmium", "carbon monoxide"):
+        assert word in text

@@ -1,29 +1,86 @@
-"""Limits with their sources and words, rules of surface and use, and cautions."""
+"""Every limit of the judge from just inside and just outside, with its numbers written down here.
+
+A new rule with a limit fails until it stands in `LIMITS` and has a probe: what a number finds that is held against it.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from types import SimpleNamespace
 
 import pytest
+from at_limits import FOIL, HARD, OPAL, PROBES, SOFT, Made, array, coat, contact, drawn_glass, faces, with_figure
 
-import refdb.judge.fit.sample as sampled
-from refdb.errors import BadInput
-from refdb.judge import limits
-from refdb.judge.cautions import MOST_SHOWN, cautions_for, triggers
 from refdb.judge.fit.build import Build
-from refdb.judge.fit.glass_on_metal import judged
-from refdb.judge.numbers import RuleNumbers
-from refdb.judge.reasons import short_of
-from refdb.judge.selectors import GLASS_FIELDS, METAL_FIELDS, holding, matches, words_of
-from refdb.judge.verdict import CARE, SUITS
-from refdb.quantities.typed import Band
-from refdb.records import Glass, Metal
-from refdb.science.plate.fracture import ANNEALED_STRENGTH_PA, PERMANENT_FACTOR, duration_factor
+from refdb.judge.fit.glass_on_metal import numbers_of
+from refdb.judge.fit.question import Question
+from refdb.judge.piece import held_against, rules_of_laying, rules_of_leaf
+from refdb.judge.reason import CARE, NOT, SUITS
+from refdb.judge.rules import RULES
+from refdb.quantities import Band
 from refdb.store.reference import Reference, open_reference
 
-TRIPLE = (1.0, 0.5, 1.5)
-CLEAR, COPPER = "clear-hard-lead-free", "copper-sheet"
+
+@dataclass(frozen=True)
+class Edge:
+    """The limit of a rule: `fine` and `care`, and what is found inside `fine`, between the two, and beyond `care`.
+
+    None is no finding at all; `step` is how far from the limit the probe goes.
+    """
+
+    fine: float
+    care: float | None = None
+    found: tuple[str | None, ...] = (None, CARE)
+    step: float = 0.01
+    falling: bool = False
+
+    def points(self) -> Iterator[tuple[float, str | None]]:
+        """Numbers about the limit, each with what must be found there."""
+        thresholds = [self.fine] if self.care is None or self.care == self.fine else [self.fine, self.care]
+        side = -1 if self.falling else 1
+        for at, (inside, outside) in zip(thresholds, zip(self.found[:-1], self.found[1:], strict=True), strict=True):
+            yield at - side * self.step, inside
+            yield at + side * self.step, outside
+
+
+GRADED, ONLY_CARE, REFUSED = (SUITS, CARE, NOT), (SUITS, CARE), (SUITS, NOT)
+LIMITS: dict[str, Edge] = {
+    "tension-lasting": Edge(0.0, 13.05, GRADED),
+    "tension-between": Edge(0.0, 21.645, GRADED, step=0.002),
+    "gap": Edge(4500.0, 6000.0, GRADED, step=1.0),
+    "kiln": Edge(0.0, 0.0, REFUSED, falling=True),
+    "setting": Edge(0.0, 30.0, GRADED),
+    "setting-again": Edge(0.0, None, ONLY_CARE),
+    "metal-melts": Edge(-15.0, -15.0, REFUSED),
+    "curve-end": Edge(0.0, None, step=0.5),
+    "glass-of-metal": Edge(1.0, 1.0, REFUSED, step=1e-4),
+    "faces-alike": Edge(0.7, None, ONLY_CARE, step=1e-4, falling=True),
+    "one-face": Edge(1.3, None, ONLY_CARE, step=1e-4, falling=True),
+    "least-metal": Edge(0.0, None, ONLY_CARE, step=1e-4, falling=True),
+    "leaf-on-metal": Edge(815.0, 815.0, (CARE, NOT), falling=True),
+    "leaf-part-covered": Edge(0.98, None, step=1e-4, falling=True),
+    "leaf-uneven-cover": Edge(1.6),
+    "leaf-melts": Edge(-15.0, -15.0, (None, NOT)),
+    "leaf-many-fires": Edge(4, None, step=0.5),
+    "foil-unpricked": Edge(5.0),
+    "pull-through": Edge(0.6, 3.0, GRADED),
+    "leaf-bed": Edge(0.6, None, ONLY_CARE),
+    "surface-tension": Edge(10.0),
+    "join-after-glass": Edge(450.0, 450.0, (None, NOT)),
+    "join-in-fire": Edge(30.0, 30.0, (None, CARE), falling=True),
+    "many-fires": Edge(10, None, step=0.5),
+    "long-fire": Edge(5.0),
+    "past-gloss": Edge(2.0),
+    "short-fire": Edge(1.0, falling=True),
+    "uneven-coat": Edge(1.6),
+    "thin-first-coat": Edge(0.1, step=1e-4, falling=True),
+    "thin-over-colour": Edge(0.12, step=1e-4, falling=True),
+    "thin-opal": Edge(0.1, step=1e-4, falling=True),
+    "thick-at-once": Edge(0.4, step=1e-4),
+    "bare-beside-glass": Edge(0.98, step=1e-4, falling=True),
+    "soft-back": Edge(15.0),
+}
 
 
 @pytest.fixture(scope="module")
@@ -32,95 +89,79 @@ def ref(store) -> Iterator[Reference]:
         yield opened
 
 
-def test_the_source_of_every_limit_is_in_the_store(ref):
-    keys = {s.key: s.kind for s in ref.sources()}
-    for limit in limits.ALL_LIMITS:
-        assert limit.source in keys, limit.key
-        if limit.basis in ("common practice", "standard", "computed"):
-            assert keys[limit.source] == limit.basis, limit.key
-        assert all((limit.rule, limit.words, limit.why, limit.remedy))
-    assert {limits.RELEASE_SOURCE, limits.DOME_SOURCE, limits.EVIDENCE_SOURCE} <= set(keys)
-    assert len(limits.BY_KEY) == len(limits.ALL_LIMITS)
+def test_every_rule_with_a_limit_stands_here_with_its_numbers_and_a_probe():
+    limits = {rule.key: rule.limit for rule in RULES.values() if rule.limit is not None}
+    assert set(LIMITS) == set(limits) == set(PROBES)
+    for key, edge in LIMITS.items():
+        assert (limits[key].fine, limits[key].care) == (pytest.approx(edge.fine), pytest.approx(edge.care)), key
+        assert limits[key].falling == edge.falling, key
 
 
-def test_every_sampled_rule_has_its_words(ref):
-    made = sampled.sample(ref.glass("window-soda-lime"), ref.metal("aluminium-sheet"), Build(kiln_c=800.0))
-    alone = sampled.sample(ref.glass(CLEAR), ref.metal(COPPER), Build(back_m=Band.exact(0.0)))
-    heads = {k.partition(":")[0] for k in (*made.rules, *alone.rules)}
-    assert {"curve-end", "setting", "one-face", "faces-alike"} <= heads
-    for head in heads:
-        assert short_of(head, CARE)
-        for shares in ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0)):
-            only = replace(made, rules={head: RuleNumbers(shares, TRIPLE)}, shares=shares)
-            reason = next(r for r in judged(ref.glass(CLEAR), ref.metal(COPPER), Build(), only, (), [], []).reasons)
-            assert all((reason.rule, reason.limit, reason.why, reason.source))
-            assert bool(reason.remedy) == (reason.outcome != SUITS)
+CASES = [(key, x, outcome) for key, edge in LIMITS.items() for x, outcome in edge.points()]
 
 
-def test_strength_limits_are_those_of_the_standard():
-    """EN 16612 with EN 572-1: 45 MPa times the duration factor, for good and for a week, to three digits."""
-    assert limits.TENSION_LASTING.care == pytest.approx(ANNEALED_STRENGTH_PA / 1e6 * PERMANENT_FACTOR, rel=1e-3)
-    week = duration_factor(limits.HOURS_BETWEEN_FIRINGS)
-    assert limits.TENSION_BETWEEN.care == pytest.approx(ANNEALED_STRENGTH_PA / 1e6 * week, rel=1e-3)
+@pytest.mark.parametrize(("key", "x", "outcome"), CASES, ids=[f"{key}, {x:g}" for key, x, _ in CASES])
+def test_a_limit_holds_up_to_its_number_and_not_beyond(ref, monkeypatch, key, x, outcome):
+    assert Made(ref, monkeypatch).outcome(key, x) == outcome
 
 
-def test_every_rule_of_the_surface_can_be_read_and_holds_somewhere_but_not_everywhere(ref):
-    glasses = [g for g in ref.materials("glass") if isinstance(g, Glass)]
-    # A glass known by its composition alone is of no class of the store.
-    glasses.append(replace(glasses[0], key="a-composition", family="own compositions"))
-    metals = [m for m in ref.materials("metal") if isinstance(m, Metal)]
-    for rule in ref.fit_rules():
-        hits = sum(bool(holding([rule], g, m)) for g in glasses for m in metals)
-        assert 0 < hits < len(glasses) * len(metals), rule.key
-        for selector, records in ((rule.glass, glasses), (rule.metal, metals)):
-            for token in (t.strip() for t in selector.split(";")):
-                if token == "any":
-                    continue
-                name, _, words = token.lstrip("!").partition(":")
-                known = set().union(*(words_of(r, name) for r in records))
-                known |= {m.family for m in metals} if name == "made_for" else set()
-                assert {w.strip() for w in words.split("|")} <= known, (rule.key, token)
+# Limits that have two sides, and ends of bands
 
 
-@pytest.mark.parametrize("selector", ["colour:red", "family", "family:", "", "family:copper; nonsense:x"])
-def test_a_selector_that_cannot_be_read_is_refused(ref, selector):
-    with pytest.raises(BadInput, match="selector"):
-        matches(selector, ref.metal(COPPER))
-    assert set(METAL_FIELDS) & set(GLASS_FIELDS) == {"key", "family"}
+@pytest.fixture
+def made(ref, monkeypatch) -> Made:
+    return Made(ref, monkeypatch)
 
 
-@pytest.mark.parametrize(
-    ("glass", "metal", "held", "not_held"),
-    [
-        ("clear-medium-leaded", COPPER, {"lead"}, {"cadmium", "clay in carbon"}),
-        ("red-opaque-cadmium", COPPER, {"cadmium"}, {"lead"}),
-        (CLEAR, "copper-clay", {"clay in carbon"}, {"lead", "cadmium"}),
-        (CLEAR, "fine-silver-clay", set(), {"clay in carbon", "zinc"}),
-        (CLEAR, "brass-70-30", {"zinc"}, {"nickel"}),
-        (CLEAR, "nickel-sheet", {"nickel"}, {"zinc"}),
-        (CLEAR, "stainless-304", {"nickel"}, set()),
-        (CLEAR, "gold-18k-white-palladium", set(), {"nickel"}),
-        ("counter-enamel-mixed", COPPER, {"lead", "cadmium"}, set()),
-    ],
-)
-def test_cautions_follow_what_is_in_the_glass_and_the_metal(ref, glass, metal, held, not_held):
-    the_glass, the_metal = ref.glass(glass), ref.metal(metal)
-    assert held | {"always"} <= triggers(the_glass, the_metal)
-    assert not not_held & triggers(the_glass, the_metal)
-    hazards = ref.hazards()
-    shown = cautions_for(hazards, the_glass, the_metal)
-    assert 0 < len(shown) <= MOST_SHOWN
-    text = " ".join(c.text.lower() for c in shown)
-    for word in held & {"lead", "cadmium", "nickel", "zinc"}:
-        assert word in text
-    for word in not_held & {"lead", "cadmium"}:
-        assert word not in text
-    assert ("carbon monoxide" in text) == ("clay in carbon" in held)
+def test_the_lasting_limit_is_that_of_the_last_fire_alone(made):
+    """At 15 MPa the first coat alone wants care for a week; the finished piece does not suit."""
+    assert [made.outcome(key, 15.0) for key in ("tension-between", "tension-lasting")] == [CARE, NOT]
 
 
-def test_a_weighty_caution_is_never_pushed_out(ref):
-    """Lead, cadmium and a clay in carbon together: the first of each is still among those shown."""
-    shown = cautions_for(ref.hazards(), ref.glass("counter-enamel-mixed"), ref.metal("copper-clay"))
-    text = " ".join(c.text.lower() for c in shown)
-    for word in ("lead", "cadmium", "carbon monoxide"):
-        assert word in text
+@pytest.mark.parametrize(("front", "back", "grade"), [(0.49, 0.5, 0), (0.51, 0.5, 1), (0.3, 1.01, 2), (1.01, 0.3, 2)])
+def test_both_coats_together_want_care_and_one_alone_refuses(made, front, back, grade):
+    """On 1 mm of metal: no more than that in all is well, more in all wants care, more on one face does not suit."""
+    assert faces(made, "glass-of-metal", front, back, 1.0).grades[0] == grade
+
+
+@pytest.mark.parametrize(("solidus_c", "grade"), [(915.1, 0.0), (914.9, 1.0), (815.1, 1.0), (814.9, 2.0)])
+def test_the_metal_narrows_the_kiln_by_fifteen_kelvin(made, solidus_c, grade):
+    """Glass from 800 to 900 °C, against 15 K below the first melting of the metal."""
+    drawn = SimpleNamespace(
+        trail=SimpleNamespace(piece=SimpleNamespace(is_question=True)),
+        base=SimpleNamespace(solidus_c=array(solidus_c)),
+        glasses={HARD: drawn_glass(800.0, 900.0)},
+    )
+    assert [f.grades[0] for f in held_against.kiln_window(drawn, [])] == [grade]
+
+
+@pytest.mark.parametrize(("heat_c", "outcome"), [(839, CARE), (841, NOT), (900, NOT)])
+def test_leaf_sinks_in_from_the_low_end_of_where_it_may_melt(made, heat_c, outcome):
+    made.known = replace(made.known, contacts=[contact(860.0, 840.0, 880.0)])
+    found = made.fixed(rules_of_leaf.leaves, "leaf-on-metal", [f"leaf {FOIL}", f"fire {heat_c}"])
+    assert found.outcome == outcome
+
+
+def test_thin_opals_count_together_and_thick_coats_by_what_they_cover(made):
+    two = [coat(HARD, 0.2, 0.2), coat(OPAL, 0.03, 0.06), coat(OPAL, 0.03, 0.06)]
+    assert made.fixed(rules_of_laying.thin, "thin-opal", two) is None
+    half = [f"coat front {HARD} 0.7 part=0.5", "fire 700"]
+    assert made.fixed(rules_of_laying.thick, "thick-at-once", half) is None
+
+
+def test_where_bands_leave_it_open_which_tension_is_higher_nothing_is_told(made):
+    lines = [f"coat front {SOFT} 0.1", "fire 700", f"coat front {HARD} 0.1", "fire 800"]
+    for low, count in ((0.305, 1), (0.295, 0)):
+        made.glasses[SOFT] = with_figure(made.glasses[SOFT], "surface_tension", 0.3)
+        made.glasses[HARD] = with_figure(made.glasses[HARD], "surface_tension", 0.33, low, 0.34)
+        assert len(list(rules_of_laying.surface_tensions(made.walk(lines), made.known))) == count
+
+
+@pytest.mark.parametrize("mm", [0.4999, 0.5001])
+def test_the_least_metal_of_a_question_is_its_middle_figure(made, mm):
+    """From question to finding, with a band about the least thickness of 0.5 mm."""
+    metal = with_figure(made.metal, "least_thickness", 0.5e-3, 0.3e-3, 0.7e-3)
+    question = Question(made.glasses[HARD], metal, Build(metal_m=Band.exact(mm * 1e-3)))
+    found = numbers_of(question)
+    assert found is not None
+    assert [r.outcome for r in found.rules if r.rule == "least-metal"] == [CARE if mm < 0.5 else SUITS]

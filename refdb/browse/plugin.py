@@ -28,7 +28,7 @@ from refdb.browse.pages import suits as suits_page
 from refdb.browse.pages.printed import on_a_page
 from refdb.browse.server.guard import TAKES_A_FORM, Guard
 from refdb.browse.server.query import LONGEST_PIECE, LONGEST_QUERY, TooLarge, read_query
-from refdb.browse.site import Builder, Page, Site
+from refdb.browse.site import Builder, Site, View
 from refdb.browse.tables.headings import head_of
 from refdb.errors import BadInput, RefdbError, StoreUnusable
 from refdb.errors import NotFound as NoRecord
@@ -73,13 +73,13 @@ ROUTES = (
 
 
 async def _tell(send: Any, body: bytes, kind: str = _HTML, keep: str = "", status: int = 200) -> None:
-    """Send an answer, and hand nothing back, which Datasette would hold in a knot of frames for long."""
+    """Send an answer. Nothing is returned, for Datasette would keep it alive in a cycle of stack frames."""
     headers = {"cache-control": keep} if keep else {}
     await Response(body, status=status, content_type=kind, headers=headers).asgi_send(send)
 
 
-async def _built(site: Site, build: Callable[[], Page], slow: Callable[[], bool]) -> Page:
-    """A page built now, beside the loop where it calculates; a workshop that cannot be read is left out of it."""
+async def _built(site: Site, build: Callable[[], View], slow: Callable[[], bool]) -> View:
+    """A page built now, in the worker thread where it calculates; without the workshop where that cannot be read."""
     for _ in range(_MOST_TRIES):
         try:
             return await asyncio.get_running_loop().run_in_executor(site.worker, build) if slow() else build()
@@ -90,9 +90,9 @@ async def _built(site: Site, build: Callable[[], Page], slow: Callable[[], bool]
 
 
 async def _answer(
-    site: Site, name: str, query_text: str, build: Callable[[], Page], slow: Callable[[], bool] = lambda: False
+    site: Site, name: str, query_text: str, build: Callable[[], View], slow: Callable[[], bool] = lambda: False
 ) -> tuple[bytes, int]:
-    """A page from those kept, or built now, and its status."""
+    """A page from the cache, or built now, and its status."""
     body = site.kept(name, query_text)
     if body is not None:
         return body, 200
@@ -246,7 +246,7 @@ def refused(site: Site, status: int, fault: RefdbError) -> bytes:
     near = fault.near if isinstance(fault, NoRecord) else ()
     todo, listed = on_a_page("" if near else fault.todo)
     return site.written(
-        Page(
+        View(
             "fault.html",
             {
                 "heading": headings.get(status, "That cannot be answered"),

@@ -39,7 +39,7 @@ YOURS, OWN_TABLES = "your own", "/workshop"
 
 
 @dataclass(frozen=True)
-class Page:
+class View:
     """A page still to be written: its template, what fills it, and its place in the navigation."""
 
     template: str
@@ -127,7 +127,7 @@ class Site:
             self.changed(state)
 
     def leave_workshop(self) -> None:
-        """Close the workshop in every thread, and leave no log behind where nobody else has it open."""
+        """Close the workshop in every thread, and remove its write-ahead log unless someone else has it open."""
         if self.watch is None:
             return
         self.state = ABSENT
@@ -141,7 +141,7 @@ class Site:
                 Workshop(self.watch.path).close()
 
     def sets_aside(self, fault: StoreUnusable) -> bool:
-        """Whether a fault was the workshop's, which is then left alone until its file changes."""
+        """Whether an error came of reading the workshop, which is then not read again until its file changes."""
         if self.watch is None or fault.where != str(self.watch.path):
             return False
         self.watch.set_aside(fault)
@@ -158,7 +158,7 @@ class Site:
         return bool(self.ref.owned("glass") or self.ref.owned("metal"))
 
     def shelf(self) -> dict[str, Any]:
-        """What every page tells of the workshop: whether it is open, and what keeps it closed."""
+        """Whether the workshop is open, and why it cannot be; every page shows it."""
         return {"open": self.state.readable, "fault": self.state.fault}
 
     def close(self) -> None:
@@ -240,7 +240,7 @@ class Site:
         self.furnish(environment)
         return environment
 
-    def written(self, page: Page) -> bytes:
+    def written(self, page: View) -> bytes:
         """A page as HTML."""
         template = self.environment.get_template(page.template)
         return template.render(page.fields | {"current": page.current}).encode()
@@ -302,7 +302,7 @@ class Site:
 
 
 #: What builds a page: the site, and the query of the address.
-Builder = Callable[[Site, dict[str, str]], Page]
+Builder = Callable[[Site, dict[str, str]], View]
 
 
 def by_family(records: list[Any]) -> list[tuple[str, list[Any]]]:

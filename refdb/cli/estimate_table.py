@@ -14,9 +14,9 @@ from typing import TYPE_CHECKING, Any
 from refdb.cli.common import Units, opened, typed
 from refdb.cli.composition_file import Chunk, CompositionFile
 from refdb.cli.estimate_page import BETTER
-from refdb.cli.output import SCHEMA, Column, Page, complain, emit, no_formula, unsigned, written_for
+from refdb.cli.output import Column, Page, complain, emit, no_formula, unsigned, written_for
 from refdb.records.printed import degrees
-from refdb.words import shortened
+from refdb.words import SCHEMA, shortened
 
 if TYPE_CHECKING:
     from refdb.judge.verdict import Verdict

@@ -12,8 +12,8 @@ from typing import Any, TextIO
 
 from refdb.errors import RefdbError
 from refdb.quantities.printed import ascii_fallback
+from refdb.words import SCHEMA
 
-SCHEMA = "refdb/2"
 NARROWEST, STANDARD, WIDEST = 60, 80, 100
 #: Signs our own text uses; an encoding that lacks one gets ASCII throughout, so that columns still meet.
 _SIGNS = "°µ–−×·²³±≤≥…’“”"

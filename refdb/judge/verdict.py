@@ -8,13 +8,13 @@ from typing import TYPE_CHECKING, Any
 
 from refdb.judge.reason import CARE, NOT, OUTCOMES, SUITS, UNSURE, Measure, Reason
 from refdb.judge.wording import Context, Told, told
+from refdb.words import SCHEMA
 
 if TYPE_CHECKING:
     from refdb.judge.evidence import Evidence
     from refdb.judge.fit.changes import Change
     from refdb.judge.own.tiles import TileSeen
 
-SCHEMA = "refdb/2"
 TEST_TILE = "Fire a test tile before the piece; the maker's sheet governs."
 
 

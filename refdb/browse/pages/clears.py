@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from refdb.browse.pages.printed import reason_row
 from refdb.browse.server.query import address
-from refdb.browse.site import Page, Site, is_yours, link_to, named
+from refdb.browse.site import Site, View, is_yours, link_to, named
 from refdb.errors import BadInput
 from refdb.judge.verdict import CARE, NOT, SUITS, UNSURE
 from refdb.pictures.marks import tenths
@@ -22,14 +22,14 @@ def is_slow(site: Site, query: dict[str, str]) -> bool:
     return "leaf" in query and "metal" in query
 
 
-def build(site: Site, query: dict[str, str]) -> Page:
+def build(site: Site, query: dict[str, str]) -> View:
     """The ranking, or the question alone."""
     # What judges whole pieces is loaded only by those who ask for it.
     from refdb.judge.piece.clear_over_leaf import BARE, METAL_M, OVER_M, UNDER_M, against_all, bed_of, usual_bed
     from refdb.judge.piece.clear_over_leaf import clears as ranked_clears
 
     if not query:
-        return Page(
+        return View(
             "clears.html", form_fields(site, {}) | {"title": "Which clear over this leaf?", "groups": []}, "/clears"
         )
     for name in ("leaf", "metal"):
@@ -42,7 +42,7 @@ def build(site: Site, query: dict[str, str]) -> Page:
     shown = {"leaf": leaf.key, "metal": metal.key} | ({"under": under} if said else {})
     ranked = ranked_clears(site.ref, leaf.key, metal.key, under)
     shared = [reason_row(told) for told in against_all(ranked)]
-    return Page(
+    return View(
         "clears.html",
         form_fields(site, shown)
         | {

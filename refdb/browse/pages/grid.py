@@ -5,7 +5,7 @@ from __future__ import annotations
 from markupsafe import Markup
 
 from refdb.browse.server.query import address, chosen
-from refdb.browse.site import YOURS, Page, Site, by_family, family_of, is_yours, link_to, link_to_verdict
+from refdb.browse.site import YOURS, Site, View, by_family, family_of, is_yours, link_to, link_to_verdict
 from refdb.pictures.grid import fit_grid
 from refdb.records import Glass, Metal
 from refdb.store.schema import TABLE
@@ -44,7 +44,7 @@ def is_slow(site: Site, query: dict[str, str]) -> bool:
     return not site.knows_outcomes or YOURS in query.values()
 
 
-def build(site: Site, query: dict[str, str]) -> Page:
+def build(site: Site, query: dict[str, str]) -> View:
     """The grid, narrowed to what the query asks for; the person's own are in it when they are asked for."""
     hardnesses = TABLE["glass_details"].column("hardness").choices
     every_glass, every_metal = site.glasses, site.metals
@@ -78,7 +78,7 @@ def build(site: Site, query: dict[str, str]) -> Page:
                 f"{len(glasses)} glasses on {len(held)} metals: {heading}",
             )
             tables.append((heading, Markup(table)))
-    return Page(
+    return View(
         "grid.html",
         {
             "tables": tables,

@@ -8,7 +8,7 @@ from typing import Any
 
 from refdb.browse.pages.printed import property_text, typeset
 from refdb.browse.server.query import address, chosen
-from refdb.browse.site import YOURS, Page, Site, by_family, family_of, is_yours, link_to
+from refdb.browse.site import YOURS, Site, View, by_family, family_of, is_yours, link_to
 from refdb.errors import BadInput
 from refdb.records import Material, Property
 from refdb.store.hits import KIND_WORDS, plain_line
@@ -104,7 +104,7 @@ def _columns(kind: str, properties: dict[str, Property]) -> list[SortableColumn]
     ]
 
 
-def materials(site: Site, query: dict[str, str]) -> Page:
+def materials(site: Site, query: dict[str, str]) -> View:
     """All records, or those of one kind or family, in the order asked for."""
     kind = chosen(query, "kind", tuple(_HEADINGS))
     down = chosen(query, "down", ("1",)) == "1"
@@ -143,7 +143,7 @@ def materials(site: Site, query: dict[str, str]) -> Page:
                 ],
             }
         )
-    return Page("materials.html", {"sections": sections, "kind": kind, "family": family, "sort": sort}, "/materials")
+    return View("materials.html", {"sections": sections, "kind": kind, "family": family, "sort": sort}, "/materials")
 
 
 def _sorted(records: list[Material], column: SortableColumn, down: bool) -> list[Material]:
@@ -167,7 +167,7 @@ def _head(kind: str, family: str, column: SortableColumn, sort: str, down: bool)
     }
 
 
-def find(site: Site, query: dict[str, str]) -> Page:
+def find(site: Site, query: dict[str, str]) -> View:
     """Everything that holds all the words."""
     text = query.get("q", "")
     hits: list[dict[str, str]] = []
@@ -180,4 +180,4 @@ def find(site: Site, query: dict[str, str]) -> Page:
             hits.append({"title": row["title"], "what": what, "line": line, "link": HITS[row["kind"]](row["key"])})
         if not hits:
             near = site.ref.near(text)
-    return Page("find.html", {"text": text, "hits": hits, "near": near})
+    return View("find.html", {"text": text, "hits": hits, "near": near})

@@ -9,7 +9,7 @@ from markupsafe import Markup
 from refdb.browse.pages.material_relations import published_of, reactions_of, seen_of
 from refdb.browse.pages.printed import property_range, property_text, temperature_span, typeset, upper_first, whole_text
 from refdb.browse.pages.suits_pictures import short_name
-from refdb.browse.site import OWN_TABLES, YOURS, Page, Site, is_yours, link_to_verdict, named
+from refdb.browse.site import OWN_TABLES, YOURS, Site, View, is_yours, link_to_verdict, named
 from refdb.judge.cautions import cautions_for
 from refdb.judge.fit.glass_on_metal import rank, suits
 from refdb.judge.known import details_of, kind_of, missing_of, rules_naming
@@ -28,7 +28,7 @@ KINDS = {"metal": "base metal", "glass": "glass", "leaf": "leaf or foil"}
 _ORDER = (SUITS, CARE, UNSURE, NOT)
 
 
-def build(site: Site, key: str) -> Page:
+def build(site: Site, key: str) -> View:
     """The page of the record of this key; NotFound with the nearest keys otherwise."""
     record = site.ref.material(key)
     kind = kind_of(record)
@@ -59,7 +59,7 @@ def build(site: Site, key: str) -> Page:
         *(r["source"] for r in (*reactions, *published, *seen)),
         *(curve["sources"] if curve else ()),
     }
-    return Page(
+    return View(
         "material.html",
         {
             "record": record,

@@ -5,17 +5,17 @@ from __future__ import annotations
 from refdb.browse.pages.piece import example
 from refdb.browse.pages.printed import on_a_page
 from refdb.browse.server.query import chosen
-from refdb.browse.site import Page, Site
+from refdb.browse.site import Site, View
 from refdb.errors import BadInput, NotFound, RefdbError, StoreUnusable
 
 
-def build(site: Site, query: dict[str, str]) -> Page:
+def build(site: Site, query: dict[str, str]) -> View:
     """The judged piece, or the form alone."""
     text = _text(query)
     return build_text(site, text, "piece") if text else _page({"title": "Will this piece work?", "text": ""})
 
 
-def build_text(site: Site, text: str, where: str) -> Page:
+def build_text(site: Site, text: str, where: str) -> View:
     """The judged piece of a text; `where` is how it is called in messages."""
     # Here and below: what judges and plans is loaded only by those who ask for it.
     from refdb.browse.pages.piece_answer import answered, fields
@@ -42,7 +42,7 @@ def build_text(site: Site, text: str, where: str) -> Page:
         )
 
 
-def printed(site: Site, query: dict[str, str]) -> Page:
+def printed(site: Site, query: dict[str, str]) -> View:
     """The sheet for the bench, whole and ready."""
     text = _text(query)
     if not text:
@@ -50,7 +50,7 @@ def printed(site: Site, query: dict[str, str]) -> Page:
     return printed_text(site, text, "piece")
 
 
-def printed_text(site: Site, text: str, where: str) -> Page:
+def printed_text(site: Site, text: str, where: str) -> View:
     """The sheet for the bench of the piece of a text."""
     from refdb.browse.pages.piece_answer import answered, sheet_of
 
@@ -58,11 +58,11 @@ def printed_text(site: Site, text: str, where: str) -> Page:
         _, verdict, plan = answered(site, text, where)
     except NotFound as fault:
         raise _of_the_file(fault) from None
-    return Page("sheet.html", {"sheet": sheet_of(plan, verdict)})
+    return View("sheet.html", {"sheet": sheet_of(plan, verdict)})
 
 
-def _page(fields: dict[str, object], status: int = 200) -> Page:
-    return Page("piece.html", {"verdict": None, "fault": "", "sheet": ""} | fields, "/piece", status)
+def _page(fields: dict[str, object], status: int = 200) -> View:
+    return View("piece.html", {"verdict": None, "fault": "", "sheet": ""} | fields, "/piece", status)
 
 
 def _of_the_file(fault: RefdbError) -> RefdbError:

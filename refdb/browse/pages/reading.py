@@ -9,7 +9,7 @@ from markupsafe import Markup
 from refdb.browse.pages.lists import HITS
 from refdb.browse.pages.printed import lower_first, typeset
 from refdb.browse.server.query import address, chosen
-from refdb.browse.site import OWN_TABLES, YOURS, Page, Site, by_family, is_yours, link_to
+from refdb.browse.site import OWN_TABLES, YOURS, Site, View, by_family, is_yours, link_to
 from refdb.errors import NotFound
 from refdb.judge.limits import HOLDS_BELOW, REFUSED_FROM, RISK_BELOW
 from refdb.judge.lookups import hazards_about, limits_resting_on
@@ -48,7 +48,7 @@ PLACES = {
 }
 
 
-def home(site: Site, query: dict[str, str]) -> Page:
+def home(site: Site, query: dict[str, str]) -> View:
     """What is here, one search box, and the questions."""
     ref = site.ref
     counts = {kind: sum(not is_yours(r) for r in ref.materials(kind)) for kind in ("metal", "glass", "leaf")}
@@ -72,7 +72,7 @@ def home(site: Site, query: dict[str, str]) -> Page:
         ("/cautions", "Cautions and exposure limits", ref.count("hazards") + ref.count("exposure_limits")),
         ("/sources", "Sources", ref.count("sources")),
     ]
-    return Page(
+    return View(
         "home.html",
         {
             "cover": Markup(domed_section(COVER_NAMES)),
@@ -102,7 +102,7 @@ def _own(site: Site) -> list[tuple[str, str, int]]:
     return [row for row in told if row[2]]
 
 
-def practice(site: Site, query: dict[str, str]) -> Page:
+def practice(site: Site, query: dict[str, str]) -> View:
     """How it is done, by topic, with kiln schedules of clays and solders."""
     words, topic = query.get("words", ""), query.get("topic", "")
     rules = site.ref.matching("practice_rules", words)
@@ -120,7 +120,7 @@ def practice(site: Site, query: dict[str, str]) -> Page:
     families: dict[tuple[str, str], list[dict[str, Any]]] = {}
     for phase in phases:
         families.setdefault((phase["clay_family"], phase["schedule"]), []).append(phase)
-    return Page(
+    return View(
         "practice.html",
         {
             "topics": topics,
@@ -145,7 +145,7 @@ def _ranged(low: Any, high: Any) -> str:
     return _told(low) if low == high else f"{_told(low)} to {_told(high)}"
 
 
-def cautions(site: Site, query: dict[str, str]) -> Page:
+def cautions(site: Site, query: dict[str, str]) -> View:
     """What can hurt someone, and the limits that govern; of one material where asked."""
     record, held, about = None, site.ref.hazards(), query.get("material", "")
     if about:
@@ -153,10 +153,10 @@ def cautions(site: Site, query: dict[str, str]) -> Page:
     label = f"for {lower_first(record.label)}" if record else f"on {about}" if about else ""
     limits = [] if about else site.ref.rows("SELECT * FROM exposure_limits ORDER BY agent, key")
     steps = [(step, [h for h in held if h.step == step]) for step in dict.fromkeys(h.step for h in held)]
-    return Page("cautions.html", {"steps": steps, "limits": limits, "label": label}, "/cautions")
+    return View("cautions.html", {"steps": steps, "limits": limits, "label": label}, "/cautions")
 
 
-def faults(site: Site, query: dict[str, str]) -> Page:
+def faults(site: Site, query: dict[str, str]) -> View:
     """What went wrong, and what may have done it, the likeliest first."""
     if "faults" not in site.ref.tables:
         raise NotFound("this store holds no faults yet", todo="look under practice instead")
@@ -166,10 +166,10 @@ def faults(site: Site, query: dict[str, str]) -> Page:
     for fault in matching(site.ref, words) if words else every:
         symptoms.setdefault(fault.symptom, []).append(fault)
     near = [] if symptoms else nearest_symptoms(every, words)
-    return Page("faults.html", {"symptoms": list(symptoms.items()), "words": words, "near": near}, "/faults")
+    return View("faults.html", {"symptoms": list(symptoms.items()), "words": words, "near": near}, "/faults")
 
 
-def sources(site: Site, query: dict[str, str]) -> Page:
+def sources(site: Site, query: dict[str, str]) -> View:
     """Every source with what rests on it, or one in full."""
     if "key" in query:
         source = site.ref.source(query["key"].lower())
@@ -181,13 +181,13 @@ def sources(site: Site, query: dict[str, str]) -> Page:
             (_place(place, 2), [(key, _place_link(site, place, key), whats) for key, whats in held.items()])
             for place, held in places.items()
         ]
-        return Page("source.html", {"source": source, "rests": rests}, "/sources")
+        return View("source.html", {"source": source, "rests": rests}, "/sources")
     kinds = []
     for kind in SOURCE_KINDS:
         held = [(s, _counts(site, s.key)) for s in site.ref.sources() if s.kind == kind]
         if held:
             kinds.append((kind, held))
-    return Page("sources.html", {"kinds": kinds, "count": site.ref.count("sources")}, "/sources")
+    return View("sources.html", {"kinds": kinds, "count": site.ref.count("sources")}, "/sources")
 
 
 def _resting(site: Site, key: str) -> list[dict[str, Any]]:
@@ -220,12 +220,12 @@ def _place_link(site: Site, place: str, key: str) -> str:
     return HITS[place](key) if place in HITS else f"/reference/{place}"
 
 
-def about(site: Site, query: dict[str, str]) -> Page:
+def about(site: Site, query: dict[str, str]) -> View:
     """How verdicts are made, how sure they are, and what has been checked."""
     rules = sorted(site.ref.fit_rules(), key=lambda r: (r.rule, r.key))
     glasses = [g for g in site.glasses if not is_yours(g)]
     weak = sum(1 for g in glasses if (row := g.value("expansion")) is None or row.basis in WEAK_BASES)
-    return Page(
+    return View(
         "about.html",
         {
             "limits": [r for r in RULES.values() if r.limit],

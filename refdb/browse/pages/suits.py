@@ -18,7 +18,7 @@ from refdb.browse.pages.printed import (
 )
 from refdb.browse.pages.suits_pictures import build_words, curves_of, reason_plot, sections_of
 from refdb.browse.server.query import address, chosen
-from refdb.browse.site import Page, Site, is_yours, link_to_verdict, named
+from refdb.browse.site import Site, View, is_yours, link_to_verdict, named
 from refdb.errors import BadInput
 from refdb.judge.fit.build import Build
 from refdb.judge.fit.glass_on_metal import judge_question, rank, suits
@@ -72,7 +72,7 @@ def is_slow(site: Site, query: dict[str, str]) -> bool:
     return not is_standard(query) or (("glass" in query or "metal" in query) and site.bears_own(query))
 
 
-def build(site: Site, query: dict[str, str]) -> Page:
+def build(site: Site, query: dict[str, str]) -> View:
     """The page that answers a query: a verdict, a ranking, or the form alone."""
     chosen(query, "cubical", ("yes",))
     glass, metal = query.get("glass", ""), query.get("metal", "")
@@ -81,7 +81,7 @@ def build(site: Site, query: dict[str, str]) -> Page:
             site.ref.glass(glass), site.ref.metal(metal), query, lambda name: LABELS[name], site.ref.kiln_offset()
         )
         verdict = judge_question(site.ref, question)
-        return Page("suits.html", verdict_fields(site, question, verdict, query), "/suits")
+        return View("suits.html", verdict_fields(site, question, verdict, query), "/suits")
     for name in FIELDS:
         if name in query:
             raise BadInput(
@@ -91,7 +91,7 @@ def build(site: Site, query: dict[str, str]) -> Page:
         return _on_metal(site, metal)
     if glass:
         return _of_glass(site, glass)
-    return Page("ask.html", form_fields(site, {}), "/suits")
+    return View("ask.html", form_fields(site, {}), "/suits")
 
 
 def form_fields(site: Site, query: dict[str, str]) -> dict[str, Any]:
@@ -159,7 +159,7 @@ def verdict_fields(site: Site, question: Question, verdict: Verdict, query: dict
     }
 
 
-def _on_metal(site: Site, key: str) -> Page:
+def _on_metal(site: Site, key: str) -> View:
     metal = site.ref.metal(key)
     rows = [
         {
@@ -172,7 +172,7 @@ def _on_metal(site: Site, key: str) -> Page:
         }
         for r in rank(site.ref, metal)
     ]
-    return Page(
+    return View(
         "ranked.html",
         form_fields(site, {"metal": metal.key})
         | {
@@ -188,7 +188,7 @@ def _on_metal(site: Site, key: str) -> Page:
     )
 
 
-def _of_glass(site: Site, key: str) -> Page:
+def _of_glass(site: Site, key: str) -> View:
     glass = site.ref.glass(key)
     rows = []
     for metal in site.metals:
@@ -203,7 +203,7 @@ def _of_glass(site: Site, key: str) -> Page:
                 **_in_short(verdict),
             }
         )
-    return Page(
+    return View(
         "ranked.html",
         form_fields(site, {"glass": glass.key})
         | {

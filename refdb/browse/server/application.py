@@ -180,7 +180,7 @@ def serve(
     listening = open_socket(host, port)
     name = f"[{host.strip('[]')}]" if ":" in host else host
     server = _server(application, lambda: ready(f"http://{name}:{listening.getsockname()[1]}/"))
-    # What is loaded now stays; told so, the collector looks through the rest often enough to keep memory flat.
+    # What is loaded now is never freed; frozen, it is not scanned again, and collections of the rest come often enough.
     gc.collect()
     gc.freeze()
     gc.collect()

@@ -1,4 +1,4 @@
-"""Heads of the columns of Datasette's tables: what they hold in words, with the unit."""
+"""Headers of the columns of Datasette's tables: what they hold in words, with the unit."""
 
 from __future__ import annotations
 
@@ -14,7 +14,10 @@ _BARE = frozenset({"low", "high", "from", "to"})
 
 
 def _own_heads() -> dict[str, dict[str, str]]:
-    """Heads of the tables of the person's own; "low" and its like say of what, for they follow on it."""
+    """Headers of the workshop's tables, by table and column.
+
+    Columns labelled "low", "high", "from" or "to" follow the column they bound, and get its name before their own.
+    """
     heads: dict[str, dict[str, str]] = {}
     for own in OWN.values():
         of = ""
@@ -32,7 +35,7 @@ _OWN = _own_heads()
 
 
 def head_of(site: Site) -> Callable[..., str]:
-    """A function from table and column to the head: "begins to melt, °C" for what the store calls solidus_c.
+    """A function from table and column to the header: "begins to melt, °C" for what the store calls solidus_c.
 
     A third argument names the database; tables of the person's own may be called as those of the store.
     """

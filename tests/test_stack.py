@@ -1,0 +1,122 @@
+"""From a piece to plates: where layers lie, what a dome does, over which chord a bow is told; how much decides."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from itertools import pairwise
+
+import numpy as np
+import pytest
+from pieces import piece
+
+from refdb.judge import decision
+from refdb.judge.draws import DOME_INPUTS, Draws
+from refdb.judge.fit.glass_on_metal import suits
+from refdb.judge.numbers import RuleNumbers
+from refdb.judge.piece.states import walk
+from refdb.judge.piece.verdict import follow, judge_piece, sample
+from refdb.judge.reason import CARE, NOT, SUITS, UNSURE, Subject
+from refdb.quantities import Band
+from refdb.store.reference import Reference, open_reference
+
+HARD, SOFT, COPPER = "clear-hard-lead-free", "clear-soft-lead-free", "copper-sheet"
+
+
+@pytest.fixture(scope="module")
+def ref(store) -> Iterator[Reference]:
+    with open_reference(store) as opened:
+        yield opened
+
+
+def exact(record):
+    """The record with every preferred figure at its middle."""
+    middle = [replace(v, value=v.band.value, low=None, high=None) if v.preferred else v for v in record.values]
+    return replace(record, values=tuple(middle))
+
+
+def last_stage(ref, lines, **more):
+    """The last stage of a piece whose figures are known exactly; so are its numbers, in every draw."""
+    glasses = {key: exact(ref.glass(key)) for key in (HARD, SOFT)}
+    (numbers,) = sample([follow(walk(piece(lines, **more), glasses, {}), exact(ref.metal(COPPER)))])
+    return numbers.stages[-1].as_stage()
+
+
+def test_two_glasses_on_the_back_lie_mirrored_to_two_on_the_front(ref):
+    """The first coat touches the metal on either face, so that the piece turned over is the same piece."""
+    lines = [f"coat {{}} {HARD} 0.3", "fire 815", f"coat {{}} {SOFT} 0.1", "fire 740"]
+    front, back = (last_stage(ref, [line.format(face) for line in lines]) for face in ("front", "back"))
+    assert [x.name for x in front.layers] == ["metal", f"{HARD}, front", f"{SOFT}, front"]
+    assert [x.name for x in back.layers] == [f"{SOFT}, back", f"{HARD}, back", "metal"]
+    assert front.bow_mm_per_30mm.value == pytest.approx(-back.bow_mm_per_30mm.value)
+    assert abs(front.bow_mm_per_30mm.value) > 0.1
+    for one, other in zip(front.layers, reversed(back.layers), strict=True):
+        assert (one.bottom_mpa.value, one.top_mpa.value) == pytest.approx((other.top_mpa.value, other.bottom_mpa.value))
+
+
+def test_a_bow_is_told_over_thirty_millimetres(ref):
+    """By hand: the stress of an elastic coat falls over its thickness by E/(1-ν) times the curvature, and the middle of
+    a chord c lies c²/8 times the curvature below its arc."""
+    coat = last_stage(ref, [f"coat front {HARD} 0.3", "fire 815"])
+    glass = next(x for x in coat.layers if x.name != "metal")
+    hard = ref.glass(HARD)
+    modulus_pa = hard.band("youngs_modulus").value / (1 - hard.band("poisson_ratio").value)
+    curvature_per_m = (glass.top_mpa.value - glass.bottom_mpa.value) * 1e6 / (modulus_pa * 0.3e-3)
+    assert abs(coat.bow_mm_per_30mm.value) == pytest.approx(abs(curvature_per_m) * 0.030**2 / 8 * 1e3, rel=1e-3)
+
+
+def test_the_higher_a_dome_the_less_it_bows(ref):
+    """The rise of the piece itself counts; where none is given it is 1 to 3 mm; alike of a piece and of a question."""
+    lines = [f"coat front {HARD} 0.2", "fire 815"]
+    rises = [None, *(Band.exact(mm * 1e-3) for mm in (0.3, 2.0, 10.0))]
+    unsaid, *given = (judge_piece(ref, piece(lines, shape="domed", rise_m=r)).stages[-1] for r in rises)
+    flat = judge_piece(ref, piece(lines)).stages[-1]
+    bows = [abs(s.bow_mm_per_30mm.value) for s in (flat, *given)]
+    assert all(b < 0.98 * a for a, b in pairwise(bows))
+    assert bows[3] < abs(unsaid.bow_mm_per_30mm.value) < bows[1]
+    asked = [
+        abs(suits(ref, HARD, COPPER, back_m=0.0, front_m=0.2e-3, shape="domed", rise_m=r * 1e-3).stages[-1]
+            .bow_mm_per_30mm.value)
+        for r in (0.3, 10.0)
+    ]  # fmt: skip
+    assert asked[1] < 0.5 * asked[0]
+
+
+def test_of_a_domes_restraint_about_half_acts_and_anywhere_from_none_to_all(ref):
+    rise, grip = Draws(DOME_INPUTS).dome(Band(2e-3, 1e-3, 3e-3))
+    assert np.quantile(grip, (0.05, 0.5, 0.95)) == pytest.approx((0.05, 0.5, 0.95), abs=0.03)
+    assert np.quantile(rise, (0.05, 0.5, 0.95)) == pytest.approx((1e-3, 2e-3, 3e-3), abs=0.1e-3)
+
+
+# How much of the sample decides
+
+
+@pytest.mark.parametrize(
+    ("shares", "outcome", "confidence"),
+    [
+        ((0.5, 0.3, 0.2), SUITS, 0.5),
+        ((0.49, 0.3, 0.21), UNSURE, 0.49),
+        ((0.3, 0.5, 0.2), CARE, 0.5),
+        ((0.2, 0.3, 0.5), NOT, 0.5),
+        ((0.26, 0.25, 0.49), UNSURE, 0.49),
+        ((0.45, 0.45, 0.1), CARE, 0.9),
+        ((0.45, 0.44, 0.11), UNSURE, 0.45),
+    ],
+)
+def test_half_of_the_draws_decide_or_nine_tenths_that_hold(shares, outcome, confidence):
+    found = decision.decide(shares, (), 0)
+    assert found == (outcome, pytest.approx(confidence))
+
+
+@pytest.mark.parametrize(
+    ("split", "outcome"),
+    [
+        ((0.51, 0.49, 0.0), SUITS),
+        ((0.5, 0.5, 0.0), CARE),
+        ((0.5, 0.25, 0.25), CARE),
+        ((0.2, 0.31, 0.49), CARE),
+        ((0.5, 0.0, 0.5), NOT),
+    ],
+)
+def test_a_rule_has_the_outcome_that_half_of_the_draws_reach(split, outcome):
+    assert RuleNumbers("gap", Subject(), split, (0.0, 0.0, 0.0)).outcome == outcome
