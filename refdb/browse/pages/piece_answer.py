@@ -8,10 +8,11 @@ from markupsafe import Markup
 
 from refdb.browse.pages.piece import address_of
 from refdb.browse.pages.printed import (
+    changes_of,
     how_sure,
-    how_the_rest,
     lower_first,
     reason_row,
+    rests_on,
     told_tiles,
     triple,
     upper_first,
@@ -72,7 +73,8 @@ def fields(site: Site, text: str, piece: Piece, verdict: Verdict, plan: lines.Pl
         "metal_label": f"{named(plan.metal)}, {thick} after firing",
         "word": upper_first(verdict.outcome),
         "how_sure": how_sure(verdict),
-        "how_the_rest": how_the_rest(verdict),
+        "rests_on": rests_on(verdict),
+        "changes": changes_of(verdict),
         "against": [r for r in reasons if r["outcome"] != SUITS],
         "holding": [r for r in reasons if r["outcome"] == SUITS],
         "stages": _stages(site, piece, verdict),

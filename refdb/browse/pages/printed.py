@@ -6,8 +6,8 @@ import re
 from typing import Any
 
 from refdb.judge.own.tiles import DIFFERS
-from refdb.judge.verdict import CARE, NOT, SUITS, UNSURE, Measure, Verdict
-from refdb.judge.wording import Told
+from refdb.judge.verdict import Measure, Verdict
+from refdb.judge.wording import Told, split_words
 from refdb.pictures.drawing import MINUS, NO_BREAK, Triple, figure, span
 from refdb.pictures.marks import tenths
 from refdb.records import Property, PropertyValue
@@ -107,34 +107,24 @@ def temperature_span(low_c: float | None, high_c: float | None) -> str:
 
 
 def how_sure(verdict: Verdict) -> str:
-    """How sure a verdict is, in tenths."""
-    sure = tenths(verdict.confidence)
-    if verdict.outcome != UNSURE:
-        return f"Sure in {sure} of 10."
-    best = max((SUITS, CARE, NOT), key=lambda o: verdict.shares.get(o, 0.0))
-    return f"The likeliest outcome, {best}, has {sure} of 10."
+    """In how many draws it holds, as a sentence; empty where nothing was sampled."""
+    return f"{upper_first(split_words(list(verdict.shares.values())))}." if verdict.shares else ""
 
 
-def how_the_rest(verdict: Verdict) -> str:
-    """One small sentence on what the other draws gave."""
-    if not verdict.shares:
+def rests_on(verdict: Verdict) -> str:
+    """What a verdict rests on and what would lift that, in a sentence or two; empty without evidence."""
+    evidence = verdict.evidence
+    if evidence is None:
         return ""
-    if verdict.outcome == UNSURE:
-        return "Under five of ten, no outcome is told."
-    percent = {o: round(verdict.shares.get(o, 0.0) * 100) for o in (SUITS, CARE, NOT)}
-    # Where it holds but with how much care is open, the confidence counts the plain `suits` too.
-    plain = verdict.outcome == CARE and verdict.confidence > verdict.shares.get(CARE, 1.0)
-    counted = {verdict.outcome} | ({SUITS} if plain else set())
-    rest = " and ".join(f"{o} in {percent[o]}" for o in (SUITS, CARE, NOT) if o not in counted and percent[o] > 0)
-    if plain:
-        held = (
-            f"In {round(verdict.confidence * 100)} of 100 draws from the bands of the inputs it holds, in "
-            f"{percent[SUITS]} of them as plain {SUITS}"
-        )
-        return f"{held}; {rest}." if rest else f"{held}."
-    if not rest:
-        return "Every draw from the bands of the inputs came out so."
-    return f"In {percent[verdict.outcome]} of 100 draws from the bands of the inputs this was the outcome; {rest}."
+    return f"Rests on {evidence.words}." + (f" What would lift that: {evidence.lift}." if evidence.lift else "")
+
+
+def changes_of(verdict: Verdict) -> list[dict[str, str]]:
+    """Each change that was found to help, with the outcome it gives."""
+    return [
+        {"words": upper_first(change.words), "outcome": change.outcome, "holds": f"{tenths(change.confidence)} of 10"}
+        for change in verdict.changes
+    ]
 
 
 def told_tiles(verdict: Verdict) -> list[tuple[str, bool]]:

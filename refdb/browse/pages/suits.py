@@ -7,10 +7,11 @@ from typing import Any
 from markupsafe import Markup
 
 from refdb.browse.pages.printed import (
+    changes_of,
     how_sure,
-    how_the_rest,
     range_text,
     reason_row,
+    rests_on,
     told_tiles,
     upper_first,
     value_text,
@@ -142,7 +143,8 @@ def verdict_fields(site: Site, question: Question, verdict: Verdict, query: dict
         "title": f"{glass.label} on {named(metal)}",
         "built": build_words(question, own),
         "how_sure": how_sure(verdict),
-        "how_the_rest": how_the_rest(verdict),
+        "rests_on": rests_on(verdict),
+        "changes": changes_of(verdict),
         "word": upper_first(verdict.outcome),
         "unsure": verdict.outcome == UNSURE,
         "reasons": reasons,
