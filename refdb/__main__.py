@@ -1,6 +1,6 @@
 """`python -m refdb` is the command `refdb`."""
 
-from refdb.cli.main import run
+from refdb.cli.start import run
 
 if __name__ == "__main__":
     run()

@@ -66,12 +66,14 @@ class Mutant(NamedTuple):
     place: int
     change: int
     line: int
+    text: str
     before: str
     after: str
 
-    def told(self, root: Path) -> str:
+    @property
+    def told(self) -> str:
         """Where it is, what became of what, and the line it stands in."""
-        return f"{self.path}:{self.line}: {self.before} -> {self.after}    | {line_of(root, self)}"
+        return f"{self.path}:{self.line}: {self.before} -> {self.after}    | {self.text}"
 
 
 @dataclass(frozen=True)
@@ -87,11 +89,6 @@ class Tests:
         return [name for name in dict.fromkeys((*self.nearest[path], *ALWAYS)) if name in self.seconds]
 
 
-def line_of(root: Path, mutant: Mutant) -> str:
-    """The text of the line in which a mutant differs."""
-    return (root / mutant.path).read_text(encoding="utf-8").splitlines()[mutant.line - 1].strip()
-
-
 def sources(root: Path, only: str = "") -> list[str]:
     """The files that may be changed, below `only` where that is given."""
     found = sorted(p.relative_to(root).as_posix() for top in MUTATED for p in (root / top).rglob("*.py"))
@@ -102,9 +99,12 @@ def mutants(root: Path, paths: Sequence[str]) -> list[list[Mutant]]:
     """Every change that may be made, of each place its own list, without those declared equivalent."""
     every = []
     for path in paths:
-        for place, line, before, afters in places((root / path).read_text(encoding="utf-8")):
-            row = [Mutant(path, place, k, line, before, after) for k, after in enumerate(afters)]
-            row = [m for m in row if (path, line_of(root, m), m.after) not in EQUIVALENTS]
+        source = (root / path).read_text(encoding="utf-8")
+        lines = source.splitlines()
+        for place, line, before, afters in places(source):
+            text = lines[line - 1].strip()
+            row = [Mutant(path, place, k, line, text, before, after) for k, after in enumerate(afters)]
+            row = [m for m in row if (path, text, m.after) not in EQUIVALENTS]
             every += [row] if row else []
     return every
 
@@ -274,7 +274,7 @@ def survivors(root: Path, picked: Sequence[Mutant], workers: int, most: int, say
                 free.put(folder)
             if say:
                 spent = time.monotonic() - begun
-                print(f"{'killed' if dead else 'SURVIVED'} in {spent:.0f} s: {mutant.told(root)}", flush=True)
+                print(f"{'killed' if dead else 'SURVIVED'} in {spent:.0f} s: {mutant.told}", flush=True)
             return not dead
 
         yield from (m for m, lives in zip(picked, pool.map(alive, picked), strict=True) if lives)
@@ -302,7 +302,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return 2
     print("\nSurvivors:" if alive else "\nNo survivors.")
     for mutant in alive:
-        print(mutant.told(given.root))
+        print(mutant.told)
     print(f"{len(picked) - len(alive)} of {len(picked)} killed (seed {given.seed}, {len(every)} places)")
     return 0
 

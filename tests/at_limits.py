@@ -104,24 +104,23 @@ def kiln(made: Made, x: float) -> Any:
     return made.one(held_against.kiln_window(drawn, []), "kiln")
 
 
-def heat(key: str, *, solidus_c: float = 2000.0, again: bool = False) -> Callable[[Made, float], Any]:
-    def probe(made: Made, x: float) -> Any:
+def heat(key: str, *, again: bool = False) -> Callable[[Made, float], Any]:
+    """A fire at 800 °C against ranges and a metal about it; `again` for a coat that is fused already."""
+
+    def held(made: Made, glass: SimpleNamespace, solidus_c: float) -> Any:
         lines = [f"coat front {HARD} 0.1", "fire 800", f"coat front {SOFT} 0.1", "fire 800"]
         trail = made.walk(lines if again else lines[:2])
-        solidus = 800.0 - x if key == "metal-melts" else solidus_c
-        found = []
-        # A new coat may lie beyond either end of its range, one that is fused only beyond the hot one.
-        for glass in (drawn_glass(700.0, 800.0 - x), drawn_glass(800.0 + x, 900.0)) if not again else (
-            drawn_glass(850.0, 800.0 - x),
-        ):  # fmt: skip
-            drawn = SimpleNamespace(
-                trail=trail, base=SimpleNamespace(solidus_c=array(solidus)), offset_k=0.0, glasses={HARD: glass}
-            )
-            held = [f for f in held_against.heat(drawn, []) if f.rule == key]
-            assert len(held) == 1
-            found += held
-        assert len({f.grades[0] for f in found}) == 1
-        return found[-1]
+        base = SimpleNamespace(solidus_c=array(solidus_c))
+        drawn = SimpleNamespace(trail=trail, base=base, offset_k=0.0, glasses={HARD: glass})
+        return made.one((f for f in held_against.heat(drawn, []) if f.subject.fire == (2 if again else 1)), key)
+
+    def probe(made: Made, x: float) -> Any:
+        if key == "metal-melts":
+            return held(made, drawn_glass(), 800.0 - x)
+        # Glass that is fused has only to stand the heat; a new coat may miss its range at either end.
+        hot = held(made, drawn_glass(850.0 if again else 700.0, 800.0 - x), 2000.0)
+        assert again or hot.grades == held(made, drawn_glass(800.0 + x, 900.0), 2000.0).grades
+        return hot
 
     return probe
 

@@ -6,7 +6,7 @@ import json
 from dataclasses import replace
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from pieces import piece
 
@@ -123,6 +123,8 @@ def test_a_setting_in_an_exact_kiln_is_that_heat(ref, setting, offset):
 
 
 @given(settings_c=st.lists(st.integers(560, 1000), min_size=3, max_size=3), offset=st.integers(-120, 120))
+# The middle of a range between the setting and the heat: what the kiln is decides whether that is cool or hot.
+@example(settings_c=[560, 791, 560], offset=-1)
 @settings(max_examples=12, deadline=None)
 def test_a_piece_in_an_exact_kiln_is_the_piece_at_those_heats(ref, settings_c, offset):
     """Leaf, a join and coats above each other, so that every rule of heat has something to say."""
