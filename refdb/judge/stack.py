@@ -53,12 +53,18 @@ class Stack:
 
 
 @dataclass(frozen=True)
-class Cooled:
-    """One state after cooling: its stage, and in every draw the worst tension in glass [MPa] and release [J/m²]."""
+class Worst:
+    """One state after cooling: in every draw the worst tension in glass [MPa] and release [J/m²]."""
 
-    stage: SampledStage
     tension_mpa: Array
     release_j_m2: Array
+
+
+@dataclass(frozen=True)
+class Cooled(Worst):
+    """The same with its stage, whose bands are told."""
+
+    stage: SampledStage
 
 
 def cooled(stacks: Sequence[Stack]) -> list[list[Cooled]]:
@@ -75,19 +81,42 @@ def cooled(stacks: Sequence[Stack]) -> list[list[Cooled]]:
         For each stack its states. A dome's rim bends freely: it is cooled as a flat piece and carries the rim's share
         of that; the tension is the worse of the middle's and the rim's.
     """
+    states = _states(stacks, mirrored=False)
+    return [
+        [
+            _told(build, middle, flat, stack, title)
+            for (build, middle, flat), title in zip(found, stack.titles, strict=True)
+        ]
+        for found, stack in zip(states, stacks, strict=True)
+    ]
+
+
+def worst(stacks: Sequence[Stack]) -> list[list[Worst]]:
+    """What `cooled` finds worst in each state, and no bands; a state and its mirror image are cooled once."""
+    return [
+        [Worst(_tension(middle, flat, stack), middle.told[2]) for _, middle, flat in found]
+        for found, stack in zip(_states(stacks, mirrored=True), stacks, strict=True)
+    ]
+
+
+def _states(stacks: Sequence[Stack], mirrored: bool) -> list[list[tuple[_Build, _State, _State | None]]]:
+    """Each state of each stack cooled, as it is and, where there is a rim, without the dome's restraint."""
     groups: dict[_Build, dict[bytes, Array]] = {}
-    wanted: list[list[tuple[_Build, bytes, bytes]]] = []
+    wanted: list[list[tuple[_Build, bytes, bytes | None]]] = []
     for stack in stacks:
-        names = tuple(s.name for s in stack.sheets)
-        build = _Build(names, [s.glass for s in stack.sheets].index(None), stack.base.strain.function)
+        glasses = [s.glass for s in stack.sheets]
+        build = _Build(tuple(s.name for s in stack.sheets), glasses.index(None), stack.base.strain.function)
         held = groups.setdefault(build, {})
+        turns = mirrored and len(glasses) == 3 and build.metal_at == 1 and _alike(glasses[0], glasses[2])
         keys = []
         for block in _blocks(stack):
-            flat = block
+            if turns and block[0, 0] > block[2, 0]:
+                block[[0, 2]] = block[[2, 0]]
+            flat = None
             if stack.rim_share is not None:
                 flat = block.copy()
                 flat[-1] = 0.0
-            keys.append((build, _put(held, block), _put(held, flat)))
+            keys.append((build, _put(held, block), None if flat is None else _put(held, flat)))
         wanted.append(keys)
     found = {
         (build, key): state
@@ -95,12 +124,13 @@ def cooled(stacks: Sequence[Stack]) -> list[list[Cooled]]:
         for key, state in zip(blocks, _cooled_alike(build, list(blocks.values())), strict=True)
     }
     return [
-        [
-            _told(build, found[build, key], found[build, flat] if stack.rim_share is not None else None, stack, title)
-            for (build, key, flat), title in zip(keys, stack.titles, strict=True)
-        ]
-        for keys, stack in zip(wanted, stacks, strict=True)
+        [(build, found[build, key], None if flat is None else found[build, flat]) for build, key, flat in keys]
+        for keys in wanted
     ]
+
+
+def _alike(one: GlassDraws | None, other: GlassDraws | None) -> bool:
+    return one is other and one is not None
 
 
 def _put(held: dict[bytes, Array], block: Array) -> bytes:
@@ -191,17 +221,22 @@ def _told(build: _Build, state: _State, flat: _State | None, stack: Stack, title
     """One state of a stack, with the rim of a dome where there is one."""
     bands = bands_of(state.faces).tolist()
     rims: list[list[list[float]] | None] = [None] * len(build.names)
-    tension = state.tension
     if flat is not None and stack.rim_share is not None:
         rims = bands_of(flat.faces[:, ::2] * stack.rim_share).tolist()
-        tension = np.maximum(tension, flat.tension * stack.rim_share)
     layers = tuple(
         SampledLayer(name, *map(_triple, bands[j]), *(map(_triple, rim) if (rim := rims[j]) is not None else ()))
         for j, name in enumerate(build.names)
         if state.on[j]
     )
     bow, plastic, release = map(_triple, bands_of(state.told).tolist())
-    return Cooled(SampledStage(title, 0, layers, bow, plastic, release), tension, state.told[2])
+    return Cooled(_tension(state, flat, stack), state.told[2], SampledStage(title, 0, layers, bow, plastic, release))
+
+
+def _tension(state: _State, flat: _State | None, stack: Stack) -> Array:
+    """The worse tension of the middle and, where there is one, of the rim."""
+    if flat is None or stack.rim_share is None:
+        return state.tension
+    return np.asarray(np.maximum(state.tension, flat.tension * stack.rim_share))
 
 
 def _triple(band: list[float]) -> Triple:

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
 from refdb.judge import limits
 from refdb.judge.fit.build import ORDERS, TOGETHER, Build, firings
 from refdb.judge.fit.question import Question
-from refdb.judge.reason import CARE, NOT, ORDER, SUITS, Triple, outcome_of
+from refdb.judge.reason import CARE, NOT, ORDER, RANK, SUITS, Triple, outcome_of
 from refdb.quantities.band import Band
 from refdb.records import Glass
+from refdb.words import lower_first
 
 #: At most so many are told.
 MOST = 3
@@ -25,17 +26,19 @@ KINDS = ("first", "order", "front", "back", "metal_thickness", "kiln", "glass")
 class Change:
     """One change and what comes of it.
 
-    `kind` is one of `KINDS`; `value` is the new thickness [mm], setting [°C], order of faces or key of a glass.
+    `kind` is one of `KINDS`; `value` is the new thickness [mm], setting [°C], order of faces or key of a glass, whose
+    `label` is kept beside it.
     """
 
     kind: str
     value: float | str
     outcome: str
     confidence: float
+    label: str = ""
 
     @property
     def words(self) -> str:
-        """The change in a few words, without a glass's label."""
+        """The change in a few words."""
         told = f"{self.value:.2f} mm" if isinstance(self.value, float) else str(self.value)
         return {
             "first": f"a first coat of at most {told}",
@@ -44,7 +47,7 @@ class Change:
             "back": f"{told} of glass on the back",
             "metal_thickness": f"metal of {told}",
             "kiln": f"a kiln set to {self.value:.0f} °C" if isinstance(self.value, float) else told,
-            "glass": told,
+            "glass": lower_first(self.label or told),
         }[self.kind]
 
     def as_dict(self) -> dict[str, Any]:
@@ -134,3 +137,32 @@ def chosen(before: Triple, tried: Sequence[tuple[str, float | str, Triple]]) -> 
             found[kind] = Change(kind, value, outcome, share)
     ordered = sorted(found.values(), key=lambda c: (ORDER[c.outcome], KINDS.index(c.kind)))
     return tuple(ordered[:MOST])
+
+
+def told(
+    changes: Sequence[Change], outcome: str, fails: float, floor: int, of_glass: Mapping[str, tuple[str, int]]
+) -> tuple[Change, ...]:
+    """The changes as they are beside a verdict: no better than the rules that hold for every draw, and an improvement.
+
+    Parameters
+    ----------
+    changes : sequence of Change
+        As the sample has them.
+    outcome : str
+        Of the verdict.
+    fails : float
+        Share of its draws that do not hold.
+    floor : int
+        Rank of the worst rule that holds for every draw of the question.
+    of_glass : mapping
+        Label and that rank for each other glass.
+    """
+    found = []
+    for change in changes:
+        label, rank = of_glass[str(change.value)] if change.kind == "glass" else ("", floor)
+        if rank == RANK[NOT]:
+            continue
+        after = CARE if rank == RANK[CARE] and change.outcome == SUITS else change.outcome
+        if ORDER[after] < ORDER[outcome] or (after == outcome and fails >= limits.HOLDS_BELOW):
+            found.append(replace(change, outcome=after, label=label))
+    return tuple(found)

@@ -9,6 +9,7 @@ from refdb.errors import NotFound
 from refdb.judge.evidence import GRADES
 from refdb.judge.fit.answer import STANDARD, Answer, alike_in_colour, answer_of, followed
 from refdb.judge.fit.build import Build
+from refdb.judge.fit.changes import told as told_changes
 from refdb.judge.fit.question import BuildGiven, Question, given
 from refdb.judge.limits import DOME_SOURCE, RELEASE_SOURCE
 from refdb.judge.needs import sources_of_needs
@@ -16,7 +17,7 @@ from refdb.judge.own.tiles import tiles_seen
 from refdb.judge.piece.verdict import Shared, findings_of, sample, verdict_of
 from refdb.judge.ranking import Ranking, in_places
 from refdb.judge.reason import NOT, ORDER, RANK, SUITS
-from refdb.judge.selectors import words_of
+from refdb.judge.selectors import holding, words_of
 from refdb.judge.verdict import Verdict
 from refdb.records import Glass, Metal
 
@@ -81,11 +82,11 @@ def judge_question(ref: Reference, question: Question) -> Verdict:
 def _judged(shared: Shared, ref: Reference, question: Question, with_changes: bool = True) -> Verdict:
     found = followed(question)
     fixed = findings_of(shared, found)
+    floor = max((RANK[r.outcome] for r in fixed), default=0)
     answer = None
     if found.can_be_sampled:
         answer = _stored(ref, question)
         if answer is None and with_changes:
-            floor = max((RANK[r.outcome] for r in fixed), default=0)
             answer = answer_of(question, floor, alike_in_colour(ref, question))
         elif answer is None:
             answer = Answer(sample([found])[0])
@@ -93,9 +94,17 @@ def _judged(shared: Shared, ref: Reference, question: Question, with_changes: bo
     sources = [RELEASE_SOURCE, *([DOME_SOURCE] if build.shape == "domed" else [])]
     sources += sources_of_needs(question.glass, question.metal)
     verdict = verdict_of(shared, found, fixed, answer.numbers if answer else None, question.as_dict(), sources)
-    if answer is None or verdict.outcome == SUITS or any(r.split is None and r.outcome == NOT for r in fixed):
+    if answer is None or not answer.changes or verdict.outcome == SUITS:
         return verdict
-    return replace(verdict, changes=answer.changes)
+    others = {str(c.value): ref.glass(str(c.value)) for c in answer.changes if c.kind == "glass"}
+    of_glass = {key: (glass.label, _floor(shared, glass, question.metal)) for key, glass in others.items()}
+    fails = verdict.shares.get(NOT, 0.0)
+    return replace(verdict, changes=told_changes(answer.changes, verdict.outcome, fails, floor, of_glass))
+
+
+def _floor(shared: Shared, glass: Glass, metal: Metal) -> int:
+    """Rank of the worst row of surface or use about a glass on a metal."""
+    return max((RANK[row.outcome] for row in holding(shared.fit_rules, glass, metal)), default=0)
 
 
 def _stored(ref: Reference, question: Question) -> Answer | None:

@@ -10,11 +10,10 @@ import numpy as np
 
 from refdb.errors import BadInput, NotFound, RefdbError
 from refdb.judge.fit.build import Build
-from refdb.judge.limits import OWN_EXPANSION_PPM_PER_K
-from refdb.judge.needs import missing_figures
-from refdb.quantities.band import Band
-from refdb.records import WEAK_BASES, Glass, KilnOffset, Metal, OwnTile
-from refdb.science.expansion import ROOM_C, contraction_gap_ppm, glass_mean_20_400, glass_strain
+from refdb.judge.limits import TRANSITION_CONTRACTION
+from refdb.judge.own.effective import effective_20_400, figure_20_400, is_effective
+from refdb.judge.own.foretold import Foretold
+from refdb.records import WEAK_BASES, Glass, KilnOffset, OwnTile, PropertyValue
 from refdb.science.inference.tiles import (
     FIT_WORDS,
     HEAT_WORDS,
@@ -25,7 +24,8 @@ from refdb.science.inference.tiles import (
     kiln_offset,
     normal_prior,
 )
-from refdb.science.plate import Array, ByPlate, HardeningYield, Plates, cool_many
+from refdb.science.plate import Array
+from refdb.science.sampling import NORMAL_END, from_band
 
 if TYPE_CHECKING:
     from refdb.store.workshop.beside_reference import Shelf
@@ -41,8 +41,8 @@ LEAST_DEVIATION_PER_K = 0.05e-6
 WRITTEN_DEVIATION_K = 5.0
 #: An estimate becomes a test's result once tiles have taken it to this share of its width (our judgement).
 NARROWED = 0.75
-#: From the value to either end of a band, which holds nine tenths, in standard deviations.
-_TO_AN_END = 1.6449
+#: So many values of the transition's contraction make the belief before of a dilatometer's figure.
+_CONTRACTIONS = 32
 
 
 @dataclass(frozen=True)
@@ -51,7 +51,7 @@ class Learnt:
 
     `counted` are tiles that the belief before holds already, and `gone` numbers of such as are no longer there.
     `basis` is what the belief after rests on, in the words of the person's own records; `left_out` tells, in words,
-    of tiles that nothing can be foretold for.
+    of tiles that nothing can be foretold for. Of an expansion, `foretold` holds what the plate says of its tiles.
     """
 
     update: Update
@@ -62,6 +62,7 @@ class Learnt:
     gone: tuple[int, ...] = ()
     basis: str = "own test"
     left_out: tuple[str, ...] = ()
+    foretold: Foretold | None = None
 
     @property
     def rests_on(self) -> tuple[int, ...]:
@@ -82,19 +83,21 @@ def _new_and_counted(
 
 
 def expansion_learnt(ref: Shelf, glass: Glass, tiles: Sequence[OwnTile], counted: Collection[int] = ()) -> Learnt:
-    """Update the expansion of a glass from its tiles.
+    """Update the effective expansion of a glass from its tiles.
 
     Parameters
     ----------
     ref : Shelf
         For the metals of the tiles.
     glass : Glass
-        Its own expansion with its band is the belief before; a single figure is good to
-        `limits.OWN_EXPANSION_PPM_PER_K`, as where it is typed with a question.
+        Its own expansion with its band is the belief before, with the transition's contraction added unless it is
+        effective already; a single figure is good to `limits.OWN_EXPANSION_PPM_PER_K`, as where it is typed with a
+        question.
     tiles : sequence of OwnTile
         Its tiles; thicknesses not written down are those of the standard build.
     counted : collection of int
-        Numbers of tiles that the expansion was learnt from before; they are not counted again.
+        Numbers of tiles that the expansion was learnt from before. They are not counted again, but still tell which
+        set points, strengths and yields are likely with which expansion.
 
     Raises
     ------
@@ -104,27 +107,21 @@ def expansion_learnt(ref: Shelf, glass: Glass, tiles: Sequence[OwnTile], counted
     row = glass.value("expansion")
     if row is None or row.temp_low_c is None or row.temp_high_c is None:
         raise BadInput("no expansion to begin with", glass.key, "say what the jar is like: refdb mine edit KEY --like")
-    band = row.band.scaled(1e-6)
-    if band.is_exact:
-        apart = min(OWN_EXPANSION_PPM_PER_K * 1e-6, band.value / 2)
-        band = Band(band.value, band.value - apart, band.value + apart)
-    mean, low, high = (
-        float(glass_mean_20_400(x, row.temp_low_c, row.temp_high_c)) for x in (band.value, band.low, band.high)
-    )
     fresh, known, gone = _new_and_counted(tiles, counted)
-    telling, fired, left_out = [], [], []
-    for tile in fresh:
-        if words_of(tile, FIT_WORDS):
-            try:
-                fired.append(_foretold(ref, glass, tile))
-                telling.append(tile)
-            except RefdbError as fault:
-                left_out.append(f"tile:{tile.number} is left out, for {fault.what}")
-    prior = band_prior(GRID_PER_K, mean, low, high, LEAST_DEVIATION_PER_K)
+    plates, told, faults = _of_tiles(ref, glass, [*fresh, *known])
+    telling = [t for t in fresh if t.number in told]
+    update = expansion_from_tiles(
+        GRID_PER_K,
+        effective_prior(row),
+        [told[t.number] for t in telling],
+        counted=[told[t.number] for t in known if t.number in told],
+    )
     words = f"{row.basis}, as of {glass.like}" if glass.like and row.taken_from else row.basis
-    update = expansion_from_tiles(GRID_PER_K, prior, fired)
-    low_after, high_after = update.after[1:]
-    weak = row.basis in WEAK_BASES and high_after - low_after > NARROWED * max(high - low, _class_width(ref, glass))
+    if not is_effective(row):
+        value, low, high = (f"{x * 100:.0f}" for x in TRANSITION_CONTRACTION)
+        words += f", {value} % ({low} to {high}) added for the transition"
+    width, was = (ends[2] - ends[1] for ends in (update.after, update.before))
+    weak = row.basis in WEAK_BASES and width > NARROWED * max(was, _class_width(ref, glass))
     return Learnt(
         update,
         tuple(telling),
@@ -133,14 +130,70 @@ def expansion_learnt(ref: Shelf, glass: Glass, tiles: Sequence[OwnTile], counted
         known,
         gone,
         "guess" if weak else "own test",
-        tuple(left_out),
+        tuple(faults[t.number] for t in fresh if t.number in faults),
+        plates,
+    )
+
+
+def _of_tiles(
+    ref: Shelf, glass: Glass, tiles: Sequence[OwnTile]
+) -> tuple[Foretold, dict[int, FiredTile], dict[int, str]]:
+    """The plates of a jar, what is foretold of each tile that tells of fit, and why a tile is left out; by number."""
+    metals, faults, found = {}, {}, {}
+    telling = [t for t in tiles if words_of(t, FIT_WORDS)]
+    for tile in telling:
+        try:
+            metals[tile.metal] = ref.metal(tile.metal)
+        except RefdbError as fault:
+            faults[tile.number] = f"tile:{tile.number} is left out, for {fault.what}"
+    plates = Foretold(glass, list(metals.values()), GRID_PER_K)
+    for tile in telling:
+        if tile.number not in faults:
+            try:
+                found[tile.number] = plates.tile(tile.metal, *sizes_of(tile), words_of(tile, FIT_WORDS))
+            except RefdbError as fault:
+                faults[tile.number] = f"tile:{tile.number} is left out, for {fault.what}"
+    return plates, found, faults
+
+
+def sizes_of(tile: OwnTile) -> tuple[float, float, float]:
+    """Metal, front and back of a tile [m]; what was not written down is that of the standard build."""
+    usual = Build()
+
+    def metres(mm: float | None, standard: float) -> float:
+        return standard if mm is None else mm * 1e-3
+
+    return (
+        metres(tile.metal_mm, usual.metal_m.value),
+        metres(tile.front_mm, usual.front_m.value),
+        metres(tile.back_mm, usual.back_m.value),
     )
 
 
 def _class_width(ref: Shelf, glass: Glass) -> float:
     """The width of the band of the class that a jar is like [1/K]: what was believed before any tile."""
-    band = ref.glass(glass.like).band("expansion") if glass.like else None
-    return (band.high - band.low) * 1e-6 if band is not None else 0.0
+    row = ref.glass(glass.like).value("expansion") if glass.like else None
+    if row is None or row.temp_low_c is None or row.temp_high_c is None or row.band.is_exact:
+        return 0.0
+    band = effective_20_400(row)
+    return band.high - band.low
+
+
+def effective_prior(figure: PropertyValue) -> Array:
+    """The belief before in the effective expansion, on `GRID_PER_K`, from a figure over a known span.
+
+    A dilatometer's figure is spread over `limits.TRANSITION_CONTRACTION`. Tiles cannot tell that from the figure, for
+    the plate knows their product alone; so it is averaged out here, and not with what else the tiles share.
+    """
+    band = figure_20_400(figure)
+    more: Sequence[float] = (0.0,)
+    if not is_effective(figure):
+        more = from_band((np.arange(_CONTRACTIONS) + 0.5) / _CONTRACTIONS, *TRANSITION_CONTRACTION)
+    priors = [
+        band_prior(GRID_PER_K, band.value * (1 + m), band.low * (1 + m), band.high * (1 + m), LEAST_DEVIATION_PER_K)
+        for m in more
+    ]
+    return np.asarray(np.mean(priors, axis=0), dtype=np.float64)
 
 
 def kiln_learnt(ref: Shelf, tiles: Sequence[OwnTile], kept: KilnOffset | None = None) -> Learnt:
@@ -194,7 +247,7 @@ def band_prior(grid: Array, value: float, low: float, high: float, least: float)
     is even, so that a belief after some tiles, written down as a band, is the belief before of the next.
     """
     apart = grid - value
-    deviation = np.where(apart < 0, max((value - low) / _TO_AN_END, least), max((high - value) / _TO_AN_END, least))
+    deviation = np.where(apart < 0, max((value - low) / NORMAL_END, least), max((high - value) / NORMAL_END, least))
     logs = -0.5 * (apart / deviation) ** 2
     weights = np.exp(logs - logs.max())
     for half in (apart < 0, apart >= 0):
@@ -208,47 +261,3 @@ def words_of(tile: OwnTile, known: dict[str, str]) -> str:
     words = [w.strip().replace(" ", "-") for w in tile.outcome.split(";")]
     told = [w for w in words if w in known]
     return next((w for w in told if w != "sound"), told[0] if told else "")
-
-
-def _foretold(ref: Shelf, glass: Glass, tile: OwnTile) -> FiredTile:
-    """The worst tension and the gap of a tile's build for every expansion of the grid, all else at its middle."""
-    metal = ref.metal(tile.metal)
-    gone = missing_figures(glass, metal)
-    if gone:
-        raise BadInput(f"not known: {'; '.join(gone)}", f"tile:{tile.number}")
-    usual = Build()
-
-    def middle(record: Glass | Metal, name: str) -> float:
-        band = record.band(name)
-        assert band is not None
-        return band.value
-
-    def metres(mm: float | None, standard: float) -> float:
-        return standard if mm is None else mm * 1e-3
-
-    n = len(GRID_PER_K)
-    set_c = min(max(middle(glass, "set_point"), ROOM_C + 1), metal.curve.high_c)
-    front, back = metres(tile.front_mm, usual.front_m.value), metres(tile.back_mm, usual.back_m.value)
-    thickness = np.tile([back, metres(tile.metal_mm, usual.metal_m.value), front], (n, 1))
-    glass_e, glass_nu = middle(glass, "youngs_modulus"), middle(glass, "poisson_ratio")
-    free = ByPlate(glass_strain, (GRID_PER_K,))
-    many = cool_many(
-        Plates(
-            ("back", "metal", "front"),
-            thickness,
-            np.tile([glass_e, middle(metal, "youngs_modulus"), glass_e], (n, 1)),
-            np.tile([glass_nu, middle(metal, "poisson_ratio"), glass_nu], (n, 1)),
-            (free, metal.curve, free),
-            np.tile([set_c, np.nan, set_c], (n, 1)),
-            (
-                None,
-                HardeningYield(
-                    middle(metal, "flow_stress"), middle(metal, "hardening"), middle(metal, "flow_ratio_500c")
-                ),
-                None,
-            ),
-        )
-    )
-    worst: Array = np.where(thickness > 0, np.maximum(many.bottom_pa, many.top_pa), -np.inf)[:, (0, 2)].max(axis=1)
-    gap = np.asarray(contraction_gap_ppm(metal.curve, GRID_PER_K, set_c), dtype=float)
-    return FiredTile(words_of(tile, FIT_WORDS), worst, gap)

@@ -12,7 +12,7 @@ from refdb.judge import limits
 from refdb.judge.draws import graded
 from refdb.judge.reason import Subject
 from refdb.judge.rules import limit_of
-from refdb.judge.stack import HAIR, Cooled
+from refdb.judge.stack import HAIR, Worst
 from refdb.science.plate import Array
 from refdb.science.plate.duration import duration_factor
 
@@ -30,10 +30,10 @@ class Held:
     found: Array
 
 
-SampledRule = Callable[["Drawn", Sequence[Cooled]], Iterator[Held]]
+SampledRule = Callable[["Drawn", Sequence[Worst]], Iterator[Held]]
 
 
-def tension(piece: Drawn, states: Sequence[Cooled]) -> Iterator[Held]:
+def tension(piece: Drawn, states: Sequence[Worst]) -> Iterator[Held]:
     """The worst tension in glass after each firing [MPa], against its strength while that lasts."""
     for fire, state in zip(piece.fires, states, strict=True):
         lasting = fire is piece.trail.fires[-1]
@@ -45,14 +45,14 @@ def tension(piece: Drawn, states: Sequence[Cooled]) -> Iterator[Held]:
         yield Held(rule, Subject(step=fire.step.number, fire=fire.number), grades, worst)
 
 
-def release(piece: Drawn, states: Sequence[Cooled]) -> Iterator[Held]:
+def release(piece: Drawn, states: Sequence[Worst]) -> Iterator[Held]:
     """The most energy that a coat sets free as it leaves, in the worst firing [J/m²]."""
     worst = np.max([state.release_j_m2 for state in states], axis=0)
     grades = np.where(worst > piece.release_not, 2.0, np.where(worst > piece.release_care, 1.0, 0.0))
     yield Held("release", Subject(step=piece.solid[-1].step.number), grades, worst)
 
 
-def gap(piece: Drawn, states: Sequence[Cooled]) -> Iterator[Held]:
+def gap(piece: Drawn, states: Sequence[Worst]) -> Iterator[Held]:
     """The contraction gap of each glass [ppm], and whether the metal's curve reaches its set point.
 
     Too wide it throws the coat off; too narrow nothing squeezes the glass, and the smallest error stretches it.
@@ -66,7 +66,7 @@ def gap(piece: Drawn, states: Sequence[Cooled]) -> Iterator[Held]:
             yield Held("curve-end", subject, drawn.beyond, drawn.set_asked_c)
 
 
-def kiln_window(piece: Drawn, states: Sequence[Cooled]) -> Iterator[Held]:
+def kiln_window(piece: Drawn, states: Sequence[Worst]) -> Iterator[Held]:
     """Whether any setting lies between the glass that flows and the metal that melts; of a question alone."""
     if not piece.trail.piece.is_question:
         return
@@ -79,7 +79,7 @@ def kiln_window(piece: Drawn, states: Sequence[Cooled]) -> Iterator[Held]:
         yield Held("kiln", Subject(glass=key), np.where(closed, 2.0, np.where(narrowed, 1.0, 0.0)), window)
 
 
-def heat(piece: Drawn, states: Sequence[Cooled]) -> Iterator[Held]:
+def heat(piece: Drawn, states: Sequence[Worst]) -> Iterator[Held]:
     """The kiln of each firing against the metal, and against every glass that is on."""
     ceiling = piece.base.solidus_c - limits.SOLIDUS_MARGIN_K
     for fire in piece.trail.fires:
@@ -100,7 +100,7 @@ def heat(piece: Drawn, states: Sequence[Cooled]) -> Iterator[Held]:
             yield Held(rule, about, graded(beyond, limit_of(rule)), kiln_c)
 
 
-def thicknesses(piece: Drawn, states: Sequence[Cooled]) -> Iterator[Held]:
+def thicknesses(piece: Drawn, states: Sequence[Worst]) -> Iterator[Held]:
     """Glass against metal, the faces against each other, and the metal against its least thickness."""
     front, back, metal_m = piece.face_m("front"), piece.face_m("back"), piece.metal_m
     thick, thin = np.maximum(front, back), np.minimum(front, back)

@@ -27,9 +27,10 @@ from refdb.judge.draws import (
 )
 from refdb.judge.numbers import Numbers, RuleNumbers
 from refdb.judge.own import kiln
-from refdb.judge.piece.held_against import SAMPLED_RULES
+from refdb.judge.piece.held_against import SAMPLED_RULES, Held
 from refdb.judge.piece.states import Coat, Fire, Walk
-from refdb.judge.stack import THINNEST_COAT_M, Cooled, Sheet, Stack, cooled
+from refdb.judge.reason import Triple
+from refdb.judge.stack import THINNEST_COAT_M, Cooled, Sheet, Stack, Worst, cooled, worst
 from refdb.quantities.band import Band
 from refdb.records import Metal
 from refdb.science.plate import Array
@@ -54,6 +55,16 @@ def sample_pieces(pieces: Sequence[tuple[Walk, Metal]], samples: int = SAMPLES) 
     """
     drawn = [Drawn(trail, metal, samples) for trail, metal in pieces]
     return [_numbers(one, found) for one, found in zip(drawn, cooled([d.stack for d in drawn]), strict=True)]
+
+
+def shares_of_pieces(pieces: Sequence[tuple[Walk, Metal]], samples: int = SAMPLES) -> list[Triple]:
+    """The joint shares of the outcomes that `sample_pieces` finds of each piece, alone and in a fraction of its time."""
+    drawn = [Drawn(trail, metal, samples) for trail, metal in pieces]
+    overall = [
+        np.max([row.grades for row in _rows(one, [found[k] for k in one.state_of])], axis=0)
+        for one, found in zip(drawn, worst([d.stack for d in drawn]), strict=True)
+    ]
+    return shares(np.stack(overall)) if overall else []
 
 
 @dataclass(frozen=True)
@@ -186,11 +197,16 @@ def _rise(trail: Walk) -> Band | None:
     return trail.piece.rise_m or Band(*limits.DOME_RISE_M)
 
 
+def _rows(one: Drawn, states: Sequence[Worst]) -> list[Held]:
+    """Every sampled rule about every subject of a piece, from its states after cooling."""
+    return [row for rule in SAMPLED_RULES for row in rule(one, states)]
+
+
 def _numbers(one: Drawn, found: list[Cooled]) -> Numbers:
     """Everything sampled of a piece, from its states after cooling."""
     states = [found[k] for k in one.state_of]
     stages = tuple(replace(c.stage, name=f.title, fire=f.number) for c, f in zip(states, one.fires, strict=True))
-    rows = [row for rule in SAMPLED_RULES for row in rule(one, states)]
+    rows = _rows(one, states)
     grades = np.stack([row.grades for row in rows])
     overall = grades.max(axis=0)
     measures = (

@@ -4,23 +4,27 @@ Every tile has a likelihood: the chance of what was seen, for each value on the 
 likelihoods of all tiles and made to sum to one (Bayes' rule; see Gelman and others, Bayesian Data Analysis, 3rd
 edition, 2013, chapters 1 and 2). Prior, likelihood and posterior all stay, so that they can be shown.
 
-Expansion: a tile crazes the likelier the higher the tensile stress in its glass, and chips the likelier the greater its
-thermal contraction mismatch; both chances are logistic with a middle and a width. Kiln: a tile is under-fired the
-likelier the further its true temperature lies below the glass's range, over-fired the further above. In one tile of
-`Chances.slip` anything may happen for reasons that are not in the model. Middles and widths are set to agree with the
-limits of the trade and of the strength of glass; they are not measured, so they are parameters.
+Expansion: a tile crazes the likelier the higher the tensile stress in its glass is against the strength of that glass,
+and chips the likelier the greater its thermal contraction mismatch; both chances are logistic with a middle and a
+width. What tiles of one jar share but nobody knows (set point, stiffness, strength, the yield of the metal) is drawn:
+given the shared draw the tiles are independent, so their likelihoods multiply within a draw, and the products are
+averaged over the draws (the marginal likelihood of a hierarchical model; Gelman and others, chapter 5). Multiplying
+averages instead would count what is shared once for each tile, and the belief would grow too sure.
+
+Kiln: a tile is under-fired the likelier the further its true temperature lies below the glass's range, over-fired the
+further above. In one tile of `Chances.slip` anything may happen for reasons that are not in the model. Middles and
+widths are set to agree with the limits of the trade; they are not measured, so they are parameters.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
 from refdb.errors import BadInput
-from refdb.science.plate.fracture import ANNEALED_STRENGTH_PA, PERMANENT_FACTOR
 from refdb.science.plate.layers import Array
 from refdb.science.sampling import band_of_density
 
@@ -43,12 +47,11 @@ HEAT_WORDS = {
 class Chances:
     """Middles (even chance) and logistic widths of the likelihoods, and the slip rate.
 
-    At no tension one tile in twenty crazes and at 13 MPa, the strength of float glass under lasting load, every second;
-    at a mismatch of 4500 ppm one in twenty chips and at 6000 every second. Kiln: a width of 8 K at either end of the
-    range. Common practice and from memory but for the strength.
+    At a tension equal to the tile's strength every second crazes, and 13 MPa below it one in twenty; at a mismatch of
+    4500 ppm one in twenty chips and at 6000 every second. Kiln: a width of 8 K at either end of the range. Common
+    practice and from memory.
     """
 
-    tension_middle_pa: float = ANNEALED_STRENGTH_PA * PERMANENT_FACTOR
     tension_width_pa: float = 4.4e6
     gap_middle_ppm: float = 6000.0
     gap_width_ppm: float = 500.0
@@ -60,13 +63,15 @@ class Chances:
 class FiredTile:
     """One tile for the expansion: what was seen, and what the plate foretells on the grid of expansions.
 
-    `tension_pa` (n,) is the worst stress in its glass, tension positive, and `gap_ppm` (n,) its thermal contraction
-    mismatch.
+    `tension_pa` is the worst stress in its glass, tension positive, and `gap_ppm` its thermal contraction mismatch:
+    (n,) with every other input at its value, or (draws, n) in draws of what the tiles of a jar share, the same for all
+    of them. `strength_pa`, one number or (draws,), is the tension that breaks every second such tile.
     """
 
     outcome: str
     tension_pa: Array
     gap_ppm: Array
+    strength_pa: float | Array
 
 
 @dataclass(frozen=True)
@@ -83,7 +88,8 @@ class Firing:
 class Update:
     """Prior and posterior on one grid; each of `prior` and `posterior` sums to 1, `likelihood` has its best at 1.
 
-    `told` counts the tiles that say anything.
+    `told` counts the tiles that say anything. `by_draw` (draws, n), each column summing to 1, is the weight after of
+    each draw of what the tiles share, given the value; None where nothing is shared.
     """
 
     grid: Array
@@ -91,6 +97,7 @@ class Update:
     likelihood: Array
     posterior: Array
     told: int
+    by_draw: Array | None = None
 
     @property
     def before(self) -> tuple[float, float, float]:
@@ -146,7 +153,7 @@ def update(grid: Any, prior: Any, log_likelihoods: Iterable[Any]) -> Update:
         if logs.shape != grid.shape or np.isnan(logs).any() or (logs == np.inf).any():
             raise BadInput("a likelihood needs one number for each value of the grid", "likelihood")
         whole = whole + logs
-        told += bool((logs != logs[0]).any())
+        told += _varies(logs)
     with np.errstate(divide="ignore"):
         logs = np.log(before) + whole
     if not np.isfinite(logs).any():
@@ -160,19 +167,29 @@ def summary(grid: Any, density: Any) -> tuple[float, float, float]:
 
 
 def fit_log_likelihood(tile: FiredTile, chances: Chances | None = None) -> Array:
-    """Return the logarithm of the chance of a tile's outcome on the grid of expansions.
+    """Return the logarithm of the chance of a tile's outcome, shaped as its tension: (n,) or (draws, n).
+
+    Zero everywhere for a word that says nothing of fit.
+    """
+    kind = FIT_WORDS.get(tile.outcome)
+    if kind is None:
+        return np.zeros(np.shape(tile.tension_pa))
+    return np.log(fit_chances(tile, chances)[kind])
+
+
+def fit_chances(tile: FiredTile, chances: Chances | None = None) -> dict[str, Array]:
+    """Return the chance of each outcome of a tile, whatever it showed; together they are 1.
 
     With c the chance to craze and h that to chip, independent of each other: sound (1−c)(1−h); crazed c(1−h/2);
     chipped h(1−c/2), for where both happen either may be noted. Then slip: (1−slip)·p + slip/3.
     """
     by = chances or Chances()
-    kind = FIT_WORDS.get(tile.outcome)
-    if kind is None:
-        return np.zeros(len(np.atleast_1d(tile.tension_pa)))
-    craze = _logistic((np.asarray(tile.tension_pa, dtype=float) - by.tension_middle_pa) / by.tension_width_pa)
+    tension, strength = np.asarray(tile.tension_pa, dtype=float), np.asarray(tile.strength_pa, dtype=float)
+    middle = strength[:, None] if strength.ndim else strength
+    craze = _logistic((tension - middle) / by.tension_width_pa)
     chip = _logistic((np.asarray(tile.gap_ppm, dtype=float) - by.gap_middle_ppm) / by.gap_width_ppm)
-    chance = {SOUND: (1 - craze) * (1 - chip), CRAZED: craze * (1 - chip / 2), CHIPPED: chip * (1 - craze / 2)}[kind]
-    return _slipped(chance, by.slip)
+    found = {SOUND: (1 - craze) * (1 - chip), CRAZED: craze * (1 - chip / 2), CHIPPED: chip * (1 - craze / 2)}
+    return {kind: _slipped(chance, by.slip) for kind, chance in found.items()}
 
 
 def heat_log_likelihood(firing: Firing, offset_k: Any, chances: Chances | None = None) -> Array:
@@ -193,22 +210,30 @@ def heat_log_likelihood(firing: Firing, offset_k: Any, chances: Chances | None =
     over = _logistic((true_c - firing.high_c) / by.heat_width_k)
     most = np.maximum(under + over, 1.0)
     under, over = under / most, over / most
-    return _slipped({UNDER: under, OVER: over, SOUND: 1 - under - over}[kind], by.slip)
+    return np.log(_slipped({UNDER: under, OVER: over, SOUND: 1 - under - over}[kind], by.slip))
 
 
 def expansion_from_tiles(
-    grid_per_k: Any, prior: Any, tiles: Sequence[FiredTile], chances: Chances | None = None
+    grid_per_k: Any,
+    prior: Any,
+    tiles: Sequence[FiredTile],
+    chances: Chances | None = None,
+    counted: Sequence[FiredTile] = (),
 ) -> Update:
-    """Return a jar's expansion from its tiles.
+    """Return a jar's expansion from its tiles: prior · mean over the shared draws of the product over the tiles.
 
     Parameters
     ----------
     grid_per_k : array (n,)
         Mean linear expansions [1/K] on which the tiles' tension and mismatch were worked out.
     prior : array (n,)
-        Prior: of the class, of the maker's sheet, or of a strip.
+        Prior: of the class, of the maker's sheet, of a strip, or of earlier tiles.
     tiles : sequence of FiredTile
+        All in the same draws.
     chances : Chances, optional
+    counted : sequence of FiredTile
+        Tiles that the prior rests on already. They say nothing more of the expansion, but which draws of what is shared
+        are likely, given the expansion; so tiles weighed one after another say what they say together.
 
     Returns
     -------
@@ -217,12 +242,37 @@ def expansion_from_tiles(
     Raises
     ------
     BadInput
-        A tile without a figure for each value of the grid, or as `update`.
+        A tile without a figure for each value of the grid in each draw, or as `update`.
     """
-    size = np.shape(grid_per_k)
-    if any(np.shape(t.tension_pa) != size or np.shape(t.gap_ppm) != size for t in tiles):
-        raise BadInput("a tile needs tension and gap at each expansion of the grid", "tile")
-    return update(grid_per_k, prior, [fit_log_likelihood(t, chances) for t in tiles])
+    count = len(np.atleast_1d(grid_per_k))
+    all_tiles = [*tiles, *counted]
+    draws = max((len(np.atleast_2d(t.tension_pa)) for t in all_tiles), default=1)
+    for tile in all_tiles:
+        shapes = {np.shape(tile.tension_pa), np.shape(tile.gap_ppm)}
+        if not shapes <= {(count,), (draws, count)} or np.shape(tile.strength_pa) not in ((), (draws,)):
+            raise BadInput("a tile needs tension and gap at each expansion of the grid", "tile")
+    before, fresh = (
+        sum((np.atleast_2d(fit_log_likelihood(t, chances)) for t in some), np.zeros((draws, count)))
+        for some in (counted, tiles)
+    )
+    before = before - _log_sum(before)
+    joint = before + fresh
+    likelihood = _log_sum(joint)
+    told = sum(_varies(fit_log_likelihood(t, chances)) for t in tiles)
+    return replace(update(grid_per_k, prior, [likelihood]), told=told, by_draw=np.exp(joint - likelihood))
+
+
+def expected_gain(belief: Update, tile: FiredTile, chances: Chances | None = None) -> float:
+    """Return what one more tile of a build is expected to tell of the expansion [bit], whatever it will show.
+
+    The mutual information of outcome and expansion under the belief after (Lindley, Ann. Math. Stat. 27 (1956) 986):
+    the entropy of the outcome less its mean entropy at a known expansion, what the tiles share averaged out in both.
+    Between 0 and log2(3). The outcome that `tile` carries is not looked at.
+    """
+    weights = np.ones((1, len(belief.grid))) if belief.by_draw is None else belief.by_draw
+    at_each = np.stack([(weights * p).sum(axis=0) for p in fit_chances(tile, chances).values()])
+    alone = at_each @ belief.posterior
+    return float(-(alone * np.log2(alone)).sum() + (at_each * np.log2(at_each)).sum(axis=0) @ belief.posterior)
 
 
 def kiln_offset(grid_k: Any, prior: Any, firings: Sequence[Firing], chances: Chances | None = None) -> Update:
@@ -242,6 +292,16 @@ def _whole(logs: Array) -> Array:
     return np.asarray(weights / weights.sum(), dtype=np.float64)
 
 
+def _log_sum(logs: Array) -> Array:
+    """Logarithm of the sum over the first axis."""
+    most = logs.max(axis=0)
+    return np.asarray(most + np.log(np.exp(logs - most).sum(axis=0)), dtype=np.float64)
+
+
+def _varies(logs: Array) -> bool:
+    return bool((logs != logs[..., :1]).any())
+
+
 def _logistic(x: Array) -> Array:
     return 0.5 * (1.0 + np.tanh(x / 2.0))
 
@@ -249,4 +309,4 @@ def _logistic(x: Array) -> Array:
 def _slipped(chance: Array, slip: float) -> Array:
     if not 0 < slip < 1:
         raise BadInput("the slip rate must lie between 0 and 1", "slip")
-    return np.asarray(np.log((1 - slip) * chance + slip / 3), dtype=np.float64)
+    return np.asarray((1 - slip) * chance + slip / 3, dtype=np.float64)
