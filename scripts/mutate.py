@@ -237,7 +237,7 @@ def killed(folder: Path, mutant: Mutant, tests: Tests) -> bool:
     path = folder / mutant.path
     before = path.read_text(encoding="utf-8")
     write(path, changed(before, mutant.place, mutant.change))
-    limit_s = 90.0 + 10.0 * sum(tests.seconds[n] for n in names)
+    limit_s = 60.0 + 4.0 * sum(tests.seconds[n] for n in names)
     try:
         # Pytest ends with 1 where a test fails and with 2 where a module cannot even be imported.
         return run_tests(folder, names, limit_s, "-x", *(f"--deselect={t}" for t in tests.slow)) in (1, 2, None)
