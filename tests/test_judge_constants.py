@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import pytest
@@ -11,12 +12,19 @@ from pieces import piece
 from refdb.errors import BadInput
 from refdb.judge.decision import joint
 from refdb.judge.fit.build import Build
+from refdb.judge.fit.question import Question
 from refdb.judge.own.kiln import check_heat
+from refdb.judge.own.tiles import tiles_of_piece
 from refdb.judge.piece import rules_of_leaf
 from refdb.judge.piece.known import Known
+from refdb.judge.piece.observed_firing import _hull
 from refdb.judge.piece.states import walk
+from refdb.judge.piece.verdict import judge_piece
 from refdb.quantities import Band
+from refdb.science.firing.doses import Ranged
 from refdb.store.reference import open_reference
+from refdb.store.workshop.beside_reference import Shelf
+from refdb.store.workshop.file import Workshop
 
 
 @pytest.fixture(scope="module")
@@ -91,3 +99,91 @@ def test_a_rule_that_holds_for_every_draw_moves_the_shares_up_to_it():
     assert joint(shares, 0) == shares
     assert joint(shares, 1) == pytest.approx((0.0, 0.8, 0.2))
     assert joint(shares, 2) == (0.0, 0.0, 1.0)
+
+
+def of_own_figure(glass, **more):
+    """The glass with its expansion printed as 8.8 (8.1 to 9.9) ppm/K over 20 to 300 °C, and said to be so and so."""
+    (row,) = [v for v in glass.values if v.property == "expansion" and v.preferred]
+    figure = {"value": 8.8, "low": 8.1, "high": 9.9, "temp_low_c": 20.0, "temp_high_c": 300.0}
+    return replace(glass, values=(replace(row, **figure, **more),))
+
+
+def test_a_question_repeats_the_expansion_it_was_asked_with(ref):
+    glass = of_own_figure(ref.glass(HARD), source="own-figure", basis="from memory")
+    assert Question(glass, ref.metal(COPPER)).as_dict()["glass_expansion"] == {
+        "ppm_per_k": {"value": 8.8, "low": 8.1, "high": 9.9},
+        "span_c": [20.0, 300.0],
+        "basis": "from memory",
+    }
+
+
+@pytest.mark.parametrize(
+    ("source", "basis", "told"),
+    [
+        ("own-figure", "measured", "as given"),
+        ("own-figure", "from memory", "from memory"),
+        ("someone-1999", "measured", "measured"),
+        ("someone-1999", "analogue", "analogue"),
+    ],
+)
+def test_only_a_figure_that_was_typed_as_measured_is_as_given(ref, source, basis, told):
+    """A figure on a label is no measurement of this jar; one that a paper measured is."""
+    glass = of_own_figure(ref.glass(HARD), source=source, basis=basis)
+    assert Question(glass, ref.metal(COPPER)).as_dict()["glass_expansion"]["basis"] == told
+
+
+def test_the_coats_of_a_question_come_to_the_glass_asked_about(ref):
+    """Value, low and high each: a coat of 0.2 mm, then what is left."""
+    front, back = Band(0.40e-3, 0.33e-3, 0.51e-3), Band(0.30e-3, 0.24e-3, 0.35e-3)
+    made = Question(ref.glass(HARD), ref.metal(COPPER), Build(front_m=front, back_m=back)).piece
+    for face, wanted in (("front", front), ("back", back)):
+        laid = [s.thickness_m for s in made.steps if s.do == "coat" and s.face == face]
+        for end in ("value", "low", "high"):
+            assert sum(getattr(b, end) for b in laid) == pytest.approx(getattr(wanted, end)), (face, end)
+    assert [s.number for s in made.steps] == list(range(1, len(made.steps) + 1))
+
+
+def test_a_verdict_repeats_the_size_of_the_piece(ref):
+    made = replace(piece([f"coat front {HARD} 0.2", "fire 815"]), width_m=0.03, height_m=0.04)
+    question = judge_piece(ref, made).question
+    assert (question["width_mm"], question["height_mm"], question["metal_thickness_mm"]["value"]) == (30.0, 40.0, 0.8)
+    # An oval, unless the person gives another area.
+    assert question["area_mm2"] == pytest.approx(math.pi * 15.0 * 20.0, abs=0.005)
+
+
+def test_a_finding_on_thin_metal_tells_the_least_of_that_metal(ref):
+    """The figure is the metal's own row, in millimetres, with its source."""
+    least = ref.metal(COPPER).value("least_thickness")
+    found = judge_piece(ref, piece([f"coat front {HARD} 0.1", "fire 815"], mm=0.1)).reasons
+    (thin,) = [r for r in found if r.rule == "least-metal"]
+    assert thin.values["least_mm"] == pytest.approx(least.band.value * 1e3)
+    assert thin.source == least.source
+
+
+def test_the_band_that_holds_several_is_their_hull():
+    """By hand: 2 to 8 about 4 and 3 to 9 about 6 about the first; a factor of 2 joined with one of 2 is 2^sqrt(2)."""
+    assert _hull([Ranged(4.0, 2.0, 8.0), Ranged(6.0, 3.0, 9.0)], 1.0) == pytest.approx((4.0, 2.0, 9.0))
+    wide = 2.0 ** (2.0**0.5)
+    assert _hull([Ranged(4.0, 2.0, 8.0)], 2.0) == pytest.approx((4.0, 4.0 / wide, 4.0 * wide))
+    never = float("inf")
+    assert _hull([Ranged(never, 5.0, never), Ranged(never, 7.0, never)], 1.5) == (never, 5.0, never)
+
+
+def test_tiles_are_held_against_the_glass_of_each_face_of_a_piece(store, tmp_path):
+    """Two coats of 0.1 to 0.2 mm are 0.2 to 0.4 mm together: a tile of 0.3 mm is of this build, one of 0.9 mm not."""
+    path = tmp_path / "mine.db"
+    tile = {"glass": HARD, "metal": COPPER, "outcome": "sound", "date": "2024-06-01", "metal_mm": 0.8, "back_mm": 0.2}
+    with Workshop(path, write=True) as shop:
+        for front_mm in (0.3, 0.21, 0.39, 0.9, 0.1):
+            shop.add("tile", tile | {"front_mm": front_mm})
+    coats = [f"coat front {HARD} 0.1 to=0.2", f"coat back {HARD} 0.2", "fire 815", f"coat front {HARD} 0.1 to=0.2"]
+    made = piece([*coats, "fire 815"])
+    with Shelf(store, path) as shelf:
+        seen = tiles_of_piece(shelf, made, judge_piece(shelf, made))
+    assert {t.tile.front_mm: t.another_build for t in seen} == {
+        0.3: False,
+        0.21: False,
+        0.39: False,
+        0.9: True,
+        0.1: True,
+    }
