@@ -66,6 +66,7 @@ def test_a_build_that_cannot_be_is_refused(why):
 TAKEN = {
     "no setting is asked about": {"kiln_c": None},
     "copper on the point of melting": {"kiln_c": 1085.0},
+    "drying at 110 °C": {"kiln_c": 110.0},
     "a lump of metal": {"metal_m": Band.exact(10e-3)},
     "metal as thin as heavy foil": {"metal_m": Band.exact(0.05e-3)},
     "glass on the front alone": {"back_m": Band.exact(0.0)},
