@@ -40,7 +40,7 @@ GENERATED = ("refdb/science/glass/coefficients.py",)
 COPIED = ("refdb", "tests", "scripts", "data_sources", "pyproject.toml", "README.md", "DEVELOPERS.md")
 #: Run on every mutant after the nearest ones: they go the whole way from what is asked to the verdict.
 ALWAYS = (
-    "test_judge.py", "test_limits.py", "test_trade_facts.py", "test_plate.py", "test_maturing.py",
+    "test_limits.py", "test_judge.py", "test_trade_facts.py", "test_plate.py", "test_maturing.py",
     "test_layered_piece.py", "test_layered_practice.py", "test_clear_over_leaf.py", "test_piece_steps.py",
     "test_sampled.py", "test_judge_tiles.py",
 )  # fmt: skip
@@ -137,6 +137,7 @@ def _imports(path: Path, known: set[str]) -> set[str]:
 def nearest_tests(root: Path, paths: Sequence[str], most: int) -> dict[str, list[str]]:
     """For each source file the test files that reach it by the fewest imports, the most specific first."""
     files = {_module(p, root): p for p in (root / "refdb").rglob("*.py")}
+    files |= {p.stem: p for p in (root / "tests").glob("*.py") if p.stem != "conftest"}
     graph = {name: _imports(p, set(files)) for name, p in files.items()}
     wanted = {path: _module(root / path, root) for path in paths}
     found: dict[str, list[tuple[int, int, str]]] = {path: [] for path in paths}
@@ -236,7 +237,7 @@ def killed(folder: Path, mutant: Mutant, tests: Tests) -> bool:
     path = folder / mutant.path
     before = path.read_text(encoding="utf-8")
     write(path, changed(before, mutant.place, mutant.change))
-    limit_s = 90.0 + 10.0 * sum(tests.seconds[n] for n in names)
+    limit_s = 60.0 + 4.0 * sum(tests.seconds[n] for n in names)
     try:
         # Pytest ends with 1 where a test fails and with 2 where a module cannot even be imported.
         return run_tests(folder, names, limit_s, "-x", *(f"--deselect={t}" for t in tests.slow)) in (1, 2, None)

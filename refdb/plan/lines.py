@@ -93,6 +93,25 @@ class ClaySchedule:
         """All holds together [min]."""
         return sum(p.hold_min[0] for p in self.phases), sum(p.hold_min[1] for p in self.phases)
 
+    def as_dict(self) -> dict[str, Any]:
+        """For JSON."""
+        phases = [
+            {
+                "title": p.title,
+                "atmosphere": p.atmosphere,
+                "ramp": p.ramp,
+                "temp_c": list(p.temp_c),
+                "hold_min": list(p.hold_min),
+                "cover": p.cover,
+                "carbon_mm": p.carbon_mm,
+                "spacing_mm": p.spacing_mm,
+                "note": p.note,
+                "source": p.source,
+            }
+            for p in self.phases
+        ]
+        return {"name": self.name, "fit_for_enamel": self.fit, "phases": phases}
+
 
 #: Said wherever minutes to a stage are printed.
 SIGNS_DECIDE = "Colour and surface are the authority: look, and take the minutes as when to begin looking."
@@ -222,28 +241,7 @@ class Plan:
             return [x.as_dict() for x in some]
 
         found: dict[str, Any] = {
-            "clay_schedules": [
-                {
-                    "name": s.name,
-                    "fit_for_enamel": s.fit,
-                    "phases": [
-                        {
-                            "title": p.title,
-                            "atmosphere": p.atmosphere,
-                            "ramp": p.ramp,
-                            "temp_c": list(p.temp_c),
-                            "hold_min": list(p.hold_min),
-                            "cover": p.cover,
-                            "carbon_mm": p.carbon_mm,
-                            "spacing_mm": p.spacing_mm,
-                            "note": p.note,
-                            "source": p.source,
-                        }
-                        for p in s.phases
-                    ],
-                }
-                for s in self.schedules
-            ],
+            "clay_schedules": [schedule.as_dict() for schedule in self.schedules],
             "before": [{"title": p.title, "lines": lines(p.lines)} for p in self.before],
             "firings": [
                 {

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from typing import NamedTuple
 
 from refdb.judge.piece.observed_firing import Firings, Maturing, maturing
 from refdb.judge.piece.states import Coat
@@ -67,32 +68,38 @@ def minutes_of_firing(
         if slowest is None or gloss[0].value > slowest[1].value:
             slowest = (coat, *gloss, told)
     ripening = tuple(stages.values())
-    note = ""
-    if slowest is not None:
-        coat, band, is_open, told = slowest
-        words = _words(band, is_open)
-        if told.pinned is not None:
-            note = f"; {small(coat.glass.label)} shines after {words}, by {told.pinned.words}"
-            basis = f"to gloss of {small(coat.glass.label)}, by {told.pinned.words}"
-        else:
-            passed = firings.passed_over(coat.glass, heat.value)
-            why = f" ({passed})" if passed else ""
-            note = f"; {_hardness(coat.glass)} of its class shines after {words}{why}"
-            basis = f"to gloss of {_hardness(coat.glass)} known by its class only{why}"
-        if own is None:
-            return Minutes(band, words, COMPUTED, is_open, f"{basis}; colour and shine decide", ripening)
-    elif refused:
-        note = f"; {refused[0]}"
+    said = _said_of(slowest, heat, firings) if slowest is not None else None
+    note = said.note if said is not None else f"; {refused[0]}" if refused else ""
     if own is not None:
         return Minutes(Band.exact(own), f"{own:g} min", OWN, False, f"as the file says{note}", ripening)
-    usual = allowed["fire-short-hot"]
-    return Minutes(
-        usual.band,
-        _words(usual.band, False),
-        usual.source,
-        False,
-        f"as is usual{note}; colour and shine decide",
-        ripening,
+    if slowest is not None and said is not None:
+        _, band, is_open, _ = slowest
+        basis = f"{said.basis}; colour and shine decide"
+        return Minutes(band, _words(band, is_open), COMPUTED, is_open, basis, ripening)
+    usual, basis = allowed["fire-short-hot"], f"as is usual{note}; colour and shine decide"
+    return Minutes(usual.band, _words(usual.band, False), usual.source, False, basis, ripening)
+
+
+class _Said(NamedTuple):
+    """What is said of the slowest coat: beside other minutes, and as the basis of its own."""
+
+    note: str
+    basis: str
+
+
+def _said_of(slowest: tuple[Coat, Band, bool, Maturing], heat: Band, firings: Firings) -> _Said:
+    coat, band, is_open, told = slowest
+    words = _words(band, is_open)
+    if told.pinned is not None:
+        by = f"by {told.pinned.words}"
+        return _Said(
+            f"; {small(coat.glass.label)} shines after {words}, {by}", f"to gloss of {small(coat.glass.label)}, {by}"
+        )
+    passed = firings.passed_over(coat.glass, heat.value)
+    why = f" ({passed})" if passed else ""
+    hardness = _hardness(coat.glass)
+    return _Said(
+        f"; {hardness} of its class shines after {words}{why}", f"to gloss of {hardness} known by its class only{why}"
     )
 
 

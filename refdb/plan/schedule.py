@@ -5,29 +5,19 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
-from refdb.judge.cautions import (
-    CADMIUM_SOLDER,
-    CHILD,
-    FOOD,
-    JOINING,
-    STONING,
-    caution_of,
-    cautions_for,
-    hazards_of_piece,
-)
-from refdb.judge.limits import DOME_SOURCE
 from refdb.judge.own.kiln import offset_of
 from refdb.judge.piece.observed_firing import OXIDE_CLEARED, Firings
 from refdb.judge.piece.states import Coat, Fire, Item, LeafOn, Walk, walk
 from refdb.judge.piece.steps import COLD_JOINS, Piece, Step
-from refdb.judge.verdict import Caution
 from refdb.plan.allowances import Allowances
-from refdb.plan.amounts import amounts_of, fresh_depth_m, fresh_size_m, is_washed
-from refdb.plan.lines import OWN, OWN_CITATION, ClayPhase, ClaySchedule, Firing, Line, Minutes, Phase, Plan
+from refdb.plan.amounts import amounts_of, fresh_size_m, is_washed
+from refdb.plan.around import cautions_of, times_of
+from refdb.plan.clay import against_the_fires, clay_schedules, packed_in_carbon
+from refdb.plan.lines import OWN, OWN_CITATION, Firing, Line, Minutes, Phase, Plan
 from refdb.plan.minutes import minutes_of_firing
-from refdb.plan.packing import Container, Packed, packed
+from refdb.plan.packing import Container
 from refdb.plan.signs import RED_OXIDE, ground_of, practice_lines, signs_of
-from refdb.plan.words import listed, millimetres, minutes_span, small
+from refdb.plan.words import listed, millimetres, small
 from refdb.quantities.typed import Band
 from refdb.records import Metal
 from refdb.store.reference import Reference
@@ -37,8 +27,6 @@ _FAMILIES_OF_RULES = {
     "copper, carbon-fired": ("clay-families", "clay-dense-bright", "clay-sinter-check", "clay-no-acid", "clay-burnish"),
     "copper, open-fired": ("clay-families", "clay-sinter-check", "clay-open-pickle", "clay-burnish"),
 }
-#: Hazards that a way of working calls for, beside those of the glass and the metal.
-_OF_USE = {"child": CHILD, "food": FOOD}
 
 
 def plan_of(ref: Reference, piece: Piece, container: Container | None = None) -> Plan:
@@ -72,9 +60,9 @@ def plan_of(ref: Reference, piece: Piece, container: Container | None = None) ->
         {k: ref.leaf(k) for k in {s.leaf for s in piece.steps if s.leaf}},
         offset_of(kept),
     )
-    schedules = _against_the_fires(clay_schedules(ref, metal), trail)
+    schedules = against_the_fires(clay_schedules(ref, metal), trail)
     firings = tuple(_firings(ref, trail, metal, allowed, Firings(ref, piece.seen)))
-    times, kiln_minutes = _times(piece, firings, schedules, allowed)
+    times, kiln_minutes = times_of(piece, firings, schedules, allowed)
     plan = Plan(
         piece,
         metal,
@@ -86,68 +74,13 @@ def plan_of(ref: Reference, piece: Piece, container: Container | None = None) ->
         times,
         kiln_minutes,
         amounts_of(ref, piece, allowed),
-        _cautions(ref, trail, metal),
+        cautions_of(ref, trail, metal),
         build_order(trail, metal),
         {},
-        _packed(piece, metal, schedules, container, allowed) if container is not None else None,
+        packed_in_carbon(piece, metal, schedules, container, allowed) if container is not None else None,
         kept if firings else None,
     )
     return _with_sources(ref, plan)
-
-
-# Clay
-
-
-def clay_schedules(ref: Reference, metal: Metal) -> tuple[ClaySchedule, ...]:
-    """The rival schedules of this clay's family, those fit for glass first; none for a metal that is no clay."""
-    if not metal.clay_family:
-        return ()
-    rows = ref.rows("SELECT * FROM firing_phases WHERE clay_family = ? ORDER BY schedule, phase", metal.clay_family)
-    found = []
-    for name in dict.fromkeys(r["schedule"] for r in rows):
-        of_it = [r for r in rows if r["schedule"] == name]
-        found.append(
-            ClaySchedule(
-                name,
-                of_it[-1]["enamel"],
-                tuple(
-                    ClayPhase(
-                        r["title"],
-                        r["atmosphere"],
-                        r["ramp"],
-                        (r["temp_low_c"], r["temp_high_c"]),
-                        (r["hold_low_min"], r["hold_high_min"]),
-                        r["cover"] or "",
-                        r["carbon_mm"],
-                        r["spacing_mm"],
-                        r["note"] or "",
-                        r["source"],
-                    )
-                    for r in of_it
-                ),
-            )
-        )
-    return tuple(sorted(found, key=lambda s: (not s.for_glass, "weaker" in s.fit, -max(p.temp_c[1] for p in s.phases))))
-
-
-def _against_the_fires(schedules: tuple[ClaySchedule, ...], trail: Walk) -> tuple[ClaySchedule, ...]:
-    """The schedules, those cooler than a firing of this piece marked so and last among those fit for glass."""
-    hottest = max((f.hottest_c for f in trail.fires if f.hottest_c is not None), default=0.0)
-
-    def cooler(schedule: ClaySchedule) -> bool:
-        return schedule.for_glass and max(p.temp_c[1] for p in schedule.phases) < hottest
-
-    marked = [
-        replace(
-            s,
-            fit=f"{s.fit}; but a firing here is hotter ({hottest:.0f} °C), and in it such clay goes on "
-            "shrinking under its glass",
-        )
-        if cooler(s)
-        else s
-        for s in schedules
-    ]
-    return tuple(sorted(marked, key=lambda s: (not s.for_glass, cooler(s))))
 
 
 def _before(ref: Reference, trail: Walk, metal: Metal, allowed: Allowances) -> Iterable[Phase]:
@@ -371,104 +304,6 @@ def _after(ref: Reference, trail: Walk, allowed: Allowances) -> tuple[Line, ...]
     last = max((f.step.number for f in trail.fires), default=0)
     steps = [_step_line(ref, s, allowed) for s in trail.piece.steps if s.number > last]
     return (*steps, *practice_lines(allowed, ("after-care-wear",)))
-
-
-# Time
-
-
-def _times(
-    piece: Piece, firings: Sequence[Firing], schedules: Sequence[ClaySchedule], allowed: Allowances
-) -> tuple[tuple[Line, ...], Band]:
-    recovery, heat, cool = (allowed[k] for k in ("kiln-recovery", "kiln-heat-up", "cool-time"))
-    bands = [f.minutes.band for f in firings if f.minutes.band is not None]
-    one = Band(
-        *(
-            sum(getattr(b, k) for b in bands) + len(firings) * getattr(recovery.band, k)
-            for k in ("value", "low", "high")
-        )
-    )
-    is_open = any(f.minutes.open_ended for f in firings)
-    most = " and more" if is_open else ""
-    lines = [
-        Line(
-            f"{len(firings)} firing{'s' if len(firings) != 1 else ''}; door to door {minutes_span(one)}{most} "
-            "for one piece, with the kiln's recovery.",
-            recovery.source,
-        )
-    ]
-    if piece.quantity > 1:
-        lines.append(
-            Line(
-                f"{minutes_span(one.scaled(piece.quantity))}{most} for all {piece.quantity:,} fired one at a time.",
-                recovery.source,
-            )
-        )
-    lines.append(
-        Line(
-            f"Before that the kiln heats up for {heat.band.low:g} to {heat.band.high:g} min, and after each "
-            f"firing a piece cools for {cool.band.low:g} to {cool.band.high:g} min.",
-            heat.source,
-        )
-    )
-    fit = [s for s in schedules if s.for_glass]
-    if fit:
-        low, high = min(s.hold_min[0] for s in fit), max(s.hold_min[1] for s in fit)
-        hold = f"{low:g}" if low == high else f"{low:g} to {high:g}"
-        lines.append(
-            Line(
-                f"The clay before that: {hold} min at heat by the schedules here, and the ramps.",
-                fit[0].phases[-1].source,
-            )
-        )
-    return tuple(lines), one
-
-
-# Cautions, packing, sources
-
-
-def _cautions(ref: Reference, trail: Walk, metal: Metal) -> tuple[Caution, ...]:
-    hazards = ref.hazards()
-    keys = [s.solder for s in trail.piece.steps if s.do == "join" and s.solder not in COLD_JOINS]
-    held = {
-        _OF_USE.get(trail.piece.use): True,
-        JOINING: bool(keys),
-        CADMIUM_SOLDER: _has_cadmium(ref, keys),
-        STONING: any(s.do == "stone" for s in trail.piece.steps),
-    }
-    found: dict[str, Caution] = {}
-    for glass in {c.glass.key: c.glass for c in trail.coats}.values() or (None,):
-        found |= {c.key: c for c in cautions_for(hazards, glass, metal, None)}
-    of_piece = hazards_of_piece(hazards, [word for word, holds in held.items() if word and holds])
-    return tuple((found | {h.key: caution_of(h, step_known=True) for h in of_piece}).values())
-
-
-def _has_cadmium(ref: Reference, solders: Sequence[str]) -> bool:
-    marks = ",".join("?" * len(solders))
-    return bool(ref.rows(f"SELECT 1 FROM solders WHERE key IN ({marks}) AND hazard LIKE '%cadmium%'", *solders))
-
-
-def _packed(
-    piece: Piece, metal: Metal, schedules: Sequence[ClaySchedule], container: Container, allowed: Allowances
-) -> Packed:
-    depth, spacing = allowed["carbon-depth"], allowed["carbon-spacing"]
-    wide, high, _ = fresh_size_m(piece, metal)
-    stands = fresh_depth_m(piece, metal)
-    note = ""
-    if not any(s.in_carbon and s.for_glass for s in schedules):
-        what = "no clay" if metal.form != "clay" else "fired in the open by every schedule here that is fit for glass"
-        note = f"{metal.label} is {what}; a container of carbon is not needed for it."
-    sources = tuple(dict.fromkeys((depth.source, spacing.source, *((DOME_SOURCE,) if piece.shape == "domed" else ()))))
-    return packed(
-        wide.high,
-        high.high,
-        stands.high,
-        piece.quantity,
-        container,
-        spacing_m=spacing.band.high,
-        carbon_m=depth.band.high,
-        sources=sources,
-        note=note,
-    )
 
 
 def build_order(trail: Walk, metal: Metal) -> tuple[tuple[str, str, float, str], ...]:

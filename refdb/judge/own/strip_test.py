@@ -89,6 +89,16 @@ def strip_of(glass: Glass | None, metal: Metal, measured: Measured, stand_in: Gl
         _share(of_glass["youngs_modulus"]),
         _share(of_metal["expansion"]),
     )
+    sheet, coat = _layers(metal, measured, of_metal, of_glass, set_c.value)
+    strip = Strip(measured.bow_m, measured.length_m, sheet, coat, measured.bow_before_m, measured.width_m, errors)
+    return strip, tuple(notes)
+
+
+def _layers(
+    metal: Metal, measured: Measured, of_metal: dict[str, Band], of_glass: dict[str, Band], set_c: float
+) -> tuple[Layer, Layer]:
+    """The metal and the coat of a strip, as the plate takes them."""
+    flow = of_metal["flow_stress"]
     sheet = Layer(
         metal.key,
         measured.metal_m.value,
@@ -104,10 +114,9 @@ def strip_of(glass: Glass | None, metal: Metal, measured: Measured, stand_in: Gl
         of_glass["youngs_modulus"].value,
         of_glass["poisson_ratio"].value,
         lambda temp_c: 0.0 * temp_c,
-        set_c.value,
+        set_c,
     )
-    strip = Strip(measured.bow_m, measured.length_m, sheet, coat, measured.bow_before_m, measured.width_m, errors)
-    return strip, tuple(notes)
+    return sheet, coat
 
 
 def _band(record: Glass | Metal, name: str) -> Band:

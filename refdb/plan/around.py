@@ -1,0 +1,98 @@
+"""What stands around the order of work: the time it takes, and what can hurt someone at it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from refdb.judge.cautions import (
+    CADMIUM_SOLDER,
+    CHILD,
+    FOOD,
+    JOINING,
+    STONING,
+    caution_of,
+    cautions_for,
+    hazards_of_piece,
+)
+from refdb.judge.piece.states import Walk
+from refdb.judge.piece.steps import COLD_JOINS, Piece
+from refdb.judge.verdict import Caution
+from refdb.plan.allowances import Allowances
+from refdb.plan.lines import ClaySchedule, Firing, Line
+from refdb.plan.words import minutes_span
+from refdb.quantities.typed import Band
+from refdb.records import Metal
+from refdb.store.reference import Reference
+
+#: Hazards that a way of working calls for, beside those of the glass and the metal.
+_OF_USE = {"child": CHILD, "food": FOOD}
+
+
+def times_of(
+    piece: Piece, firings: Sequence[Firing], schedules: Sequence[ClaySchedule], allowed: Allowances
+) -> tuple[tuple[Line, ...], Band]:
+    """Lines on the time at the kiln and before it, and the minutes of all firings of one piece."""
+    recovery, heat, cool = (allowed[k] for k in ("kiln-recovery", "kiln-heat-up", "cool-time"))
+    bands = [f.minutes.band for f in firings if f.minutes.band is not None]
+    one = Band(
+        *(
+            sum(getattr(b, k) for b in bands) + len(firings) * getattr(recovery.band, k)
+            for k in ("value", "low", "high")
+        )
+    )
+    is_open = any(f.minutes.open_ended for f in firings)
+    most = " and more" if is_open else ""
+    lines = [
+        Line(
+            f"{len(firings)} firing{'s' if len(firings) != 1 else ''}; door to door {minutes_span(one)}{most} "
+            "for one piece, with the kiln's recovery.",
+            recovery.source,
+        )
+    ]
+    if piece.quantity > 1:
+        lines.append(
+            Line(
+                f"{minutes_span(one.scaled(piece.quantity))}{most} for all {piece.quantity:,} fired one at a time.",
+                recovery.source,
+            )
+        )
+    lines.append(
+        Line(
+            f"Before that the kiln heats up for {heat.band.low:g} to {heat.band.high:g} min, and after each "
+            f"firing a piece cools for {cool.band.low:g} to {cool.band.high:g} min.",
+            heat.source,
+        )
+    )
+    fit = [s for s in schedules if s.for_glass]
+    if fit:
+        low, high = min(s.hold_min[0] for s in fit), max(s.hold_min[1] for s in fit)
+        hold = f"{low:g}" if low == high else f"{low:g} to {high:g}"
+        lines.append(
+            Line(
+                f"The clay before that: {hold} min at heat by the schedules here, and the ramps.",
+                fit[0].phases[-1].source,
+            )
+        )
+    return tuple(lines), one
+
+
+def cautions_of(ref: Reference, trail: Walk, metal: Metal) -> tuple[Caution, ...]:
+    """The cautions of a piece's glasses and metal, of its use, and of what its steps do."""
+    hazards = ref.hazards()
+    keys = [s.solder for s in trail.piece.steps if s.do == "join" and s.solder not in COLD_JOINS]
+    held = {
+        _OF_USE.get(trail.piece.use): True,
+        JOINING: bool(keys),
+        CADMIUM_SOLDER: _has_cadmium(ref, keys),
+        STONING: any(s.do == "stone" for s in trail.piece.steps),
+    }
+    found: dict[str, Caution] = {}
+    for glass in {c.glass.key: c.glass for c in trail.coats}.values() or (None,):
+        found |= {c.key: c for c in cautions_for(hazards, glass, metal, None)}
+    of_piece = hazards_of_piece(hazards, [word for word, holds in held.items() if word and holds])
+    return tuple((found | {h.key: caution_of(h, step_known=True) for h in of_piece}).values())
+
+
+def _has_cadmium(ref: Reference, solders: Sequence[str]) -> bool:
+    marks = ",".join("?" * len(solders))
+    return bool(ref.rows(f"SELECT 1 FROM solders WHERE key IN ({marks}) AND hazard LIKE '%cadmium%'", *solders))
