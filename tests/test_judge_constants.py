@@ -18,6 +18,7 @@ from refdb.judge.own.tiles import tiles_of_piece
 from refdb.judge.piece import rules_of_leaf
 from refdb.judge.piece.known import Known
 from refdb.judge.piece.observed_firing import _hull
+from refdb.judge.piece.pull_through import shows
 from refdb.judge.piece.states import walk
 from refdb.judge.piece.verdict import judge_piece
 from refdb.quantities import Band
@@ -188,3 +189,25 @@ def test_tiles_are_held_against_the_glass_of_each_face_of_a_piece(store, tmp_pat
         0.9: True,
         0.1: True,
     }
+
+
+CLEAR, BLUE, GREEN, WHITE = HARD, "blue-transparent-lead-free", "green-transparent-lead-free", "white-opaque-lead-free"
+
+
+@pytest.mark.parametrize(
+    ("over", "under", "seen"),
+    [
+        (CLEAR, BLUE, True),
+        (BLUE, WHITE, True),
+        (WHITE, BLUE, True),
+        (WHITE, CLEAR, True),
+        (CLEAR, WHITE, True),
+        (BLUE, CLEAR, False),
+        (BLUE, GREEN, False),
+        (CLEAR, "clear-soft-lead-free", False),
+        (WHITE, WHITE, False),
+    ],
+)
+def test_what_comes_up_is_seen_where_the_eye_can_tell_them_apart(ref, over, under, seen):
+    """A colour in a clear, and white in anything or anything in white; blue specks of clear in blue are not seen."""
+    assert shows(ref.glass(over), ref.glass(under)) is seen
