@@ -18,8 +18,11 @@ from refdb.judge.own.tiles import tiles_of_piece
 from refdb.judge.piece import rules_of_leaf
 from refdb.judge.piece.known import Known
 from refdb.judge.piece.observed_firing import _hull
+from refdb.judge.piece.pull_through import shows
 from refdb.judge.piece.states import walk
 from refdb.judge.piece.verdict import judge_piece
+from refdb.judge.reason import Subject
+from refdb.judge.wording import Context, where_of
 from refdb.quantities import Band
 from refdb.science.firing.doses import Ranged
 from refdb.store.reference import open_reference
@@ -188,3 +191,36 @@ def test_tiles_are_held_against_the_glass_of_each_face_of_a_piece(store, tmp_pat
         0.9: True,
         0.1: True,
     }
+
+
+CLEAR, BLUE, GREEN, WHITE = HARD, "blue-transparent-lead-free", "green-transparent-lead-free", "white-opaque-lead-free"
+
+
+@pytest.mark.parametrize(
+    ("over", "under", "seen"),
+    [
+        (CLEAR, BLUE, True),
+        (BLUE, WHITE, True),
+        (WHITE, BLUE, True),
+        (WHITE, CLEAR, True),
+        (CLEAR, WHITE, True),
+        (BLUE, CLEAR, False),
+        (BLUE, GREEN, False),
+        (CLEAR, "clear-soft-lead-free", False),
+        (WHITE, WHITE, False),
+    ],
+)
+def test_what_comes_up_is_seen_where_the_eye_can_tell_them_apart(ref, over, under, seen):
+    """A colour in a clear, and white in anything or anything in white; blue specks of clear in blue are not seen."""
+    assert shows(ref.glass(over), ref.glass(under)) is seen
+
+
+def test_where_a_finding_is_about_goes_by_its_step_then_its_firing_then_the_base():
+    """Each told by the key of what it is; what the piece has not, and what only the whole could mean, by none."""
+    question = Context({}, firings={1: "first coat", 2: "both faces"})
+    assert [where_of(Subject(fire=n), question) for n in (1, 2, 3)] == ["first coat", "both faces", ""]
+    assert where_of(Subject(metal=COPPER), question) == ""
+    of_piece = Context({}, steps={4: "step 4"}, firings={2: "the second fire"})
+    assert where_of(Subject(step=4, fire=2), of_piece) == "step 4"
+    assert where_of(Subject(step=5, fire=2), of_piece) == "the second fire"
+    assert COPPER in where_of(Subject(metal=COPPER), of_piece)

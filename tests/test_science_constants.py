@@ -17,6 +17,7 @@ from refdb.science.glass.viscosity import Vft, vft_through
 from refdb.science.inference.strip import Strip, read_strips
 from refdb.science.inference.tiles import FiredTile, expansion_from_tiles, update
 from refdb.science.plate import HardeningYield, Layer, cool
+from refdb.science.plate.fracture import release_rates
 
 #: Slope of the molar heat capacity with temperature, J/(mol K²), and molar mass, kg: Kelley's equations (US Bureau of
 #: Mines Bulletins 476 and 584; from memory, in 10^-3 cal/(mol K²) as printed).
@@ -172,3 +173,12 @@ def test_a_tile_has_both_figures_at_every_expansion(tension, gap):
     tile = FiredTile("sound", np.zeros(tension), np.zeros(gap))
     with pytest.raises(BadInput):
         expansion_from_tiles(GRID, np.ones(5), [tile])
+
+
+@pytest.mark.parametrize("scale", [1e-4, 1e-2, 10.0])
+def test_release_scales_with_the_size_of_the_plate(scale):
+    """Similarity: the same stresses in a plate so many times thinner store so many times less energy per area."""
+    thickness, modulus = np.array([[0.8e-3, 0.3e-3]]), np.array([[170e9, 87e9]])
+    bottom, top = np.array([[10e6, -60e6]]), np.array([[20e6, -30e6]])
+    whole = release_rates(bottom, top, thickness, modulus)
+    assert release_rates(bottom, top, thickness * scale, modulus) == pytest.approx(whole * scale, rel=1e-9)
