@@ -10,9 +10,8 @@ from typing import Any
 
 import numpy as np
 import pytest
-from pieces import piece
+from pieces import numbers_of, piece
 
-from refdb.judge.fit.glass_on_metal import numbers_of
 from refdb.judge.fit.question import Question
 from refdb.judge.piece import held_against, pull_through, rules_of_laying, rules_of_leaf, rules_of_order
 from refdb.judge.piece.known import Known
@@ -79,10 +78,13 @@ def drawn_glass(low_c: float = 700.0, high_c: float = 900.0) -> SimpleNamespace:
     )
 
 
+#: The middle strength of a fresh coat under a short load [MPa], as it is drawn.
+STRENGTH_MPA = 75.0
+
+
 def tension(key: str, at: int) -> Callable[[Made, float], Any]:
     def probe(made: Made, x: float) -> Any:
-        trail = made.walk([f"coat front {HARD} 0.1", "fire 800", f"coat front {HARD} 0.1", "fire 800"])
-        found = list(held_against.tension(SimpleNamespace(trail=trail, fires=trail.fires), [array(x), array(x)]))
+        found = tensions(made, x)
         assert [f.rule for f in found] == ["tension-between", "tension-lasting"]
         assert [f.subject.fire for f in found] == [1, 2]
         return found[at]
@@ -90,14 +92,45 @@ def tension(key: str, at: int) -> Callable[[Made, float], Any]:
     return probe
 
 
-def gap(made: Made, x: float) -> Any:
-    drawn = SimpleNamespace(glasses={HARD: drawn_glass()}, gaps_ppm={HARD: array(x)}, first_step=lambda _: 1)
-    return made.one(held_against.gap(drawn, []), "gap")
+def tensions(made: Made, x: float, strength_mpa: Any = None, hours_between: float = 24.0) -> list[Any]:
+    """What is found where the glass is stretched so far after each of two fires [MPa]."""
+    trail = made.walk([f"coat front {HARD} 0.1", "fire 800", f"coat front {HARD} 0.1", "fire 800"])
+    assert trail.piece.hours_between == 24.0
+    trail.piece = replace(trail.piece, hours_between=hours_between)
+    strong = array(STRENGTH_MPA) if strength_mpa is None else strength_mpa
+    state = SimpleNamespace(tension_mpa=array(x))
+    drawn = SimpleNamespace(trail=trail, fires=trail.fires, strength_mpa=strong)
+    return list(held_against.tension(drawn, [state, state]))
+
+
+def gap(key: str) -> Callable[[Made, float], Any]:
+    def probe(made: Made, x: float) -> Any:
+        drawn = SimpleNamespace(glasses={HARD: drawn_glass()}, gaps_ppm={HARD: array(x)}, first_step=lambda _: 1)
+        return made.one(held_against.gap(drawn, []), key)
+
+    return probe
+
+
+def release(made: Made, x: float) -> Any:
+    """The worst of two fires counts, whichever it is."""
+    (one,), (other,) = (releases(made, *pair) for pair in ((x, 0.0), (0.0, x)))
+    assert one.grades == other.grades
+    return one
+
+
+def releases(made: Made, *joules: float, care: Any = None, bad: Any = None) -> list[Any]:
+    """What is found of the energies that are set free after each fire [J/m²]."""
+    drawn = SimpleNamespace(
+        solid=[SimpleNamespace(step=SimpleNamespace(number=1))],
+        release_care=array(225.0) if care is None else care,
+        release_not=array(450.0) if bad is None else bad,
+    )
+    return list(held_against.release(drawn, [SimpleNamespace(release_j_m2=array(x)) for x in joules]))
 
 
 def kiln(made: Made, x: float) -> Any:
     drawn = SimpleNamespace(
-        trail=SimpleNamespace(piece=SimpleNamespace(is_question=True)),
+        trail=SimpleNamespace(piece=SimpleNamespace(is_question=True, kiln_most_c=2000.0)),
         base=SimpleNamespace(solidus_c=array(1000.0)),
         glasses={HARD: drawn_glass(800.0, 800.0 + x)},
     )
@@ -128,7 +161,6 @@ def heat(key: str, *, again: bool = False) -> Callable[[Made, float], Any]:
 def curve_end(made: Made, x: float) -> Any:
     glass = with_figure(made.glasses[HARD], "set_point", made.metal.curve.high_c + x)
     found = numbers_of(Question(glass, made.metal))
-    assert found is not None
     row = made.one(iter(found.rules), "curve-end")
     return row and row.outcome
 
@@ -250,7 +282,9 @@ def soft_back(made: Made, x: float) -> Any:
 PROBES: dict[str, Callable[[Made, float], Any]] = {
     "tension-lasting": tension("tension-lasting", 1),
     "tension-between": tension("tension-between", 0),
-    "gap": gap,
+    "gap": gap("gap"),
+    "gap-narrow": gap("gap-narrow"),
+    "release": release,
     "kiln": kiln,
     "setting": heat("setting"),
     "setting-again": heat("setting-again", again=True),

@@ -70,7 +70,7 @@ def answered_store(store: Path, tmp_path_factory: pytest.TempPathFactory) -> Pat
     """The store with the answer for one pair at the standard build, worked out here when it lacks it."""
 
     def make(target: Path) -> None:
-        from refdb.judge.fit.glass_on_metal import STANDARD, numbers_of
+        from refdb.judge.fit.answer import STANDARD, answer_of
         from refdb.judge.fit.question import Question
         from refdb.store.reference import open_reference
 
@@ -79,7 +79,7 @@ def answered_store(store: Path, tmp_path_factory: pytest.TempPathFactory) -> Pat
             glass, metal = ref.glass("clear-hard-lead-free"), ref.metal("copper-sheet")
             if ref.answer(glass.key, metal.key, STANDARD) is not None:
                 return
-            found = numbers_of(Question(glass, metal))
+            found = answer_of(Question(glass, metal))
             assert found is not None
             numbers = json.dumps(found.to_plain())
         database = sqlite3.connect(target)

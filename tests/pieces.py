@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+from refdb.judge.fit.answer import followed
+from refdb.judge.fit.question import Question
+from refdb.judge.numbers import Numbers
 from refdb.judge.piece.steps import Base, Piece, Step
+from refdb.judge.piece.verdict import sample
 from refdb.quantities.typed import Band
 
 
@@ -37,3 +41,10 @@ def piece(lines: list[str], metal: str = "copper-sheet", mm: float | Band = 0.8,
     band = mm.scaled(1e-3) if isinstance(mm, Band) else Band.exact(mm * 1e-3)
     steps = tuple(step(k, line) for k, line in enumerate(lines, 1))
     return Piece("test", 0.03, 0.03, Base(metal, band), steps, **more)  # type: ignore[arg-type]
+
+
+def numbers_of(question: Question) -> Numbers:
+    """The sampled numbers of a question that lacks no figure."""
+    found = followed(question)
+    assert found.can_be_sampled
+    return sample([found])[0]

@@ -56,7 +56,7 @@ def _reasons(page: Page, reasons: Sequence[Told], units: Units) -> None:
     """What stands against the piece in full, alike reasons once; then what holds."""
     alike: dict[tuple[str, ...], list[Told]] = {}
     for one in reasons:
-        if one.outcome != SUITS:
+        if one.outcome != SUITS or one.reason.deciding:
             key = (one.key, one.reason.case, one.outcome, one.title, one.limit, one.why, one.remedy, one.source)
             alike.setdefault(key, []).append(one)
     if alike:
@@ -69,7 +69,7 @@ def _reasons(page: Page, reasons: Sequence[Told], units: Units) -> None:
         if first.remedy:
             told.append(f"What would change it: {first.remedy[:1].lower()}{first.remedy[1:]}")
         page.paragraph(" ".join(told), 5)
-    holds = phrases_of_what_holds(one for one in reasons if one.outcome == SUITS)
+    holds = phrases_of_what_holds(one for one in reasons if one.outcome == SUITS and not one.reason.deciding)
     if holds:
         page.line()
         page.paragraph(f"These hold, the nearest to its limit first: {'; '.join(holds)}.", 0, 2)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from refdb.cli.common import Units
 from refdb.cli.output import Page
@@ -12,25 +13,47 @@ from refdb.judge.verdict import TEST_TILE, Verdict
 from refdb.judge.wording import Told, tenths_of
 from refdb.words import lower_first, upper_first
 
-#: So many reasons are told before all others are folded.
-MOST_REASONS = 3
-#: Lines of the screen that a verdict fits, and cautions that are named on it.
-SCREEN, MOST_CAUTIONS = 24, 4
+#: Lines of the screen that a verdict fits.
+SCREEN = 24
 _MORE = "All of it: --full"
 #: Where all draws but a few came out alike, their shares are not told.
 _SURE = 0.995
 
 
+@dataclass(frozen=True)
+class _Most:
+    """How many of each are told at most; the rest is folded or left to the whole page."""
+
+    reasons: int
+    changes: int
+    cautions: int
+    tiles: int
+
+
+#: From the most that is told to the least; the first that fits the screen is shown.
+_TRIED = (
+    _Most(3, 3, 4, 2),
+    _Most(2, 3, 4, 2),
+    _Most(2, 2, 4, 1),
+    _Most(1, 2, 4, 1),
+    _Most(1, 2, 2, 1),
+    _Most(1, 1, 2, 1),
+    _Most(1, 1, 1, 1),
+    _Most(1, 1, 1, 0),
+)
+
+
 def short_page(verdict: Verdict, units: Units = "metric") -> Page:
     """The verdict on one screen; reasons that would not fit are told by name."""
-    for most in range(MOST_REASONS, 0, -1):
+    page = Page()
+    for most in _TRIED:
         page = _page(verdict, units, most)
         if len(page.lines) <= SCREEN:
             break
     return page
 
 
-def _page(verdict: Verdict, units: Units, most: int) -> Page:
+def _page(verdict: Verdict, units: Units, most: _Most) -> Page:
     page = Page(fahrenheit=units == "studio")
     question = verdict.question
     what = question.get("piece") or question.get("glass_label") or question.get("glass", "the glass")
@@ -42,23 +65,26 @@ def _page(verdict: Verdict, units: Units, most: int) -> Page:
         evidence = verdict.evidence
         lift = f" Better: {evidence.lift}." if evidence.lift and evidence.grade != "published" else ""
         page.paragraph(f"Rests on {evidence.words}.{lift}")
-    against = [one for one in verdict.told if one.outcome != SUITS]
+    against = [one for one in verdict.told if one.outcome != SUITS or one.reason.deciding]
     if against:
         page.line()
-    for number, one in enumerate(against[:most], 1):
+    for number, one in enumerate(against[: most.reasons], 1):
         _reason(page, number, one, units)
-    _folded(page, against[most:], [one for one in verdict.told if one.outcome == SUITS])
+    _folded(page, against[most.reasons :], [one for one in verdict.told if one not in against])
     if verdict.changes:
         found = "; ".join(
-            f"{change.words}, {change.outcome} ({_tenths(change.confidence)} of 10)" for change in verdict.changes
+            f"{change.words}, {change.outcome} ({_tenths(change.confidence)} of 10)"
+            for change in verdict.changes[: most.changes]
         )
         page.paragraph(f"Tried on the plate: {found}.", 0, 2)
     numbers = _numbers(verdict, units)
     if numbers:
         page.paragraph(f"Numbers: {numbers}.", 0, 2)
-    tiles_told(page, verdict, "Your own tiles of this glass on this metal")
+    tiles_told(page, verdict, "Your own tiles of this glass on this metal", most.tiles)
     if verdict.cautions:
-        page.paragraph(f"Take care: {'; '.join(_names(verdict)[:MOST_CAUTIONS])}.", 0, 2)
+        names = _names(verdict)
+        more = "" if len(names) <= most.cautions else f"; and {len(names) - most.cautions} more"
+        page.paragraph(f"Take care: {'; '.join(names[: most.cautions])}{more}.", 0, 2)
     page.paragraph(f"{TEST_TILE} {_MORE}")
     return page
 

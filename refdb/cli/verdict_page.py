@@ -126,14 +126,14 @@ def _sources(page: Page, verdict: Verdict) -> None:
         page.paragraph(f"behind the figures: {', '.join(figures)}", 2, 4)
 
 
-def tiles_told(page: Page, verdict: Verdict, heading: str) -> None:
+def tiles_told(page: Page, verdict: Verdict, heading: str, most: int = _MOST_TILES) -> None:
     """The person's own tiles that bear on the question, beside the verdict."""
     if verdict.tiles:
         page.heading(heading)
-        for seen in verdict.tiles[:_MOST_TILES]:
+        for seen in verdict.tiles[:most]:
             page.paragraph(seen.text, 2, 4)
-        if len(verdict.tiles) > _MOST_TILES:
-            page.paragraph(f"and {len(verdict.tiles) - _MOST_TILES} more: refdb mine tiles", 2)
+        if len(verdict.tiles) > most:
+            page.paragraph(f"{'and ' if most else ''}{len(verdict.tiles) - most} more: refdb mine tiles", 2)
 
 
 def head_of(verdict: Verdict, units: Units = "metric") -> Page:
@@ -235,7 +235,7 @@ def reason_told(told: Told, units: Units) -> str:
 
 def _reason(page: Page, number: int, told: Told, units: Units) -> None:
     head, found = reason_head(told), reason_told(told, units)
-    if told.outcome == SUITS:
+    if told.outcome == SUITS and not told.reason.deciding:
         page.paragraph(f"{head}. {found} [{told.source}].", 1, 5, f"{number:>2}  ")
         return
     page.paragraph(f"{head} [{told.source}]", 1, 5, f"{number:>2}  ")

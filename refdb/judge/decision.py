@@ -113,7 +113,9 @@ def _fails(reason: Reason) -> float:
 def _weight(reason: Reason) -> tuple[bool, int, float, float]:
     if reason.outcome == SUITS and not reason.deciding:
         return True, 0, 0.0, reason.share
-    return not reason.deciding, -ORDER[reason.outcome], -_fails(reason), -reason.share
+    # The share of a plain `suits` is what is fine: the less, the more it weighs.
+    doubt = 1.0 - reason.share if reason.outcome == SUITS else reason.share
+    return not reason.deciding, -ORDER[reason.outcome], -_fails(reason), -doubt
 
 
 def _squeezed(numbers: Numbers) -> str:

@@ -121,7 +121,8 @@ _ROUNDING = 1e-6
 def outcome_of(split: Triple) -> str:
     """The outcome of shares of the draws (suits, care, not), by the share that does not hold.
 
-    Monotone: moving any share to a worse outcome never makes it better. `cannot say` where it is as open as a coin.
+    Where it holds, `suits` takes at least half of the draws: what does not hold weighs no less than what wants care, so
+    that moving any share to a worse outcome never makes it better. `cannot say` where it is as open as a coin.
     """
     fine, care, bad = split
     if bad >= limits.REFUSED_FROM - _ROUNDING:
@@ -130,7 +131,7 @@ def outcome_of(split: Triple) -> str:
         return UNSURE
     if bad >= limits.HOLDS_BELOW - _ROUNDING:
         return CARE
-    return SUITS if fine >= care - _ROUNDING else CARE
+    return SUITS if fine >= care + bad - _ROUNDING else CARE
 
 
 def share_at_least(split: Triple, outcome: str) -> float:

@@ -114,7 +114,7 @@ class Told:
 
     @property
     def outcome(self) -> str:
-        """One of the three outcomes."""
+        """Its outcome, one of the four."""
         return self.reason.outcome
 
     @property
@@ -150,14 +150,15 @@ def told(reason: Reason, context: Context) -> Told:
     """
     rule = context.rule(reason.rule)
     words, facts = rule.words_of(reason.case), _Facts(reason, context)
-    fine = reason.outcome == SUITS
+    # What decided a verdict together with others is a doubt, though it holds by itself.
+    fine = reason.outcome == SUITS and not reason.deciding
 
     def say(template: str) -> str:
         return template.format_map(facts)
 
     found = say(words.found) if words.found or reason.found is None else reason.found
     subject = "" if context.is_question else say(rule.subject)
-    head = {SUITS: "", NOT: words.head_not or words.head_care}.get(reason.outcome, words.head_care)
+    head = words.head_not or words.head_care if reason.outcome == NOT else words.head_care
     return Told(
         reason,
         rule,

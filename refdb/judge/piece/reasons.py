@@ -17,7 +17,7 @@ from refdb.science.plate.duration import duration_factor
 
 
 def reason_of(row: RuleNumbers, numbers: Numbers, trail: Walk, metal: Metal) -> Reason:
-    """The finding of one sampled row; its outcome is the one half of the sample has or goes beyond."""
+    """The finding of one sampled row; its outcome is that of its shares."""
     fire = trail.fires[row.subject.fire - 1] if row.subject.fire is not None else None
     unit, case, source = limit_of(row.rule).unit, "", ""
     values: dict[str, Any] = {}
