@@ -44,7 +44,7 @@ PAGES = [
     ("cautions",),
     ("cautions", "copper-clay"),
     PAIR,
-    (*PAIR, "--brief"),
+    (*PAIR, "--full"),
     ("suits", "yellow-opaque-antimony", "sterling-clay", "--metal-thickness", "3 cards"),
     ("verify",),
 ]

@@ -170,10 +170,12 @@ def verdicts() -> list[Verdict]:
             kiln_rests_on="own test",
         )
         weak = refdb.suits(ref, "painting-black", "copper-sheet")
+        changed = refdb.suits(ref, "clear-for-silver", "fine-silver-sheet", metal_thickness_m=0.4e-3, order="back-first")
+        unknown = refdb.suits(ref, "yellow-opaque-antimony", "copper-sheet")
         piece = refdb.check_piece(ref, PIECE)
     values = {f.name: f.default for f in fields(OwnTile)} | {"number": 1, "outcome": "sound"}
     tile = TileSeen(OwnTile(**values), AGREES, another_build=False)
-    return [plain, shapely, weak, piece, replace(plain, tiles=(tile,))]
+    return [plain, shapely, weak, changed, unknown, piece, replace(plain, tiles=(tile,))]
 
 
 def documented() -> dict[str, bool]:

@@ -68,7 +68,7 @@ def estimate(
     \b
     Examples:
       refdb estimate "SiO2 55, Na2O 14, K2O 9, B2O3 8, Al2O3 4, CaO 6, TiO2 4"
-      refdb estimate "SiO2 60, PbO 25, K2O 15" --on copper-sheet
+      refdb estimate "SiO2 50, PbO 30, K2O 12, Na2O 8" --on copper-sheet
 
     Exit status: 0 estimated; 2 bad input, or a bad line of the file; 5 nothing can be said of such a glass.
     With --on it is that of the verdict.
