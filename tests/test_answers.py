@@ -11,12 +11,14 @@ from pathlib import Path
 import pytest
 
 from refdb.curate.answers import answered, as_csv, as_text, metal_keys
-from refdb.judge.fit.glass_on_metal import STANDARD, followed, suits
+from refdb.judge.fit.answer import STANDARD, Answer, followed
+from refdb.judge.fit.changes import Change
+from refdb.judge.fit.glass_on_metal import suits
 from refdb.judge.fit.question import Question
 from refdb.judge.needs import missing_figures
 from refdb.judge.numbers import Numbers
 from refdb.judge.piece.verdict import Shared, findings_of, verdict_of
-from refdb.judge.reason import Reason, Triple
+from refdb.judge.reason import CARE, ORDER, SUITS, Reason, Triple, outcome_of
 from refdb.judge.verdict import Verdict
 from refdb.store.reference import Reference, open_reference
 
@@ -46,8 +48,9 @@ def numbers_of(answer: Numbers) -> Iterator[tuple[str, str, Triple]]:
         yield key, "measure", measure
     for stage in answer.stages:
         for name, *faces in stage.layers:
-            for face, values in zip(("bottom", "mean", "top"), faces, strict=True):
-                yield f"{stage.name} {name} {face}", "mpa", values
+            for face, values in zip(("bottom", "mean", "top", "rim bottom", "rim top"), faces, strict=True):
+                if values is not None:
+                    yield f"{stage.name} {name} {face}", "mpa", values
         yield f"{stage.name} bow", "bow", stage.bow_mm
         yield f"{stage.name} plastic strain", "strain", stage.plastic_strain
         yield f"{stage.name} release", "release", stage.release
@@ -72,25 +75,64 @@ def compare(stored: Numbers, fresh: Numbers) -> None:
         assert stored.decides == fresh.decides, STALE
 
 
-@pytest.mark.parametrize("metal_key", METALS)
+#: Told in the quick suite: yielding and not, with a low melting point, of clay, of a guessed curve, and one refused.
+A_FEW = ["copper-clay", "copper-sheet", "fine-silver-sheet", "low-carbon-steel", "sterling-sheet"]
+
+
+@pytest.mark.parametrize("metal_key", [pytest.param(k, marks=[] if k in A_FEW else [pytest.mark.slow]) for k in METALS])
 def test_stored_answers_are_what_the_calculation_gives(ref, metal_key):
+    """Numbers, reasons and changes of every glass on the metal, each worked out again."""
     metal = ref.metal(metal_key)
     shared = Shared(ref)
-    stored = {r["glass"]: Numbers.from_plain(json.loads(r["numbers"])) for r in ref.answers(STANDARD, metal=metal_key)}
+    stored = {r["glass"]: Answer.from_plain(json.loads(r["numbers"])) for r in ref.answers(STANDARD, metal=metal_key)}
     seen = set()
     for glass_key, fresh in answered(ref, metal_key):
         assert glass_key in stored, STALE
-        compare(stored[glass_key], fresh)
+        compare(stored[glass_key].numbers, fresh.numbers)
+        same_changes(stored[glass_key], fresh)
         found = followed(Question(ref.glass(glass_key), metal))
         fixed = findings_of(shared, found)
         from_store, from_sample = (
-            verdict_of(shared, found, fixed, numbers, {}) for numbers in (stored[glass_key], fresh)
+            verdict_of(shared, found, fixed, one.numbers, {}) for one in (stored[glass_key], fresh)
         )
         assert from_store.outcome == from_sample.outcome, glass_key
         assert told(from_store) == told(from_sample), glass_key
         seen.add(glass_key)
     assert seen == set(stored)
     assert len(seen) > 30
+
+
+def same_changes(stored: Answer, fresh: Answer) -> None:
+    """The same changes to the same values in the same order; their shares may be off by a draw or two."""
+    assert [(c.kind, c.value, c.outcome) for c in stored.changes] == [
+        (c.kind, c.value, c.outcome) for c in fresh.changes
+    ], STALE
+    for one, other in zip(stored.changes, fresh.changes, strict=True):
+        assert one.confidence == pytest.approx(other.confidence, abs=SHARE), STALE
+
+
+def test_every_stored_answer_is_whole(ref):
+    """Read back from the file: five parts of numbers and a sixth of changes, shares that come to one, each change an
+    improvement of its own kind, none where it suits."""
+    rows = ref.answers(STANDARD)
+    with_changes = 0
+    for row in rows:
+        plain = json.loads(row["numbers"])
+        assert len(plain) == 6
+        answer = Answer.from_plain(plain)
+        assert sum(answer.numbers.shares) == pytest.approx(1.0, abs=1e-5)
+        assert len(answer.changes) <= 3
+        assert len({c.kind for c in answer.changes}) == len(answer.changes)
+        before = outcome_of(answer.numbers.shares)
+        assert not (answer.changes and before == SUITS)
+        for change in answer.changes:
+            assert ORDER[change.outcome] < ORDER[before] or (
+                change.outcome == before == CARE and answer.numbers.shares[2] >= 0.10
+            ), (row["glass"], row["metal"], change)
+        with_changes += bool(answer.changes)
+        # The numbers of a change are rounded as they are stored, so that reading and writing gives the same text.
+        assert as_text(answer) == row["numbers"]
+    assert 50 < with_changes < len(rows)
 
 
 def test_there_is_an_answer_for_every_pair_whose_figures_are_known(ref):
@@ -108,14 +150,13 @@ def test_the_standard_question_is_told_from_the_stored_numbers(ref, monkeypatch)
     stored = json.loads(ref.answer("clear-hard-lead-free", "copper-clay", STANDARD))
     monkeypatch.setattr("refdb.judge.piece.sample.sample_pieces", not_sampled)
     verdict = suits(ref, "clear-hard-lead-free", "copper-clay")
-    assert verdict.stages == tuple(s.as_stage() for s in Numbers.from_plain(stored).stages)
+    assert verdict.stages == tuple(s.as_stage() for s in Answer.from_plain(stored).numbers.stages)
     with pytest.raises(AssertionError, match="sampled again"):
         suits(ref, "clear-hard-lead-free", "copper-clay", front_m=0.31e-3)
 
 
 def test_a_changed_number_is_noticed(ref):
-    plain = json.loads(ref.answer("clear-hard-lead-free", "copper-clay", STANDARD))
-    stored = Numbers.from_plain(plain)
+    stored = Answer.from_plain(json.loads(ref.answer("clear-hard-lead-free", "copper-clay", STANDARD))).numbers
     compare(stored, stored)
     for change in (
         {"decides": "the moon"},
@@ -128,12 +169,28 @@ def test_a_changed_number_is_noticed(ref):
             compare(stored, other)
 
 
+def test_a_changed_change_is_noticed():
+    numbers = Numbers((1.0, 0.0, 0.0), (), {}, (), "")
+    change = Change("first", 0.15, SUITS, 0.9)
+    stored = Answer(numbers, (change,))
+    same_changes(stored, replace(stored, changes=(replace(change, confidence=0.9 + 1 / 128),)))
+    for other in (
+        (),
+        (replace(change, value=0.10),),
+        (replace(change, outcome=CARE),),
+        (replace(change, confidence=0.8),),
+        (change, replace(change, kind="front")),
+    ):
+        with pytest.raises(AssertionError):
+            same_changes(stored, replace(stored, changes=other))
+
+
 def test_the_file_is_sorted_and_compact(ref, store):
     assert metal_keys(store) == [m.key for m in ref.materials("metal")]
-    answer = Numbers.from_plain(json.loads(ref.answer("clear-hard-lead-free", "copper-clay", STANDARD)))
+    answer = Answer.from_plain(json.loads(ref.answer("clear-hard-lead-free", "copper-clay", STANDARD)))
     text = as_text(answer)
     assert " " not in text.replace("first coat, front", "").replace("then the back", "").replace(
         "full build", ""
-    ).replace("front glass", "").replace("back glass", "").replace(answer.decides, "")
+    ).replace("front glass", "").replace("back glass", "").replace(answer.numbers.decides, "")
     lines = as_csv([("b", "x", STANDARD, text), ("a", "y", STANDARD, text)]).splitlines()
     assert [line[:2] for line in lines] == ["gl", "a,", "b,"]

@@ -170,7 +170,8 @@ def verdicts() -> list[Verdict]:
             kiln_rests_on="own test",
         )
         weak = refdb.suits(ref, "painting-black", "copper-sheet")
-        changed = refdb.suits(ref, "clear-for-silver", "fine-silver-sheet", metal_thickness_m=0.4e-3, order="back-first")
+        thin = {"metal_thickness_m": 0.4e-3, "order": "back-first"}
+        changed = refdb.suits(ref, "clear-for-silver", "fine-silver-sheet", **thin)
         unknown = refdb.suits(ref, "yellow-opaque-antimony", "copper-sheet")
         piece = refdb.check_piece(ref, PIECE)
     values = {f.name: f.default for f in fields(OwnTile)} | {"number": 1, "outcome": "sound"}
