@@ -175,7 +175,7 @@ QUESTIONS = (
     [
         ("clear-hard-lead-free", "copper-sheet"),
         ("opal-lead-free", "copper-clay"),
-        ("borosilicate-3-3", "sterling-sheet"),
+        ("borosilicate-3-3", "fine-silver-sheet"),
     ],
 )
 def test_the_numbers_of_a_verdict_are_those_of_the_command(asking, refdb, pair, more, options):
@@ -186,14 +186,14 @@ def test_the_numbers_of_a_verdict_are_those_of_the_command(asking, refdb, pair, 
     assert numbers_not_told(told, outline.text) == []
 
 
-@pytest.mark.parametrize("pair", [("borosilicate-3-3", "copper-sheet"), ("window-soda-lime", "copper-clay")])
+@pytest.mark.parametrize("pair", [("clear-hard-lead-free", "copper-sheet"), ("clear-for-silver", "fine-silver-clay")])
 def test_shares_of_draws_are_told_in_the_words_of_the_command(asking, refdb, pair):
-    told = " ".join(refdb("suits", *pair, "--front", "0.5 mm", "--back", "0 mm").out.split())
-    shares = re.findall(r"(?:suits|care|suit) (in \d+ of 10 draws(?:, does not suit in \d+)?)", told)
-    assert any("does not suit in" in share for share in shares)
-    text = Outline(asking.get(f"/suits?glass={pair[0]}&metal={pair[1]}&front=0.5+mm&back=0+mm").body).text
+    told = " ".join(refdb("suits", *pair, "--front", "0.3 mm", "--back", "0 mm", "--full").out.split())
+    shares = re.findall(r"holds in (?:\d+|none) of 10 draws(?:, plainly in \d+|, always with care)?", told)
+    assert len(set(shares)) > 1
+    text = Outline(asking.get(f"/suits?glass={pair[0]}&metal={pair[1]}&front=0.3+mm&back=0+mm").body).text
     for share in shares:
-        assert share in text
+        assert share.removeprefix("holds") in text
 
 
 def test_a_ranking_is_that_of_the_command(asking, refdb):

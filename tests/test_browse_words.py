@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from refdb.browse.pages import printed as words
@@ -39,33 +41,25 @@ def test_units_stay_with_their_numbers():
     assert words.held("3 mmm, 5 Kiln") == "3 mmm, 5 Kiln"
 
 
-def test_how_sure_and_how_the_rest_came_out():
-    some = verdict(SUITS, (0.88, 0.12, 0.0), 0.88)
-    assert words.how_sure(some) == "Sure in 9 of 10."
-    assert words.how_the_rest(some) == (
-        "In 88 of 100 draws from the bands of the inputs this was the outcome; suits with care in 12."
-    )
-    assert words.how_the_rest(verdict(NOT, (0, 0, 1.0), 1.0)) == (
-        "Every draw from the bands of the inputs came out so."
-    )
-    assert words.how_sure(verdict(UNSURE, (0.3, 0.4, 0.3), 0.4)) == (
-        "The likeliest outcome, suits with care, has 4 of 10."
-    )
+@pytest.mark.parametrize(
+    ("outcome", "shares", "told"),
+    [
+        (SUITS, (0.88, 0.12, 0.0), "Holds in 10 of 10 draws, plainly in 9."),
+        (CARE, (0.47, 0.45, 0.08), "Holds in 9 of 10 draws, plainly in 5."),
+        (CARE, (0.0, 0.7, 0.3), "Holds in 7 of 10 draws, always with care."),
+        (UNSURE, (0.6, 0.0, 0.4), "Holds in 6 of 10 draws."),
+        (NOT, (0.0, 0.0, 1.0), "Holds in none of 10 draws."),
+    ],
+)
+def test_in_how_many_draws_it_holds(outcome, shares, told):
+    assert words.how_sure(verdict(outcome, shares, max(shares))) == told
 
 
-def test_where_it_holds_but_the_care_is_open_both_shares_are_told():
-    some = verdict(CARE, (0.47, 0.45, 0.08), 0.92)
-    assert words.how_sure(some) == "Sure in 9 of 10."
-    assert words.how_the_rest(some) == (
-        "In 92 of 100 draws from the bands of the inputs it holds, in 47 of them as plain suits; does not suit in 8."
-    )
-    assert words.how_the_rest(verdict(CARE, (0.08, 0.84, 0.08), 0.84)) == (
-        "In 84 of 100 draws from the bands of the inputs this was the outcome; suits in 8 and does not suit in 8."
-    )
+def test_where_nothing_was_sampled_nothing_is_said_of_draws():
+    assert words.how_sure(replace(verdict(UNSURE, (0.0, 0.0, 0.0), 0.0), shares={}, missing=("x",))) == ""
 
 
-def test_options_of_the_command_do_not_stand_on_a_page():
-    assert words.without_options("a figure (--expansion), or a strip") == "a figure, or a strip"
+def test_what_to_do_is_told_as_a_page_would():
     assert words.on_a_page("see refdb piece new") == ("", ("/piece?example=moth", "a piece file that can be read"))
     assert words.on_a_page("give one of them") == ("Give one of them", None)
 

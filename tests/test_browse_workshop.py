@@ -292,7 +292,7 @@ def test_the_kilns_offset_is_taken_where_a_setting_is_asked_about(asking, refdb,
 
 
 def test_own_tiles_stand_beside_the_verdict_as_the_command_tells_them(asking, refdb, shelf):
-    lines = refdb("--workshop", str(shelf), "suits", "my:jar-12", "copper-sheet").out
+    lines = refdb("--workshop", str(shelf), "suits", "my:jar-12", "copper-sheet", "--full").out
     told = " ".join(lines.partition("Your own tiles")[2].partition("Cautions")[0].split())
     text = Outline(asking.get("/suits?glass=my:jar-12&metal=copper-sheet").body).text
     for line in re.findall(r"tile:\d.*?(?= tile:|$)", told):

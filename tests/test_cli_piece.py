@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import sys
 
 import pytest
@@ -273,14 +274,19 @@ def test_ascii_terminals(refdb_process, demo):
 
 
 def test_what_holds_is_told_in_a_phrase_and_json_keeps_every_reason(refdb, demo):
-    out = refdb("piece", "check", str(demo)).out
+    out = refdb("piece", "check", str(demo), "--full").out
     reasons = json.loads(refdb("piece", "check", str(demo), "--json").out)["reasons"]
     flat = " ".join(out.split())
+    screen = refdb("piece", "check", str(demo)).out
+    assert screen.count("\n") <= 24
+    short = " ".join(screen.lower().split())
     holds = flat.partition("These hold, the nearest to its limit first: ")[2]
     assert holds
     for reason in reasons:
         title = reason["title"].partition(", ")[0] if reason["rule"] == "gap" else reason["title"]
         assert (f"{title[:1].lower()}{title[1:]}" if reason["outcome"] == "suits" else title) in flat
+        # On the screen a rule that is folded stands by its name alone.
+        assert re.split("[,:]", title)[0].lower() in short
     assert holds.index("tension in the glass, finished") < holds.index("metal thickness")
     assert out.count("\n") <= 70
 

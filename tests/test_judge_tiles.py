@@ -105,7 +105,7 @@ def test_a_band_of_thickness_takes_in_the_tiles_within_it(shelf):
 
 
 def test_the_page_shows_them(refdb, shelf):
-    for more in ((), ("--brief",)):
+    for more in ((), ("--full",)):
         ran = refdb("suits", GLASS, METAL, *more, "--workshop", str(shelf.workshop_path))
         assert ran.status == 0
         assert "Your own tiles of this glass on this metal" in ran.out

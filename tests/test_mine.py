@@ -561,8 +561,9 @@ def test_figures_of_which_nothing_says_what_they_rest_on_are_wide_guesses(mine):
     found = row.get("row", row)
     assert found["basis"] == "guess"
     assert (found["expansion_low_ppm_per_k"], found["expansion_high_ppm_per_k"]) == (10.9, 13.9)
-    judged = json.loads(mine("suits", "my:jar-13", "copper-sheet", "--json").out)
-    assert judged["verdict"] != "suits"
+    judged = json.loads(mine("suits", "my:jar-13", "low-carbon-steel", "--json").out)
+    assert judged["evidence"]["grade"] == "guess"
+    assert judged["evidence"]["weakest"]["record"] == "my:jar-13"
 
 
 @pytest.mark.parametrize(

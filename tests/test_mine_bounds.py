@@ -13,6 +13,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from refdb.cli.main import main
+from refdb.judge.evidence import GRADES
 from refdb.store.workshop.file import Workshop
 from refdb.store.workshop.schema import OWN
 
@@ -261,16 +262,22 @@ def test_the_usual_one_need_not_be_there(refdb, tmp_path, monkeypatch):
 
 
 @pytest.mark.parametrize("basis", ["guess", "own test", "maker's sheet", None])
-def test_the_figure_of_a_class_never_earns_a_jar_a_plain_yes(mine, basis):
-    """The class itself suits; only the jar's own figure lifts the jar."""
+def test_the_figure_of_a_class_is_a_likeness_of_a_jar_at_best(mine, basis):
+    """The class rests on published figures; only the jar's own figure lifts the jar, and it moves no outcome."""
     assert json.loads(mine("suits", CLASS, METAL, "--workshop", _made(mine), "--json").out)["verdict"] == "suits"
     ran = mine("mine", "add", "glass", "--name", "g", "--like", CLASS, *(("--basis", basis) if basis else ()))
     assert "widened" not in ran.out
     told = json.loads(mine("suits", "my:g", METAL, "--json").out)
-    assert told["verdict"] == "suits with care"
-    assert any("no figure of its own is known" in str(r["found"]) for r in told["reasons"])
+    assert told["verdict"] == "suits"
+    assert GRADES.index(told["evidence"]["grade"]) >= GRADES.index("trade")
+    assert told["evidence"]["weakest"]["record"] == "my:g"
+    assert "strip" in told["evidence"]["lift"]
+    steel = json.loads(mine("suits", "my:g", "low-carbon-steel", "--json").out)
+    assert GRADES.index(steel["evidence"]["grade"]) >= GRADES.index("likeness")
     mine("mine", "edit", "my:g", "--expansion", "13.3 ppm/K", "--span", "20-400C", "--basis", "maker's sheet")
-    assert json.loads(mine("suits", "my:g", METAL, "--json").out)["verdict"] == "suits"
+    lifted = json.loads(mine("suits", "my:g", METAL, "--json").out)
+    assert lifted["verdict"] == "suits"
+    assert GRADES.index(lifted["evidence"]["grade"]) < GRADES.index(told["evidence"]["grade"])
 
 
 def _made(mine) -> str:

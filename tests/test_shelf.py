@@ -9,6 +9,7 @@ from dataclasses import replace
 import pytest
 
 from refdb.errors import NotFound
+from refdb.judge.evidence import GRADES
 from refdb.judge.fit.glass_on_metal import rank, suits
 from refdb.judge.piece.observed_firing import Firings, maturing
 from refdb.quantities import Band
@@ -138,14 +139,16 @@ def test_a_rule_that_names_a_class_holds_for_a_jar_like_it(shelf, shop):
     assert set(rules) <= of_jar
 
 
-def test_a_guess_never_earns_a_plain_yes(shelf, shop):
+def test_a_guess_is_graded_as_one_and_moves_no_outcome(shelf, shop):
     guess = {"basis": "guess", "expansion_low_ppm_per_k": 12.2, "expansion_high_ppm_per_k": 12.6}
     shop.add("glass", JAR | {"like": CLASS, "name": "Sure"})
     shop.add("glass", JAR | {"like": CLASS, "name": "Guessed"} | guess)
-    assert suits(shelf, "my:sure", METAL).outcome == "suits"
-    verdict = suits(shelf, "my:guessed", METAL)
-    assert verdict.outcome == "suits with care"
-    assert "own-guess" in verdict.sources
+    sure, verdict = (suits(shelf, f"my:{name}", "low-carbon-steel") for name in ("sure", "guessed"))
+    assert sure.evidence is not None
+    assert verdict.evidence is not None
+    assert (verdict.evidence.grade, verdict.evidence.weakest) == ("guess", "my:guessed")
+    assert GRADES.index(sure.evidence.grade) < GRADES.index("guess")
+    assert suits(shelf, "my:guessed", METAL).outcome == "suits"
 
 
 def test_an_own_metal_stretches_the_curve_of_its_class(shelf, shop):
