@@ -7,8 +7,15 @@ import re
 import sys
 
 import pytest
+from pieces import piece
 
 from refdb.cli.piece import worst_status
+from refdb.cli.short_page import SCREEN, short_page
+from refdb.judge.piece.verdict import judge_pieces
+from refdb.judge.verdict import TEST_TILE
+from refdb.store.reference import open_reference
+
+HARD = "clear-hard-lead-free"
 
 
 @pytest.fixture
@@ -283,11 +290,11 @@ def test_what_holds_is_told_in_a_phrase_and_json_keeps_every_reason(refdb, demo)
     holds = flat.partition("These hold, the nearest to its limit first: ")[2]
     assert holds
     for reason in reasons:
-        title = reason["title"].partition(", ")[0] if reason["rule"] == "gap" else reason["title"]
+        title = reason["title"].partition(", ")[0] if reason["rule"] in ("gap", "gap-narrow") else reason["title"]
         assert (f"{title[:1].lower()}{title[1:]}" if reason["outcome"] == "suits" else title) in flat
         # On the screen a rule that is folded stands by its name alone.
         assert re.split("[,:]", title)[0].lower() in short
-    assert holds.index("tension in the glass, finished") < holds.index("metal thickness")
+    assert holds.index("tension in the glass, between firings") < holds.index("metal thickness")
     assert out.count("\n") <= 70
 
 
@@ -361,3 +368,25 @@ def test_a_piece_that_cannot_be_judged_does_not_stop_the_others(refdb, demo, tmp
     rows = json.loads(ran.out)["rows"]
     assert ["fault" in row for row in rows] == [False, True, False]
     assert rows[0]["verdict"] == rows[2]["verdict"]
+
+
+def test_whatever_the_piece_the_answer_is_one_screen(store):
+    """Pieces of many coats, leaves and fires, foul and clean, with much or little against them."""
+    base = ["clean front", f"coat front {HARD} 0.12", "fire 815", "clean back", f"coat back {HARD} 0.2", "fire 815"]
+    colours = [f"coat front {c}-transparent-lead-free 0.1" for c in ("blue", "green", "violet", "amber", "turquoise")]
+    pieces = [
+        piece(base),
+        piece([*base, "fire 985"], "sterling-sheet"),
+        piece([*base, "leaf fine-silver-foil", "fire 800", *colours, "fire 800", "leaf gold-foil-24k", "fire 740"]),
+        piece([*base, *colours, *["fire 790"] * 12, "join ag-155", "stone front"], "copper-clay", use="food"),
+        piece([f"coat front {HARD} 0.05 to=0.4 unwashed part=0.5", "leaf tin-leaf", "fire 700 9"], "titanium-sheet"),
+        piece([*base, "coat front red-opaque-cadmium 0.1", "fire 780", "coat front yellow-opaque-antimony 0.1"]),
+        piece(["clean front"]),
+    ]
+    with open_reference(store) as ref:
+        for verdict in judge_pieces(ref, pieces):
+            for units in ("metric", "studio"):
+                lines = short_page(verdict, units).lines
+                assert len(lines) <= SCREEN, "\n".join(lines)
+                assert max(map(len, lines)) <= 80
+                assert TEST_TILE in lines[-1]

@@ -93,7 +93,7 @@ def phrases_of_what_holds(reasons: Iterable[Told]) -> list[str]:
 
 def _folded_by(one: Told) -> tuple[str, str]:
     """By what findings fold: the gaps of several glasses are one phrase, other pairs stay apart."""
-    title = one.rule.title if one.key == "gap" else one.title
+    title = one.rule.title if one.key in ("gap", "gap-narrow") else one.title
     return one.rule.title, title
 
 
