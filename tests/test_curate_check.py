@@ -125,6 +125,13 @@ BAD_CELLS = [
     ("observed_firings.csv", 0, {"metal": "clear-hard"}, "metal", "this is a glass"),
     ("observed_firings.csv", 0, {"material": "copper-sheet"}, "material", "this is a metal"),
     ("observed_firings.csv", 0, {"minutes": "0"}, "minutes", "0"),
+    ("known_pairs.csv", 0, {"metal": "clear-hard"}, "metal", "this is a glass"),
+    ("known_pairs.csv", 0, {"glass": "copper-sheet"}, "glass", "this is a metal"),
+    ("known_pairs.csv", 0, {"glass": "clear-had"}, "glass", "clear-hard"),
+    ("known_pairs.csv", 0, {"used_for": "gapp"}, "used_for", "the judge has no rule 'gapp'"),
+    ("known_pairs.csv", 0, {"holds": "no"}, "holds", "failure"),
+    ("known_pairs.csv", 0, {"rise_mm": "2"}, "rise_mm", "domed"),
+    ("known_pairs.csv", 0, {"front_mm": "0", "back_mm": "0"}, "front_mm", "back_mm"),
 ]
 
 

@@ -25,6 +25,7 @@ KEYED = (
     "observed_firings",
     "solders",
     "firing_phases",
+    "known_pairs",
     "exposure_limits",
     "reference_glasses",
 )

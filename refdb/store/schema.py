@@ -20,7 +20,15 @@ from refdb.store.material_tables import (
     PROPERTY_VALUES,
     SOURCES,
 )
-from refdb.store.rule_tables import COLOUR_REACTIONS, EXPOSURE_LIMITS, FAULTS, FIT_RULES, HAZARDS, PRACTICE_RULES
+from refdb.store.rule_tables import (
+    COLOUR_REACTIONS,
+    EXPOSURE_LIMITS,
+    FAULTS,
+    FIT_RULES,
+    HAZARDS,
+    KNOWN_PAIRS,
+    PRACTICE_RULES,
+)
 from refdb.store.table import CONTENT, HELD, KINDS, OUTCOMES, SEEN, SOURCE_KINDS, ColumnSpec, Table, text
 
 __all__ = [
@@ -62,6 +70,7 @@ TABLES: tuple[Table, ...] = (
     SOLDERS,
     FIRING_PHASES,
     PRACTICE_RULES,
+    KNOWN_PAIRS,
     HAZARDS,
     EXPOSURE_LIMITS,
     REFERENCE_GLASSES,
@@ -139,6 +148,7 @@ FILES: tuple[File, ...] = (
     _plain("solders"),
     _plain("firing_phases"),
     _plain("practice_rules"),
+    _plain("known_pairs"),
     _plain("hazards"),
     _plain("exposure_limits"),
     _plain("answers"),

@@ -44,6 +44,7 @@ PLACES = {
     "faults": ("cause of a fault", "causes of faults"),
     "colour_reactions": ("colour reaction", "colour reactions"),
     "observed_firings": ("firing seen", "firings seen"),
+    "known_pairs": ("pair the trade knows", "pairs the trade knows"),
     "reference_glasses": ("published glass", "published glasses"),
 }
 
