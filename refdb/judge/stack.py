@@ -100,7 +100,7 @@ def worst(stacks: Sequence[Stack]) -> list[list[Worst]]:
 
 
 def _states(stacks: Sequence[Stack], mirrored: bool) -> list[list[tuple[_Build, _State, _Ends]]]:
-    """Each state of each stack cooled: as it is and, where there is a rim, without the dome's restraint and with all."""
+    """Each state of each stack cooled; where there is a rim, also without the dome's restraint and with all of it."""
     groups: dict[_Build, dict[bytes, Array]] = {}
     wanted: list[list[tuple[_Build, bytes, tuple[bytes, bytes] | None]]] = []
     for stack in stacks:
