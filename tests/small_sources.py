@@ -313,6 +313,7 @@ ROWS: dict[str, list[dict[str, str]]] = {
         }
     ],
     "answers.csv": [],
+    "builds.csv": [],
     "sciglass/reference_glasses.csv": [
         {
             "key": "made-up-glass",

@@ -348,6 +348,12 @@ class Reference(ReferenceFile):
             metal,
         )
 
+    def builds(self, metal: str, glass: str | None = None) -> list[dict[str, Any]]:
+        """Precomputed ratios of coat to metal on one metal, of one glass or of all, in order of glass."""
+        return self.rows(
+            "SELECT * FROM builds WHERE metal = ?1 AND (?2 IS NULL OR glass = ?2) ORDER BY glass", metal, glass
+        )
+
 
 def _list_of(kind: str | None) -> str:
     return {"metal": "refdb metals", "glass": "refdb glasses", "leaf": "refdb leaf"}.get(kind or "", "refdb find WORD")

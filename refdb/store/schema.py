@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from refdb.store.firing_tables import CONTACTS, FIRING_PHASES, OBSERVED_FIRINGS, SOLDERS
-from refdb.store.glass_tables import ANSWERS, COMPOSITIONS, ESTIMATES, REFERENCE_GLASSES, REFERENCE_VALUES
+from refdb.store.glass_tables import ANSWERS, BUILDS, COMPOSITIONS, ESTIMATES, REFERENCE_GLASSES, REFERENCE_VALUES
 from refdb.store.material_tables import (
     EXPANSION_POINTS,
     GLASS_DETAILS,
@@ -78,6 +78,7 @@ TABLES: tuple[Table, ...] = (
     REFERENCE_VALUES,
     ESTIMATES,
     ANSWERS,
+    BUILDS,
 )
 TABLE = {table.name: table for table in TABLES}
 
@@ -152,5 +153,6 @@ FILES: tuple[File, ...] = (
     _plain("hazards"),
     _plain("exposure_limits"),
     _plain("answers"),
+    _plain("builds"),
     *(_plain(name, "sciglass/") for name in ("reference_glasses", "compositions", "reference_values", "estimates")),
 )

@@ -58,6 +58,7 @@ def home(site: Site, query: dict[str, str]) -> View:
         ("/materials?kind=glass", "Glasses", counts["glass"]),
         ("/materials?kind=leaf", "Leaf and foil", counts["leaf"]),
         ("/grid", "Verdicts, every glass on every metal", counts["metal"] * counts["glass"]),
+        ("/builds", "Builds that hold, metal by metal", counts["metal"]),
     ]
     for table, link, name in (
         ("contacts", "/reference/contacts", "First melting, metal on metal"),

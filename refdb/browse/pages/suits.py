@@ -42,6 +42,9 @@ LABELS = {
     "expansion": "your glass expands",
     "span": "over the span",
     "cubical": "that figure is cubical",
+    "order": "order of faces",
+    "between": "wait between fires",
+    "kiln_most": "hottest the kiln goes",
 }
 EXAMPLES = {
     "metal_thickness": "0.8 mm",
@@ -60,6 +63,8 @@ _MEASURES = {
     "metal_expansion_ppm_per_k": "metal expands",
     "set_point_c": "glass sets at",
 }
+#: What a map of builds takes over from a question.
+_OF_BUILDS = ("metal_thickness", "first", "shape", "order", "kiln_most")
 _ORDER = (SUITS, CARE, UNSURE, NOT)
 
 
@@ -157,6 +162,9 @@ def verdict_fields(site: Site, question: Question, verdict: Verdict, query: dict
         "release": f"{low:g} to {high:g}",
         "release_source": RELEASE_SOURCE,
         "share_address": address("/suits", **shown),
+        "builds_address": address(
+            "/builds", glass=glass.key, metal=metal.key, **{k: query[k] for k in _OF_BUILDS if k in query}
+        ),
         "advanced": any(name in query for name in ("kiln", "kiln_offset", "expansion", "span", "cubical", "rise")),
     }
 
