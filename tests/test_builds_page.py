@@ -80,7 +80,7 @@ def test_a_metal_alone_has_the_ratios_of_the_command(asking, refdb):
     body = asking.get("/builds?metal=fine-silver-sheet&metal_thickness=0.8+mm&shape=flat").body
     rows = json.loads(refdb("builds", "fine-silver-sheet", "--json").out)["rows"]
     made = {row["glass"] for row in rows if row["made_for"] == "yes" and row["first_ratio"]}
-    linked = [dict(parse_qsl(urlsplit(link).query)) for link in links_of(body, 'table class="tight"')]
+    linked = [dict(parse_qsl(urlsplit(link).query)) for link in links_of(body, 'table class="tight stack"')]
     assert {one["glass"] for one in linked} == made
     assert "<code>refdb builds fine-silver-sheet</code>" in body
 

@@ -97,6 +97,7 @@ def test_a_map_of_a_metal_that_is_refused_holds_nowhere(ref):
     assert found is not None
     assert {row["verdict"] for row in found.rows()} == {NOT}
     assert {row["holds"] for row in found.rows()} == {0.0}
+    assert found.refused_by == "brass-zinc"
 
 
 def test_without_a_figure_there_is_no_map_and_no_ratio(ref):
@@ -106,7 +107,7 @@ def test_without_a_figure_there_is_no_map_and_no_ratio(ref):
     assert one_face_ratio(ref, glass, ref.metal(COPPER)) is None
 
 
-@pytest.mark.parametrize(("glass", "metal"), [(CLEAR, COPPER), ("opal-lead-free", "fine-silver-sheet")])
+@pytest.mark.parametrize(("glass", "metal"), [(CLEAR, COPPER), ("clear-soft-leaded", "fine-silver-sheet")])
 def test_a_ratio_is_the_last_that_holds(ref, glass, metal):
     ratio = one_face_ratio(ref, ref.glass(glass), ref.metal(metal))
     assert ratio is not None
@@ -143,7 +144,7 @@ def test_front_and_back_are_alike_where_neither_is_first(ref):
 )
 @settings(max_examples=10, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_thicker_metal_or_a_thinner_first_coat_never_holds_less_often(ref, pair, coat, ratio, thinner, thicker, bare):
-    """Of glasses made for the metal, and of metal up to ten times the coat; beyond it see `THICKEST_METAL_M`."""
+    """Of glasses made for the metal, and of metal up to ten times the coat."""
     metal = ref.metal(pair[1])
     glasses = [g for g in made_for(ref, metal) if not missing_figures(g, metal)]
     glass, sheet = glasses[pair[0] % len(glasses)].key, coat / ratio
@@ -154,12 +155,6 @@ def test_thicker_metal_or_a_thinner_first_coat_never_holds_less_often(ref, pair,
     before = failing(coat, sheet)
     assert failing(max(coat * thinner, sheet * 0.1), sheet) <= before
     assert failing(coat, min(sheet * thicker, coat * 10)) <= before
-
-
-def test_an_ill_matched_glass_can_do_worse_on_thicker_metal(ref):
-    """Why the law above is bounded: wholly squeezed, this glass throws itself off."""
-    thin, thick = (fails(ref, "steel-ground-coat", "fine-silver-sheet", coats(mm, 0.2, 0.2)) for mm in (2.0, 10.0))
-    assert thin < thick
 
 
 # what is stored
@@ -288,7 +283,8 @@ def test_wishes_are_read_or_refused(text, wanted):
             wishes_of([text])
         return
     found = wishes_of([text])
-    for name, value in vars(replace(Wishes(), **wanted)).items():
+    assert not found.are_open
+    for name, value in vars(replace(Wishes(in_words=True), **wanted)).items():
         held = getattr(found, name)
         if isinstance(value, Range):
             assert (held.least, held.most) == pytest.approx((value.least, value.most)), name

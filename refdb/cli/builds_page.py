@@ -106,7 +106,8 @@ def map_page(
         page.paragraph(
             f"It stands for {stands[0]} of the {stands[1]} classes made for this metal; name one with --glass."
         )
-    page.paragraph(ratio_words(ratio))
+    if found is None or not found.refused_by or ratio is None or ratio.first is None:
+        page.paragraph(ratio_words(ratio))
     if found is None:
         from refdb.judge.needs import missing_figures
 
@@ -123,6 +124,8 @@ def map_page(
         page.line(f"  {found.fronts_mm[f]:>9.2f} {cells}")
     page.line("  back, mm  " + "".join(f"{mm:>5.1f}" for mm in found.backs_mm))
     page.paragraph("# holds in nine of ten draws, + in half, . in fewer.", 2)
+    if found.refused_by:
+        page.paragraph(f"Nothing here holds{_refused(found.refused_by)}.")
     page.paragraph(f"The verdict on one: {found.one(metal_text).command}. {TEST_TILE}")
     return page
 
@@ -169,7 +172,7 @@ def found_page(metal: Metal, glass: Glass | None, wishes: Wishes, found: Builds,
 def _refused(rule: str) -> str:
     from refdb.judge.rules import RULES
 
-    return f"; what refuses the best of them most is: {lower_first(RULES[rule].title)}" if rule in RULES else ""
+    return f"; what refuses the best most is: {lower_first(RULES[rule].title)}" if rule in RULES else ""
 
 
 def _told(one: Holding, with_glass: bool) -> str:

@@ -68,7 +68,12 @@ def build(site: Site, query: dict[str, str]) -> View:
         fields["more"] = max(len(found) - MOST, 0)
     elif glass is not None:
         fields["missing"] = missing_figures(glass, metal)
-        fields["map"] = _map(build_map(site.ref, glass, metal, build_of(metal, wishes)), wishes)
+        found_map = build_map(site.ref, glass, metal, build_of(metal, wishes))
+        fields["map"] = _map(found_map, wishes)
+        if found_map is not None and found_map.refused_by:
+            rule = RULES.get(found_map.refused_by)
+            fields["nothing"], fields["ratio"] = True, None
+            fields["refused"] = lower_first(rule.title) if rule is not None else ""
     else:
         fields["classes"] = _classes(made_for(site.ref, metal), ratios)
     fields["command"] = _command(shown)
@@ -81,6 +86,7 @@ def _fields(site: Site, shown: Mapping[str, str], wishes: Wishes) -> dict[str, A
     return nothing | {
         "missing": (),
         "stands": None,
+        "nothing": False,
         "refused": "",
         "more": 0,
         "wished": wishes.words,

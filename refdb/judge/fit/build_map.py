@@ -10,8 +10,9 @@ from refdb.judge.fit.answer import followed
 from refdb.judge.fit.build import Build
 from refdb.judge.fit.holding import Holding
 from refdb.judge.fit.question import Question
+from refdb.judge.limits import HOLDS_BELOW
 from refdb.judge.needs import missing_figures
-from refdb.judge.reason import RANK, Triple, outcome_of
+from refdb.judge.reason import NOT, RANK, Triple, outcome_of
 from refdb.quantities.band import Band
 from refdb.records import Glass, Metal
 
@@ -26,7 +27,10 @@ USUAL = Build()
 
 @dataclass(frozen=True)
 class BuildMap:
-    """Shares of the outcomes over fronts and backs [mm]: `shares[f][b]`, all of `build` but these two."""
+    """Shares of the outcomes over fronts and backs [mm]: `shares[f][b]`, all of `build` but these two.
+
+    `refused_by` is, where no cell holds, the key of the rule that refuses most of the one that comes nearest.
+    """
 
     glass: Glass
     metal: Metal
@@ -34,6 +38,7 @@ class BuildMap:
     fronts_mm: tuple[float, ...]
     backs_mm: tuple[float, ...]
     shares: tuple[tuple[Triple, ...], ...]
+    refused_by: str = ""
 
     def holds(self, front: int, back: int) -> float:
         """The share of the draws that hold, of the cell in this row and column."""
@@ -95,7 +100,7 @@ def build_map(
     if missing_figures(glass, metal):
         return None
     from refdb.judge.fit.many import shares_of
-    from refdb.judge.piece.verdict import Shared, findings_of
+    from refdb.judge.piece.verdict import Shared, findings_of, sample
 
     questions = [
         Question(
@@ -104,8 +109,13 @@ def build_map(
         for front in fronts_mm
         for back in backs_mm
     ]
-    floor = max((RANK[r.outcome] for r in findings_of(Shared(ref), followed(questions[0]))), default=0)
-    found = shares_of(questions, floor)
+    fixed = findings_of(Shared(ref), followed(questions[0]))
+    found = shares_of(questions, max((RANK[r.outcome] for r in fixed), default=0))
+    nearest = min(range(len(found)), key=lambda k: found[k][2])
+    refused = ""
+    if found[nearest][2] >= HOLDS_BELOW - 1e-6:
+        sampled = sample([followed(questions[nearest])])[0].rules
+        refused = next((r.rule for r in fixed if r.outcome == NOT), max(sampled, key=lambda r: r.split[2]).rule)
     width = len(backs_mm)
     rows = tuple(tuple(found[k : k + width]) for k in range(0, len(found), width))
-    return BuildMap(glass, metal, build, tuple(fronts_mm), tuple(backs_mm), rows)
+    return BuildMap(glass, metal, build, tuple(fronts_mm), tuple(backs_mm), rows, refused)

@@ -18,8 +18,7 @@ if TYPE_CHECKING:
 
 #: The coat with which the ratio is found [m]; what a coat sets free as it leaves grows with its thickness.
 COAT_M = limits.FIRST_COAT_M
-#: The thickest metal that is tried [m]. On metal thicker still a coat can do worse again: it neither bends nor yields,
-#: and a glass that is squeezed far is then squeezed wholly, and throws itself off.
+#: The thickest metal that is tried [m]; thicker is nobody's at the bench.
 THICKEST_METAL_M = 2.0e-3
 #: Ratios are scanned from a coat on that metal to one as thick as its metal, in coarse steps first.
 THINNEST, STEP, COARSE = COAT_M / THICKEST_METAL_M, 0.01, 0.05

@@ -75,7 +75,7 @@ class Wishes:
     """What a build has to be; what nothing is said of stays open.
 
     `metal_text` is a thickness as it was typed, where one is given outright ("3 cards"); `order` is one of
-    `build.ORDERS`, empty for any.
+    `build.ORDERS`, empty for any; `in_words` says whether anything was wished in words, which asks for a search.
     """
 
     front: Range = ANY
@@ -87,6 +87,7 @@ class Wishes:
     kiln_most_c: float = KILN_MOST_C
     shape: str = ""
     order: str = ""
+    in_words: bool = False
 
     @property
     def are_open(self) -> bool:
@@ -126,7 +127,7 @@ def wishes_of(texts: Iterable[str], given: Wishes = Wishes(), where: str = "wish
     for text in texts:
         for part in re.split(r"[,;]| and ", text):
             if part.strip():
-                found = _with(found, part.strip(), where)
+                found = replace(_with(found, part.strip(), where), in_words=True)
         if not text.strip():
             raise BadInput("nothing was typed", where, f"say what you want, such as {EXAMPLES}")
     return found
