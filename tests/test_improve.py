@@ -1,4 +1,4 @@
-"""The fewest changes that make a piece hold: each really helps, the file stays itself, and the answer is the judge's."""
+"""The fewest changes that make a piece hold: each helps, the file stays itself, and the answer is the judge's."""
 
 import json
 import tomllib
