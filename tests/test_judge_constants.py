@@ -22,6 +22,7 @@ from refdb.judge.piece.pull_through import shows
 from refdb.judge.piece.states import walk
 from refdb.judge.piece.verdict import judge_piece
 from refdb.judge.reason import Subject
+from refdb.judge.rules import RULES, limit_of
 from refdb.judge.wording import Context, where_of
 from refdb.quantities import Band
 from refdb.science.firing.doses import Ranged
@@ -224,3 +225,14 @@ def test_where_a_finding_is_about_goes_by_its_step_then_its_firing_then_the_base
     assert where_of(Subject(step=4, fire=2), of_piece) == "step 4"
     assert where_of(Subject(step=5, fire=2), of_piece) == "the second fire"
     assert COPPER in where_of(Subject(metal=COPPER), of_piece)
+
+
+def test_only_a_rule_with_a_limit_gives_one():
+    without = [key for key, rule in RULES.items() if rule.limit is None]
+    for key in without[:3]:
+        with pytest.raises(ValueError, match=key):
+            limit_of(key)
+    with pytest.raises(KeyError):
+        limit_of("no such rule")
+    assert all(limit_of(key) is rule.limit for key, rule in RULES.items() if rule.limit is not None)
+    assert without
