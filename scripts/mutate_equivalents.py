@@ -52,4 +52,21 @@ EQUIVALENTS: dict[tuple[str, str, str, str], str] = {
         "metal_m * HAIR < least.value",
         "metal_m * HAIR <= least.value",
     ): "the factor beside it is there so that no thickness as typed lies at the limit itself",
+    **{
+        (f"{_JUDGE}/own/tiles.py", "sum(b.value for b, _ in laid),", "b.value", after): "a tile is held "
+        "against the ends of the band alone"
+        for after in ("b.low", "b.high")
+    },
+    (
+        f"{_SCIENCE}/firing/heating.py",
+        "late_step = max(_rung(_LATE_STEP_FRACTION * follows, _LATE_STEP_S), step)",
+        "max",
+        "min",
+    ): "late steps as fine as the early ones cost time and change no temperature that is told",
+    (
+        f"{_SCIENCE}/plate/stepping.py",
+        "if other is curve and np.array_equal(at, set_c):",
+        "guard other is curve and np.array_equal(at, set_c)",
+        "no guard",
+    ): "what is not found among the strains already known is worked out again, to the same",
 }
