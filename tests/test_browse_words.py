@@ -64,8 +64,7 @@ def test_where_it_holds_but_the_care_is_open_both_shares_are_told():
     )
 
 
-def test_options_of_the_command_do_not_stand_on_a_page():
-    assert words.without_options("a figure (--expansion), or a strip") == "a figure, or a strip"
+def test_a_command_that_lists_becomes_a_page():
     assert words.on_a_page("see refdb piece new") == ("", ("/piece?example=moth", "a piece file that can be read"))
     assert words.on_a_page("give one of them") == ("Give one of them", None)
 

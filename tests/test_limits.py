@@ -15,10 +15,11 @@ from at_limits import FOIL, HARD, OPAL, PROBES, SOFT, Made, array, coat, contact
 from refdb.judge.fit.build import Build
 from refdb.judge.fit.glass_on_metal import numbers_of
 from refdb.judge.fit.question import Question
-from refdb.judge.piece import held_against, rules_of_laying, rules_of_leaf
+from refdb.judge.piece import held_against, rules_of_laying, rules_of_leaf, rules_of_order
 from refdb.judge.reason import CARE, NOT, SUITS
 from refdb.judge.rules import RULES
 from refdb.quantities import Band
+from refdb.records import Solder
 from refdb.store.reference import Reference, open_reference
 
 
@@ -140,6 +141,12 @@ def test_leaf_sinks_in_from_the_low_end_of_where_it_may_melt(made, heat_c, outco
     made.known = replace(made.known, contacts=[contact(860.0, 840.0, 880.0)])
     found = made.fixed(rules_of_leaf.leaves, "leaf-on-metal", [f"leaf {FOIL}", f"fire {heat_c}"])
     assert found.outcome == outcome
+
+
+@pytest.mark.parametrize(("begins_c", "rule"), [(729.9, "join-in-fire"), (730.1, "join-holds")])
+def test_a_join_holds_from_thirty_kelvin_above_the_fire(made, begins_c, rule):
+    made.known = replace(made.known, solders={"s": Solder("s", "Solder", "silver", begins_c, 800.0, "", "none")})
+    assert [r.rule for r in rules_of_order.joins(made.walk(["join s", "fire 700"]), made.known)] == [rule]
 
 
 def test_thin_opals_count_together_and_thick_coats_by_what_they_cover(made):
