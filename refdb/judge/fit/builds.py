@@ -105,18 +105,9 @@ def builds(
     """
     metal = ref.metal(metal) if isinstance(metal, str) else metal
     glass = ref.glass(glass) if isinstance(glass, str) else glass
-    wishes = wishes_from(
-        [wish] if isinstance(wish, str) and wish else wish or (),
-        {
-            "front": front,
-            "back": back,
-            "metal_thickness": metal_thickness,
-            "first": first,
-            "shape": shape,
-            "order": order,
-            "kiln_most": kiln_most,
-        },
-    )
+    told = {"front": front, "back": back, "metal_thickness": metal_thickness, "first": first}
+    told |= {"shape": shape, "order": order, "kiln_most": kiln_most}
+    wishes = wishes_from([wish] if isinstance(wish, str) and wish else wish or (), told)
     return search(ref, metal, glass, wishes)
 
 
