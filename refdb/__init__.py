@@ -1,8 +1,9 @@
 """refdb: does this glass suit this metal, at this thickness, and why.
 
 `ref = refdb.open_reference()` opens the store, `refdb.suits(ref, glass, metal, …)` judges a glass on a metal,
-`refdb.clears`, `refdb.rank` and `refdb.check_piece` the other questions; `refdb.science` holds the pure functions.
-Everything listed in `__all__` is stable and imported when it is first used. Only errors of `refdb.errors` are raised.
+`refdb.builds`, `refdb.clears`, `refdb.rank` and `refdb.check_piece` the other questions; `refdb.science` holds the pure
+functions. Everything listed in `__all__` is stable and imported when it is first used. Only errors of `refdb.errors`
+are raised.
 """
 
 from __future__ import annotations
@@ -14,7 +15,9 @@ from refdb.science.lazy import exported
 if TYPE_CHECKING:
     from refdb import science
     from refdb.errors import BadInput, BadSource, NotConverged, NotFound, RefdbError, StoreUnusable
+    from refdb.judge.fit.builds import Builds, builds
     from refdb.judge.fit.glass_on_metal import rank, suits
+    from refdb.judge.fit.holding import Holding
     from refdb.judge.piece.clear_over_leaf import clears
     from refdb.judge.ranking import Ranked, Ranking
     from refdb.judge.reason import Measure, Reason
@@ -31,6 +34,8 @@ __all__ = [
     "BadInput",
     "BadSource",
     "Band",
+    "Builds",
+    "Holding",
     "Layer",
     "Measure",
     "NotConverged",
@@ -43,6 +48,7 @@ __all__ = [
     "StoreUnusable",
     "Verdict",
     "__version__",
+    "builds",
     "check_piece",
     "clears",
     "cool",
@@ -60,11 +66,13 @@ __getattr__, __dir__ = exported(
     __name__,
     dict.fromkeys(_ERRORS, "errors")
     | dict.fromkeys(("Layer", "Plates", "cool", "cool_many"), "science.plate")
+    | dict.fromkeys(("Builds", "builds"), "judge.fit.builds")
     | dict.fromkeys(("rank", "suits"), "judge.fit.glass_on_metal")
     | dict.fromkeys(("Ranked", "Ranking"), "judge.ranking")
     | dict.fromkeys(("Measure", "Reason"), "judge.reason")
     | {
         "Band": "quantities.band",
+        "Holding": "judge.fit.holding",
         "Verdict": "judge.verdict",
         "check_piece": "plan.checking",
         "clears": "judge.piece.clear_over_leaf",

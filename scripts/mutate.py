@@ -104,7 +104,7 @@ def mutants(root: Path, paths: Sequence[str]) -> list[list[Mutant]]:
         for place, line, before, afters in places(source):
             text = lines[line - 1].strip()
             row = [Mutant(path, place, k, line, text, before, after) for k, after in enumerate(afters)]
-            row = [m for m in row if (path, text, m.after) not in EQUIVALENTS]
+            row = [m for m in row if (path, text, before, m.after) not in EQUIVALENTS]
             every += [row] if row else []
     return every
 

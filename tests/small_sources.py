@@ -219,6 +219,18 @@ ROWS: dict[str, list[dict[str, str]]] = {
             "source": "common-practice",
         }
     ],
+    "known_pairs.csv": [
+        {
+            "key": "copper-plate",
+            "glass": "clear-hard",
+            "metal": "copper-sheet",
+            "metal_mm": "0.8",
+            "holds": "yes",
+            "words": "It is done daily.",
+            "basis": "common practice",
+            "source": "common-practice",
+        }
+    ],
     "contacts.csv": [
         {
             "metal_a": "Ag",
@@ -301,6 +313,7 @@ ROWS: dict[str, list[dict[str, str]]] = {
         }
     ],
     "answers.csv": [],
+    "builds.csv": [],
     "sciglass/reference_glasses.csv": [
         {
             "key": "made-up-glass",

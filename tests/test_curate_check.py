@@ -125,6 +125,13 @@ BAD_CELLS = [
     ("observed_firings.csv", 0, {"metal": "clear-hard"}, "metal", "this is a glass"),
     ("observed_firings.csv", 0, {"material": "copper-sheet"}, "material", "this is a metal"),
     ("observed_firings.csv", 0, {"minutes": "0"}, "minutes", "0"),
+    ("known_pairs.csv", 0, {"metal": "clear-hard"}, "metal", "this is a glass"),
+    ("known_pairs.csv", 0, {"glass": "copper-sheet"}, "glass", "this is a metal"),
+    ("known_pairs.csv", 0, {"glass": "clear-had"}, "glass", "clear-hard"),
+    ("known_pairs.csv", 0, {"used_for": "gapp"}, "used_for", "the judge has no rule 'gapp'"),
+    ("known_pairs.csv", 0, {"holds": "no"}, "holds", "failure"),
+    ("known_pairs.csv", 0, {"rise_mm": "2"}, "rise_mm", "domed"),
+    ("known_pairs.csv", 0, {"front_mm": "0", "back_mm": "0"}, "front_mm", "back_mm"),
 ]
 
 
@@ -202,6 +209,38 @@ def test_a_bad_answer_is_refused(tmp_path: Path, cells: dict[str, str], column: 
 def test_a_sound_answer_is_taken(tmp_path: Path) -> None:
     report = build(small_sources.write(tmp_path / "sources", answer()), tmp_path / "store.db")
     assert report.rows["answers"] == 1
+
+
+def ratios(**cells: str) -> dict[str, list[dict[str, str]]]:
+    sound = {
+        "glass": "clear-hard",
+        "metal": "copper-sheet",
+        "first_ratio": "0.58",
+        "first_even": "0.9",
+        "bare_ratio": "0.45",
+        "bare_even": "",
+        "refused_by": "",
+    }
+    return {"builds.csv": [{**sound, **cells}]}
+
+
+@pytest.mark.parametrize(
+    ("cells", "column", "words"),
+    [
+        ({"glass": "copper-sheet"}, "glass", "this is a metal"),
+        ({"metal": "silver-foil"}, "metal", "this is a leaf"),
+        ({"bare_even": "1.2"}, "bare_even", "1.2 is no ratio"),
+        ({"first_ratio": ""}, "refused_by", "stands just where there is no ratio"),
+        ({"refused_by": "gap"}, "refused_by", "stands just where there is no ratio"),
+    ],
+)
+def test_a_bad_ratio_is_refused(tmp_path: Path, cells: dict[str, str], column: str, words: str) -> None:
+    assert f"builds.csv line 2, column {column}: {words}" in refusal(tmp_path, ratios(**cells))
+
+
+def test_sound_ratios_are_taken(tmp_path: Path) -> None:
+    report = build(small_sources.write(tmp_path / "sources", ratios()), tmp_path / "store.db")
+    assert report.rows["builds"] == 1
 
 
 def test_all_problems_of_all_files_are_told_in_order(tmp_path: Path) -> None:

@@ -542,7 +542,7 @@ def test_the_stable_form_has_these_keys_and_no_others(ref):
     ("pair", "outcome", "status"),
     [
         ((CLEAR, COPPER), SUITS, 0),
-        ((CLEAR, "gold-24k"), CARE, 0),
+        (("clear-medium-leaded", COPPER), CARE, 0),
         (("borosilicate-3-3", COPPER), NOT, 1),
         (("yellow-opaque-antimony", COPPER), UNSURE, 5),
     ],

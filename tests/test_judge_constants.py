@@ -10,9 +10,10 @@ from at_limits import COPPER, FOIL, HARD
 from pieces import piece
 
 from refdb.errors import BadInput
-from refdb.judge.decision import joint
+from refdb.judge.decision import joint, sentence
 from refdb.judge.fit.build import Build
 from refdb.judge.fit.question import Question
+from refdb.judge.numbers import Numbers, RuleNumbers
 from refdb.judge.own.kiln import check_heat
 from refdb.judge.own.tiles import tiles_of_piece
 from refdb.judge.piece import rules_of_leaf
@@ -21,7 +22,8 @@ from refdb.judge.piece.observed_firing import _hull
 from refdb.judge.piece.pull_through import shows
 from refdb.judge.piece.states import walk
 from refdb.judge.piece.verdict import judge_piece
-from refdb.judge.reason import Subject
+from refdb.judge.reason import CARE, SUITS, Measure, Reason, Subject
+from refdb.judge.rules import RULES, limit_of
 from refdb.judge.wording import Context, where_of
 from refdb.quantities import Band
 from refdb.science.firing.doses import Ranged
@@ -224,3 +226,30 @@ def test_where_a_finding_is_about_goes_by_its_step_then_its_firing_then_the_base
     assert where_of(Subject(step=4, fire=2), of_piece) == "step 4"
     assert where_of(Subject(step=5, fire=2), of_piece) == "the second fire"
     assert COPPER in where_of(Subject(metal=COPPER), of_piece)
+
+
+def test_only_a_rule_with_a_limit_gives_one():
+    without = [key for key, rule in RULES.items() if rule.limit is None]
+    for key in without[:3]:
+        with pytest.raises(ValueError, match=key):
+            limit_of(key)
+    with pytest.raises(KeyError):
+        limit_of("no such rule")
+    assert all(limit_of(key) is rule.limit for key, rule in RULES.items() if rule.limit is not None)
+    assert without
+
+
+def test_where_several_rules_together_want_care_the_one_that_most_often_does_is_said_first():
+    """Three rules that each hold in most draws: 40, 30 and 0 in a hundred want care, and the last is not named."""
+    splits = {"faces-alike": (0.7, 0.3, 0.0), "one-face": (0.6, 0.4, 0.0), "gap": (1.0, 0.0, 0.0)}
+    rules = tuple(RuleNumbers(key, Subject(), split, (1.0, 1.0, 1.0)) for key, split in splits.items())
+    numbers = Numbers((0.4, 0.6, 0.0), rules, {}, (), "thickness")
+    reasons = [Reason(key, SUITS, Subject(), Measure(1.0, 1.0, 1.0, ""), split=split) for key, split in splits.items()]
+
+    def heads(*keys: str) -> list[int]:
+        said = sentence(CARE, reasons, Context(is_question=True), numbers, (), numbers.shares).lower()
+        return [said.find(RULES[key].words.head_care.lower()) for key in keys]
+
+    often, seldom, never = heads("one-face", "faces-alike", "gap")
+    assert (often, never) == (0, -1)
+    assert seldom > often

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import json
+import math
 
 import pytest
 
+from refdb.judge import limits
 from refdb.judge.own.tile_update import GRID_PER_K, band_prior, expansion_learnt, kiln_learnt
 from refdb.records import KilnOffset, OwnTile
 from refdb.science.inference.tiles import summary
@@ -154,14 +156,19 @@ def test_a_counted_tile_that_is_gone_is_told(mine):
 
 
 def test_tiles_that_narrow_a_class_little_leave_it_a_guess(mine):
-    """And a guess earns no plain yes; with more tiles it becomes a test's result."""
+    """And a verdict does not say that it rests on a measurement; with more tiles it becomes a test's result."""
     mine("mine", "edit", JAR, "--like", "opal-lead-free")
     fired(mine, "sound", "copper-sheet")
     told = learnt(mine, JAR, "--keep")
     widths = [told[w]["high"] - told[w]["low"] for w in ("before", "after")]
     assert widths[1] > 0.75 * widths[0], "take a pair that tells less"
     assert (told["basis"], jar(mine)["expansion_basis"]) == ("guess", "guess")
-    assert json.loads(mine("suits", JAR, "copper-sheet", "--json").out)["verdict"] != "suits"
+    assert json.loads(mine("suits", JAR, "copper-sheet", "--json").out)["evidence"]["grade"] != "measured"
+    # A guess that tiles narrowed is effective all the same: nothing is added to it again.
+    values = json.loads(mine("show", JAR, "--json").out)["values"]
+    figure = next(v for v in values if v["property"] == "expansion" and v["preferred"])
+    assert (figure["effective"], figure["basis"]) == (True, "from memory")
+    assert list(learnt(mine, JAR)["before"].values()) == pytest.approx(list(told["after"].values()), abs=0.05)
     for _ in range(3):
         fired(mine, "crazed")
     assert learnt(mine, JAR, "--keep")["basis"] == "own test"
@@ -257,7 +264,7 @@ def test_a_band_is_the_middle_and_the_ends_of_the_belief_before(band):
 
 
 def test_counted_tiles_leave_the_belief_alone(store):
-    """In the functions themselves: a counted tile is as if it were not there, but is told."""
+    """In the functions themselves: a counted tile is not counted again, but still tells what the jar's tiles share."""
     with Shelf(store, store.with_name("none.db")) as ref:
         glass = ref.glass("clear-hard-lead-free")
         tiles = [
@@ -265,7 +272,12 @@ def test_counted_tiles_leave_the_belief_alone(store):
             for n in (1, 2)
         ]
         both, one = expansion_learnt(ref, glass, tiles, (1,)), expansion_learnt(ref, glass, tiles[1:])
-        assert both.update.posterior == pytest.approx(one.update.posterior)
+        assert (both.update.told, one.update.told) == (1, 1)
+        # The second to craze is less news than the first: it may be the same weak glass.
+        assert both.update.before == one.update.before
+        assert both.update.before[0] < both.update.after[0] < one.update.after[0]
+        none = expansion_learnt(ref, glass, tiles, (1, 2))
+        assert none.update.posterior == pytest.approx(none.update.prior)
         assert (both.rests_on, one.rests_on) == ((1, 2), (2,))
         kept = KilnOffset(0.0, -10.0, 10.0, "own test", "2024-01-01", (1, 7))
         kiln = kiln_learnt(ref, tiles, kept)
@@ -273,9 +285,20 @@ def test_counted_tiles_leave_the_belief_alone(store):
 
 
 def test_a_single_figure_is_no_surer_than_where_it_is_typed_with_a_question(mine):
-    """The 0.3 ppm/K either way of the limits, to a step of the grid."""
+    """The 0.3 ppm/K either way of the limits and the transition's contraction, to a few steps of the grid.
+
+    Of two spreads that are apart from each other the squares add up.
+    """
     mine("mine", "edit", JAR, "--expansion", "12.4 ppm/K", "--span", "20-400C", "--basis", "maker's sheet")
     fired(mine, "cloudy")
+    more, low, high = limits.TRANSITION_CONTRACTION
+    middle = 12.4 * (1 + more)
+    assert list(learnt(mine, JAR)["before"].values()) == pytest.approx(
+        [middle, middle - math.hypot(0.3, 12.4 * (more - low)), middle + math.hypot(0.3, 12.4 * (high - more))],
+        abs=0.15,
+    )
+    # What a strip or tiles gave is effective already.
+    mine("mine", "edit", JAR, "--expansion", "12.4 ppm/K", "--span", "20-400C", "--basis", "own test")
     assert list(learnt(mine, JAR)["before"].values()) == pytest.approx([12.4, 12.1, 12.7], abs=0.05)
 
 

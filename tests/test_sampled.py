@@ -151,7 +151,7 @@ OF_LIMITS = {
     "release that wants care": "RELEASE_CARE_J_M2",
     "release that throws off": "RELEASE_NOT_J_M2",
     "grip of the dome": "DOME_GRIP",
-    "rim of the dome": "RIM_SHARE",
+    "rim of the dome": "RIM_BEYOND",
 }
 #: Builds on which these count: a coat on thin metal is stretched far, thick coats on thick metal set much free.
 THIN = {"metal_m": Band.exact(0.3e-3)}

@@ -3,21 +3,27 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from refdb.errors import BadInput
+from refdb.science.expansion import glass_strain
 from refdb.science.firing.fluidity import FiringCurve, class_curve
 from refdb.science.firing.heating import HEAT_OF_FAMILY, Blank, Kiln, blank_of, heat_up
 from refdb.science.firing.maturing import ObservedFiring, calibrated
 from refdb.science.firing.pull_through import pull_through
 from refdb.science.firing.sintering import reduced_time
+from refdb.science.glass import estimate
 from refdb.science.glass.viscosity import Vft, vft_through
 from refdb.science.inference.strip import Strip, read_strips
+from refdb.science.inference.strip_advice import _expected
+from refdb.science.inference.strip_table import LEAST_PER_K, bow_of_curvature
 from refdb.science.inference.tiles import FiredTile, expansion_from_tiles, update
 from refdb.science.plate import HardeningYield, Layer, cool
 from refdb.science.plate.fracture import release_rates
+from refdb.science.plate.thermal_shock import Conductor, quench_stress_pa
 
 #: Slope of the molar heat capacity with temperature, J/(mol K²), and molar mass, kg: Kelley's equations (US Bureau of
 #: Mines Bulletins 476 and 584; from memory, in 10^-3 cal/(mol K²) as printed).
@@ -182,3 +188,64 @@ def test_release_scales_with_the_size_of_the_plate(scale):
     bottom, top = np.array([[10e6, -60e6]]), np.array([[20e6, -30e6]])
     whole = release_rates(bottom, top, thickness, modulus)
     assert release_rates(bottom, top, thickness * scale, modulus) == pytest.approx(whole * scale, rel=1e-9)
+
+
+@pytest.mark.parametrize(("copper_mm", "glass_mm", "yield_pa", "warns"), [
+    (0.2, 0.4, 42e6, True), (0.3, 0.5, 5e6, True), (0.5, 0.25, 42e6, False), (1.0, 0.1, 300e6, False),
+])  # fmt: skip
+def test_a_thin_soft_strip_under_thick_glass_tells_little(copper_mm, glass_mm, yield_pa, warns):
+    """Glass twice as thick as annealed copper carries the copper along whatever it shrinks by; hard copper does not."""
+    made = strip()
+    metal = replace(made.metal, thickness_m=copper_mm * 1e-3, flow_stress=HardeningYield(yield_pa, 2e9, 0.7))
+    glass = replace(made.glass, thickness_m=glass_mm * 1e-3)
+    bow_m = bow_of_curvature(cool([metal, glass]).curvature_per_m, made.length_m)
+    found = read_strips([replace(made, metal=metal, glass=glass, bow_m=bow_m)])
+    assert any("yielded so far" in w for w in found.warnings) is warns
+
+
+@pytest.mark.parametrize(("rare", "silent"), [(1.0, True), (1.2, False)])
+def test_a_limit_of_the_glass_model_is_itself_within_it(rare, silent):
+    """Up to 1 mol% of what the model has no term for is taken, 1 itself as well, though no sum of parts is exact."""
+    glass = {"SiO2": 72.0 - rare, "Na2O": 14.0, "CaO": 10.0, "MgO": 3.0, "Al2O3": 1.0, "Nd2O3": rare}
+    found = estimate(glass, basis="mol")
+    assert (not any("without a term" in w for w in found.warnings)) is silent
+    assert (found.expansion_ppm_per_k is not None) is silent
+
+
+def test_a_slow_chill_stretches_in_proportion_to_the_heat_it_takes():
+    """While the plate stays hot the flux, and so the difference through the glass, goes as the heat transfer."""
+    glass, metal = Conductor(1.1, 2.2e6, 65e9, 0.22, 11.5e-6), Conductor(360.0, 3.5e6, 120e9, 0.34, 11.5e-6)
+    one, hundred = (quench_stress_pa(100.0, h, glass, metal, 0.15e-3, 0.75e-3) for h in (5e-4, 5e-2))
+    assert one > 0.0
+    assert hundred == pytest.approx(100.0 * one, rel=0.01)
+
+
+def test_a_bow_beyond_every_glass_by_less_than_its_error_has_no_expansion_at_its_value():
+    """Half a tenth of a millimetre more than the stiffest shrinker there is: measurable, but no glass gives it."""
+    made = strip()
+    metal = replace(made.metal, flow_stress=None)
+    least = replace(made.glass, strain=lambda t: glass_strain(t, LEAST_PER_K))
+    bow_m = bow_of_curvature(cool([metal, least]).curvature_per_m, made.length_m)
+    found = read_strips([replace(made, metal=metal, bow_m=bow_m + 0.5e-4)])
+    assert any("every figure at its value" in w for w in found.warnings)
+    assert found.value_per_k < 2e-6
+
+
+def test_flow_stress_falls_on_a_line_from_25_to_500_degrees():
+    """By hand: whole at 25 °C, 0.7 at 500 °C, 0.85 half way, and never below a twentieth; hardening falls with it."""
+    flow = HardeningYield(40e6, 2e9, 0.7)
+    assert flow(np.array([25.0, 262.5, 500.0]), 0.0) == pytest.approx([40e6, 34e6, 28e6])
+    assert flow(500.0, 0.01) == pytest.approx(0.7 * 60e6)
+    assert HardeningYield(40e6, 2e9, 0.3)(900.0, 0.0) == pytest.approx(2e6)
+    assert HardeningYield(40e6, 2e9)(500.0, 0.0) == pytest.approx(40e6)
+
+
+def test_the_width_foretold_of_a_strip_of_another_size_is_that_of_such_a_strip():
+    """Asked as one of several sizes or by itself, a strip of 0.3 mm under 0.2 mm of glass is the same strip."""
+    made = strip()
+    widths, tensions = _expected(made, [(0.5e-3, 0.25e-3), (0.3e-3, 0.2e-3)], 12.5e-6)
+    metal, glass = replace(made.metal, thickness_m=0.3e-3), replace(made.glass, thickness_m=0.2e-3)
+    alone, stretched = _expected(replace(made, metal=metal, glass=glass), [(0.3e-3, 0.2e-3)], 12.5e-6)
+    assert widths[1] == pytest.approx(alone[0], rel=1e-6)
+    assert tensions[1] == pytest.approx(stretched[0], rel=1e-6)
+    assert widths[0] != pytest.approx(widths[1], rel=0.01)

@@ -81,11 +81,11 @@ def test_generated_files_are_left_alone():
 
 
 def test_every_change_declared_equivalent_is_one_that_could_be_made():
-    for (path, line, after), why in EQUIVALENTS.items():
+    for (path, line, before, after), why in EQUIVALENTS.items():
         source = (ROOT / path).read_text(encoding="utf-8")
         lines = source.splitlines()
-        made = {(lines[at - 1].strip(), a) for _, at, _, afters in mutate_changes.places(source) for a in afters}
-        assert (line, after) in made, (path, line, after)
+        made = {(lines[at - 1].strip(), b, a) for _, at, b, afters in mutate_changes.places(source) for a in afters}
+        assert (line, before, after) in made, (path, line, before, after)
         assert len(why) > 15
 
 

@@ -83,8 +83,8 @@ def test_the_higher_a_dome_the_less_it_bows(ref):
 
 
 def test_the_rim_of_a_dome_is_told_apart_from_its_middle_and_the_worse_one_counts(ref):
-    """The rim bends freely: it has the stress of the flat piece, times what a rim carries (0.75 to 1.0), whatever the
-    rise; the middle of a high dome hardly bends, so that its free face is squeezed where the rim's is stretched."""
+    """The rim bends freely: it has the stress of the flat piece, and a little of what restraint would take away; the
+    middle of a high dome hardly bends, so that its free face is squeezed where the rim's is stretched."""
     lines = [f"coat front {HARD} 0.3", "fire 815"]
 
     def judged(**more):
@@ -99,11 +99,13 @@ def test_the_rim_of_a_dome_is_told_apart_from_its_middle_and_the_worse_one_count
     assert free > 10
     for dome in (low, high):
         rim = glass(dome).rim_top_mpa
-        assert 0.8 * free < rim.value < 0.95 * free
+        assert free < rim.value < 1.3 * free
         assert glass(dome).top_mpa.value < rim.value
         assert glass(dome).rim_bottom_mpa.value < rim.value
     assert glass(high).top_mpa.value < 0
-    assert glass(high).rim_top_mpa.value == pytest.approx(glass(low).rim_top_mpa.value)
+    # By hand, of the middle draw: flat and 0.08 of the way from full restraint, which hardly differs from a high dome.
+    beyond = free + 0.08 * (free - glass(high).top_mpa.value)
+    assert glass(high).rim_top_mpa.value == pytest.approx(beyond, rel=0.1)
     for dome in (low, high):
         held = next(r for r in dome.reasons if r.rule == "tension-lasting")
         assert held.found.value == pytest.approx(glass(dome).rim_top_mpa.value, rel=0.02)

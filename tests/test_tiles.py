@@ -17,6 +17,7 @@ from refdb.science.inference.tiles import (
     FiredTile,
     Firing,
     expansion_from_tiles,
+    expected_gain,
     fit_log_likelihood,
     heat_log_likelihood,
     kiln_offset,
@@ -29,6 +30,7 @@ from refdb.science.plate.layers import ByPlate, HardeningYield, Plates
 
 PER_K = np.linspace(6e-6, 20e-6, 561)
 OFFSETS = np.linspace(-80.0, 80.0, 641)
+STRENGTH = 13.05e6
 
 
 def copper_strain(temp_c):
@@ -51,7 +53,14 @@ def tile(outcome, metal_mm=0.65, front_mm=0.3, back_mm=0.0, grid=PER_K):
     )
     done = cool_many(plates, step_k=20.0)
     worst = np.maximum(done.bottom_pa[:, 2], done.top_pa[:, 2])
-    return FiredTile(outcome, worst, np.asarray(contraction_gap_ppm(copper_strain, grid, 510.0)))
+    return FiredTile(outcome, worst, np.asarray(contraction_gap_ppm(copper_strain, grid, 510.0)), STRENGTH)
+
+
+def shared(outcome, draws, slope=6e12, seed=0):
+    """A tile whose tension is drawn, together with those of the same seed."""
+    middles = 13e-6 + 1.5e-6 * np.random.default_rng(seed).standard_normal(draws)
+    tension = slope * (PER_K - middles[:, None])
+    return FiredTile(outcome, tension, np.full_like(tension, -1e5), np.full(draws, STRENGTH))
 
 
 @given(st.floats(-3, 3), st.floats(0.3, 2), st.lists(st.tuples(st.floats(-3, 3), st.floats(0.3, 2)), max_size=4))
@@ -67,6 +76,93 @@ def test_normal_beliefs_and_normal_data_are_the_conjugate_closed_form(mean, devi
     assert found.told == len(data)
     assert found.prior.sum() == pytest.approx(1)
     assert found.posterior.sum() == pytest.approx(1)
+
+
+def test_what_tiles_share_is_averaged_over_as_the_closed_form_says():
+    """A toy: the first tile tells which of two strengths a jar has, and only so does it bear on the second tile.
+
+    One expansion makes a tile of no tension, the other one of 20 MPa; strength is 0 or 40 MPa, even odds. Worked by
+    hand with c = logistic((tension − strength)/width): of outcomes (crazed, sound) the odds are Σ c₁(1−c₂) over both
+    strengths, each at its expansion; averages multiplied would give other odds.
+    """
+    by = Chances(tension_width_pa=5e6, slip=1e-12)
+    grid, strength = np.array([10e-6, 12e-6]), np.array([0.0, 40e6])
+    none = np.full((2, 2), -1e9)
+    first = FiredTile("crazed", np.full((2, 2), 20e6), none, strength)
+    second = FiredTile("sound", np.array([[0.0, 20e6]] * 2), none, strength)
+    found = expansion_from_tiles(grid, [1, 1], [first, second], by)
+
+    def c(tension, strong):
+        return 1 / (1 + math.exp(-(tension - strong) / 5.0))
+
+    by_hand = [sum(c(20, s) * (1 - c(t, s)) for s in (0, 40)) for t in (0, 20)]
+    assert found.posterior == pytest.approx(np.array(by_hand) / sum(by_hand), rel=1e-9)
+    draws = [[c(20, s) * (1 - c(t, s)) for t in (0, 20)] for s in (0, 40)]
+    assert found.by_draw == pytest.approx(np.array(draws) / np.sum(draws, axis=0), rel=1e-9)
+    apart = [sum(1 - c(t, s) for s in (0, 40)) for t in (0, 20)]
+    assert abs(found.posterior[0] - apart[0] / sum(apart)) > 0.1
+    assert found.told == 1
+
+
+def test_alike_normal_tiles_that_share_a_shift_are_the_closed_form():
+    """Many tiles pin the expansion less a normal shift that they share, and no more than that.
+
+    So the deviation of the belief after nears 1/√(1/τ² + 1/σ²) of the shift's σ and the prior's τ; of tiles weighed as
+    if nothing were shared it would be a small part of that.
+    """
+    draws, shift, prior_wide = 256, 1.5e-6, 2e-6
+    middles = 13e-6 + shift * np.array([NormalDist().inv_cdf((k + 0.5) / draws) for k in range(draws)])
+    tension = 40e12 * (PER_K - middles[:, None])
+    none, strong = np.full((draws, len(PER_K)), -1e9), np.zeros(draws)
+    tiles = [FiredTile(w, tension, none, strong) for w in ("crazed", "sound") * 20]
+    found = expansion_from_tiles(PER_K, normal_prior(PER_K, 13e-6, prior_wide), tiles)
+    spread = math.sqrt(found.posterior @ (PER_K - found.posterior @ PER_K) ** 2)
+    assert spread == pytest.approx((shift**-2 + prior_wide**-2) ** -0.5, rel=0.05)
+    alone = expansion_from_tiles(
+        PER_K, found.prior, [FiredTile(t.outcome, 40e12 * (PER_K - 13e-6), none[0], 0.0) for t in tiles]
+    )
+    assert alone.after[2] - alone.after[1] < 0.2 * (found.after[2] - found.after[1])
+
+
+@given(st.lists(st.sampled_from(["sound", "crazed"]), min_size=2, max_size=8), st.integers(1, 7))
+@settings(max_examples=20, deadline=None)
+def test_tiles_counted_before_still_tell_which_draws_are_likely(words, cut):
+    """One after another is all at once, though what they share was averaged out in between."""
+    tiles = [shared(w, 16, slope=(6e12, 9e12)[k % 2]) for k, w in enumerate(words)]
+    prior = normal_prior(PER_K, 13e-6, 2e-6)
+    earlier = tiles[:cut]
+    kept = expansion_from_tiles(PER_K, prior, earlier).posterior
+    one_by_one = expansion_from_tiles(PER_K, kept, tiles[cut:], counted=earlier)
+    at_once = expansion_from_tiles(PER_K, prior, tiles)
+    assert one_by_one.posterior == pytest.approx(at_once.posterior, rel=1e-6, abs=1e-12)
+    assert one_by_one.by_draw == pytest.approx(at_once.by_draw, rel=1e-6, abs=1e-12)
+
+
+def test_one_draw_is_no_draw():
+    apart = [tile("crazed", back_mm=0.3), tile("sound")]
+    one = [FiredTile(t.outcome, t.tension_pa[None], t.gap_ppm[None], np.array([STRENGTH])) for t in apart]
+    prior = normal_prior(PER_K, 13e-6, 2e-6)
+    assert expansion_from_tiles(PER_K, prior, one).posterior == pytest.approx(
+        expansion_from_tiles(PER_K, prior, apart).posterior
+    )
+
+
+def test_the_gain_of_a_tile_is_the_mean_fall_of_entropy():
+    """Worked the other way round: over its outcomes, the mean Kullback-Leibler divergence of after from before."""
+    belief = expansion_from_tiles(PER_K, normal_prior(PER_K, 13e-6, 2e-6), [shared("crazed", 16)])
+    due = 0.0
+    for word in ("sound", "crazed", "chipped"):
+        one = shared(word, 16, slope=9e12)
+        after = expansion_from_tiles(PER_K, belief.posterior, [one], counted=[shared("crazed", 16)])
+        logs = np.exp(fit_log_likelihood(one))
+        chance = float(((belief.by_draw * logs).sum(axis=0)) @ belief.posterior)
+        due += chance * float((after.posterior * np.log2(after.posterior / belief.posterior)).sum())
+    assert expected_gain(belief, shared("", 16, slope=9e12)) == pytest.approx(due, rel=1e-9)
+    assert expected_gain(belief, shared("", 16, slope=0.0)) == pytest.approx(0.0, abs=1e-9)
+    # A tile told of by nothing but what it shares tells nothing of the expansion, however surely it crazes.
+    sharp = normal_prior(PER_K, 13e-6, 1e-8)
+    told = expansion_from_tiles(PER_K, sharp, [])
+    assert expected_gain(told, tile("")) < 1e-3
 
 
 def simpson(function, low, high, parts=4000):
@@ -117,7 +213,7 @@ def test_an_expansion_agrees_with_integrals_worked_out_in_plain_python():
         return whole
 
     grid = PER_K * 1e6
-    tiles = [FiredTile(w, tension(grid), gap(grid)) for w in seen]
+    tiles = [FiredTile(w, tension(grid), gap(grid), STRENGTH) for w in seen]
     found = expansion_from_tiles(PER_K, normal_prior(PER_K, 12.5e-6, 1.5e-6), tiles)
     assert found.told == 4
     total = simpson(density, 6, 20)
@@ -182,10 +278,10 @@ def test_more_under_fired_tiles_make_a_colder_kiln(under, more, setting_c):
 def test_the_order_of_tiles_does_not_matter_and_one_by_one_is_all_at_once(order):
     prior = normal_prior(PER_K, 13e-6, 2e-6)
     tension, gap = 6e12 * (PER_K - 13e-6), 735e6 * (17.8e-6 - PER_K)
-    at_once = expansion_from_tiles(PER_K, prior, [FiredTile(w, tension, gap) for w in order])
+    at_once = expansion_from_tiles(PER_K, prior, [FiredTile(w, tension, gap, STRENGTH) for w in order])
     belief = prior
     for word in order:
-        belief = expansion_from_tiles(PER_K, belief, [FiredTile(word, tension, gap)]).posterior
+        belief = expansion_from_tiles(PER_K, belief, [FiredTile(word, tension, gap, STRENGTH)]).posterior
     assert belief == pytest.approx(at_once.posterior, rel=1e-9, abs=1e-15)
 
 
@@ -233,10 +329,9 @@ def test_chances_at_their_middles_are_as_said():
     """By hand: even at the middle, and about one in twenty at no tension and at 4500 ppm."""
     by = Chances(slip=1e-9)
     n = np.array([0.0])
-    crazed = [math.exp(fit_log_likelihood(FiredTile("crazed", n + t, n - 1e5), by)[0]) for t in (13.05e6, 0.0)]
-    assert crazed == pytest.approx([0.5, 0.05], abs=2e-3)
-    chipped = [math.exp(fit_log_likelihood(FiredTile("chipped", n - 1e9, n + g), by)[0]) for g in (6000, 4500)]
-    assert chipped == pytest.approx([0.5, 0.047], abs=2e-3)
+    kinds = [("crazed", t, -1e5) for t in (13.05e6, 0.0)] + [("chipped", -1e9, g) for g in (6000, 4500)]
+    found = [math.exp(fit_log_likelihood(FiredTile(w, n + t, n + g, STRENGTH), by)[0]) for w, t, g in kinds]
+    assert found == pytest.approx([0.5, 0.05, 0.5, 0.047], abs=2e-3)
 
 
 @pytest.mark.parametrize(
@@ -253,7 +348,10 @@ def test_chances_at_their_middles_are_as_said():
         lambda: normal_prior([1.0, 2.0], math.nan, 1.0),
         lambda: heat_log_likelihood(Firing("sound", 800, 815, 780), OFFSETS),
         lambda: fit_log_likelihood(tile("sound"), Chances(slip=0.0)),
-        lambda: expansion_from_tiles(PER_K, np.ones(len(PER_K)), [FiredTile("sound", PER_K[:3], PER_K[:3])]),
+        lambda: expansion_from_tiles(PER_K, np.ones(len(PER_K)), [FiredTile("sound", PER_K[:3], PER_K[:3], 1e7)]),
+        lambda: expansion_from_tiles(
+            PER_K, np.ones(len(PER_K)), [shared("sound", 3), FiredTile("sound", PER_K, PER_K, np.ones(4))]
+        ),
     ],
 )
 def test_what_cannot_be_is_said_in_one_line(wrong):

@@ -105,7 +105,7 @@ def test_three_cards_of_copper_clay_carry_enamel_and_two_are_too_thin(ref, glass
     assert deciding(two) >= {"tension-lasting", "least-metal"}
     assert free_face(two) > 0
     assert "stretched" in two.sentence
-    assert two.shares[NOT] > 10 * three.shares[NOT]
+    assert two.shares[NOT] > 5 * three.shares[NOT]
 
 
 def test_a_balanced_piece_passes_where_a_one_faced_one_does_not(ref):
@@ -166,14 +166,14 @@ def test_thin_silver_holds_by_thin_first_coats_or_both_faces_in_one_fire(ref, mm
 
 
 def test_embossed_foil_is_coated_thinner_than_itself_and_never_thicker(ref):
-    """Common practice: copper foil of 0.127 mm is coated thinly on both faces; more glass than metal on a face is too
-    much for it."""
+    """Common practice: copper foil of 0.127 mm is coated thinly on both faces at once; one face first it bends and the
+    coat is stretched, and more glass than metal on a face is too much for it."""
 
     def judged(mm: float, **more: object) -> Verdict:
         return suits(ref, HARD, COPPER, metal_thickness_m=0.127e-3, front_m=mm * 1e-3, back_m=mm * 1e-3, **more)  # type: ignore[arg-type]
 
-    assert judged(0.10).outcome == CARE
     assert judged(0.10, order="together").outcome == CARE
+    assert "tension-between" in deciding(judged(0.10))
     assert judged(0.10, order="together").shares[NOT] < 0.10 <= judged(0.10).shares[NOT]
     thick = judged(0.15)
     assert thick.outcome == NOT
@@ -234,10 +234,10 @@ def test_a_copper_clear_suits_copper_and_borosilicate_does_not(ref):
 
 
 def test_window_glass_on_copper_earns_no_plain_suits_and_a_copper_clear_does(ref):
-    """Common practice: people try window glass on copper; it holds sometimes, a copper clear always."""
+    """Common practice: people try window glass on copper, and it comes off; a copper clear holds."""
     window = suits(ref, "window-soda-lime", COPPER)
-    assert window.outcome != SUITS
-    assert reason(window, "gap") == CARE
+    assert window.outcome == NOT
+    assert reason(window, "gap") == NOT
     assert reason(suits(ref, MEDIUM, COPPER), "gap") == SUITS
 
 
@@ -315,8 +315,8 @@ def test_a_setting_that_melts_sterling_is_refused_and_a_cooler_one_is_not(ref):
 
 def with_transition(gap_ppm: float, glass_ppm_per_k: float, below_set_k: float) -> float:
     """A gap that the trade tells by a straight line, less what the glass contracts more between its transition and its
-    set point: 8 % of the glass's own share [ppm]."""
-    return gap_ppm - 0.08 * glass_ppm_per_k * below_set_k
+    set point: 6 % of the glass's own share [ppm]."""
+    return gap_ppm - 0.06 * glass_ppm_per_k * below_set_k
 
 
 @pytest.mark.parametrize(
@@ -331,7 +331,7 @@ def with_transition(gap_ppm: float, glass_ppm_per_k: float, below_set_k: float) 
 def test_good_clears_lie_where_the_trade_finds_them_good(ref, glass, metal, low, high):
     """Common practice calibrates the gap: some 2,400-2,800 ppm on copper, 3,600-4,200 on fine silver, and both hold.
 
-    These are gaps of a straight line; a clear of 13 ppm/K that sets 500 K above room takes 520 ppm off them. The class
+    These are gaps of a straight line; a clear of 13 ppm/K that sets 500 K above room takes 390 ppm off them. The class
     range must cover that, with its middle within 300 ppm of it; the foils must lie outside.
     """
     low, high = (with_transition(x, 13.0, 500.0) for x in (low, high))
@@ -350,18 +350,18 @@ def test_good_clears_lie_where_the_trade_finds_them_good(ref, glass, metal, low,
     [("window-soda-lime", COPPER, 4900, 5300, 9.0, 550.0), ("borosilicate-3-3", COPPER, 8000, 9500, 3.3, 580.0)],
 )
 def test_foils_lie_where_they_fail(ref, glass, metal, low, high, expands, below_set_k):
-    """Common practice: window glass on copper near 5,100 ppm holds sometimes, borosilicate near 8,000-9,500 never; 400
-    and 150 ppm less with the transition of the glass."""
+    """Common practice: window glass on copper lies near 5,100 ppm, borosilicate near 8,000-9,500, and neither holds;
+    300 and 110 ppm less with the transition of the glass."""
     verdict = suits(ref, glass, metal)
     low, high = (with_transition(x, expands, below_set_k) for x in (low, high))
     assert low < verdict.measures["gap_ppm"].value < high
-    assert reason(verdict, "gap") == (CARE if high < 6000 else NOT)
+    assert reason(verdict, "gap") == NOT
 
 
 def test_a_steel_cover_coat_lies_far_below_a_foil(ref):
     """Common practice: an everyday steel cover coat has a gap near 1,200-2,500 ppm; laboratory glass has over 5,000.
 
-    With the transition 350 ppm less of a titania coat of 10.8 ppm/K that sets early, and 420 of one of 9.5 ppm/K.
+    With the transition 260 ppm less of a titania coat of 10.8 ppm/K that sets early, and 310 of one of 9.5 ppm/K.
     """
     low, high = (with_transition(x, 10.8, 405.0) for x in (1000.0, 2500.0))
     assert low < suits(ref, "steel-cover-coat-titania", "low-carbon-steel").measures["gap_ppm"].value < high

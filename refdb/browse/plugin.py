@@ -17,6 +17,7 @@ from datasette import Forbidden, NotFound, Response, hookimpl
 from datasette.utils.asgi import Base400
 from datasette.views.base import DatasetteError
 
+from refdb.browse.pages import builds as builds_page
 from refdb.browse.pages import clears as clears_page
 from refdb.browse.pages import grid as grid_page
 from refdb.browse.pages import lists as lists_page
@@ -59,6 +60,7 @@ ROUTES = (
     Route("/", plain_pages.home),
     Route("/find", lists_page.find, ("q",)),
     Route("/suits", suits_page.build, suits_page.PARAMETERS, suits_page.is_slow),
+    Route("/builds", builds_page.build, builds_page.PARAMETERS, builds_page.is_slow),
     Route("/clears", clears_page.build, clears_page.PARAMETERS, clears_page.is_slow),
     Route("/piece", piece_views.build, piece_page.PARAMETERS, piece_page.is_slow),
     Route("/piece/sheet", piece_views.printed, piece_page.PARAMETERS, piece_page.is_slow),

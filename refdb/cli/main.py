@@ -30,6 +30,7 @@ COMMANDS = {
     "metals": "lists",
     "glasses": "lists",
     "leaf": "lists",
+    "builds": "builds",
     "clears": "clears",
     "piece": "piece",
     "estimate": "estimate",

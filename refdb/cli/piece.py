@@ -18,6 +18,7 @@ from refdb.errors import BadInput, RefdbError
 if TYPE_CHECKING:
     from refdb.judge.piece.steps import Piece
     from refdb.judge.verdict import Verdict
+    from refdb.plan.improve import Improved
     from refdb.plan.lines import Plan
     from refdb.plan.packing import Container
     from refdb.records import ObservedFiring
@@ -202,6 +203,54 @@ def plan(
     if as_json:
         emit_json(rows[0] if len(files) == 1 else {"rows": rows})
     raise typer.Exit(worst_status(statuses))
+
+
+@piece.command("improve")
+def improve(
+    file: Annotated[Path, typer.Argument(metavar="FILE.toml", help="A piece file.")],
+    write: Annotated[
+        Path | None, typer.Option("--write", metavar="OUT", help="Write the changed file here; FILE itself stays.")
+    ] = None,
+    units: UnitsOption = "metric",
+    as_json: JsonOption = False,
+) -> None:
+    """Find the fewest changes that make a piece hold, each tried on the plate.
+
+    \b
+    Example:
+      refdb piece improve moth.toml --write moth-2.toml
+
+    Exit status: 0 it holds with them, 1 or 5 as the verdict that is left.
+    """
+    from refdb.plan.improve import improve_text
+    from refdb.plan.piecefile import read_text
+
+    with opened() as ref:
+        text = read_text(file)
+        found = improve_text(ref, text, str(file))
+    if write is not None and found.edits:
+        try:
+            with write.open("x", encoding="utf-8", newline="\n") as target:
+                target.write(found.text)
+        except OSError as error:
+            raise BadInput(f"it cannot be written ({(error.strerror or 'no').lower()})", str(write)) from None
+    if as_json:
+        emit_json(_improved_row(found))
+    else:
+        from refdb.cli.improve_page import improve_page
+
+        improve_page(found, text, shown_path(file), units).show()
+    raise typer.Exit(found.after.exit_status)
+
+
+def _improved_row(found: Improved) -> dict[str, Any]:
+    return {
+        "edits": [edit.words for edit in found.edits],
+        "holds": found.holds,
+        "before": {"verdict": found.before.outcome, "shares": found.before.shares},
+        "after": {"verdict": found.after.outcome, "shares": found.after.shares, "sentence": found.after.sentence},
+        "text": found.text,
+    }
 
 
 def _show_verdict(verdict: Verdict, units: UnitsOption, note: str, full: bool) -> None:

@@ -28,6 +28,7 @@ class _Most:
     changes: int
     cautions: int
     tiles: int
+    names: bool = True
 
 
 #: From the most that is told to the least; the first that fits the screen is shown.
@@ -40,6 +41,7 @@ _TRIED = (
     _Most(1, 1, 2, 1),
     _Most(1, 1, 1, 1),
     _Most(1, 1, 1, 0),
+    _Most(1, 1, 1, 0, names=False),
 )
 
 
@@ -70,7 +72,7 @@ def _page(verdict: Verdict, units: Units, most: _Most) -> Page:
         page.line()
     for number, one in enumerate(against[: most.reasons], 1):
         _reason(page, number, one, units)
-    _folded(page, against[most.reasons :], [one for one in verdict.told if one not in against])
+    _folded(page, against[most.reasons :], [one for one in verdict.told if one not in against], most.names)
     if verdict.changes:
         found = "; ".join(
             f"{change.words}, {change.outcome} ({_tenths(change.confidence)} of 10)"
@@ -111,12 +113,13 @@ def _reason(page: Page, number: int, one: Told, units: Units) -> None:
         page.paragraph(f"Do: {lower_first(one.remedy)}", 4)
 
 
-def _folded(page: Page, rest: Sequence[Told], fine: Sequence[Told]) -> None:
-    """What wants care besides, and what holds, by name."""
+def _folded(page: Page, rest: Sequence[Told], fine: Sequence[Told], by_name: bool) -> None:
+    """What wants care besides, and what holds, by name or in number."""
     for words, some in (("Also", rest), ("Holds", fine)):
         names = list(dict.fromkeys(lower_first(one.rule.title) for one in some))
         if names:
-            page.paragraph(f"{words}: {', '.join(names)}.", 0, 2)
+            told = ", ".join(names) if by_name else f"{len(names)} more"
+            page.paragraph(f"{words}: {told}.", 0, 2)
 
 
 def _numbers(verdict: Verdict, units: Units) -> str:

@@ -25,6 +25,7 @@ KEYED = (
     "observed_firings",
     "solders",
     "firing_phases",
+    "known_pairs",
     "exposure_limits",
     "reference_glasses",
 )
@@ -62,8 +63,13 @@ def show(
 
 def _as_dict(ref: Reference, record: Material) -> dict[str, Any]:
     from refdb.judge.known import details_of, kind_of, not_known, rules_naming
+    from refdb.judge.own.effective import is_effective
 
-    values = [{name: getattr(v, name) for name in v.__dataclass_fields__} for v in record.values]
+    values = [
+        {name: getattr(v, name) for name in v.__dataclass_fields__}
+        | ({"effective": is_effective(v)} if v.property == "expansion" and kind_of(record) == "glass" else {})
+        for v in record.values
+    ]
     rules = rules_naming(ref.fit_rules(), record)
     used = {record.source, *(v.source for v in record.values), *(r.source for r in rules)}
     used |= {g.source for g in _published(ref, record)}
@@ -136,8 +142,11 @@ def _published(ref: Reference, record: Material) -> list[ReferenceGlass]:
 
 
 def _figures(page: Page, ref: Reference, record: Material, units: Units) -> None:
+    from refdb.judge.known import kind_of
+    from refdb.judge.own.effective import EFFECTIVE, is_effective
     from refdb.records.printed import number_of, range_of, span_of, unit_of
 
+    glassy = kind_of(record) == "glass"
     page.heading("Figures, the preferred one of each marked *")
     if not record.values:
         page.paragraph("none", 2)
@@ -177,7 +186,8 @@ def _figures(page: Page, ref: Reference, record: Material, units: Units) -> None
         page.paragraph(f"{prop.label}, {unit}" if unit else prop.label)
         for v, cells in rows:
             page.rows(columns, [cells], widths)
-            about = [x for x in (v.locator, v.note) if x]
+            effective = glassy and v.property == "expansion" and is_effective(v)
+            about = [x for x in (v.locator, v.note, EFFECTIVE if effective else "") if x]
             if about:
                 page.paragraph("; ".join(about), 8)
 

@@ -33,6 +33,7 @@ def check_records(records: Records, problems: Problems) -> None:
     _check_made_for(records, problems)
     _check_held(records, problems)
     _check_answers(records, problems)
+    _check_builds(records, problems)
     _check_compositions(records, problems)
     check_selections(records, problems)
     for table in TABLES:
@@ -104,6 +105,21 @@ def _check_answers(records: Records, problems: Problems) -> None:
             sound = False
         if not sound and record.values["numbers"] is not None:
             problems.add(record, "numbers", "not JSON with finite numbers", "generate the answers anew")
+
+
+def _check_builds(records: Records, problems: Problems) -> None:
+    """A precomputed ratio is about a glass and a metal, above nothing and at most one, and is there or refused."""
+    kinds = {record.values["key"]: record.values["kind"] for record in records["materials"]}
+    for record in records["builds"]:
+        for column in ("glass", "metal"):
+            if kinds.get(record.values[column], column) != column:
+                problems.add(record, column, f"this is a {kinds[record.values[column]]}", "generate the builds anew")
+        for column in ("first_ratio", "first_even", "bare_ratio", "bare_even"):
+            ratio = record.values[column]
+            if isinstance(ratio, float) and not 0 < ratio <= 1:
+                problems.add(record, column, f"{ratio:g} is no ratio", "generate the builds anew")
+        if (record.values["first_ratio"] is None) != (record.values["refused_by"] is not None):
+            problems.add(record, "refused_by", "stands just where there is no ratio", "generate the builds anew")
 
 
 def _check_compositions(records: Records, problems: Problems) -> None:

@@ -35,7 +35,11 @@ _ELSEWHERE: dict[str, dict[str, Any]] = {
         ],
     }
 }
-_FILE_OF_COLUMN = {("answers", "glass"): "glasses", ("answers", "metal"): "metals"}
+_FILE_OF_COLUMN = {
+    (name, column): target
+    for name in ("answers", "builds")
+    for column, target in (("glass", "glasses"), ("metal", "metals"))
+}
 
 
 def datapackage(present: Collection[str]) -> str:

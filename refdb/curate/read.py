@@ -14,7 +14,7 @@ from refdb.errors import BadSource
 from refdb.store.schema import FILES, File
 
 #: Files that may be absent: they are generated, and a store without them still holds every fact.
-OPTIONAL = ("answers.csv", "sciglass/estimates.csv")
+OPTIONAL = ("answers.csv", "builds.csv", "sciglass/estimates.csv")
 SHOWN = 10
 
 

@@ -1,4 +1,4 @@
-"""Checks of rules, colour reactions, faults, firings and hazards: what they select and refer to can be read."""
+"""Checks of rules, colour reactions, faults, firings, known pairs and hazards: what they refer to can be read."""
 
 from __future__ import annotations
 
@@ -31,9 +31,24 @@ def check_selections(records: Records, problems: Problems) -> None:
     _one_rule_a_key(records, problems)
     _faults(records, problems)
     _hazards(records, problems)
+    _of_their_kind(records, "observed_firings", (("material", "glass"), ("metal", "metal")), problems)
+    _of_their_kind(records, "known_pairs", (("glass", "glass"), ("metal", "metal")), problems)
+    for record in records["known_pairs"]:
+        for rule in (w.strip() for w in str(record.values["used_for"] or "").split(";")):
+            if rule and rule not in RULES:
+                problems.add(
+                    record,
+                    "used_for",
+                    f"the judge has no rule '{rule[:40]}'",
+                    nearest(rule, RULES, "give keys of rules"),
+                )
+
+
+def _of_their_kind(records: Records, table: str, columns: tuple[tuple[str, str], ...], problems: Problems) -> None:
+    """Note materials of these columns that are of another kind."""
     kinds = {r.values["key"]: r.values["kind"] for r in records["materials"]}
-    for record in records["observed_firings"]:
-        for column, kind in (("material", "glass"), ("metal", "metal")):
+    for record in records[table]:
+        for column, kind in columns:
             if kinds.get(record.values[column], kind) != kind:
                 problems.add(record, column, f"this is a {kinds[record.values[column]]}", f"give the key of a {kind}")
 

@@ -61,6 +61,10 @@ QUESTION_INPUTS = (
 )
 
 
+#: A dome of no grip at all would be flat.
+_LEAST_GRIP = 1e-3
+
+
 def of_glass(name: str, glass: Glass) -> str:
     """The name of a glass's input where several glasses take part."""
     return f"{name} of {glass.label.lower()}"
@@ -194,13 +198,13 @@ class Draws:
         )
 
     def dome(self, rise_m: Band | None) -> tuple[Array, Array, Array | None]:
-        """Rise [m], grip [-] and rim's share [-] of a dome over the sample; zeros and None for a flat piece."""
+        """Rise [m], grip [-] and how far the rim goes beyond flat [-] in each draw; zeros and None for a flat piece."""
         if rise_m is None:
             return np.zeros(self.samples), np.zeros(self.samples), None
         return (
             np.maximum(self.of("rise of the dome", rise_m), 0.0),
-            np.clip(self.of("grip of the dome", Band(*limits.DOME_GRIP)), 0.0, 1.0),
-            np.clip(self.of("rim of the dome", Band(*limits.RIM_SHARE)), 0.0, 1.0),
+            np.clip(self.of("grip of the dome", Band(*limits.DOME_GRIP)), _LEAST_GRIP, 1.0),
+            np.maximum(self.of("rim of the dome", Band(*limits.RIM_BEYOND)), 0.0),
         )
 
 

@@ -40,8 +40,8 @@ class Sheet:
 class Stack:
     """Sheets from bottom to top, one of them the metal, in a number of states with a title each.
 
-    `base` holds the metal's inputs; `rise_m` and `grip` (samples,) are of a dome, zeros for a flat piece; `rim_share`
-    (samples,) is what a dome's rim carries of the stress of a flat piece, None where there is no rim.
+    `base` holds the metal's inputs; `rise_m` and `grip` (samples,) are of a dome, zeros for a flat piece; `rim_beyond`
+    (samples,) is how far a dome's rim goes beyond the stress of a flat piece, None where there is no rim.
     """
 
     sheets: Sequence[Sheet]
@@ -49,7 +49,7 @@ class Stack:
     titles: Sequence[str]
     rise_m: Array
     grip: Array
-    rim_share: Array | None = None
+    rim_beyond: Array | None = None
 
 
 @dataclass(frozen=True)
@@ -78,14 +78,14 @@ def cooled(stacks: Sequence[Stack]) -> list[list[Cooled]]:
     Returns
     -------
     list of list of Cooled
-        For each stack its states. A dome's rim bends freely: it is cooled as a flat piece and carries the rim's share
-        of that; the tension is the worse of the middle's and the rim's.
+        For each stack its states. A dome's rim bends freely: it is cooled as a flat piece, and goes beyond that by a
+        part of what full restraint would take away; the tension is the worse of the middle's and the rim's.
     """
     states = _states(stacks, mirrored=False)
     return [
         [
-            _told(build, middle, flat, stack, title)
-            for (build, middle, flat), title in zip(found, stack.titles, strict=True)
+            _told(build, middle, ends, stack, title)
+            for (build, middle, ends), title in zip(found, stack.titles, strict=True)
         ]
         for found, stack in zip(states, stacks, strict=True)
     ]
@@ -94,15 +94,15 @@ def cooled(stacks: Sequence[Stack]) -> list[list[Cooled]]:
 def worst(stacks: Sequence[Stack]) -> list[list[Worst]]:
     """What `cooled` finds worst in each state, and no bands; a state and its mirror image are cooled once."""
     return [
-        [Worst(_tension(middle, flat, stack), middle.told[2]) for _, middle, flat in found]
+        [Worst(_tension(build, middle, ends, stack), middle.told[2]) for build, middle, ends in found]
         for found, stack in zip(_states(stacks, mirrored=True), stacks, strict=True)
     ]
 
 
-def _states(stacks: Sequence[Stack], mirrored: bool) -> list[list[tuple[_Build, _State, _State | None]]]:
-    """Each state of each stack cooled, as it is and, where there is a rim, without the dome's restraint."""
+def _states(stacks: Sequence[Stack], mirrored: bool) -> list[list[tuple[_Build, _State, _Ends]]]:
+    """Each state of each stack cooled; where there is a rim, also without the dome's restraint and with all of it."""
     groups: dict[_Build, dict[bytes, Array]] = {}
-    wanted: list[list[tuple[_Build, bytes, bytes | None]]] = []
+    wanted: list[list[tuple[_Build, bytes, tuple[bytes, bytes] | None]]] = []
     for stack in stacks:
         glasses = [s.glass for s in stack.sheets]
         build = _Build(tuple(s.name for s in stack.sheets), glasses.index(None), stack.base.strain.function)
@@ -112,11 +112,12 @@ def _states(stacks: Sequence[Stack], mirrored: bool) -> list[list[tuple[_Build, 
         for block in _blocks(stack):
             if turns and block[0, 0] > block[2, 0]:
                 block[[0, 2]] = block[[2, 0]]
-            flat = None
-            if stack.rim_share is not None:
-                flat = block.copy()
-                flat[-1] = 0.0
-            keys.append((build, _put(held, block), None if flat is None else _put(held, flat)))
+            ends = None
+            if stack.rim_beyond is not None:
+                flat, full = block.copy(), block.copy()
+                flat[-1], full[-1] = 0.0, block[-1] / stack.grip
+                ends = (_put(held, flat), _put(held, full))
+            keys.append((build, _put(held, block), ends))
         wanted.append(keys)
     found = {
         (build, key): state
@@ -124,7 +125,10 @@ def _states(stacks: Sequence[Stack], mirrored: bool) -> list[list[tuple[_Build, 
         for key, state in zip(blocks, _cooled_alike(build, list(blocks.values())), strict=True)
     }
     return [
-        [(build, found[build, key], None if flat is None else found[build, flat]) for build, key, flat in keys]
+        [
+            (build, found[build, key], None if ends is None else (found[build, ends[0]], found[build, ends[1]]))
+            for build, key, ends in keys
+        ]
         for keys in wanted
     ]
 
@@ -182,6 +186,10 @@ class _State:
     tension: Array
 
 
+#: A dome's state flat and fully restrained; None where there is no rim.
+_Ends = tuple[_State, _State] | None
+
+
 def _cooled_alike(build: _Build, blocks: Sequence[Array]) -> list[_State]:
     """Each block cooled."""
     count, samples = len(build.names), blocks[0].shape[1]
@@ -217,26 +225,38 @@ def _cooled_alike(build: _Build, blocks: Sequence[Array]) -> list[_State]:
     ]
 
 
-def _told(build: _Build, state: _State, flat: _State | None, stack: Stack, title: str) -> Cooled:
+def _told(build: _Build, state: _State, ends: _Ends, stack: Stack, title: str) -> Cooled:
     """One state of a stack, with the rim of a dome where there is one."""
     bands = bands_of(state.faces).tolist()
     rims: list[list[list[float]] | None] = [None] * len(build.names)
-    if flat is not None and stack.rim_share is not None:
-        rims = bands_of(flat.faces[:, ::2] * stack.rim_share).tolist()
+    faces = _rim(ends, stack)
+    if faces is not None:
+        rims = bands_of(faces).tolist()
     layers = tuple(
         SampledLayer(name, *map(_triple, bands[j]), *(map(_triple, rim) if (rim := rims[j]) is not None else ()))
         for j, name in enumerate(build.names)
         if state.on[j]
     )
     bow, plastic, release = map(_triple, bands_of(state.told).tolist())
-    return Cooled(_tension(state, flat, stack), state.told[2], SampledStage(title, 0, layers, bow, plastic, release))
+    tension = _tension(build, state, ends, stack)
+    return Cooled(tension, state.told[2], SampledStage(title, 0, layers, bow, plastic, release))
 
 
-def _tension(state: _State, flat: _State | None, stack: Stack) -> Array:
+def _rim(ends: _Ends, stack: Stack) -> Array | None:
+    """Stress at both faces of each layer at the rim (layers, 2, samples) [MPa]; None where there is no rim."""
+    if ends is None or stack.rim_beyond is None:
+        return None
+    flat, full = (end.faces[:, ::2] for end in ends)
+    return np.asarray(flat + stack.rim_beyond * (flat - full))
+
+
+def _tension(build: _Build, state: _State, ends: _Ends, stack: Stack) -> Array:
     """The worse tension of the middle and, where there is one, of the rim."""
-    if flat is None or stack.rim_share is None:
+    faces = _rim(ends, stack)
+    if faces is None:
         return state.tension
-    return np.asarray(np.maximum(state.tension, flat.tension * stack.rim_share))
+    glass = [j for j, on in enumerate(state.on) if on and j != build.metal_at]
+    return np.asarray(np.maximum(state.tension, faces[glass].max(axis=(0, 1))))
 
 
 def _triple(band: list[float]) -> Triple:

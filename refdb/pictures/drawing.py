@@ -52,7 +52,9 @@ def span(low: float, high: float, decimals: int = 0, *, signed: bool = False) ->
     return a if a == b else f"{a} to {b}"
 
 
-def named_picture(key: str, title: str, description: str, box: str, parts: Iterable[str], shape: str = "fig") -> str:
+def named_picture(
+    key: str, title: str, description: str, box: str, parts: Iterable[str], shape: str = "fig", role: str = "img"
+) -> str:
     """A picture with a title and a description that screen readers tell.
 
     Parameters
@@ -67,10 +69,13 @@ def named_picture(key: str, title: str, description: str, box: str, parts: Itera
         Markup, already escaped.
     shape : str
         Class of the svg element.
+    role : str
+        "img", or "group" for a picture with links in it.
     """
     name = escaped(key)
     return (
-        f'<svg class="{escaped(shape)}" viewBox="{escaped(box)}" role="img" aria-labelledby="{name}-t {name}-d">'
+        f'<svg class="{escaped(shape)}" viewBox="{escaped(box)}" role="{escaped(role)}" '
+        f'aria-labelledby="{name}-t {name}-d">'
         f'<title id="{name}-t">{escaped(title)}</title><desc id="{name}-d">{escaped(description)}</desc>'
         f"{''.join(parts)}</svg>"
     )

@@ -55,6 +55,11 @@ def read_piece(path: Path, ref: Reference) -> Piece:
     ------
     BadInput, NotFound
     """
+    return parse_piece(read_text(path), ref, str(path))
+
+
+def read_text(path: Path) -> str:
+    """The text of a piece file of at most `MOST_BYTES`; BadInput for one that cannot be read."""
     try:
         with path.open("rb") as file:
             content = file.read(MOST_BYTES + 1)
@@ -66,10 +71,9 @@ def read_piece(path: Path, ref: Reference) -> Piece:
             f"the file is larger than {MOST_BYTES / 1e6:.0f} MB", str(path), "a piece file is a page of text"
         )
     try:
-        text = content.decode("utf-8-sig")
+        return content.decode("utf-8-sig")
     except UnicodeDecodeError:
         raise BadInput("the file is not text in UTF-8", str(path), "save it as UTF-8") from None
-    return parse_piece(text, ref, str(path))
 
 
 def parse_piece(text: str, ref: Reference, where: str = "piece") -> Piece:

@@ -86,3 +86,21 @@ ANSWERS = Table(
     ("glass", "metal", "build"),
     "Precomputed numbers of every glass on every metal at standard build-ups.",
 )
+
+BUILDS = Table(
+    "builds",
+    (
+        text("glass", required=True, refers="materials.key"),
+        text("metal", required=True, refers="materials.key"),
+        number(
+            "first_ratio",
+            description="first coat over metal that nine draws in ten stand, its like on the other face next",
+        ),
+        number("first_even", description="the same for five draws in ten"),
+        number("bare_ratio", description="coat over metal that nine draws in ten stand, the other face bare for good"),
+        number("bare_even", description="the same for five draws in ten"),
+        text("refused_by", description="the rule that refuses even on the thickest metal, where one does"),
+    ),
+    ("glass", "metal"),
+    "Precomputed thickest coat over its metal that holds, of every glass on every metal.",
+)

@@ -18,6 +18,7 @@ KIND_WORDS = {
     "observed_firings": "firing seen",
     "contacts": "metals touching",
     "solders": "solder",
+    "known_pairs": "pair the trade knows",
     "firing_phases": "clay schedule",
     "exposure_limits": "exposure limit",
     "reference_glasses": "published glass",

@@ -233,6 +233,7 @@ class Reference(ReferenceFile):
             "UNION ALL SELECT 'solders', key, label FROM solders WHERE source = ?1 "
             "UNION ALL SELECT 'firing_phases', key, title FROM firing_phases WHERE source = ?1 "
             "UNION ALL SELECT 'practice_rules', key, topic FROM practice_rules WHERE source = ?1 "
+            "UNION ALL SELECT 'known_pairs', key, words FROM known_pairs WHERE source = ?1 "
             "UNION ALL SELECT 'hazards', key, hazard FROM hazards WHERE source = ?1 "
             "UNION ALL SELECT 'exposure_limits', key, agent FROM exposure_limits WHERE source = ?1 "
             "UNION ALL SELECT 'reference_glasses', key, label FROM reference_glasses WHERE source = ?1",
@@ -345,6 +346,12 @@ class Reference(ReferenceFile):
             build,
             glass,
             metal,
+        )
+
+    def builds(self, metal: str, glass: str | None = None) -> list[dict[str, Any]]:
+        """Precomputed ratios of coat to metal on one metal, of one glass or of all, in order of glass."""
+        return self.rows(
+            "SELECT * FROM builds WHERE metal = ?1 AND (?2 IS NULL OR glass = ?2) ORDER BY glass", metal, glass
         )
 
 

@@ -1,4 +1,4 @@
-"""Tables of rules, colour reactions, faults, practice and hazards."""
+"""Tables of rules, colour reactions, faults, practice, builds that the trade knows, and hazards."""
 
 from __future__ import annotations
 
@@ -96,6 +96,51 @@ PRACTICE_RULES = Table(
     ),
     ("key",),
     "How it is done: drying, cleaning, laying, firing, stoning, after-care.",
+)
+
+#: How glass fails that does not hold; `spoils colour` is glass that holds and is still not laid so.
+FAILURES = ("cracks", "chips off", "metal melts", "does not flow", "burns", "does not bond", "gas", "spoils colour")
+
+KNOWN_PAIRS = Table(
+    "known_pairs",
+    (
+        KEY,
+        text("glass", required=True, refers="materials.key"),
+        text("metal", required=True, refers="materials.key"),
+        number(
+            "metal_mm", "metal thickness", "mm", low=0.02, high=20, description="empty where the usual one is meant"
+        ),
+        number(
+            "front_mm", "glass of the front", "mm", low=0, high=20, description="empty where the usual one is meant"
+        ),
+        number("back_mm", "glass of the back", "mm", low=0, high=20, description="0 for a bare back"),
+        number("first_mm", "first coat at most", "mm", low=0.01, high=20),
+        text("shape", choices=("flat", "domed"), description="empty where it is flat"),
+        number("rise_mm", "rise of a dome", "mm", low=0.01, high=100),
+        text("order_of_faces", choices=("front-first", "back-first", "together")),
+        number("kiln_c", "kiln setting", "°C", low=100, high=1400),
+        text(
+            "holds", required=True, choices=("yes", "no"), description="whether the trade does it, or knows it to fail"
+        ),
+        text("failure", choices=FAILURES, description="how it fails, as the trade tells it"),
+        text("words", "what the trade says", required=True),
+        text(
+            "used_for",
+            "used for",
+            description="rules whose limits were set with this pair in view, separated by semicolons: it is no witness "
+            "for them",
+        ),
+        text("basis", required=True, choices=BASES),
+        SOURCE,
+        text("note", description="the row of another file that it rests on, as file and key, or a remark"),
+    ),
+    ("key",),
+    "Builds the trade does daily and builds it knows to fail; verdicts are held against them.",
+    (
+        "(holds = 'no') = (failure IS NOT NULL)",
+        "rise_mm IS NULL OR coalesce(shape, 'flat') = 'domed'",
+        "coalesce(front_mm, 1) > 0 OR coalesce(back_mm, 1) > 0",
+    ),
 )
 
 HAZARDS = Table(

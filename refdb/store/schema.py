@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from refdb.store.firing_tables import CONTACTS, FIRING_PHASES, OBSERVED_FIRINGS, SOLDERS
-from refdb.store.glass_tables import ANSWERS, COMPOSITIONS, ESTIMATES, REFERENCE_GLASSES, REFERENCE_VALUES
+from refdb.store.glass_tables import ANSWERS, BUILDS, COMPOSITIONS, ESTIMATES, REFERENCE_GLASSES, REFERENCE_VALUES
 from refdb.store.material_tables import (
     EXPANSION_POINTS,
     GLASS_DETAILS,
@@ -20,7 +20,15 @@ from refdb.store.material_tables import (
     PROPERTY_VALUES,
     SOURCES,
 )
-from refdb.store.rule_tables import COLOUR_REACTIONS, EXPOSURE_LIMITS, FAULTS, FIT_RULES, HAZARDS, PRACTICE_RULES
+from refdb.store.rule_tables import (
+    COLOUR_REACTIONS,
+    EXPOSURE_LIMITS,
+    FAULTS,
+    FIT_RULES,
+    HAZARDS,
+    KNOWN_PAIRS,
+    PRACTICE_RULES,
+)
 from refdb.store.table import CONTENT, HELD, KINDS, OUTCOMES, SEEN, SOURCE_KINDS, ColumnSpec, Table, text
 
 __all__ = [
@@ -62,6 +70,7 @@ TABLES: tuple[Table, ...] = (
     SOLDERS,
     FIRING_PHASES,
     PRACTICE_RULES,
+    KNOWN_PAIRS,
     HAZARDS,
     EXPOSURE_LIMITS,
     REFERENCE_GLASSES,
@@ -69,6 +78,7 @@ TABLES: tuple[Table, ...] = (
     REFERENCE_VALUES,
     ESTIMATES,
     ANSWERS,
+    BUILDS,
 )
 TABLE = {table.name: table for table in TABLES}
 
@@ -139,8 +149,10 @@ FILES: tuple[File, ...] = (
     _plain("solders"),
     _plain("firing_phases"),
     _plain("practice_rules"),
+    _plain("known_pairs"),
     _plain("hazards"),
     _plain("exposure_limits"),
     _plain("answers"),
+    _plain("builds"),
     *(_plain(name, "sciglass/") for name in ("reference_glasses", "compositions", "reference_values", "estimates")),
 )

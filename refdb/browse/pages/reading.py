@@ -44,6 +44,7 @@ PLACES = {
     "faults": ("cause of a fault", "causes of faults"),
     "colour_reactions": ("colour reaction", "colour reactions"),
     "observed_firings": ("firing seen", "firings seen"),
+    "known_pairs": ("pair the trade knows", "pairs the trade knows"),
     "reference_glasses": ("published glass", "published glasses"),
 }
 
@@ -57,6 +58,7 @@ def home(site: Site, query: dict[str, str]) -> View:
         ("/materials?kind=glass", "Glasses", counts["glass"]),
         ("/materials?kind=leaf", "Leaf and foil", counts["leaf"]),
         ("/grid", "Verdicts, every glass on every metal", counts["metal"] * counts["glass"]),
+        ("/builds", "Builds that hold, metal by metal", counts["metal"]),
     ]
     for table, link, name in (
         ("contacts", "/reference/contacts", "First melting, metal on metal"),

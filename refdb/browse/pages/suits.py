@@ -63,6 +63,8 @@ _MEASURES = {
     "metal_expansion_ppm_per_k": "metal expands",
     "set_point_c": "glass sets at",
 }
+#: What a map of builds takes over from a question.
+_OF_BUILDS = ("metal_thickness", "first", "shape", "order", "kiln_most")
 _ORDER = (SUITS, CARE, UNSURE, NOT)
 
 
@@ -160,6 +162,9 @@ def verdict_fields(site: Site, question: Question, verdict: Verdict, query: dict
         "release": f"{low:g} to {high:g}",
         "release_source": RELEASE_SOURCE,
         "share_address": address("/suits", **shown),
+        "builds_address": address(
+            "/builds", glass=glass.key, metal=metal.key, **{k: query[k] for k in _OF_BUILDS if k in query}
+        ),
         "advanced": any(name in query for name in ("kiln", "kiln_offset", "expansion", "span", "cubical", "rise")),
     }
 

@@ -16,6 +16,8 @@ if TYPE_CHECKING:
 
 #: Typed in place of a jar's key.
 KILN = "kiln"
+#: More times than this are no number to tell.
+MOST_TIMES = 20
 
 
 def learn(
@@ -57,14 +59,14 @@ def learn(
             if not tiles:
                 raise NotFound(f"no tile of {jar.key} is written down", todo="refdb mine tile writes one down")
             learnt = expansion_learnt(ref, jar, tiles, ref.learnt_from(jar.key))
-            key, title = jar.key, f"Expansion of {jar.label}, mean over 20 to 400 °C"
+            key, title = jar.key, f"Effective expansion of {jar.label}, mean over 20 to 400 °C"
             unit, scale = "ppm/K", 1e6
     if keep:
         _keep(key, learnt, before)
     if as_json:
         from refdb.cli.output import emit_json
 
-        emit_json({"quantity": title, "unit": unit, "kept": keep} | _plain(learnt, scale))
+        emit_json({"quantity": title, "unit": unit, "kept": keep} | _plain(learnt, scale) | _of_expansion(learnt, key))
         return
     _page(learnt, key, title, unit, scale, keep)
 
@@ -149,6 +151,59 @@ def _plain(learnt: Learnt, scale: float) -> dict[str, Any]:
     }
 
 
+def _of_expansion(learnt: Learnt, key: str) -> dict[str, Any]:
+    """What is told of a jar alone: that its expansion is effective, and which tile would tell most."""
+    if key == KILN:
+        return {}
+    from refdb.judge.own.effective import EFFECTIVE
+    from refdb.judge.own.tile_advice import which_tile
+
+    best = which_tile(learnt)
+    return {
+        "effective": True,
+        "mind": EFFECTIVE,
+        "next_tile": None
+        if best is None
+        else {
+            "metal": best.metal,
+            "metal_mm": best.metal_mm,
+            "front_mm": best.front_mm,
+            "back_mm": best.back_mm,
+            "information_bit": round(best.gain_bit, 4),
+            "one_more_of_the_last_bit": round(best.last_bit, 4),
+            "worth_it": best.worth_it,
+        },
+    }
+
+
+def _next_tile(learnt: Learnt) -> str:
+    """A sentence on the build of tile that would tell most; empty where nothing can be foretold."""
+    from refdb.judge.own.tile_advice import which_tile
+
+    best = which_tile(learnt)
+    if best is None:
+        return ""
+    if not best.tells:
+        return f"No build of tile of {best.metal} would tell much more; a strip would: refdb mine strip --help."
+    if not best.worth_it:
+        return f"One more tile like the last on {best.metal} tells as much as any other build of it, or nearly."
+    faces = (
+        f"{best.front_mm:g} mm of glass on one face"
+        if best.back_mm == 0
+        else f"{best.front_mm:g} mm of glass in front and {best.back_mm:g} mm behind"
+    )
+    times = best.gain_bit / best.last_bit if best.last_bit > 0 else float("inf")
+    few = times < MOST_TIMES
+    than = (
+        f"about {times:.0f} times as much as one more like the last"
+        if few
+        else "one more like the last tells next to nothing"
+    )
+    return (
+        f"Tiles of {best.metal_mm:g} mm {best.metal} with {faces} would tell most, whether they craze or not; {than}."
+    )
+
+
 def _summed(learnt: Learnt, which: str) -> tuple[float, float, float]:
     from refdb.science.inference.tiles import summary
 
@@ -185,6 +240,12 @@ def _page(learnt: Learnt, key: str, title: str, unit: str, scale: float, kept: b
         ]
     )
     _add_tiles(page, learnt, key)
+    if key != KILN:
+        from refdb.judge.own.effective import EFFECTIVE
+
+        page.heading("What would tell more")
+        page.paragraph(_next_tile(learnt) or "A tile that comes out sound, crazed or chipped.", 2)
+        page.heading(EFFECTIVE)
     how = "fails at a heat" if key == KILN else "crazes or chips at a tension and a gap"
     page.heading(
         f"How likely a tile {how} is common practice and from memory, and one tile in twenty may fail for "

@@ -235,23 +235,23 @@ def _band_of(row: dict[str, Any], stem: str) -> Band:
 
 def _disagreement(jar: Glass, triple: tuple[float, float, float]) -> str:
     """A sentence where the expansion written down of a jar and that of its strip have no value in common; else ""."""
-    from refdb.judge.limits import OWN_EXPANSION_PPM_PER_K
-    from refdb.science.expansion import glass_mean_20_400
+    from refdb.judge.own.effective import effective_20_400, is_effective
     from refdb.store.workshop.records import SOURCES
 
     row = jar.value("expansion")
     if row is None or row.source not in SOURCES or row.temp_low_c is None or row.temp_high_c is None:
         # The range of a class is not a figure of this jar.
         return ""
-    band = row.band
-    old, low, high = (glass_mean_20_400(x, row.temp_low_c, row.temp_high_c) for x in (band.value, band.low, band.high))
-    if band.is_exact:
-        low, high = old - OWN_EXPANSION_PPM_PER_K, old + OWN_EXPANSION_PPM_PER_K
+    # Like is held against like: a dilatometer's figure with what the transition adds to it.
+    band = effective_20_400(row).scaled(1e6)
+    old, low, high = band.value, band.low, band.high
+    added = "" if is_effective(row) else ", with the transition's contraction added"
     value, least, most = (x * 1e6 for x in triple)
     if least <= high and low <= most:
         return ""
     return (
-        f"The strip and the figure that stood with {jar.key} ({old:.2f} ppm/K over 20 to 400 °C, {row.locator}) "
+        f"The strip and the figure that stood with {jar.key} ({old:.2f} ppm/K over 20 to 400 °C{added}, "
+        f"{row.locator}) "
         f"disagree by {abs(value - old):.2f} ppm/K, and their ranges do not meet. Before you trust either, check "
         "which side of the bow the glass lay on (a bow with the glass inside is below zero), the bow before "
         "firing, the set point, both thicknesses, and that the maker's figure is linear and of this jar."

@@ -32,6 +32,7 @@ def strip_page(
     disagrees: str = "",
 ) -> Page:
     """The expansion with its interval, what decides it, what to mind, how to measure, and what would tell more."""
+    from refdb.judge.own.effective import EFFECTIVE
     from refdb.pictures.strip_drawing import strip_text
 
     page = Page()
@@ -48,6 +49,7 @@ def strip_page(
     page.pairs(_findings(reading, measured))
     for warning in reading.warnings:
         page.paragraph(f"{upper_first(warning)}.", 2, 4, "- ")
+    page.paragraph(EFFECTIVE, 2)
     page.heading("What would tell more")
     for words in _advice(reading, measured, together):
         page.paragraph(words, 2)
@@ -134,11 +136,15 @@ def strip_json(
     disagrees: str = "",
 ) -> dict[str, Any]:
     """The same as plain data."""
+    from refdb.judge.own.effective import EFFECTIVE
+
     value, low, high = (round(x * 1e6, 4) for x in reading.triple)
     one = reading.strips[-1]
     return {
         "expansion_ppm_per_k": {"value": value, "low": low, "high": high},
         "span_c": [20, 400],
+        "effective": True,
+        "mind": EFFECTIVE,
         "metal": metal.key,
         "glass": glass.key if glass is not None else None,
         "metal_mm": round(measured.metal_m.value * 1e3, 4),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from refdb.judge import limits
@@ -16,10 +16,12 @@ from refdb.records import Glass, Metal
 if TYPE_CHECKING:
     from refdb.store.reference import Reference
 
-#: Ratios are scanned so finely, up to a coat as thick as the metal, each of these first.
-STEP, COARSE = 0.01, 0.05
 #: The coat with which the ratio is found [m]; what a coat sets free as it leaves grows with its thickness.
 COAT_M = limits.FIRST_COAT_M
+#: The thickest metal that is tried [m]; thicker is nobody's at the bench.
+THICKEST_METAL_M = 2.0e-3
+#: Ratios are scanned from a coat on that metal to one as thick as its metal, in coarse steps first.
+THINNEST, STEP, COARSE = COAT_M / THICKEST_METAL_M, 0.01, 0.05
 #: First coats for which the least metal is told [mm], and the step in which metal is told [mm].
 FIRST_COATS_MM, METAL_STEP_MM = (0.20, 0.10), 0.05
 #: As many fail as hold.
@@ -47,6 +49,18 @@ class Ratio:
         steps = coat_mm / self.first / METAL_STEP_MM
         return round(-(-(steps - 1e-9) // 1) * METAL_STEP_MM, 2)
 
+    def row(self) -> dict[str, Any]:
+        """The ratios as plain values, and the least metal [mm] for each first coat."""
+        least = {f"least_metal_mm_for_{mm:.2f}": self.least_metal_mm(mm) for mm in FIRST_COATS_MM}
+        return {
+            "first_ratio": self.first,
+            "first_even": self.first_even,
+            "bare_ratio": self.bare,
+            "bare_even": self.bare_even,
+            **least,
+            "refused_by": self.refused_by,
+        }
+
 
 #: For a list of questions the share of the draws that do not hold, of each.
 Failing = Callable[[Sequence[Question]], list[float]]
@@ -60,27 +74,29 @@ def one_face_ratio(ref: Reference, glass: Glass, metal: Metal) -> Ratio | None:
     StoreUnusable
     """
     from refdb.judge.fit.answer import followed
-    from refdb.judge.fit.many import failing
     from refdb.judge.piece.verdict import Shared, findings_of, sample
 
-    thinnest = _asked(glass, metal, STEP, bare=False)
+    thinnest = _asked(glass, metal, THINNEST, bare=False)
     found = followed(thinnest)
     if not found.can_be_sampled:
         return None
     refused = [r.rule for r in findings_of(Shared(ref), found) if r.outcome == NOT]
     if refused:
         return Ratio(None, None, None, None, refused[0])
-    told: list[float | None] = []
+    from refdb.judge.fit.many import failing
+
+    told = []
     for bare in (False, True):
 
         def asked(ratios: Sequence[float], bare: bool = bare) -> list[float]:
             return failing([_asked(glass, metal, r, bare) for r in ratios])
 
-        told += _crossings(asked)
+        told.append(_crossings(asked))
+    (first, first_even), (whole, whole_even) = told
     by = ""
-    if told[0] is None:
+    if first is None:
         by = max(sample([found])[0].rules, key=lambda rule: rule.split[2]).rule
-    return Ratio(*told, by)
+    return Ratio(first, first_even, whole, whole_even, by)
 
 
 def _asked(glass: Glass, metal: Metal, ratio: float, bare: bool) -> Question:
@@ -90,19 +106,18 @@ def _asked(glass: Glass, metal: Metal, ratio: float, bare: bool) -> Question:
     )
 
 
-def _crossings(failing: Callable[[Sequence[float]], list[float]]) -> list[float | None]:
+def _crossings(failing: Callable[[Sequence[float]], list[float]]) -> tuple[float | None, float | None]:
     """The greatest ratio up to which nine of ten hold, and five; None where not even the smallest does."""
-    coarse = [STEP, *_steps(COARSE, 1.0, COARSE)]
+    coarse = list(_steps(THINNEST, 1.0, COARSE))
     known = dict(zip(coarse, failing(coarse), strict=True))
-    limits_of = (limits.HOLDS_BELOW, EVEN)
     fine = set[float]()
-    for most in limits_of:
+    for most in (limits.HOLDS_BELOW, EVEN):
         low, high = _bracket(known, most)
         if low is not None and high is not None:
             fine |= set(_steps(low + STEP, high - STEP, STEP))
     ordered = sorted(fine - set(known))
     known |= dict(zip(ordered, failing(ordered), strict=True)) if ordered else {}
-    return [_bracket(known, most)[0] for most in limits_of]
+    return _bracket(known, limits.HOLDS_BELOW)[0], _bracket(known, EVEN)[0]
 
 
 def _steps(low: float, high: float, step: float) -> Iterator[float]:
@@ -128,8 +143,3 @@ def inputs_of(glass: Glass) -> tuple[Any, ...]:
     )
     names = ("set_point", "youngs_modulus", "poisson_ratio", "fuse_low", "fuse_high")
     return (figure, *(glass.band(name) for name in names))
-
-
-def with_metal(question: Question, metal_m: Band) -> Question:
-    """The question on metal of another thickness."""
-    return replace(question, build=replace(question.build, metal_m=metal_m).checked())

@@ -293,24 +293,26 @@ def asked(
     if "rise" in typed and shape == "flat":
         raise BadInput("a flat piece has no rise", where("rise"), f"set {where('shape')} to domed")
     rise = Band.exact(length_m(typed["rise"], where=where("rise"))) if "rise" in typed else plain.rise_m
+    build = _fired(
+        replace(plain, metal_m=sheet.band, front_m=front, back_m=back, first_m=first_m), typed, where, own_kiln
+    )
+    build = replace(build, shape=shape, rise_m=rise).checked()
+    return Question(_with_own_figure(glass, typed, where), metal, build, sheet.note)
+
+
+def _fired(build: Build, typed: Mapping[str, str], where: Callable[[str], str], own_kiln: KilnOffset | None) -> Build:
+    """The build with what was typed of its firings: the kiln, the order of faces and the wait between them."""
     kiln_c = temperature_c(typed["kiln"], where=where("kiln")) if "kiln" in typed else None
     kept = own_kiln if kiln_c is not None and "kiln_offset" not in typed else None
-    offset_k = (
-        temperature_difference_band_k(typed["kiln_offset"], where=where("kiln_offset"))
-        if "kiln_offset" in typed
-        else kiln.offset_of(kept)
-    )
-    build = replace(
-        Build(sheet.band, front, back, first_m, shape, rise, kiln_c, offset_k, kiln.rests_on(kept)),
-        order=typed.get("order", "").strip().lower(),
-        hours_between=duration_min(typed["between"], where=where("between")) / 60.0
-        if "between" in typed
-        else plain.hours_between,
-        kiln_most_c=temperature_c(typed["kiln_most"], where=where("kiln_most"))
-        if "kiln_most" in typed
-        else plain.kiln_most_c,
-    ).checked()
-    return Question(_with_own_figure(glass, typed, where), metal, build, sheet.note)
+    build = replace(build, kiln_c=kiln_c, kiln_offset_k=kiln.offset_of(kept), kiln_rests_on=kiln.rests_on(kept))
+    if "kiln_offset" in typed:
+        offset_k = temperature_difference_band_k(typed["kiln_offset"], where=where("kiln_offset"))
+        build = replace(build, kiln_offset_k=offset_k)
+    if "between" in typed:
+        build = replace(build, hours_between=duration_min(typed["between"], where=where("between")) / 60.0)
+    if "kiln_most" in typed:
+        build = replace(build, kiln_most_c=temperature_c(typed["kiln_most"], where=where("kiln_most")))
+    return replace(build, order=typed.get("order", "").strip().lower())
 
 
 def metal_thickness(text: str, metal: Metal, where: str) -> Thickness:

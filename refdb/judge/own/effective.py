@@ -10,8 +10,8 @@ from refdb.science.expansion import glass_mean_20_400
 #: What to mind where an effective expansion and a dilatometer's may meet.
 EFFECTIVE = (
     "This is an effective expansion: what the glass contracts on its metal, all the way down from its set point, as a "
-    f"mean over 20 to 400 °C. It is right for verdicts; a dilatometer gives {TRANSITION_CONTRACTION[1]:.0%} to "
-    f"{TRANSITION_CONTRACTION[2]:.0%} less, about 1 ppm/K, for the same glass."
+    f"mean over 20 to 400 °C. It is right for verdicts, and lies {TRANSITION_CONTRACTION[1] * 100:.0f} to "
+    f"{TRANSITION_CONTRACTION[2] * 100:.0f} %, about 1 ppm/K, above what a dilatometer gives for the same glass."
 )
 
 

@@ -121,7 +121,8 @@ def expansion_learnt(ref: Shelf, glass: Glass, tiles: Sequence[OwnTile], counted
         value, low, high = (f"{x * 100:.0f}" for x in TRANSITION_CONTRACTION)
         words += f", {value} % ({low} to {high}) added for the transition"
     width, was = (ends[2] - ends[1] for ends in (update.after, update.before))
-    weak = row.basis in WEAK_BASES and width > NARROWED * max(was, _class_width(ref, glass))
+    borrowed = row.basis in WEAK_BASES or bool(glass.like and row.taken_from)
+    weak = borrowed and width > NARROWED * max(was, _class_width(ref, glass))
     return Learnt(
         update,
         tuple(telling),

@@ -58,7 +58,7 @@ def sample_pieces(pieces: Sequence[tuple[Walk, Metal]], samples: int = SAMPLES) 
 
 
 def shares_of_pieces(pieces: Sequence[tuple[Walk, Metal]], samples: int = SAMPLES) -> list[Triple]:
-    """The joint shares of the outcomes that `sample_pieces` finds of each piece, in a fraction of its time."""
+    """The joint shares of the outcomes of each piece, as `sample_pieces` finds them, in a fraction of its time."""
     drawn = [Drawn(trail, metal, samples) for trail, metal in pieces]
     overall = [
         np.max([row.grades for row in _rows(one, [found[k] for k in one.state_of])], axis=0)

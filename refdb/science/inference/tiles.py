@@ -251,14 +251,15 @@ def expansion_from_tiles(
         shapes = {np.shape(tile.tension_pa), np.shape(tile.gap_ppm)}
         if not shapes <= {(count,), (draws, count)} or np.shape(tile.strength_pa) not in ((), (draws,)):
             raise BadInput("a tile needs tension and gap at each expansion of the grid", "tile")
-    before, fresh = (
-        sum((np.atleast_2d(fit_log_likelihood(t, chances)) for t in some), np.zeros((draws, count)))
-        for some in (counted, tiles)
-    )
-    before = before - _log_sum(before)
-    joint = before + fresh
+    joint, told = np.zeros((draws, count)), 0
+    for tile in counted:
+        joint += fit_log_likelihood(tile, chances)
+    joint -= _log_sum(joint)
+    for tile in tiles:
+        logs = fit_log_likelihood(tile, chances)
+        joint += logs
+        told += _varies(logs)
     likelihood = _log_sum(joint)
-    told = sum(_varies(fit_log_likelihood(t, chances)) for t in tiles)
     return replace(update(grid_per_k, prior, [likelihood]), told=told, by_draw=np.exp(joint - likelihood))
 
 

@@ -51,7 +51,12 @@ def figures(kind: str, row: Row) -> Iterator[PropertyValue]:
             (row["expansion_from_c"], row["expansion_to_c"]),
         )
         learnt = row.get("expansion_tiles")
-        yield replace(figure, locator=f"{figure.locator}, learnt from tiles {learnt}") if learnt else figure
+        if learnt:
+            # A test's result, however little it says: a guess that tiles have narrowed is no dilatometer's figure.
+            figure = replace(
+                figure, source=_SOURCE_OF["own test"], locator=f"{figure.locator}, learnt from tiles {learnt}"
+            )
+        yield figure
     if kind == "glass" and row["fuse_low_c"] is not None:
         printed = f"{row['fuse_low_c']:g}-{row['fuse_high_c']:g}"
         for name in ("fuse_high", "fuse_low"):

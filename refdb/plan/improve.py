@@ -1,0 +1,313 @@
+"""The fewest changes to a piece file that make it hold, each tried on the plate."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from math import ceil
+
+from refdb.errors import RefdbError
+from refdb.judge import limits
+from refdb.judge.piece.steps import Piece, Step
+from refdb.judge.piece.verdict import judge_pieces
+from refdb.judge.reason import CARE, NOT, ORDER, SUITS, Reason
+from refdb.judge.rules import limit_of
+from refdb.judge.verdict import Verdict
+from refdb.plan.piece_text import PieceText
+from refdb.plan.piecefile import parse_piece
+from refdb.records import Glass
+from refdb.store.reference import Reference
+
+#: A piece that needs more changes than this is another piece.
+MOST_EDITS = 8
+#: Metal is tried up to this much thicker, in tenths of a millimetre.
+_TENTHS = 10
+
+
+@dataclass(frozen=True)
+class Edit:
+    """One change: the words for it, and the text with it."""
+
+    words: str
+    text: PieceText
+
+
+@dataclass(frozen=True)
+class Improved:
+    """What was found: the edits in their order, the text with all of them, and the verdicts before and after."""
+
+    edits: tuple[Edit, ...]
+    text: str
+    before: Verdict
+    after: Verdict
+
+    @property
+    def holds(self) -> bool:
+        """Whether the piece holds in nine of ten draws with the edits."""
+        return holds(self.after)
+
+
+def holds(verdict: Verdict) -> bool:
+    """Whether a piece holds in nine of ten draws, and nothing forbids it."""
+    return verdict.outcome in (SUITS, CARE) and verdict.shares.get(NOT, 0.0) < limits.HOLDS_BELOW
+
+
+def improve_text(ref: Reference, text: str, where: str = "piece") -> Improved:
+    """Search the fewest edits of a piece file that make it hold.
+
+    Parameters
+    ----------
+    ref : Reference
+        The open store.
+    text : str
+        Of the file.
+    where : str
+        How it is called in faults.
+
+    Returns
+    -------
+    Improved
+        Edit by edit the one that helps most is taken, until it holds, nothing helps, or there are `MOST_EDITS`.
+
+    Raises
+    ------
+    NotFound, BadInput, StoreUnusable
+    """
+    piece = parse_piece(text, ref, where)
+    (before,) = judge_pieces(ref, [piece])
+    written, verdict, taken = PieceText.of(text, len(piece.steps)), before, list[Edit]()
+    while not holds(verdict) and len(taken) < MOST_EDITS:
+        found = _best(ref, _edits(ref, written, piece, verdict), where, _score(verdict))
+        if found is None:
+            break
+        edit, piece, verdict = found
+        taken.append(edit)
+        written = edit.text
+    return Improved(tuple(taken), written.text, before, verdict)
+
+
+def _best(
+    ref: Reference, edits: Sequence[Edit], where: str, present: tuple[float, ...]
+) -> tuple[Edit, Piece, Verdict] | None:
+    """The edit that helps most, with its piece and verdict; None where none helps."""
+    tried: list[tuple[Edit, Piece]] = []
+    for edit in edits:
+        try:
+            tried.append((edit, parse_piece(edit.text.text, ref, where)))
+        except RefdbError:
+            continue
+    verdicts = judge_pieces(ref, [piece for _, piece in tried]) if tried else []
+    scored = [(_score(verdict), k) for k, verdict in enumerate(verdicts)]
+    if not scored or min(scored)[0] >= present:
+        return None
+    # Of those that make it hold the smallest is enough; they stand in order of size.
+    enough = [(score[-1], k) for score, k in scored if holds(verdicts[k])]
+    best = min(enough)[1] if enough else min(scored)[1]
+    return (*tried[best], verdicts[best])
+
+
+def _score(verdict: Verdict) -> tuple[float, ...]:
+    """Less is better: what forbids it, draws that fail beyond what is allowed, then what wants care."""
+    forbids = sum(r.outcome == NOT and r.split is None for r in verdict.reasons)
+    fails = max((r.split[2] for r in verdict.reasons if r.split is not None), default=0.0)
+    all_fail = verdict.shares.get(NOT, 0.0) if verdict.shares else float(ORDER[verdict.outcome] > 0)
+    care = sum(r.outcome != SUITS for r in verdict.reasons)
+    return forbids, round(max(all_fail, fails), 3), care
+
+
+def _edits(ref: Reference, text: PieceText, piece: Piece, verdict: Verdict) -> list[Edit]:
+    """Every edit that a finding against the piece calls for; a setting or a coat may be called for more than once."""
+    found: dict[str, Edit] = {}
+    for reason in verdict.reasons:
+        if reason.outcome != SUITS:
+            for make in _FOR.get(reason.rule, ()):
+                found |= {edit.words: edit for edit in make(ref, text, piece, reason)}
+    return list(found.values())
+
+
+Maker = Callable[[Reference, PieceText, Piece, Reason], Iterator[Edit]]
+
+
+def _cleaned(ref: Reference, text: PieceText, piece: Piece, reason: Reason) -> Iterator[Edit]:
+    step, face = reason.subject.step, reason.subject.face
+    if step is not None:
+        yield Edit(f"clean the {face} before step {step}", text.with_step(step, {"do": '"clean"', "face": f'"{face}"'}))
+
+
+def _masked(ref: Reference, text: PieceText, piece: Piece, reason: Reason) -> Iterator[Edit]:
+    step, face = reason.subject.step, reason.subject.face
+    if step is not None:
+        yield Edit(f"mask the {face} before step {step}", text.with_step(step, {"do": '"mask"', "face": f'"{face}"'}))
+
+
+def _said(key: str, value: str, words: str) -> Maker:
+    """An edit that sets one word of the step that a finding is about."""
+
+    def make(ref: Reference, text: PieceText, piece: Piece, reason: Reason) -> Iterator[Edit]:
+        if reason.subject.step is not None:
+            number = reason.subject.step
+            yield Edit(words.format(step=number), text.with_value("step", number, key, value))
+
+    return make
+
+
+def _fired_after(ref: Reference, text: PieceText, piece: Piece, reason: Reason) -> Iterator[Edit]:
+    """A fire right after the step, or after all, as hot as the glass there wants."""
+    number = reason.subject.step or len(piece.steps)
+    step = piece.steps[number - 1]
+    glass = step.glass or next((s.glass for s in reversed(piece.steps[:number]) if s.glass), "")
+    setting = _middle(ref.glass(glass)) if glass else None
+    if setting is not None:
+        fire = {"do": '"fire"', "kiln": f'"{setting:.0f} C"'}
+        yield Edit(f"fire at {setting:.0f} °C after step {number}", text.with_step(number + 1, fire))
+
+
+def _fired_before(ref: Reference, text: PieceText, piece: Piece, reason: Reason) -> Iterator[Edit]:
+    """A fire of the coat beneath before the leaf is laid."""
+    number = reason.subject.step
+    beneath = next((s for s in reversed(piece.steps[: (number or 1) - 1]) if s.do == "coat"), None)
+    setting = _middle(ref.glass(beneath.glass)) if beneath is not None else None
+    if number is not None and setting is not None:
+        fire = {"do": '"fire"', "kiln": f'"{setting:.0f} C"'}
+        yield Edit(f"fire at {setting:.0f} °C before step {number}", text.with_step(number, fire))
+
+
+def _set_kiln(ref: Reference, text: PieceText, piece: Piece, reason: Reason) -> Iterator[Edit]:
+    """The setting of a fire to what each glass that is new in it wants."""
+    number = reason.subject.step
+    if number is None or piece.steps[number - 1].do != "fire":
+        return
+    new: list[str] = []
+    for step in reversed(piece.steps[: number - 1]):
+        if step.do == "fire":
+            break
+        new += [step.glass] if step.glass else []
+    for glass in dict.fromkeys([*new, *([reason.subject.glass] if reason.subject.glass else [])]):
+        record = ref.glass(glass)
+        low, setting = record.band("fuse_low"), _middle(record)
+        for kiln in {setting, low.value + 5 if low is not None else None} - {None}:
+            words = f"set the kiln of step {number} to {kiln:.0f} °C"
+            yield Edit(words, text.with_value("step", number, "kiln", f'"{kiln:.0f} C"'))
+
+
+def _minutes(ref: Reference, text: PieceText, piece: Piece, reason: Reason) -> Iterator[Edit]:
+    """Minutes in the fire by when its glass shines, or the longest that is usual."""
+    number = reason.subject.step
+    if number is None:
+        return
+    gloss = reason.values.get("gloss_min")
+    minutes = limit_of("long-fire").fine if gloss is None else ceil(gloss * 2) / 2
+    words = f"{minutes:g} minutes in the fire of step {number}"
+    yield Edit(words, text.with_value("step", number, "minutes", f'"{minutes:g} min"'))
+
+
+def _coats(ref: Reference, text: PieceText, piece: Piece, reason: Reason) -> Iterator[Edit]:
+    """Every coat a little thinner or thicker, and the first one thin."""
+    for step in (s for s in piece.steps if s.do == "coat" and s.thickness_m is not None):
+        assert step.thickness_m is not None
+        mm = step.thickness_m.value * 1e3
+        others = {round(mm * share * 20) / 20 for share in (0.5, 0.67, 0.8, 1.25, 1.5, 2.0)} | {0.1}
+        for other in sorted(others, key=lambda x: abs(x - mm)):
+            if 0.1 <= other <= 1.0 and abs(other - mm) > 0.01:
+                yield _of_coat(text, step, other)
+
+
+def _of_coat(text: PieceText, step: Step, mm: float) -> Edit:
+    words = f"{mm:.2f} mm of {step.glass} in step {step.number}"
+    return Edit(words, text.with_value("step", step.number, "thickness", f'"{mm:.2f} mm"'))
+
+
+def _metal(ref: Reference, text: PieceText, piece: Piece, reason: Reason) -> Iterator[Edit]:
+    """Thicker metal, a tenth at a time."""
+    first = int(piece.base.thickness_m.value * 1e4 + 1e-9) + 1
+    for tenth in range(first, first + _TENTHS):
+        mm = tenth / 10
+        yield Edit(f"metal of {mm:.1f} mm", text.with_value("base", 1, "thickness", f'"{mm:.1f} mm"'))
+
+
+def _even(ref: Reference, text: PieceText, piece: Piece, reason: Reason) -> Iterator[Edit]:
+    """A coat of one thickness, its middle; a thin one as thick as the limit."""
+    step = piece.steps[(reason.subject.step or 1) - 1]
+    if step.thickness_m is not None:
+        least = limit_of(reason.rule).fine if limit_of(reason.rule).unit == "mm" else 0.0
+        yield _of_coat(text, step, max(step.thickness_m.value * 1e3, least))
+
+
+def _counter(ref: Reference, text: PieceText, piece: Piece, reason: Reason) -> Iterator[Edit]:
+    """Counter enamel: the glass of the bare face's other side, as thick, fired before that."""
+    coats = [s for s in piece.steps if s.do == "coat" and s.thickness_m is not None]
+    faces = {s.face for s in coats}
+    if len(faces) != 1 or not coats:
+        return
+    bare = "back" if "front" in faces else "front"
+    first = coats[0]
+    total = sum(s.thickness_m.value for s in coats if s.thickness_m is not None) * 1e3
+    setting = _middle(ref.glass(first.glass))
+    if setting is None:
+        return
+    at = first.number
+    fire = {"do": '"fire"', "kiln": f'"{setting:.0f} C"'}
+    coat = {"do": '"coat"', "face": f'"{bare}"', "glass": f'"{first.glass}"', "thickness": f'"{total:.2f} mm"'}
+    clean = {"do": '"clean"', "face": f'"{bare}"'}
+    again = {"do": '"clean"', "face": f'"{first.face}"'}
+    done = text.with_step(at, again).with_step(at, fire).with_step(at, coat).with_step(at, clean)
+    yield Edit(f"{total:.2f} mm of {first.glass} on the {bare} first, and a fire of it", done)
+
+
+def _other_glass(ref: Reference, text: PieceText, piece: Piece, reason: Reason) -> Iterator[Edit]:
+    """Another class of the same colour for the glass that a finding is about."""
+    key = reason.subject.glass
+    if not key:
+        return
+    glass = ref.glass(key)
+    looks = (glass.colourant, glass.optical, glass.role)
+    for other in ref.materials("glass"):
+        if isinstance(other, Glass) and other.key != key and (other.colourant, other.optical, other.role) == looks:
+            done = text
+            for step in piece.steps:
+                if step.glass == key:
+                    done = done.with_value("step", step.number, "glass", f'"{other.key}"')
+            yield Edit(f"{other.key} in place of {key}", done)
+
+
+def _middle(glass: Glass) -> float | None:
+    low, high = glass.band("fuse_low"), glass.band("fuse_high")
+    return None if low is None or high is None else round((low.value + high.value) / 2)
+
+
+_BUILD: tuple[Maker, ...] = (_coats, _metal, _counter)
+#: What may be tried against a finding, by its rule.
+_FOR: dict[str, tuple[Maker, ...]] = {
+    "clean-metal": (_cleaned,),
+    "scale-under-glass": (_cleaned,),
+    "bare-face-scale": (_masked,),
+    "never-fired": (_fired_after,),
+    "stoned-and-left": (_fired_after,),
+    "leaf-on-powder": (_fired_before,),
+    "setting": (_set_kiln, _other_glass),
+    "setting-again": (_set_kiln,),
+    "metal-melts": (_set_kiln, _other_glass),
+    "leaf-melts": (_set_kiln,),
+    "join-in-fire": (_set_kiln,),
+    "short-fire": (_minutes,),
+    "past-gloss": (_minutes,),
+    "long-fire": (_minutes,),
+    "unwashed": (_said("washed", "true", "wash the glass of step {step}"),),
+    "leaf-unwashed-cover": (_said("washed", "true", "wash the glass of step {step}"),),
+    "damp-coat": (_said("dried", "true", "dry step {step} before the fire"),),
+    "foil-unpricked": (_said("pierced", "true", "prick the foil of step {step}"),),
+    "leaf-part-covered": (_said("coverage", "1.0", "carry the coat of step {step} over the whole face"),),
+    "bare-beside-glass": (_said("coverage", "1.0", "carry the coat of step {step} over the whole face"),),
+    "uneven-coat": (_even,),
+    "leaf-uneven-cover": (_even,),
+    "thin-first-coat": (_even,),
+    "thin-over-colour": (_even,),
+    "thin-opal": (_even,),
+    "gap": (_other_glass,),
+    "gap-narrow": (_other_glass,),
+    "pull-through": (_other_glass,),
+    **dict.fromkeys(
+        ("tension-between", "tension-lasting", "glass-of-metal", "faces-alike", "one-face", "release", "least-metal"),
+        _BUILD,
+    ),
+}
