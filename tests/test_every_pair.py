@@ -108,8 +108,11 @@ def test_the_page_of_clears_ranks_as_the_command_it_prints(ref, asking, leaf, me
 
 
 @pytest.mark.slow
-def test_every_leaf_on_every_metal_is_ranked_alike_by_page_and_command(ref, asking):
-    for leaf, metal in product(keys(ref, "leaf"), keys(ref, "metal")):
+@pytest.mark.parametrize("part", range(4))
+def test_every_leaf_on_every_metal_is_ranked_alike_by_page_and_command(ref, asking, part):
+    leaves = keys(ref, "leaf")[part::4]
+    assert len(leaves) >= 5
+    for leaf, metal in product(leaves, keys(ref, "metal")):
         assert all(r.verdict.outcome in OUTCOMES for r in agreeing(ref, asking, leaf, metal))
 
 
