@@ -29,6 +29,7 @@ class _Most:
     cautions: int
     tiles: int
     names: bool = True
+    whole_title: bool = True
 
 
 #: From the most that is told to the least; the first that fits the screen is shown.
@@ -42,6 +43,7 @@ _TRIED = (
     _Most(1, 1, 1, 1),
     _Most(1, 1, 1, 0),
     _Most(1, 1, 1, 0, names=False),
+    _Most(1, 1, 1, 0, names=False, whole_title=False),
 )
 
 
@@ -60,7 +62,11 @@ def _page(verdict: Verdict, units: Units, most: _Most) -> Page:
     question = verdict.question
     what = question.get("piece") or question.get("glass_label") or question.get("glass", "the glass")
     metal = question.get("metal_label") or question.get("metal", "the metal")
-    page.clipped(f"{what} on {lower_first(str(metal))}: {_build(verdict, units)}")
+    title = f"{what} on {lower_first(str(metal))}: {_build(verdict, units)}"
+    if most.whole_title:
+        page.paragraph(title, 0, 2)
+    else:
+        page.clipped(title)
     page.line()
     page.paragraph(f"{upper_first(verdict.outcome)}{how_sure(verdict)}. {verdict.sentence}")
     if verdict.evidence is not None:
@@ -94,7 +100,8 @@ def _page(verdict: Verdict, units: Units, most: _Most) -> Page:
 def _build(verdict: Verdict, units: Units) -> str:
     asked = dict(as_understood(verdict.question, units, ""))
     faces = asked.get("glass", "").partition(", first coat")[0]
-    return ", ".join(x for x in (f"{asked.get('metal after firing', '')} of metal", faces, asked.get("shape", "")) if x)
+    told = (f"{asked.get('metal after firing', '')} of metal", faces, asked.get("shape", ""), asked.get("kiln", ""))
+    return ", ".join(x for x in told if x)
 
 
 def _tenths(share: float) -> int:
