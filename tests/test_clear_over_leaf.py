@@ -69,10 +69,11 @@ def test_the_bed_where_none_is_named_is_one_that_the_metal_bears(ref):
 def test_a_clear_with_nothing_against_it_stands_before_one_with(ref):
     """What holds for all of them (22 carat leaf wants care) does not hide what one alone has against it."""
     ranked = {r.glass.key: r for r in clears(ref, "gold-leaf-22k", "fine-silver-sheet")}
-    assert ranked[MEDIUM].because == ""
-    assert ranked[HARD].because
-    assert ranked[MEDIUM].verdict.outcome == ranked[HARD].verdict.outcome == CARE
-    assert ranked[MEDIUM].place == 1 < ranked[HARD].place
+    made, hard = ranked["clear-for-silver"], ranked[HARD]
+    assert made.because == ""
+    assert hard.because
+    assert made.verdict.outcome == hard.verdict.outcome == CARE
+    assert made.place == 1 < hard.place
 
 
 @pytest.mark.trade

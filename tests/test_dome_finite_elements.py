@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 from finite_elements import Solid, cap, disc
 
-from refdb.judge.limits import DOME_GRIP, RIM_SHARE
+from refdb.judge.limits import DOME_GRIP, RIM_BEYOND
 from refdb.science.plate import HardeningYield, Plates, cool_many, dome_restraint_n_m
 from refdb.science.plate.dome import dome_rim, rim_hoop_strain
 from refdb.science.plate.fracture import release_rates
@@ -94,13 +94,15 @@ QUICK = [(0.3, 3.0, False), (0.5, 5.0, True)]
 def test_a_dome_is_held_in_its_middle_and_free_at_its_rim(metal_mm, rise_mm, hollow, tmp_path):
     """CalculiX 2.20. The middle is never more in tension than under the loosest grip. It may be squeezed harder than
     under the full one: where the rim is narrow by less than 17 % of what the grip takes from a flat piece, in a low
-    dome by up to 80 %. Along the meridian the rim bears the judge's share of the flat piece's tension."""
+    dome by up to 80 %. Along the meridian the rim goes beyond a flat piece by the judge's part
+    of what full restraint takes away."""
     assert shutil.which("ccx"), "the finite-element solver must be there under CI"
     found = found_of(silver(metal_mm), rise_mm, hollow, tmp_path)
     print(f"silver {metal_mm} mm, rise {rise_mm} mm, glass {'hollow' if hollow else 'domed'}: {found}")
     assert found.middle <= found.loosest
-    low, high = RIM_SHARE[1:]
-    assert low * found.flat <= found.along_rim <= high * found.flat
+    low, high = RIM_BEYOND[1:]
+    # The band is given to a hundredth.
+    assert low - 0.005 <= (found.along_rim - found.flat) / (found.flat - found.held) <= high + 0.005
     narrow, wide = dome_rim(RADIUS_M, rise_mm * 1e-3, metal_mm * 1e-3 + GLASS.thickness_m)
     assert narrow <= found.three_quarters_m < found.half_m <= wide
     if rise_mm >= 3:

@@ -10,7 +10,7 @@ from at_limits import COPPER, FOIL, HARD
 from pieces import piece
 
 from refdb.errors import BadInput
-from refdb.judge.decision import joint, sentence
+from refdb.judge.decision import joint, sentence, with_deciding
 from refdb.judge.fit.build import Build
 from refdb.judge.fit.question import Question
 from refdb.judge.numbers import Numbers, RuleNumbers
@@ -247,7 +247,8 @@ def test_where_several_rules_together_want_care_the_one_that_most_often_does_is_
     reasons = [Reason(key, SUITS, Subject(), Measure(1.0, 1.0, 1.0, ""), split=split) for key, split in splits.items()]
 
     def heads(*keys: str) -> list[int]:
-        said = sentence(CARE, reasons, Context(is_question=True), numbers, (), numbers.shares).lower()
+        made = with_deciding(CARE, reasons)
+        said = sentence(CARE, made, Context(is_question=True), numbers, (), numbers.shares).lower()
         return [said.find(RULES[key].words.head_care.lower()) for key in keys]
 
     often, seldom, never = heads("one-face", "faces-alike", "gap")

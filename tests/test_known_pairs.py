@@ -249,7 +249,6 @@ def test_a_pair_that_holds_is_told_from_its_failing_neighbour(known):
         ("copper-medium-clear", "copper-one-face"),
         ("silver-hard-clear", "silver-half-millimetre-one-face"),
         ("copper-clay-three-cards", "copper-clay-two-cards"),
-        ("silver-clay-three-cards", "silver-clay-two-cards"),
         ("copper-half-metal", "copper-glass-over-metal"),
         ("sterling-clear-760", "sterling-800"),
         ("copper-hard-clear-843", "copper-hard-clear-730"),
@@ -262,6 +261,9 @@ def test_a_pair_that_holds_is_told_from_its_failing_neighbour(known):
         assert of_key[good].holds
         assert not of_key[bad].holds
         assert rank[of_key[good].verdict.outcome] < rank[of_key[bad].verdict.outcome], (good, bad)
+    # Two cards of silver clay want care as three do; they are refused in many more of the draws.
+    three, two = (of_key[f"silver-clay-{cards}-cards"].verdict.shares[NOT] for cards in ("three", "two"))
+    assert two > 0.2 > 0.1 > three
 
 
 def by_family(pairs: list[Known]) -> dict[str, Counter[str]]:

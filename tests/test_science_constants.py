@@ -176,7 +176,7 @@ def test_without_a_tile_nothing_is_told_and_the_prior_stays():
 
 @pytest.mark.parametrize(("tension", "gap"), [(4, 5), (5, 4), (4, 4)])
 def test_a_tile_has_both_figures_at_every_expansion(tension, gap):
-    tile = FiredTile("sound", np.zeros(tension), np.zeros(gap))
+    tile = FiredTile("sound", np.zeros(tension), np.zeros(gap), 70e6)
     with pytest.raises(BadInput):
         expansion_from_tiles(GRID, np.ones(5), [tile])
 
