@@ -97,11 +97,11 @@ def test_a_spoilt_fingerprint_is_one_line(refdb, own, text):
     one_line(refdb("verify", str(own)), SUFFIX, "no fingerprint of a store")
 
 
-def test_a_flipped_bit_in_the_fingerprint_never_passes_for_sound(refdb, own):
+def test_another_digit_in_the_fingerprint_never_passes_for_sound(refdb, own):
     whole = seal_path(own).read_bytes()
     hexadecimal = [*range(64), *range(len(whole) - 65, len(whole) - 1)]
     for at in random.Random(4).sample(hexadecimal, 12):
-        seal_path(own).write_bytes(whole[:at] + bytes([whole[at] ^ 1]) + whole[at + 1 :])
+        seal_path(own).write_bytes(whole[:at] + (b"1" if whole[at] == ord("0") else b"0") + whole[at + 1 :])
         if at < 64:
             one_line(refdb("verify", str(own)))
         else:
