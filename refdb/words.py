@@ -22,6 +22,11 @@ def lower_first(text: str) -> str:
     return text[:1].lower() + text[1:]
 
 
+def tenths(share: float) -> int:
+    """A share of the draws in tenths, to the nearest: the one rounding of all that is told "of 10"."""
+    return int(share * 10 + 0.5 + 1e-9)
+
+
 def shortened(text: str, most: int = 40) -> str:
     """The text in at most so many characters, an ellipsis for what was cut off."""
     return text if len(text) <= most else text[: most - 1] + "…"

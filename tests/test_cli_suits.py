@@ -319,7 +319,7 @@ def test_a_share_that_is_refused_is_told_with_its_rule(refdb):
 @pytest.mark.parametrize(
     ("outcome", "shares", "told"),
     [
-        (SUITS, (0.55, 0.38, 0.07), "Suits: holds in 9 of 10 draws, plainly in 5"),
+        (SUITS, (0.55, 0.38, 0.07), "Suits: holds in 9 of 10 draws, plainly in 6"),
         (CARE, (0.0, 0.75, 0.25), "Suits with care: holds in 8 of 10 draws, always with care"),
         (UNSURE, (0.0, 0.58, 0.42), "Cannot say: holds in 6 of 10 draws, always with care"),
         (CARE, (0.47, 0.48, 0.05), "Suits with care: holds in 10 of 10 draws, plainly in 5"),
@@ -327,7 +327,7 @@ def test_a_share_that_is_refused_is_told_with_its_rule(refdb):
         (NOT, (0.0, 0.0, 1.0), "Does not suit: holds in none of 10 draws"),
     ],
 )
-def test_tenths_come_to_no_more_than_ten(outcome, shares, told):
+def test_shares_are_told_to_the_nearest_tenth(outcome, shares, told):
     verdict = replace(VERDICT, outcome=outcome, shares=dict(zip((SUITS, CARE, NOT), shares, strict=True)))
     for page in (verdict_page, short_page):
         assert told in words(page(verdict))

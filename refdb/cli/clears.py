@@ -17,8 +17,7 @@ from refdb.cli.common import (
     typed,
 )
 from refdb.cli.output import Column, Page, emit_csv, emit_json
-from refdb.judge.wording import tenths_of
-from refdb.words import lower_first
+from refdb.words import lower_first, tenths
 
 if TYPE_CHECKING:
     from refdb.judge.ranking import Ranked, Ranking
@@ -108,8 +107,8 @@ def _holds(verdict: Verdict) -> str:
     """In how many of ten draws it holds; a dash where a figure is missing."""
     if not verdict.shares:
         return "-"
-    fine, care, _ = tenths_of(list(verdict.shares.values()))
-    return f"{fine + care} of 10"
+    fine, care, _ = verdict.shares.values()
+    return f"{tenths(fine + care)} of 10"
 
 
 def _common(page: Page, ranked: Ranking, full: bool) -> None:

@@ -10,8 +10,8 @@ from refdb.cli.output import Page
 from refdb.cli.verdict_page import as_understood, found_text, how_sure, kiln_window, measure_text, tiles_told
 from refdb.judge.reason import SUITS
 from refdb.judge.verdict import TEST_TILE, Verdict
-from refdb.judge.wording import Told, tenths_of
-from refdb.words import lower_first, upper_first
+from refdb.judge.wording import Told
+from refdb.words import lower_first, tenths, upper_first
 
 #: Lines of the screen that a verdict fits.
 SCREEN = 24
@@ -81,7 +81,7 @@ def _page(verdict: Verdict, units: Units, most: _Most) -> Page:
     _folded(page, against[most.reasons :], [one for one in verdict.told if one not in against], most.names)
     if verdict.changes:
         found = "; ".join(
-            f"{change.words}, {change.outcome} ({_tenths(change.confidence)} of 10)"
+            f"{change.words}, {change.outcome} ({tenths(change.confidence)} of 10)"
             for change in verdict.changes[: most.changes]
         )
         page.paragraph(f"Tried on the plate: {found}.", 0, 2)
@@ -102,10 +102,6 @@ def _build(verdict: Verdict, units: Units) -> str:
     faces = asked.get("glass", "").partition(", first coat")[0]
     told = (f"{asked.get('metal after firing', '')} of metal", faces, asked.get("shape", ""), asked.get("kiln", ""))
     return ", ".join(x for x in told if x)
-
-
-def _tenths(share: float) -> int:
-    return tenths_of((share, 1.0 - share))[0]
 
 
 def _reason(page: Page, number: int, one: Told, units: Units) -> None:

@@ -12,7 +12,7 @@ from typing import Any
 
 from refdb.judge.reason import NOT, SUITS, Measure, Reason, Subject
 from refdb.judge.rules import RULES, Rule
-from refdb.words import lower_first
+from refdb.words import lower_first, tenths
 
 
 @dataclass(frozen=True)
@@ -194,15 +194,6 @@ def clause(found: Measure | str) -> str:
     return lower_first(str(found).rstrip("."))
 
 
-def tenths_of(shares: Sequence[float]) -> list[int]:
-    """Shares that sum to 1 as tenths that sum to 10; what is left over goes to the largest remainders."""
-    exact = [share * 10 for share in shares]
-    found = [int(x + 1e-9) for x in exact]
-    for k in sorted(range(len(exact)), key=lambda k: found[k] - exact[k])[: 10 - sum(found)]:
-        found[k] += 1
-    return found
-
-
 def split_words(shares: Sequence[float]) -> str:
     """In how many of ten draws it holds, plainly and with care, and in how many not: "holds in 9 of 10, plainly in 5".
 
@@ -211,8 +202,8 @@ def split_words(shares: Sequence[float]) -> str:
     shares : sequence of float
         Of the draws at each of `reason.OUTCOMES`.
     """
-    fine, care, bad = tenths_of(shares)
-    if bad == 10 or fine + care == 0:
+    holds, fine = tenths(shares[0] + shares[1]), tenths(shares[0])
+    if not holds:
         return "holds in none of 10 draws"
-    plainly = "" if not care else f", plainly in {fine}" if fine else ", always with care"
-    return f"holds in {fine + care} of 10 draws{plainly}"
+    plainly = "" if fine == holds else f", plainly in {fine}" if fine else ", always with care"
+    return f"holds in {holds} of 10 draws{plainly}"

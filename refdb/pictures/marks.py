@@ -5,6 +5,7 @@ from __future__ import annotations
 from functools import cache
 
 from refdb.pictures.drawing import at, escaped
+from refdb.words import tenths
 
 #: Each outcome's name in ids.
 NAMES = {"suits": "suits", "suits with care": "care", "does not suit": "not", "cannot say": "unsure"}
@@ -55,20 +56,15 @@ def icon() -> str:
     )
 
 
-def tenths(share: float) -> int:
-    """How many of ten strokes are solid; ten only where hardly a draw differs."""
-    return min(10 if share >= 0.995 else 9, int(share * 10 + 0.5))
-
-
 def strokes(share: float) -> str:
-    """Ten strokes, the sure ones solid and the rest hollow."""
-    sure = tenths(share)
+    """Ten strokes, solid in so many of them and the rest hollow."""
+    solid = tenths(share)
     parts = []
     for n in range(10):
         x = 6 + 13 * n
         parts.append(
             f'<path class="on" d="M{x} 2V16"/>'
-            if n < sure
+            if n < solid
             else f'<path class="off" d="M{at(x - 2.5)} 3H{at(x + 2.5)}V15H{at(x - 2.5)}Z"/>'
         )
     return f'<svg class="tenths" viewBox="0 0 130 18" aria-hidden="true">{"".join(parts)}</svg>'

@@ -9,11 +9,11 @@ from refdb.judge.verdict import CARE, NOT, TEST_TILE, UNSURE, Verdict
 from refdb.judge.wording import Told
 from refdb.pictures.build_order import BuildLayer, build_order
 from refdb.pictures.drawing import escaped, figure
-from refdb.pictures.marks import marks_once, says, tenths
+from refdb.pictures.marks import marks_once, says
 from refdb.plan.lines import OWN, SIGNS_DECIDE, ClaySchedule, Firing, Line, Plan, by_firing
 from refdb.plan.words import amount_span, small
 from refdb.quantities.typed import Band
-from refdb.words import upper_first
+from refdb.words import tenths, upper_first
 
 _MOST_WATCHED = 6
 #: What the line of a firing names by itself, so its sentence is not repeated there.

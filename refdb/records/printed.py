@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from refdb.quantities.printed import fahrenheit, format_number
 from refdb.records import Property, PropertyValue
+from refdb.words import tenths
 
 #: Canonical unit and shown unit (as pint writes them) -> what to multiply by.
 SCALES = {
@@ -84,6 +85,5 @@ def span_of(low_c: float | None, high_c: float | None, units: str = "metric") ->
 
 
 def sure(confidence: float) -> str:
-    """How sure, in tenths; ten of ten only where hardly a draw differs."""
-    tenths = min(10 if confidence >= 0.995 else 9, int(confidence * 10 + 0.5))
-    return f"{tenths} of 10"
+    """How sure, in tenths."""
+    return f"{tenths(confidence)} of 10"

@@ -9,7 +9,7 @@ from refdb.browse.server.query import address
 from refdb.browse.site import Site, View, is_yours, link_to, named
 from refdb.errors import BadInput
 from refdb.judge.verdict import CARE, NOT, SUITS, UNSURE
-from refdb.pictures.marks import tenths
+from refdb.words import tenths
 
 if TYPE_CHECKING:
     from refdb.judge.ranking import Ranked

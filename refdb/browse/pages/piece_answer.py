@@ -9,6 +9,7 @@ from markupsafe import Markup
 from refdb.browse.pages.piece import address_of
 from refdb.browse.pages.printed import (
     changes_of,
+    holds,
     how_sure,
     lower_first,
     reason_row,
@@ -73,6 +74,7 @@ def fields(site: Site, text: str, piece: Piece, verdict: Verdict, plan: lines.Pl
         "metal_label": f"{named(plan.metal)}, {thick} after firing",
         "word": upper_first(verdict.outcome),
         "how_sure": how_sure(verdict),
+        "holds": holds(verdict),
         "rests_on": rests_on(verdict),
         "changes": changes_of(verdict),
         "against": [r for r in reasons if r["outcome"] != SUITS],

@@ -9,9 +9,9 @@ from refdb.judge.own.tiles import DIFFERS
 from refdb.judge.verdict import Measure, Verdict
 from refdb.judge.wording import Told, split_words
 from refdb.pictures.drawing import MINUS, NO_BREAK, Triple, figure, span
-from refdb.pictures.marks import tenths
 from refdb.records import Property, PropertyValue
 from refdb.records.printed import number_of
+from refdb.words import tenths
 
 _UNITS = re.compile(r"(?<=\d) (?=(?:mm|µm|m|MPa|GPa|ppm/K|ppm|K|°C|°F|min|h|%|J/m²|kg/m³|mg/cm²|cards?)(?![\w²³]))")
 DECIMALS = {"MPa": 0, "ppm": 0, "°C": 0, "K": 0, "mm": 2, "ppm/K": 1, "J/m²": 1, "%": 2}
@@ -109,6 +109,11 @@ def temperature_span(low_c: float | None, high_c: float | None) -> str:
 def how_sure(verdict: Verdict) -> str:
     """In how many draws it holds, as a sentence; empty where nothing was sampled."""
     return f"{upper_first(split_words(list(verdict.shares.values())))}." if verdict.shares else ""
+
+
+def holds(verdict: Verdict) -> float:
+    """The share of the draws in which it holds, plainly or with care; 0 where nothing was sampled."""
+    return sum(list(verdict.shares.values())[:2])
 
 
 def rests_on(verdict: Verdict) -> str:

@@ -8,6 +8,7 @@ from markupsafe import Markup
 
 from refdb.browse.pages.printed import (
     changes_of,
+    holds,
     how_sure,
     range_text,
     reason_row,
@@ -26,7 +27,7 @@ from refdb.judge.fit.glass_on_metal import judge_question, rank, suits
 from refdb.judge.fit.question import FIELDS, STANDARD_TEXTS, Question, asked
 from refdb.judge.limits import RELEASE_SCALE, RELEASE_SOURCE
 from refdb.judge.verdict import CARE, NOT, SUITS, UNSURE, Verdict
-from refdb.pictures.marks import tenths
+from refdb.words import tenths
 
 PARAMETERS = ("glass", "metal", *FIELDS)
 #: How the form calls each field.
@@ -148,6 +149,7 @@ def verdict_fields(site: Site, question: Question, verdict: Verdict, query: dict
         "title": f"{glass.label} on {named(metal)}",
         "built": build_words(question, own),
         "how_sure": how_sure(verdict),
+        "holds": holds(verdict),
         "rests_on": rests_on(verdict),
         "changes": changes_of(verdict),
         "word": upper_first(verdict.outcome),
