@@ -327,7 +327,7 @@ def test_no_wish_breaks_the_reader(words):
         pytest.param(COPPER, CLEAR, "two fires at most, metal at most 0.6 mm", marks=pytest.mark.slow),
         ("copper-clay", CLEAR, "clay of three cards"),
         pytest.param(
-            "fine-silver-sheet", "opal-lead-free", "front first, back at least 0.2 mm", marks=pytest.mark.slow
+            "fine-silver-sheet", "clear-for-silver", "front first, back at least 0.2 mm", marks=pytest.mark.slow
         ),
     ],
 )
