@@ -125,7 +125,7 @@ def map_page(
     page.line("  back, mm  " + "".join(f"{mm:>5.1f}" for mm in found.backs_mm))
     page.paragraph("# holds in nine of ten draws, + in half, . in fewer.", 2)
     if found.refused_by:
-        page.paragraph(f"Nothing here holds{_refused(found.refused_by)}.")
+        page.paragraph(f"Nothing here holds in nine of ten{_refused(found.refused_by)}.")
     page.paragraph(f"The verdict on one: {found.one(metal_text).command}. {TEST_TILE}")
     return page
 
@@ -144,7 +144,8 @@ def ratio_words(ratio: Ratio | None) -> str:
 
         rule = RULES.get(ratio.refused_by)
         why = f": {lower_first(rule.title)}" if rule is not None else ""
-        return f"A coat of {FIRST_COATS_MM[0]:.2f} mm is refused on metal up to {THICKEST_METAL_M * 1e3:g} mm{why}."
+        coat, metal = f"{FIRST_COATS_MM[0]:.2f} mm", f"{THICKEST_METAL_M * 1e3:g} mm"
+        return f"A coat of {coat} does not hold in nine of ten draws on metal up to {metal}{why}."
     least = ", ".join(f"{ratio.least_metal_mm(mm) or 0:.2f} mm for {mm:.2f}" for mm in FIRST_COATS_MM)
     bare = "" if ratio.bare is None else f", {ratio.bare:.2f} where the back stays bare"
     return f"In nine of ten a first coat holds up to {ratio.first:.2f} of the metal{bare}. Least metal: {least}."
@@ -172,7 +173,7 @@ def found_page(metal: Metal, glass: Glass | None, wishes: Wishes, found: Builds,
 def _refused(rule: str) -> str:
     from refdb.judge.rules import RULES
 
-    return f"; what refuses the best most is: {lower_first(RULES[rule].title)}" if rule in RULES else ""
+    return f"; what stands most against the best: {lower_first(RULES[rule].title)}" if rule in RULES else ""
 
 
 def _told(one: Holding, with_glass: bool) -> str:
