@@ -413,8 +413,8 @@ def test_text_is_held_together_and_made_plain(monkeypatch):
     assert written_for("µ é ő", io.TextIOWrapper(io.BytesIO(), encoding="utf-8")) == "µ é ő"
 
 
-def test_sure_is_ten_of_ten_only_where_hardly_a_draw_differs():
-    assert [sure(x) for x in (0.5, 0.84, 0.85, 0.97, 0.994, 0.995, 1.0)] == [
+def test_sure_is_told_to_the_nearest_tenth():
+    assert [sure(x) for x in (0.5, 0.84, 0.85, 0.94, 0.949, 0.95, 1.0)] == [
         "5 of 10",
         "8 of 10",
         "9 of 10",
