@@ -22,6 +22,10 @@ def lower_first(text: str) -> str:
     return text[:1].lower() + text[1:]
 
 
+#: From this share of the draws on all but hardly a draw came out alike, and no share is told.
+NEARLY_ALL = 0.995
+
+
 def tenths(share: float) -> int:
     """A share of the draws in tenths, to the nearest: the one rounding of all that is told "of 10"."""
     return int(share * 10 + 0.5 + 1e-9)

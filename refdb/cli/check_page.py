@@ -20,6 +20,7 @@ from refdb.cli.verdict_page import (
 from refdb.judge.verdict import SUITS, TEST_TILE, UNSURE, LayerNumbers, Measure, Stage, Verdict
 from refdb.judge.wording import Told
 from refdb.records.printed import sure
+from refdb.words import NEARLY_ALL
 
 _NOTES = (
     "* MPa, below zero squeezed; bow over 30 mm, above zero convex at the front; plastic strain of the metal. "
@@ -85,7 +86,7 @@ def phrases_of_what_holds(reasons: Iterable[Told]) -> list[str]:
         steps = sorted({one.step for one in same if one.step is not None})
         told = [f"step{'s' if len(steps) > 1 else ''} {', '.join(map(str, steps))}"] if steps else []
         least = min(one.reason.share for one in same)
-        if least < 0.995:
+        if least < NEARLY_ALL:
             told.append(f"{'at least ' if len(same) > 1 else ''}{sure(least)}")
         phrases.append(f"{title[:1].lower()}{title[1:]}" + (f" ({'; '.join(told)})" if told else ""))
     return phrases

@@ -17,7 +17,8 @@ from refdb.cli.common import (
     typed,
 )
 from refdb.cli.output import Column, Page, emit_csv, emit_json
-from refdb.words import lower_first, tenths
+from refdb.records.printed import sure
+from refdb.words import lower_first
 
 if TYPE_CHECKING:
     from refdb.judge.ranking import Ranked, Ranking
@@ -108,7 +109,7 @@ def _holds(verdict: Verdict) -> str:
     if not verdict.shares:
         return "-"
     fine, care, _ = verdict.shares.values()
-    return f"{tenths(fine + care)} of 10"
+    return sure(fine + care)
 
 
 def _common(page: Page, ranked: Ranking, full: bool) -> None:

@@ -11,13 +11,11 @@ from refdb.cli.verdict_page import as_understood, found_text, how_sure, kiln_win
 from refdb.judge.reason import SUITS
 from refdb.judge.verdict import TEST_TILE, Verdict
 from refdb.judge.wording import Told
-from refdb.words import lower_first, tenths, upper_first
+from refdb.words import NEARLY_ALL, lower_first, tenths, upper_first
 
 #: Lines of the screen that a verdict fits.
 SCREEN = 24
 _MORE = "All of it: --full"
-#: Where all draws but a few came out alike, their shares are not told.
-_SURE = 0.995
 
 
 @dataclass(frozen=True)
@@ -109,7 +107,7 @@ def _reason(page: Page, number: int, one: Told, units: Units) -> None:
     where = f", {one.place or one.where}" if one.where else ""
     mark = "*" if one.reason.deciding else " "
     split = one.reason.split
-    share = f" ({one.share_words})" if split is not None and max(split) < _SURE else ""
+    share = f" ({one.share_words})" if split is not None and max(split) < NEARLY_ALL else ""
     found = f"{upper_first(one.title)}{where}: {found_text(one, units)}{share}; limit: {one.limit}."
     page.paragraph(found, 0, 4, f"{number}{mark}  ")
     if one.remedy:

@@ -12,7 +12,7 @@ from typing import Any
 
 from refdb.judge.reason import NOT, SUITS, Measure, Reason, Subject
 from refdb.judge.rules import RULES, Rule
-from refdb.words import lower_first, tenths
+from refdb.words import NEARLY_ALL, lower_first, tenths
 
 
 @dataclass(frozen=True)
@@ -131,7 +131,7 @@ class Told:
     def share_words(self) -> str:
         """In how many draws it holds; empty for a rule that is not sampled, and where every draw came out plainly."""
         split = self.reason.split
-        return "" if split is None or split[0] > 0.995 else split_words(split)
+        return "" if split is None or split[0] > NEARLY_ALL else split_words(split)
 
 
 def told(reason: Reason, context: Context) -> Told:

@@ -9,7 +9,7 @@ from refdb.browse.server.query import address
 from refdb.browse.site import Site, View, is_yours, link_to, named
 from refdb.errors import BadInput
 from refdb.judge.verdict import CARE, NOT, SUITS, UNSURE
-from refdb.words import tenths
+from refdb.records.printed import sure
 
 if TYPE_CHECKING:
     from refdb.judge.ranking import Ranked
@@ -86,7 +86,7 @@ def _grouped(ranked: list[Ranked]) -> list[tuple[str, list[dict[str, Any]]]]:
                 "link": link_to(r.glass.key),
                 "label": named(r.glass),
                 "yours": is_yours(r.glass),
-                "sure": f"{tenths(r.verdict.confidence)} of 10" if r.verdict.outcome != UNSURE else "–",
+                "sure": sure(r.verdict.confidence) if r.verdict.outcome != UNSURE else "–",
                 "because": r.because or "nothing of its own",
                 "sentence": r.verdict.sentence,
             },

@@ -10,8 +10,7 @@ from refdb.judge.verdict import Measure, Verdict
 from refdb.judge.wording import Told, split_words
 from refdb.pictures.drawing import MINUS, NO_BREAK, Triple, figure, span
 from refdb.records import Property, PropertyValue
-from refdb.records.printed import number_of
-from refdb.words import tenths
+from refdb.records.printed import number_of, sure
 
 _UNITS = re.compile(r"(?<=\d) (?=(?:mm|µm|m|MPa|GPa|ppm/K|ppm|K|°C|°F|min|h|%|J/m²|kg/m³|mg/cm²|cards?)(?![\w²³]))")
 DECIMALS = {"MPa": 0, "ppm": 0, "°C": 0, "K": 0, "mm": 2, "ppm/K": 1, "J/m²": 1, "%": 2}
@@ -127,7 +126,7 @@ def rests_on(verdict: Verdict) -> str:
 def changes_of(verdict: Verdict) -> list[dict[str, str]]:
     """Each change that was found to help, with the outcome it gives."""
     return [
-        {"words": upper_first(change.words), "outcome": change.outcome, "holds": f"{tenths(change.confidence)} of 10"}
+        {"words": upper_first(change.words), "outcome": change.outcome, "holds": sure(change.confidence)}
         for change in verdict.changes
     ]
 

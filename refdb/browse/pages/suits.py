@@ -27,7 +27,7 @@ from refdb.judge.fit.glass_on_metal import judge_question, rank, suits
 from refdb.judge.fit.question import FIELDS, STANDARD_TEXTS, Question, asked
 from refdb.judge.limits import RELEASE_SCALE, RELEASE_SOURCE
 from refdb.judge.verdict import CARE, NOT, SUITS, UNSURE, Verdict
-from refdb.words import tenths
+from refdb.records.printed import sure
 
 PARAMETERS = ("glass", "metal", *FIELDS)
 #: How the form calls each field.
@@ -236,7 +236,7 @@ def _in_short(verdict: Verdict) -> dict[str, str]:
     return {
         "outcome": verdict.outcome,
         "because": verdict.sentence,
-        "sure": f"{tenths(verdict.confidence)} of 10" if verdict.outcome != UNSURE else "–",
+        "sure": sure(verdict.confidence) if verdict.outcome != UNSURE else "–",
         "gap": value_text(gap) if gap else "not known",
         "range": range_text(gap) if gap else "",
     }
