@@ -10,17 +10,23 @@ from refdb.store.schema import FILES
 #: The rows of each file by column; a column not named is blank.
 ROWS: dict[str, list[dict[str, str]]] = {
     "sources.csv": [
-        {"key": "common-practice", "kind": "common practice", "title": "What the trade does"},
+        {
+            "key": "common-practice",
+            "name": "Common practice",
+            "kind": "common practice",
+            "title": "What the trade does",
+        },
         {
             "key": "made-up-handbook",
+            "name": "Made-up handbook 1990",
             "kind": "handbook",
             "title": "A handbook for tests",
             "year": "1990",
             "doi": "10.1000/182",
             "retrieved": "2024-05-31",
         },
-        {"key": "made-up-standard", "kind": "standard", "title": "A standard for tests"},
-        {"key": "reckoned", "kind": "computed", "title": "Worked out in tests"},
+        {"key": "made-up-standard", "name": "Made-up standard", "kind": "standard", "title": "A standard for tests"},
+        {"key": "reckoned", "name": "Reckoned", "kind": "computed", "title": "Worked out in tests"},
     ],
     "properties.csv": [
         {"key": "density", "label": "density", "unit": "kg/m**3", "shown_unit": "kg/m**3", "description": "mass"},

@@ -251,14 +251,14 @@ def test_scales_agree_with_the_unit_library():
 def test_show_prints_the_stored_figures(refdb, store):
     database = sqlite3.connect(store)
     value, low, source = database.execute(
-        "SELECT value, low, source FROM property_values WHERE material = 'copper-sheet' AND property = "
-        "'youngs_modulus' AND preferred = 1"
+        "SELECT v.value, v.low, s.name FROM property_values v JOIN sources s ON s.key = v.source "
+        "WHERE v.material = 'copper-sheet' AND v.property = 'youngs_modulus' AND v.preferred = 1"
     ).fetchone()
     count = database.execute("SELECT count(*) FROM property_values WHERE material = 'copper-sheet'").fetchone()[0]
     database.close()
     out = refdb("show", KEY).out
     modulus = out[out.index("Young's modulus, GPa") :]
-    assert re.match(rf"Young's modulus, GPa\n  \* +{value / 1e9:g}  {low / 1e9:g} to .* {source}\n", modulus)
+    assert re.match(rf"Young's modulus, GPa\n  \* +{value / 1e9:g}  {low / 1e9:g} to .* {re.escape(source)}\n", modulus)
     figures = out[out.index("Figures") : out.index("Free expansion")]
     assert len(re.findall(r"(?m)^  [* ] {1,9}[\d.,]+  |^  [* ]  +[\d.,]+ to [\d.,]+  ", figures)) == count
     assert len(json.loads(refdb("show", KEY, "--json").out)["values"]) == count

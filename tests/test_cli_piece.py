@@ -98,13 +98,15 @@ def test_plan_as_text_and_as_json_agree(refdb, demo):
     assert found["schema"] == "refdb/2"
     assert found["verdict"] == "suits with care"
     flat = " ".join(text.out.split())
+    names = {row["key"]: row["name"] for row in json.loads(refdb("sources", "--json").out)["rows"]}
+    names["own-figure"] = "The piece file"
     for firing in found["firings"]:
         assert f"{firing['kiln_c']:.0f} {firing['kiln_f']:.0f}" in flat
         for line in (*firing["prepare"], *firing["right"]):
             assert line["text"] in flat
     for phase in found["before"]:
         for line in phase["lines"]:
-            assert f"{line['text']} [{line['source']}]" in flat
+            assert f"{line['text']} [{names[line['source']]}]" in flat
     for amount in found["amounts"]:
         assert amount["what"] in text.out
         assert amount["low"] <= amount["value"] <= amount["high"]

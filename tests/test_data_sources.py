@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import itertools
 import math
+import re
 import subprocess
 import sys
 from collections import Counter, defaultdict
@@ -484,3 +485,12 @@ def test_coverage() -> None:
         "platinum",
         "palladium",
     } == {m["family"] for m in rows("metals")}
+
+
+def test_every_source_has_a_short_name_of_its_own_that_fits_a_line():
+    names = [r["name"] for r in rows("sources")]
+    assert all(names)
+    assert len({n.casefold() for n in names}) == len(names)
+    assert max(map(len, names)) <= 40
+    keys = {r["key"] for r in rows("sources")}
+    assert not [n for n in names if n in keys or re.search(r"(?i)title not checked|forum|blog|\.com", n)]

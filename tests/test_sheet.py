@@ -141,7 +141,7 @@ def test_the_firing_table_has_every_firing_with_box_first_and_own_column_last(pa
 
 def test_numbers_of_sources_lead_to_them(page):
     used = {int(n) for n in re.findall(r"<sup>\s*(\d+)</sup>", page)}
-    listed = {int(n): key for n, key in re.findall(r"<li><b>(\d+)</b> ([a-z0-9-]+):", page)}
+    listed = {int(n): key for n, key in re.findall(r"<li><b>(\d+)</b> ([^<>]+?): ", page)}
     assert used == set(listed)
     assert sorted(listed) == list(range(1, len(listed) + 1))
     assert "see refdb sources" not in page

@@ -218,6 +218,7 @@ class Site:
             shelf=self.shelf,
             is_yours=is_yours,
             named=named,
+            source_name=self.source_name,
             own_tables=OWN_TABLES,
         )
         environment.filters["lower_first"] = lower_first
@@ -295,6 +296,14 @@ class Site:
         if is_yours(picked) and picked not in {r.key for r in records}:
             records.append(self.ref.material(picked, kind))
         return by_family(records)
+
+    def source_name(self, key: str) -> str:
+        """The short name of a source; the key itself where it is none of the store's or the shelf's."""
+        return self._source_names.get(key, key)
+
+    @cached_property
+    def _source_names(self) -> dict[str, str]:
+        return self.ref.source_names()
 
     def citations(self, keys: set[str]) -> list[tuple[str, str]]:
         """Key and citation of each of these sources, in order of key."""

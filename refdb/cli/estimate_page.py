@@ -58,10 +58,10 @@ def add_estimate(page: Page, found: GlassEstimate, basis: str, ref: Reference, u
     first, second = (weight, moles) if basis == "wt" else (moles, weight)
     page.pairs([(first[0], first[1] + scaled), second])
     page.heading("Properties, with the range that holds nine measurements in ten")
-    columns = [Column(""), Column("value", right=True), Column("low to high"), Column("source")]
+    columns = [Column(""), Column("value", right=True), Column("low to high"), Column("source", wraps=True)]
     properties = {p.key: p for p in ref.properties()}
-    page.table(columns, _rows(found, properties, units))
-    _viscosity(page, found, units)
+    page.table(columns, _rows(found, properties, units, ref.source_names()))
+    _viscosity(page, found, units, ref)
     unity = _unity(found)
     if unity is not None:
         page.heading("Unity form: moles for one mole of fluxes together")
@@ -77,12 +77,14 @@ def add_estimate(page: Page, found: GlassEstimate, basis: str, ref: Reference, u
             page.paragraph(warning, 2, 4)
     page.heading("Sources")
     for key in sources_of(found):
-        page.paragraph(f"{key}: {ref.source(key).citation}", 2, 6)
+        page.paragraph(f"{ref.source(key).name}: {ref.source(key).citation}", 2, 6)
     page.line()
     page.paragraph(BETTER)
 
 
-def _rows(found: GlassEstimate, properties: Mapping[str, Property], units: Units) -> list[list[str]]:
+def _rows(
+    found: GlassEstimate, properties: Mapping[str, Property], units: Units, names: Mapping[str, str]
+) -> list[list[str]]:
     figures = figures_of(found)
     rows = []
     for name in ORDER:
@@ -92,7 +94,7 @@ def _rows(found: GlassEstimate, properties: Mapping[str, Property], units: Units
         row = figures.get(name)
         cells = ["-", "outside the model", ""]
         if row is not None and row.value is not None:
-            cells = [*figure_text(prop, row.value, row.low, row.high, units), row.source]
+            cells = [*figure_text(prop, row.value, row.low, row.high, units), names[row.source]]
         rows.append([f"{label}, {unit}" if unit else label, *cells])
         if name == "expansion":
             for label, value in (
@@ -100,10 +102,10 @@ def _rows(found: GlassEstimate, properties: Mapping[str, Property], units: Units
                 ("the same, recalibrated", found.expansion_appen_recalibrated),
             ):
                 if value is not None:
-                    rows.append([label, *figure_text(prop, value, None, None, units), FACTORS])
+                    rows.append([label, *figure_text(prop, value, None, None, units), names[FACTORS]])
         if name == "gloss_setting" and found.hardness is not None:
             head, _, spread = found.hardness_words.partition(" (")
-            rows.append(["hardness class", head, spread.rstrip(")"), VISCOSITY])
+            rows.append(["hardness class", head, spread.rstrip(")"), names[VISCOSITY]])
     return rows
 
 
@@ -120,11 +122,11 @@ def figure_text(prop: Property, value: float, low: float | None, high: float | N
     return text(value), "" if low is None or high is None else f"{text(low)} to {text(high)}"
 
 
-def _viscosity(page: Page, found: GlassEstimate, units: Units) -> None:
+def _viscosity(page: Page, found: GlassEstimate, units: Units, ref: Reference) -> None:
     known = [(level, temp) for level, temp in found.isokoms_c.items() if temp is not None]
     if not known and found.vft is None:
         return
-    page.heading(f"Viscosity, Pa·s [{VISCOSITY}]")
+    page.heading(f"Viscosity, Pa·s [{ref.source(VISCOSITY).name}]")
     if known:
         page.paragraph("; ".join(f"10^{level:g} at {degrees(temp, units)}" for level, temp in known), 2)
     if found.vft is not None:

@@ -16,7 +16,7 @@ from refdb.store.fault_search import matching, nearest_symptoms
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from refdb.records import Fault
+    from refdb.records import Fault, Source
     from refdb.store.workshop.beside_reference import Shelf
 
 _LONGEST = 200
@@ -55,10 +55,16 @@ def fault(
         if against is not None:
             found = _judged_first(found, met)
         used = {f.source for f in found}
-        sources = {s.key: s.citation for s in ref.sources() if s.key in used}
+        sources = {s.key: s for s in ref.sources() if s.key in used}
     if as_json:
         question = {"words": text} | ({} if piece is None else {"piece": str(piece)})
-        emit_json({"question": question, "rows": _rows(found, met, piece is not None), "sources": sources})
+        emit_json(
+            {
+                "question": question,
+                "rows": _rows(found, met, piece is not None),
+                "sources": {key: s.citation for key, s in sources.items()},
+            }
+        )
     elif as_csv:
         rows = _rows(found, met, piece is not None)
         emit_csv([{name: _cell(value) for name, value in row.items()} for row in rows], list(rows[0]))
@@ -144,7 +150,7 @@ def _symptoms(faults: Sequence[Fault]) -> None:
     page.show()
 
 
-def _causes(faults: Sequence[Fault], sources: dict[str, str], met: dict[str, list[str]], judged: bool) -> None:
+def _causes(faults: Sequence[Fault], sources: dict[str, Source], met: dict[str, list[str]], judged: bool) -> None:
     page = Page()
     if judged and not met:
         page.paragraph("The judge finds none of these causes in the piece; they stand in their usual order.")
@@ -154,7 +160,7 @@ def _causes(faults: Sequence[Fault], sources: dict[str, str], met: dict[str, lis
         page.paragraph(f"seen {held[0].when_seen}", 2)
         for place, f in enumerate(held, 1):
             page.line()
-            page.paragraph(f"{f.cause} [{f.source}]", 2, None, f"{place}  ")
+            page.paragraph(f"{f.cause} [{sources[f.source].name}]", 2, None, f"{place}  ")
             page.pairs(
                 [
                     ("in the piece", _in_the_piece(f, met.get(f.key, [])) if judged else ""),
@@ -166,8 +172,8 @@ def _causes(faults: Sequence[Fault], sources: dict[str, str], met: dict[str, lis
                 5,
             )
     page.heading("Sources")
-    for key, citation in sources.items():
-        page.paragraph(f"{key}: {citation}", 2, 6)
+    for source in sources.values():
+        page.paragraph(f"{source.name}: {source.citation}", 2, 6)
     page.line()
     page.paragraph(_CLOSING)
     page.show()

@@ -58,15 +58,18 @@ def find(
 
 
 def sources(
-    key: Annotated[str | None, typer.Argument(metavar="[KEY]", help="A source, to see what rests on it.")] = None,
+    key: Annotated[
+        str | None, typer.Argument(metavar="[KEY]", help="A source by key or name, to see what rests on it.")
+    ] = None,
     as_json: JsonOption = False,
     as_csv: CsvOption = False,
 ) -> None:
     """List the sources, or show one and what rests on it.
 
     \b
-    Example:
+    Examples:
       refdb sources crc-elements
+      refdb sources "EN 572-1"
     """
     one_form(as_json, as_csv)
     with opened() as ref:
@@ -90,9 +93,9 @@ def sources(
         if held:
             page.heading(kind)
             for source in held:
-                page.paragraph(f"{source.key}: {source.citation}", 2, 6)
+                page.paragraph(f"{source.name} ({source.key}): {source.citation}", 2, 6)
     page.line()
-    page.paragraph("What rests on one: refdb sources KEY")
+    page.paragraph("What rests on one: refdb sources NAME")
     page.show()
 
 
@@ -117,9 +120,9 @@ def show_source(ref: Reference, key: str, as_json: bool, as_csv: bool = False) -
         emit_csv(rows, ["place", "key", "what"])
         return
     page = Page()
-    page.sides(source.key, source.kind)
+    page.sides(source.name, source.kind)
     page.paragraph(source.citation)
-    page.pairs([("licence", source.licence), ("read on", source.retrieved), ("note", source.note)])
+    page.pairs([("key", source.key), ("licence", source.licence), ("read on", source.retrieved), ("note", source.note)])
     if not rows:
         page.line()
         page.paragraph(

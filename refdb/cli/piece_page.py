@@ -8,7 +8,7 @@ from refdb.cli.common import Units
 from refdb.cli.output import Column, Page
 from refdb.judge.verdict import TEST_TILE, UNSURE, Verdict
 from refdb.plan.amounts import Amount
-from refdb.plan.lines import SIGNS_DECIDE, ClaySchedule, Line, Plan, by_firing
+from refdb.plan.lines import SIGNS_DECIDE, Line, Plan, by_firing
 from refdb.plan.packing import Packed
 from refdb.plan.words import amount_span
 from refdb.records.printed import degrees, sure
@@ -26,39 +26,39 @@ def plan_page(plan: Plan, verdict: Verdict, units: Units = "metric") -> Page:
     page.paragraph("Why: refdb piece check FILE")
     for number, phase in enumerate(plan.before):
         page.heading(phase.title)
-        _lines(page, phase.lines)
+        _lines(page, phase.lines, plan)
         if number == 0 and plan.schedules:
-            _clay(page, plan.schedules, units)
+            _clay(page, plan, units)
     _firings(page, plan, units)
     page.heading("After each firing")
-    _lines(page, plan.between)
+    _lines(page, plan.between, plan)
     if plan.after:
         page.heading("At the end")
-        _lines(page, plan.after)
+        _lines(page, plan.after, plan)
     page.heading("Time at the kiln")
-    _lines(page, plan.times)
+    _lines(page, plan.times, plan)
     _amounts(page, plan)
     if plan.packed is not None:
-        _packing(page, plan.packed)
+        _packing(page, plan.packed, plan.names)
     page.heading("Cautions")
     for caution in plan.cautions:
-        page.paragraph(f"{caution.text} [{caution.source}]", 2, 4)
-    page.heading("Sources, in short (refdb sources KEY gives one in full)")
+        page.paragraph(f"{caution.text} [{plan.names[caution.source]}]", 2, 4)
+    page.heading("Sources, in short (refdb sources NAME gives one in full)")
     for key, citation in plan.sources.items():
-        page.clipped(f"{key}: {citation}", 2)
+        page.clipped(f"{plan.names[key]}: {citation}", 2)
     page.line()
     page.paragraph(TEST_TILE)
     return page
 
 
-def _lines(page: Page, lines: Iterable[Line]) -> None:
+def _lines(page: Page, lines: Iterable[Line], plan: Plan) -> None:
     for line in lines:
-        page.paragraph(f"{line.text} [{line.source}]", 2, 4)
+        page.paragraph(f"{line.text} [{plan.names[line.source]}]", 2, 4)
 
 
-def _clay(page: Page, schedules: tuple[ClaySchedule, ...], units: Units) -> None:
+def _clay(page: Page, plan: Plan, units: Units) -> None:
     page.heading("Firing the clay: rival schedules side by side; its maker's leaflet governs")
-    for schedule in schedules:
+    for schedule in plan.schedules:
         page.paragraph(f"{schedule.name} (for glass: {schedule.fit})", 2, 4)
         for phase in schedule.phases:
             heat = _span([degrees(t, units).partition(" ")[0] for t in phase.temp_c])
@@ -66,7 +66,7 @@ def _clay(page: Page, schedules: tuple[ClaySchedule, ...], units: Units) -> None
             hold = _span([f"{x:g}" for x in phase.hold_min])
             carbon = "" if phase.carbon_mm is None else f", {phase.carbon_mm:g} mm around"
             told = "; ".join((f"{heat} {unit}, {hold} min, {phase.atmosphere}{carbon}", *phase.more))
-            page.paragraph(f"{phase.title}: {told} [{phase.source}]", 4, 6)
+            page.paragraph(f"{phase.title}: {told} [{plan.names[phase.source]}]", 4, 6)
 
 
 def _span(ends: list[str]) -> str:
@@ -100,18 +100,18 @@ def _firings(page: Page, plan: Plan, units: Units) -> None:
     for firing in firings:
         minutes = firing.minutes
         page.line()
-        page.paragraph(f"{firing.number}  {minutes.words}: {minutes.note} [{minutes.source}]", 2, 5)
+        page.paragraph(f"{firing.number}  {minutes.words}: {minutes.note} [{plan.names[minutes.source]}]", 2, 5)
         for stages in minutes.stages:
-            page.paragraph(f"{stages.words[:1].upper()}{stages.words[1:]} [{stages.source}]", 5, 7)
+            page.paragraph(f"{stages.words[:1].upper()}{stages.words[1:]} [{plan.names[stages.source]}]", 5, 7)
         for lines in (firing.prepare, firing.right, firing.notes):
             for line in lines:
-                page.paragraph(f"{line.text} [{line.source}]", 5, 7)
+                page.paragraph(f"{line.text} [{plan.names[line.source]}]", 5, 7)
     if any(f.minutes.stages for f in firings):
         page.line()
         page.paragraph(SIGNS_DECIDE, 2)
     page.heading("Not right yet, or too much")
     for line, numbers in (*by_firing(firings, "under"), *by_firing(firings, "over")):
-        page.paragraph(f"{line.text} ({numbers}) [{line.source}]", 2, 4)
+        page.paragraph(f"{line.text} ({numbers}) [{plan.names[line.source]}]", 2, 4)
 
 
 def _amounts(page: Page, plan: Plan) -> None:
@@ -127,7 +127,7 @@ def _amounts(page: Page, plan: Plan) -> None:
     ]
     page.table(columns, table)
     for words, keys in _hows(plan.amounts.rows):
-        page.paragraph(f"{words} [{', '.join(keys)}]", 2, 4)
+        page.paragraph(f"{words} [{'; '.join(plan.names[k] for k in keys)}]", 2, 4)
     for amount in plan.amounts.rows:
         if amount.short:
             page.paragraph(f"{amount.short} [own stock]", 2, 4)
@@ -145,10 +145,10 @@ def _hows(rows: tuple[Amount, ...]) -> list[tuple[str, tuple[str, ...]]]:
     return list(told.items())
 
 
-def _packing(page: Page, packed: Packed) -> None:
+def _packing(page: Page, packed: Packed, names: dict[str, str]) -> None:
     box = packed.container
     sizes = " x ".join(f"{x * 1e3:g}" for x in (box.width_m, box.depth_m, box.height_m))
     page.heading(f"In a container of {sizes} mm")
-    page.paragraph(f"{packed.words} [{', '.join(packed.sources)}]", 2, 4)
+    page.paragraph(f"{packed.words} [{'; '.join(names[k] for k in packed.sources)}]", 2, 4)
     if packed.note:
         page.paragraph(packed.note, 2, 4)

@@ -43,6 +43,7 @@ def practice(
         rules = ref.matching("practice_rules", text)
         phases = ref.matching("firing_phases", text) if text.strip() else []
         solders = ref.matching("solders", text) if text.strip() else []
+        names = ref.source_names()
         if text.strip() and not (rules or phases or solders):
             topics = sorted({r["topic"] for r in ref.matching("practice_rules", "")})
             raise NotFound(
@@ -68,9 +69,9 @@ def practice(
     if not text.strip():
         _topics(page, rules)
     else:
-        _rules(page, rules, units)
-        _schedules(page, phases, units)
-        _solders(page, solders, units)
+        _rules(page, rules, units, names)
+        _schedules(page, phases, units, names)
+        _solders(page, solders, units, names)
     page.show()
 
 
@@ -85,7 +86,7 @@ def _topics(page: Page, rules: list[dict[str, Any]]) -> None:
     page.paragraph("Read one: refdb practice WORDS")
 
 
-def _rules(page: Page, rules: list[dict[str, Any]], units: str) -> None:
+def _rules(page: Page, rules: list[dict[str, Any]], units: str, names: dict[str, str]) -> None:
     from refdb.records.practice import amount_of
 
     for topic in dict.fromkeys(sorted(r["topic"] for r in rules)):
@@ -103,14 +104,14 @@ def _rules(page: Page, rules: list[dict[str, Any]], units: str) -> None:
                 )
                 if x
             ]
-            page.paragraph(f"{'; '.join(about)} [{rule['source']}]", 6)
+            page.paragraph(f"{'; '.join(about)} [{names[rule['source']]}]", 6)
 
 
 def _ended(text: str) -> str:
     return text if not text or text.endswith((".", "!", "?")) else f"{text}."
 
 
-def _schedules(page: Page, phases: list[dict[str, Any]], units: str) -> None:
+def _schedules(page: Page, phases: list[dict[str, Any]], units: str, names: dict[str, str]) -> None:
     from refdb.records.printed import span_of
 
     if phases:
@@ -132,13 +133,13 @@ def _schedules(page: Page, phases: list[dict[str, Any]], units: str) -> None:
                 p["note"] or "",
             ]
             page.paragraph(
-                f"{p['title']}: {'; '.join(x for x in told if x)} [{p['source']}]", 4, None, f"{p['phase']}  "
+                f"{p['title']}: {'; '.join(x for x in told if x)} [{names[p['source']]}]", 4, None, f"{p['phase']}  "
             )
         told_of_glass = dict.fromkeys(p["enamel"] for p in phases if (p["clay_family"], p["schedule"]) == name)
         page.paragraph(f"glass on it: {'; '.join(told_of_glass)}", 4, 7)
 
 
-def _solders(page: Page, solders: list[dict[str, Any]], units: str) -> None:
+def _solders(page: Page, solders: list[dict[str, Any]], units: str, names: dict[str, str]) -> None:
     from refdb.records.printed import degrees
 
     if solders:
@@ -151,7 +152,7 @@ def _solders(page: Page, solders: list[dict[str, Any]], units: str) -> None:
             s["hazard"] or "",
             s["note"] or "",
         ]
-        page.paragraph(f"{s['label']}: {'; '.join(x for x in told if x)} [{s['source']}]", 2, 6)
+        page.paragraph(f"{s['label']}: {'; '.join(x for x in told if x)} [{names[s['source']]}]", 2, 6)
 
 
 def cautions(
@@ -177,6 +178,7 @@ def cautions(
         label = ""
         hazards = [] if key is not None else ref.hazards()
         limits = [] if key is not None else ref.rows("SELECT * FROM exposure_limits ORDER BY agent, key")
+        names = ref.source_names()
         if key is not None:
             from refdb.judge.lookups import hazards_about
 
@@ -194,35 +196,39 @@ def cautions(
             )
             return
     if as_csv:
-        names = [c.name for c in TABLE["hazards"].columns]
-        emit_csv([{n: getattr(h, n) for n in names} for h in hazards], names)
+        columns = [c.name for c in TABLE["hazards"].columns]
+        emit_csv([{n: getattr(h, n) for n in columns} for h in hazards], columns)
         return
-    _cautions(hazards, limits, label)
+    _cautions(hazards, limits, label, names)
 
 
-def _cautions(hazards: list[Hazard], limits: list[dict[str, Any]], label: str) -> None:
+def _cautions(hazards: list[Hazard], limits: list[dict[str, Any]], label: str, names: dict[str, str]) -> None:
     page = Page()
     page.paragraph(f"Cautions {label}" if label else "Cautions, weightiest first")
     if label:
         for hazard in hazards:
-            _caution(page, hazard)
+            _caution(page, hazard, names)
     else:
         for step in dict.fromkeys(h.step for h in hazards):
             page.heading(step)
             for hazard in (h for h in hazards if h.step == step):
-                _caution(page, hazard)
+                _caution(page, hazard, names)
     if limits:
         page.heading("Limits: pointers to the texts that govern")
         for row in limits:
             page.paragraph(
-                f"{row['agent']}, {row['place']}: {row['limit_text']} ({row['instrument']}) [{row['source']}]", 2, 4
+                f"{row['agent']}, {row['place']}: {row['limit_text']} ({row['instrument']}) [{names[row['source']]}]",
+                2,
+                4,
             )
     page.line()
     page.paragraph(_CLOSING)
     page.show()
 
 
-def _caution(page: Page, hazard: Hazard) -> None:
+def _caution(page: Page, hazard: Hazard, names: dict[str, str]) -> None:
     page.paragraph(
-        f"{hazard.hazard[:1].upper()}{_ended(hazard.hazard[1:])} {_ended(hazard.caution)} [{hazard.source}]", 2, 4
+        f"{hazard.hazard[:1].upper()}{_ended(hazard.hazard[1:])} {_ended(hazard.caution)} [{names[hazard.source]}]",
+        2,
+        4,
     )

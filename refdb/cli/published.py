@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from refdb.cli.common import Units
@@ -39,8 +39,14 @@ def within(measured: ReferenceValue, computed: EstimatedValue) -> bool:
     return computed.low <= value <= computed.high
 
 
-def add_published(page: Page, glasses: Sequence[ReferenceGlass], properties: Sequence[Property], units: Units) -> None:
-    """Add the published glasses of a class to its page; nothing when there are none."""
+def add_published(
+    page: Page,
+    glasses: Sequence[ReferenceGlass],
+    properties: Sequence[Property],
+    units: Units,
+    names: Mapping[str, str],
+) -> None:
+    """Add the published glasses of a class to its page, their sources by name; nothing when there are none."""
     if not glasses:
         return
     page.heading("Published glasses of this class, measured beside computed from the composition")
@@ -62,7 +68,7 @@ def add_published(page: Page, glasses: Sequence[ReferenceGlass], properties: Seq
     widths = page.table_widths(columns, [row for rows in tables for row in rows])
     for glass, rows in zip(glasses, tables, strict=True):
         page.line()
-        page.paragraph(f"{glass.label}; {glass.published_as} [{glass.source}]", 2, 4)
+        page.paragraph(f"{glass.label}; {glass.published_as} [{names[glass.source]}]", 2, 4)
         page.paragraph(amounts_text(glass.composition), 4)
         page.paragraph("; ".join(x for x in (glass.note, _span(glass, units)) if x), 4)
         page.table(columns, rows, 2, widths)

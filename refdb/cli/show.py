@@ -103,27 +103,28 @@ def _page(ref: Reference, record: Material, units: Units) -> Page:
     from refdb.store.schema import TABLE
 
     page = Page()
+    names = ref.source_names()
     page.sides(record.label, record.key)
     page.paragraph(f"{_KIND[kind_of(record)]}, {record.family}")
     page.line()
     page.paragraph(record.summary)
     page.line()
     labels = {c.name: c.label for c in TABLE[f"{kind_of(record)}_details"].columns}
-    page.pairs([*((labels[name], text) for name, text in details_of(record).items()), ("source", record.source)])
-    _figures(page, ref, record, units)
+    page.pairs([*((labels[name], text) for name, text in details_of(record).items()), ("source", names[record.source])])
+    _figures(page, ref, record, units, names)
     glasses = _published(ref, record)
     if glasses:
         from refdb.cli.published import add_published
 
-        add_published(page, glasses, ref.properties(), units)
+        add_published(page, glasses, ref.properties(), units, names)
     points = getattr(record, "points", ())
     if points:
-        _curve(page, ref, record, units)  # type: ignore[arg-type]
+        _curve(page, ref, record, units, names)  # type: ignore[arg-type]
     rules = rules_naming(ref.fit_rules(), record)
     if rules:
         page.heading("Rules that hold for it, with some glasses or metals")
         for rule in rules:
-            page.paragraph(f"{rule.rule}: {rule.outcome}. {rule.found} [{rule.source}]", 2, 4)
+            page.paragraph(f"{rule.rule}: {rule.outcome}. {rule.found} [{names[rule.source]}]", 2, 4)
     gone = not_known(ref, record)
     page.heading("Not known")
     page.paragraph(", ".join(gone) + "." if gone else "Nothing that a verdict needs is missing.", 2)
@@ -131,7 +132,7 @@ def _page(ref: Reference, record: Material, units: Units) -> Page:
     page.heading("Sources")
     for source in ref.sources():
         if source.key in used:
-            page.paragraph(f"{source.key}: {source.citation}", 2, 6)
+            page.paragraph(f"{source.name}: {source.citation}", 2, 6)
     return page
 
 
@@ -141,7 +142,7 @@ def _published(ref: Reference, record: Material) -> list[ReferenceGlass]:
     return ref.reference_glasses(record.key) if kind_of(record) == "glass" else []
 
 
-def _figures(page: Page, ref: Reference, record: Material, units: Units) -> None:
+def _figures(page: Page, ref: Reference, record: Material, units: Units, names: dict[str, str]) -> None:
     from refdb.judge.known import kind_of
     from refdb.judge.own.effective import EFFECTIVE, is_effective
     from refdb.records.printed import number_of, range_of, span_of, unit_of
@@ -156,7 +157,7 @@ def _figures(page: Page, ref: Reference, record: Material, units: Units) -> None
         Column("value", right=True),
         Column("low to high"),
         Column("span or basis", wraps=True),
-        Column("source"),
+        Column("source", wraps=True),
     ]
     groups: list[tuple[Property, list[tuple[PropertyValue, list[str]]]]] = []
     for prop in ref.properties():
@@ -173,7 +174,7 @@ def _figures(page: Page, ref: Reference, record: Material, units: Units) -> None
                         value,
                         range_of(v, prop, units),
                         f"{span}, {basis}" if span else basis,
-                        v.source,
+                        names[v.source],
                     ],
                 )
             )
@@ -192,11 +193,11 @@ def _figures(page: Page, ref: Reference, record: Material, units: Units) -> None
                 page.paragraph("; ".join(about), 8)
 
 
-def _curve(page: Page, ref: Reference, metal: Metal, units: Units) -> None:
+def _curve(page: Page, ref: Reference, metal: Metal, units: Units, names: dict[str, str]) -> None:
     from refdb.records.printed import degrees
 
     sources = [
-        r["source"]
+        names[r["source"]]
         for r in ref.rows("SELECT DISTINCT source FROM expansion_points WHERE material = ? ORDER BY source", metal.key)
     ]
     page.heading(f"Free expansion from {degrees(20, units)}, ppm [{', '.join(sources)}]")
@@ -208,7 +209,7 @@ def _shown_otherwise(ref: Reference, key: str, as_json: bool) -> bool:
     """Show a record that is no material; False when there is none of this key."""
     from refdb.cli.find import show_source
 
-    if ref.rows("SELECT key FROM sources WHERE key = ?", key.lower()):
+    if ref.rows("SELECT key FROM sources WHERE key = ?1 OR lower(name) = lower(?1)", key.lower()):
         show_source(ref, key, as_json)
         return True
     for table in KEYED:
@@ -252,7 +253,7 @@ def _plain_rows(ref: Reference, table: str, rows: list[dict[str, Any]], as_json:
                     for c in TABLE[table].columns
                     if c.name not in ("key", "source")
                 ),
-                ("source", f"{row['source']}: {ref.source(row['source']).citation}"),
+                ("source", ref.source(row["source"]).citation),
             ]
         )
         page.line()

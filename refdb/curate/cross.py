@@ -16,6 +16,7 @@ from refdb.curate.rules import check_selections
 from refdb.science.glass.components import COMPONENTS
 from refdb.science.glass.composition import TOTAL_HIGH, TOTAL_LOW
 from refdb.store.schema import HELD, TABLES, Table
+from refdb.store.table import LONGEST_NAME
 
 #: Firm evidence, and the kinds of source that cannot give it.
 _FIRM = ("measured", "standard", "published")
@@ -28,6 +29,7 @@ def check_records(records: Records, problems: Problems) -> None:
     for table in TABLES:
         _check_uniqueness(table, records[table.name], problems)
         _check_bands(table, records[table.name], problems)
+    _check_names(records["sources"], problems)
     _check_sources(records, problems)
     _check_preferred(records["property_values"], problems)
     _check_made_for(records, problems)
@@ -197,6 +199,18 @@ def _check_bands(table: Table, records: Iterable[Record], problems: Problems) ->
 def _above(record: Record, first: str, second: str) -> bool:
     a, b = record.values[first], record.values[second]
     return isinstance(a, (int, float)) and isinstance(b, (int, float)) and a > b
+
+
+def _check_names(records: Iterable[Record], problems: Problems) -> None:
+    """The short name of a source is short, and no other source's, in whatever case it is written."""
+    taken: dict[str, Record] = {}
+    for record in records:
+        name = str(record.values["name"] or "")
+        if len(name) > LONGEST_NAME:
+            problems.add(record, "name", f"{len(name)} characters", f"say it in {LONGEST_NAME} or fewer")
+        first = taken.setdefault(name.casefold(), record)
+        if name and first is not record:
+            problems.add(record, "name", f"line {first.line} has the name '{name}' already", "tell the two apart")
 
 
 def _check_sources(records: Records, problems: Problems) -> None:

@@ -16,7 +16,7 @@ from refdb.records import KilnOffset, Metal
 
 #: Source of what the person wrote in the file.
 OWN = "own-figure"
-OWN_CITATION = "What the piece file says"
+OWN_CITATION, OWN_NAME = "What the piece file says", "The piece file"
 
 
 @dataclass(frozen=True)
@@ -222,6 +222,8 @@ class Plan:
     cautions: tuple[Caution, ...]
     build: tuple[tuple[str, str, float, str], ...]
     sources: dict[str, str]
+    #: Short names of the sources by key.
+    names: dict[str, str]
     packed: Packed | None = None
     own_kiln: KilnOffset | None = None
 

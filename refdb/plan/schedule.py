@@ -13,7 +13,7 @@ from refdb.plan.allowances import Allowances
 from refdb.plan.amounts import amounts_of, fresh_size_m, is_washed
 from refdb.plan.around import cautions_of, times_of
 from refdb.plan.clay import against_the_fires, clay_schedules, packed_in_carbon
-from refdb.plan.lines import OWN, OWN_CITATION, Firing, Line, Minutes, Phase, Plan
+from refdb.plan.lines import OWN, OWN_CITATION, OWN_NAME, Firing, Line, Minutes, Phase, Plan
 from refdb.plan.minutes import minutes_of_firing
 from refdb.plan.packing import Container
 from refdb.plan.signs import RED_OXIDE, ground_of, practice_lines, signs_of
@@ -76,6 +76,7 @@ def plan_of(ref: Reference, piece: Piece, container: Container | None = None) ->
         amounts_of(ref, piece, allowed),
         cautions_of(ref, trail, metal),
         build_order(trail, metal),
+        {},
         {},
         packed_in_carbon(piece, metal, schedules, container, allowed) if container is not None else None,
         kept if firings else None,
@@ -337,4 +338,8 @@ def _with_sources(ref: Reference, plan: Plan) -> Plan:
     wanted += [k for a in plan.amounts.rows for k in a.sources]
     wanted += [c.source for c in plan.cautions]
     wanted += list(plan.packed.sources) if plan.packed else []
-    return replace(plan, sources={k: known[k] for k in dict.fromkeys(wanted) if k in known})
+    return replace(
+        plan,
+        sources={k: known[k] for k in dict.fromkeys(wanted) if k in known},
+        names=ref.source_names() | {OWN: OWN_NAME},
+    )

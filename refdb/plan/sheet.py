@@ -291,15 +291,16 @@ class _Sheet:
         return self.section("Notes", '<div class="lines" aria-hidden="true"><i></i><i></i><i></i><i></i></div>', "keep")
 
     def sources(self) -> str:
+        names = self.plan.names
         items = "".join(
-            f"<li><b>{number}</b> {escaped(key)}: {escaped(self.citations.get(key, _NOT_CITED))}. </li>"
+            f"<li><b>{number}</b> {escaped(names.get(key, key))}: {escaped(self.citations.get(key, _NOT_CITED))}. </li>"
             for key, number in self.numbers.items()
         )
         origin = f"From {self.file_name}. " if self.file_name else ""
         return self.section(
             "Sources",
             f'<ul class="refs">{items}</ul><p class="soft">{escaped(origin)}'
-            "The small numbers name the source of a line; refdb sources KEY gives it in full.</p>",
+            "The small numbers name the source of a line; refdb sources NAME gives it in full.</p>",
         )
 
     # Small things

@@ -59,9 +59,10 @@ WEAK_BASES = ("analogue", "common practice", "from memory", "no evidence")
 
 @dataclass(frozen=True)
 class Source:
-    """Where a number or a sentence comes from."""
+    """Where a number or a sentence comes from; `name` is what people are shown in its place."""
 
     key: str
+    name: str
     kind: str
     authors: str
     year: int | None

@@ -26,6 +26,7 @@ SOURCES = Table(
     "sources",
     (
         KEY,
+        text("name", required=True, description="short name for people, of this source alone"),
         text("kind", required=True, choices=SOURCE_KINDS),
         text("authors"),
         ColumnSpec("year", "INTEGER", "year", low=1500, high=2100),

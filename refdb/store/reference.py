@@ -200,15 +200,15 @@ class Reference(ReferenceFile):
     # Sources and properties
 
     def source(self, key: str) -> Source:
-        """The source of this key; NotFound otherwise."""
-        rows = self.rows("SELECT * FROM sources WHERE key = ?", key)
+        """The source of this key or name; NotFound otherwise."""
+        rows = self.rows("SELECT * FROM sources WHERE key = ?1 OR lower(name) = lower(?1) ORDER BY key <> ?1", key)
         if not rows:
             from difflib import get_close_matches
 
             keys = [r["key"] for r in self.rows("SELECT key FROM sources")]
             near = get_close_matches(key[:_MOST_KEY_LENGTH], keys, 3, 0.5)
             raise NotFound(
-                f"no source has the key '{key[:60]}'",
+                f"no source has the key or name '{key[:60]}'",
                 todo=f"did you mean {' or '.join(near)}?" if near else "refdb sources lists them",
                 near=tuple(near),
             )
@@ -217,6 +217,10 @@ class Reference(ReferenceFile):
     def sources(self) -> list[Source]:
         """All sources in order of key."""
         return [_source(r) for r in self.rows("SELECT * FROM sources ORDER BY key")]
+
+    def source_names(self) -> dict[str, str]:
+        """The short name of every source by its key."""
+        return {r["key"]: r["name"] for r in self.rows("SELECT key, name FROM sources")}
 
     def resting_on(self, source: str) -> list[dict[str, Any]]:
         """What rests on a source: rows with table, key and what."""

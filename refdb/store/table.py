@@ -9,6 +9,8 @@ SEEN = ("read", "read in a copy", "from memory", "computed")
 KINDS = ("metal", "glass", "leaf")
 OUTCOMES = ("suits", "suits with care", "does not suit")
 CONTENT = ("free", "contains", "unknown")
+#: The longest short name of a source.
+LONGEST_NAME = 40
 #: What a glass may hold besides lead and cadmium that hurts.
 HELD = ("antimony", "arsenic", "chromium", "cobalt", "manganese", "nickel", "selenium")
 

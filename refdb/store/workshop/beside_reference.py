@@ -10,7 +10,7 @@ from refdb.records import KilnOffset, Material, ObservedFiring, OwnTile, Source
 from refdb.store.reference import Reference
 from refdb.store.workshop.file import Workshop
 from refdb.store.workshop.keys import default_path, key_of, own_key
-from refdb.store.workshop.records import SOURCES, own_firing, own_record, own_sources
+from refdb.store.workshop.records import SOURCE_NAMES, SOURCES, own_firing, own_record, own_sources
 from refdb.store.workshop.schema import NAMED, OWN, PREFIX
 
 #: At most so many own records of a kind stand in a list unless all are asked for; each is judged in a ranking.
@@ -148,6 +148,10 @@ class Shelf(Reference):
     def sources(self) -> list[Source]:
         """All sources; those of own records too once one was asked for."""
         return [*super().sources(), *own_sources()] if self._told_of_own else super().sources()
+
+    def source_names(self) -> dict[str, str]:
+        """The short name of every source by its key, those of own records too."""
+        return super().source_names() | SOURCE_NAMES
 
     def source(self, key: str) -> Source:
         """The source of this key; NotFound otherwise."""

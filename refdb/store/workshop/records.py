@@ -28,11 +28,18 @@ SOURCES = {
     "own-test": "A test of your own, as you wrote it down",
     "own-guess": "Your own guess",
 }
+#: What people are shown in place of the keys.
+SOURCE_NAMES = {
+    SHELF: "Your own shelf",
+    "own-makers-sheet": "Your maker's sheet",
+    "own-test": "Your own test",
+    "own-guess": "Your own guess",
+}
 
 
 def own_sources() -> list[Source]:
     """The sources that own records name."""
-    return [Source(key, "own shelf", "", None, title) for key, title in SOURCES.items()]
+    return [Source(key, SOURCE_NAMES[key], "own shelf", "", None, title) for key, title in SOURCES.items()]
 
 
 def figures(kind: str, row: Row) -> Iterator[PropertyValue]:
