@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import unicodedata
 
 #: The form of all JSON that is given out, by the name that stands in it.
 SCHEMA = "refdb/2"
@@ -39,3 +40,35 @@ def shortened(text: str, most: int = 40) -> str:
 def units_held(text: str, no_break: str = "\u00a0") -> str:
     """The text with a no-break space between a number and its unit, so that no line ends between them."""
     return _BEFORE_UNIT.sub(no_break, text)
+
+
+_NO_DECOMPOSITION = str.maketrans({"œ": "oe", "æ": "ae", "ø": "o", "ł": "l", "đ": "d"})
+_POSSESSIVE = re.compile("['’]s\\b")
+_TOKENS = re.compile(r"[0-9]+|[^\W\d_]+")
+#: One spelling for both Englishes, and one word for a fineness of gold.
+_SPELLINGS = {"aluminum": "aluminium", "gray": "grey", "leaves": "leaf"}
+_OF_FINENESS = frozenset(("k", "kt", "ct", "carat", "karat"))
+_PLURAL_ES = ("sses", "xes", "ches", "shes")
+
+
+def folded(text: str) -> str:
+    """A name in the one form in which names are compared: small letters and digits, a blank between words.
+
+    Accents, hyphens, plurals, the two English spellings and the ways to write a carat make no difference. The order
+    of the words stays.
+    """
+    plain = unicodedata.normalize("NFKD", _POSSESSIVE.sub("s", text.casefold()).translate(_NO_DECOMPOSITION))
+    words: list[str] = []
+    for word in _TOKENS.findall("".join(c for c in plain if not unicodedata.combining(c))):
+        one = _singular(word)
+        words.append("carat" if one in _OF_FINENESS and words and words[-1].isdigit() else _SPELLINGS.get(one, one))
+    return " ".join(words)
+
+
+def _singular(word: str) -> str:
+    """The word without the ending of a plural, and with the British ending of a verb and of a colour."""
+    if len(word) > 3 and word.endswith("s") and word[-2] not in "sui":
+        word = word[:-2] if word.endswith(_PLURAL_ES) else word[:-1]
+    for american, british in (("ized", "ised"), ("izing", "ising"), ("ameling", "amelling"), ("color", "colour")):
+        word = word.replace(american, british)
+    return word

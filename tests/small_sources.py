@@ -89,6 +89,22 @@ ROWS: dict[str, list[dict[str, str]]] = {
             "source": "common-practice",
         }
     ],
+    "aliases.csv": [
+        {
+            "alias": alias,
+            "kind": "metal",
+            "record": record,
+            "language": "en",
+            "standing": standing,
+            "place": place,
+            "source": "common-practice",
+        }
+        for alias, record, standing, place in (
+            ("sheet", "copper-sheet", "commonest", "1"),
+            ("sheet", "silver-sheet", "choice", "2"),
+            ("silver", "silver-sheet", "only", "1"),
+        )
+    ],
     "property_values.csv": [
         {
             "material": "clear-hard",

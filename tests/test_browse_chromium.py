@@ -136,7 +136,7 @@ def test_the_form_is_filled_and_answered(browser, address):
     browser.ask("""const f = document.querySelector('form[action="/suits"]'); f.glass.value = 'opal-lead-free';
         f.metal.value = 'fine-silver-sheet'; f.metal_thickness.value = '1.0 mm'; f.querySelector('button').click()""")
     browser._wait()
-    assert browser.ask("document.querySelector('h1').textContent") == "Opal, lead-free on fine silver sheet"
+    assert browser.ask("document.querySelector('h1').textContent") == "Lead-free opal on fine silver sheet"
     assert "1.00\u00a0mm of metal" in browser.ask("document.querySelector('.lead').textContent")
 
 

@@ -212,10 +212,12 @@ def test_stoning_is_followed_by_a_flash(ref):
 
 def test_transparents_are_washed_and_opaques_are_not(ref):
     washed = words_of(plan_of(ref, copper(coat(), fire())))
-    assert "Wash clear, hard, lead-free in clean water" in washed
+    assert "Wash lead-free hard clear in clean water" in washed
     plain = words_of(plan_of(ref, copper(coat("white-opaque-lead-free"), fire())))
     assert "in clean water until it runs clear" not in plain
-    assert "Wash opaque" in words_of(plan_of(ref, copper(coat("white-opaque-lead-free", washed=True), fire())))
+    assert "Wash lead-free hard opaque white" in words_of(
+        plan_of(ref, copper(coat("white-opaque-lead-free", washed=True), fire()))
+    )
 
 
 def test_a_bare_face_that_scales_is_masked(ref):
@@ -284,5 +286,5 @@ def test_build_order_runs_from_front_to_back(ref, demo):
     kinds = [kind for _, kind, _, _ in build]
     assert kinds.count("metal") == 1
     assert kinds.count("leaf") == 1
-    assert build[0][0].startswith("opal")
+    assert build[0][0].startswith("lead-free opal")
     assert [firing for _, kind, _, firing in build if kind != "metal"] == ["5", "5", "4", "3", "2", "1", "4"]

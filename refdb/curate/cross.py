@@ -10,6 +10,7 @@ from collections.abc import Iterable
 from typing import Any
 
 from refdb.curate.cells import Value, nearest
+from refdb.curate.naming import check_names
 from refdb.curate.read import Problems
 from refdb.curate.record import Record, Records
 from refdb.curate.rules import check_selections
@@ -37,6 +38,7 @@ def check_records(records: Records, problems: Problems) -> None:
     _check_answers(records, problems)
     _check_builds(records, problems)
     _check_compositions(records, problems)
+    check_names(records, problems)
     check_selections(records, problems)
     for table in TABLES:
         _check_rules(table, records[table.name], problems)

@@ -22,6 +22,7 @@ KIND_WORDS = {
     "firing_phases": "clay schedule",
     "exposure_limits": "exposure limit",
     "reference_glasses": "published glass",
+    "aliases": "other names",
 }
 _MARK = re.compile(r"(!?)\b(key|family|optical|role|made_for|lead|cadmium|holds|undercoat):(?=\S)")
 _KEPT = ("made_for", "lead", "cadmium", "holds", "undercoat")

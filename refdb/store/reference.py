@@ -240,7 +240,8 @@ class Reference(ReferenceFile):
             "UNION ALL SELECT 'known_pairs', key, words FROM known_pairs WHERE source = ?1 "
             "UNION ALL SELECT 'hazards', key, hazard FROM hazards WHERE source = ?1 "
             "UNION ALL SELECT 'exposure_limits', key, agent FROM exposure_limits WHERE source = ?1 "
-            "UNION ALL SELECT 'reference_glasses', key, label FROM reference_glasses WHERE source = ?1",
+            "UNION ALL SELECT 'reference_glasses', key, label FROM reference_glasses WHERE source = ?1 "
+            "UNION ALL SELECT 'aliases', record, count(*) || ' names' FROM aliases WHERE source = ?1 GROUP BY record",
             source,
         )
 

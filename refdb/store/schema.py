@@ -20,6 +20,7 @@ from refdb.store.material_tables import (
     PROPERTY_VALUES,
     SOURCES,
 )
+from refdb.store.name_tables import ALIASES
 from refdb.store.rule_tables import (
     COLOUR_REACTIONS,
     EXPOSURE_LIMITS,
@@ -60,6 +61,7 @@ TABLES: tuple[Table, ...] = (
     METAL_DETAILS,
     GLASS_DETAILS,
     LEAF_DETAILS,
+    ALIASES,
     PROPERTY_VALUES,
     EXPANSION_POINTS,
     FIT_RULES,
@@ -139,6 +141,7 @@ FILES: tuple[File, ...] = (
     _material_file("metals", "metal", "metal_details"),
     _material_file("glasses", "glass", "glass_details"),
     _material_file("leaf", "leaf", "leaf_details"),
+    _plain("aliases"),
     _FILE_VALUES,
     _plain("expansion_points"),
     _plain("fit_rules"),

@@ -29,6 +29,7 @@ HITS: dict[str, Callable[[str], str]] = {
     "observed_firings": lambda key: f"/reference/observed_firings/{key}",
     "known_pairs": lambda key: f"/reference/known_pairs/{key}",
     "reference_glasses": lambda key: f"/reference/reference_glasses/{key}",
+    "aliases": link_to,
     "contacts": lambda key: address(
         "/reference/contacts", **dict(zip(("metal_a__exact", "metal_b__exact"), key.split(" ", 1), strict=False))
     ),

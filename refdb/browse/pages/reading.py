@@ -46,6 +46,7 @@ PLACES = {
     "observed_firings": ("firing seen", "firings seen"),
     "known_pairs": ("pair the trade knows", "pairs the trade knows"),
     "reference_glasses": ("published glass", "published glasses"),
+    "aliases": ("record's other names", "records' other names"),
 }
 
 
