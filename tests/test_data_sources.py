@@ -13,9 +13,11 @@ from collections.abc import Callable
 from functools import cache
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from refdb.records import WEAK_BASES
+from refdb.science.sampling import from_band, restated
 from refdb.store.schema import FILES, TABLE
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -333,6 +335,31 @@ def test_expansion_of_a_glass_is_linear_over_20_to_400() -> None:
             row = figure(glass["key"], "expansion")
             assert (float(row["temp_low_c"]), float(row["temp_high_c"])) == (20, 400)
             assert 3 < float(row["low"]) < float(row["high"]) < 16
+
+
+#: Ranges that are no percentiles of a class: a standard's, and two that were judged.
+NO_PERCENTILES = {"borosilicate-3-3", "opal-lead-free", "white-painting"}
+
+
+def test_class_ranges_of_eight_tenths_are_stored_as_bands_of_nine() -> None:
+    """Of an even spread on either side of the median a tenth lies beyond each printed end, and so it is drawn."""
+    held = 0
+    for glass in rows("glasses"):
+        if glass["key"] in WITHOUT_EXPANSION | NO_PERCENTILES:
+            continue
+        row = figure(glass["key"], "expansion")
+        if row["source"] not in ("sciglass-2019", "zubekhin-2001"):
+            continue
+        printed = re.fullmatch(r"([\d.]+) \(([\d.]+)-([\d.]+)\)", row["as_printed"])
+        assert printed, glass["key"]
+        value, *ends = map(float, printed.groups())
+        band = [float(row[name]) for name in ("low", "high")]
+        assert band == [pytest.approx(x, abs=0.006) for x in restated(value, *ends, 0.8)], glass["key"]
+        drawn = from_band((np.arange(1000) + 0.5) / 1000, value, *band)
+        for beyond in (drawn < ends[0], drawn > ends[1]):
+            assert float(beyond.mean()) == pytest.approx(0.1, abs=0.005), glass["key"]
+        held += 1
+    assert held >= 30
 
 
 def test_only_published_classes_claim_more_than_weak_evidence() -> None:

@@ -292,8 +292,8 @@ def reach(band: Band) -> tuple[float, float]:
 
 
 def test_published_glasses_lie_in_the_bands_of_their_classes(ref):
-    """A class range is mostly the middle eight in ten of the glasses found; of the published ones stored, which stand
-    at its ends as often as not, about that many lie inside, and more of them inside what a sample reaches.
+    """A band holds nine tenths of what a class may be. Of the published glasses stored, which stand at the ends of
+    their classes as often as not, about that many lie inside the bands of classes with published figures (29 of 32).
 
     The bands were drawn from these glasses among others, so this shows that the bands are not too narrow for what they
     were made of, and no more.
@@ -315,7 +315,7 @@ def test_published_glasses_lie_in_the_bands_of_their_classes(ref):
         in_band, in_reach = (sum(r[n] for r in rows) for n in (0, 1))
         print(f"{grade}: of {len(rows)} published glasses {in_band} in the band, {in_reach} within what is drawn")
     print("beyond what is drawn:", *outside, sep="\n")
-    for grade, least, of_reach in (("published", 0.75, 0.8), ("likeness", 0.6, 0.65)):
+    for grade, least, of_reach in (("published", 0.85, 0.85), ("likeness", 0.6, 0.65)):
         rows = found[grade]
         assert len(rows) >= 10, grade
         assert sum(r[0] for r in rows) / len(rows) >= least, grade

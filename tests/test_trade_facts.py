@@ -158,7 +158,7 @@ def test_thin_silver_holds_by_thin_first_coats_or_both_faces_in_one_fire(ref, mm
     for ways in ({"first_m": 0.1e-3}, {"order": "together"}, {"first_m": 0.1e-3, "shape": "domed"}):
         holds = judged(**ways)
         assert holds.outcome in PASSES, ways
-        assert "tension-between" not in deciding(holds) or holds.shares[NOT] < 0.10
+        assert holds.shares[NOT] <= 0.11
     thick = judged(front_m=mm * 1e-3, back_m=mm * 1e-3, first_m=mm * 1e-3)
     assert thick.outcome == NOT
     assert "tension-between" in deciding(thick)
@@ -177,7 +177,7 @@ def test_embossed_foil_is_coated_thinner_than_itself_and_never_thicker(ref):
     assert judged(0.10, order="together").shares[NOT] < 0.10 <= judged(0.10).shares[NOT]
     thick = judged(0.15)
     assert thick.outcome == NOT
-    assert deciding(thick) == {"glass-of-metal"}
+    assert deciding(thick) == {"glass-of-metal", "tension-between"}
 
 
 def test_glass_as_thick_as_a_finger_throws_itself_off_and_a_usual_coat_does_not(ref):

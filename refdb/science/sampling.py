@@ -107,6 +107,25 @@ def from_band(fraction: Any, value: float, low: float, high: float) -> Any:
     return np.where(u < 0, value + u * left, value + u * right)
 
 
+def restated(value: float, low: float, high: float, share: float) -> tuple[float, float]:
+    """Return the ends of the band that a sample reads, of a printed range that holds another share of what was found.
+
+    Parameters
+    ----------
+    value, low, high : float
+        Median, and the ends as they are printed.
+    share : float
+        What lies between them, above 0 and up to 1: 0.8 from the 10th to the 90th percentile.
+
+    Returns
+    -------
+    low, high : float
+        As far out that `from_band` draws the printed ends with the chance they had.
+    """
+    wider = BAND_FRACTION / share
+    return value - (value - low) * wider, value + (high - value) * wider
+
+
 def from_factor(fraction: Any, value: float, factor: float) -> Any:
     """Return the value of an input, float or array, whose band is value/factor to value·factor, even in the logarithm.
 

@@ -66,7 +66,7 @@ def clears(ref: Reference, leaf: str, metal: str, under: str | None = None) -> R
     >>> with refdb.open_reference() as ref:
     ...     found = refdb.clears(ref, "gold-foil-24k", "fine-silver-clay")
     >>> found[0].place, found.rows()[0]["verdict"]
-    (1, 'suits')
+    (1, 'suits with care')
     """
     ref.leaf(leaf)
     base = ref.metal(metal)
