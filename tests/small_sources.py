@@ -37,6 +37,50 @@ ROWS: dict[str, list[dict[str, str]]] = {
         {"key": "youngs_modulus", "label": "modulus", "unit": "Pa", "shown_unit": "GPa", "description": "stiffness"},
         {"key": "zinc_content", "label": "zinc", "unit": "percent", "shown_unit": "percent", "description": "zinc"},
     ],
+    "property_bounds.csv": [
+        {
+            "property": name,
+            "kind": kind,
+            "unit": unit,
+            "least": least,
+            "most": most,
+            "widest": widest,
+            "apart": apart,
+            "needed": "no",
+            "reason": "for tests",
+            "source": "reckoned",
+        }
+        for name, kind, unit, least, most, widest, apart in (
+            ("density", "glass", "kg/m**3", "2000", "6000", "1000", "100"),
+            ("density", "metal", "kg/m**3", "2000", "22000", "1000", "100"),
+            ("expansion", "glass", "ppm/K", "3", "30", "19", "1"),
+            ("expansion", "metal", "ppm/K", "6", "30", "3", "3"),
+            ("leaf_thickness", "leaf", "um", "0.1", "200", "50", "1"),
+            ("poisson_ratio", "glass", "1", "0.1", "0.3", "0.1", "0.1"),
+            ("poisson_ratio", "metal", "1", "0.1", "0.46", "0.1", "0.1"),
+            ("solidus", "leaf", "degC", "200", "1800", "100", "30"),
+            ("solidus", "metal", "degC", "500", "1800", "100", "30"),
+            ("youngs_modulus", "glass", "GPa", "40", "110", "30", "10"),
+            ("youngs_modulus", "metal", "GPa", "30", "230", "50", "10"),
+            ("zinc_content", "metal", "percent", "0", "45", "10", "2"),
+        )
+    ],
+    "elements.csv": [
+        {
+            "symbol": symbol,
+            "name": name,
+            "density_kg_m3": density,
+            "melts_c": melts,
+            "basis": "published",
+            "seen": "read",
+            "source": "made-up-handbook",
+        }
+        for symbol, name, density, melts in (
+            ("Ag", "silver", "10490", "961.8"),
+            ("Cu", "copper", "8960", "1084.6"),
+            ("Zn", "zinc", "7140", "419.5"),
+        )
+    ],
     "metals.csv": [
         {
             "key": "copper-sheet",
@@ -112,7 +156,7 @@ ROWS: dict[str, list[dict[str, str]]] = {
             "value": "110",
             "low": "100",
             "high": "120",
-            "as_printed": "110",
+            "as_printed": "110 (100-120)",
             "unit": "1e-7/K",
             "temp_low_c": "20",
             "temp_high_c": "400",

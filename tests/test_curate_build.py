@@ -80,7 +80,8 @@ def test_the_report_tells_what_was_built(tmp_path: Path, sources: Path) -> None:
     report = build(sources, tmp_path / "store.db")
     assert report.rows == {
         "sources": 4, "properties": 7, "materials": 4, "metal_details": 2, "glass_details": 1,
-        "leaf_details": 1, "aliases": 3, "property_values": 6, "expansion_points": 3, "fit_rules": 1,
+        "leaf_details": 1, "aliases": 3, "property_bounds": 12, "elements": 3,
+        "property_values": 6, "expansion_points": 3, "fit_rules": 1,
         "colour_reactions": 1, "faults": 2, "observed_firings": 1, "contacts": 1, "solders": 1,
         "firing_phases": 1, "practice_rules": 1, "known_pairs": 1, "hazards": 1, "exposure_limits": 1, "answers": 0,
         "builds": 0, "reference_glasses": 1, "compositions": 3, "reference_values": 1, "estimates": 0,
@@ -112,7 +113,7 @@ def test_values_are_stored_in_the_canonical_unit_beside_what_was_printed(store: 
         "SELECT material, property, value, low, high, as_printed, unit_as_printed FROM property_values "
         "WHERE preferred = 1 ORDER BY 1, 2").fetchall()  # fmt: skip
     assert rows == [
-        ("clear-hard", "expansion", 11.0, 10.0, 12.0, "110", "1e-7/K"),
+        ("clear-hard", "expansion", 11.0, 10.0, 12.0, "110 (100-120)", "1e-7/K"),
         ("copper-sheet", "expansion", 17.64, None, None, "9.8e-6 per °F", "1e-6/delta_degF"),
         ("copper-sheet", "solidus", 9760 / 9, None, None, "1984 °F", "degF"),
         ("copper-sheet", "youngs_modulus", None, 110e9, 130e9, "110-130", "GPa"),

@@ -16,39 +16,14 @@ from refdb.curate.record import Record, Records
 from refdb.errors import BadSource
 from refdb.store.schema import FILES, TABLE, TABLES, ColumnSpec, File, Table
 
-#: Bounds no real material passes: a slip of unit (mPa for MPa) or of a decimal point is caught here.
-_PLAUSIBLE = {
-    "expansion": (-5.0, 30.0, "ppm/K"),
-    "youngs_modulus": (0.5, 700.0, "GPa"),
-    "poisson_ratio": (0.0, 0.5, "1"),
-    "density": (500.0, 23_000.0, "kg/m**3"),
-    "solidus": (100.0, 3500.0, "degC"),
-    "liquidus": (100.0, 3500.0, "degC"),
-    "flow_stress": (0.5, 3000.0, "MPa"),
-    "hardening": (0.0, 50_000.0, "MPa"),
-    "flow_ratio_500c": (0.0, 1.5, "1"),
-    "proof_stress": (0.0, 3000.0, "MPa"),
-    "tensile_strength": (0.5, 5000.0, "MPa"),
-    "zinc_content": (0.0, 100.0, "percent"),
-    "tin_content": (0.0, 100.0, "percent"),
-    "shrinkage": (0.0, 60.0, "percent"),
-    "relative_density": (20.0, 100.0, "percent"),
-    "least_thickness": (0.01, 20.0, "mm"),
-    "set_point": (200.0, 1200.0, "degC"),
-    "glass_transition": (200.0, 1200.0, "degC"),
-    "dilatometric_softening": (200.0, 1300.0, "degC"),
-    "littleton_softening": (250.0, 1700.0, "degC"),
-    "gloss_setting": (300.0, 1800.0, "degC"),
-    "fuse_low": (300.0, 1800.0, "degC"),
-    "fuse_high": (300.0, 1800.0, "degC"),
-    "leaf_thickness": (0.01, 2000.0, "um"),
-    "surface_tension": (100.0, 600.0, "mN/m"),
-    "areal_mass": (0.001, 1000.0, "mg/cm**2"),
-}
 _UNIT_COLUMNS = ("value", "low", "high")
+#: Files whose rows are read again when another changes, since their cells depend on it.
+_READ_FOR = {"property_values.csv": ("properties.csv",), "property_bounds.csv": ("properties.csv",)}
 
 
-def check(rows: Mapping[str, Iterable[Row]], problems: Problems) -> Records:
+def check(
+    rows: Mapping[str, Iterable[Row]], problems: Problems, sound: Records | None = None, changed: str = ""
+) -> Records:
     """Return the records of every table, their values in the store's units.
 
     Parameters
@@ -57,30 +32,46 @@ def check(rows: Mapping[str, Iterable[Row]], problems: Problems) -> Records:
         The rows of each file, by file name, as `read.read_folder` returns them.
     problems : Problems
         What reading has found already; what is wrong with the rows is added.
+    sound : Records, optional
+        The records of the same rows before one file was changed: what that change cannot touch is not looked at again.
+    changed : str
+        The file that was changed since.
 
     Raises
     ------
     BadSource
         When anything at all is wrong; it carries every problem found.
     """
-    records: Records = {table.name: [] for table in TABLES}
+    due = {
+        file.name for file in FILES if sound is None or file.name == changed or changed in _READ_FOR.get(file.name, ())
+    }
+    touched = {table for file in FILES if file.name in due for table in file.fills}
+    records: Records = {
+        table.name: [r for r in (sound or {}).get(table.name, ()) if r.file not in due] for table in TABLES
+    }
     keys = _keys(rows)
     units = {row.cells["key"]: row.cells["unit"] for row in rows["properties.csv"]}
     for file in FILES:
         near: dict[tuple[str, str], str] = {}
+        again = file.name in due
+        if not again and not any(c.refers.split(".")[0] in touched for c in file.columns):
+            continue
         for row in rows[file.name]:
-            cells = _cells(row, file, problems)
             _check_references(row, file, keys, near, problems)
+            if not again:
+                continue
+            cells = _cells(row, file, problems)
             if file.name == "properties.csv":
                 _check_property(row, problems)
             if file.name == "property_values.csv":
                 _to_canonical(row, cells, units, problems)
-            elif "property" in cells:
-                _check_as_stored(row, cells, units, problems)
+            elif file.name == "property_bounds.csv":
+                _bounds_to_canonical(row, cells, units, problems)
             for table, names in file.fills.items():
                 records[table].append(Record(file.name, row.line, _values(TABLE[table], names, cells, file)))
-        _check_order(rows[file.name], file, problems)
-    check_records(records, problems)
+        if again:
+            _check_order(rows[file.name], file, problems)
+    check_records(records, problems, frozenset(touched) if sound is not None else None)
     problems.raise_if_any()
     return records
 
@@ -184,16 +175,22 @@ def _to_canonical(row: Row, cells: dict[str, Value], units: Mapping[str, str], p
         value = cells.get(column)
         if isinstance(value, float):
             cells[column] = convert(value)
-            _check_plausible(row, column, float(cells[column] or 0.0), name, canonical, problems)
 
 
-def _check_as_stored(row: Row, cells: dict[str, Value], units: Mapping[str, str], problems: Problems) -> None:
-    """Check value, low and high that stand in the property's own unit already."""
-    name = row.cells["property"]
-    for column in _UNIT_COLUMNS:
+def _bounds_to_canonical(row: Row, cells: dict[str, Value], units: Mapping[str, str], problems: Problems) -> None:
+    """Convert the bounds of a property in place to its own unit; widest and apart are differences."""
+    name, unit = row.cells["property"], row.cells["unit"]
+    if name not in units or not unit:
+        return  # told already
+    try:
+        convert = conversion(unit, units[name])
+    except BadSource as bad:
+        problems.add(row, "unit", bad.what, bad.todo)
+        return
+    for column, shift in (("least", True), ("most", True), ("widest", False), ("apart", False)):
         value = cells.get(column)
-        if isinstance(value, float) and name in units:
-            _check_plausible(row, column, value, name, units[name], problems)
+        if isinstance(value, float):
+            cells[column] = convert(value) - (0.0 if shift else convert(0.0))
 
 
 @lru_cache(maxsize=256)
@@ -203,31 +200,6 @@ def _is_per_kelvin(canonical: str) -> bool:
     except BadSource:
         return False
     return True
-
-
-def _check_plausible(row: Row, column: str, value: float, name: str, canonical: str, problems: Problems) -> None:
-    if name not in _PLAUSIBLE:
-        return
-    low, high, unit = _PLAUSIBLE[name]
-    try:
-        bounds = conversion(unit, canonical)
-    except BadSource as bad:
-        problems.add(row, "property", f"the canonical unit of {name} is odd: {bad.what}", bad.todo)
-        return
-    if value > bounds(high) and name == "expansion":
-        problems.add(
-            row,
-            column,
-            f"a linear expansion above {high:g} {unit}",
-            "it may be cubical: divide by three; or the unit is wrong",
-        )
-    elif not bounds(low) <= value <= bounds(high):
-        problems.add(
-            row,
-            column,
-            f"{value:g} {canonical} cannot be a {name.replace('_', ' ')}",
-            f"it must lie between {low:g} and {high:g} {unit}; look at the unit and the decimal point",
-        )
 
 
 def sort_key(cells: Mapping[str, str], columns: Iterable[ColumnSpec]) -> tuple[str | float, ...]:

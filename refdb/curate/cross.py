@@ -13,7 +13,8 @@ from refdb.curate.cells import Value, nearest
 from refdb.curate.naming import check_names
 from refdb.curate.read import Problems
 from refdb.curate.record import Record, Records
-from refdb.curate.rules import check_selections
+from refdb.curate.rules import SELECTED, check_selections
+from refdb.curate.sense import SENSE, Check
 from refdb.science.glass.components import COMPONENTS
 from refdb.science.glass.composition import TOTAL_HIGH, TOTAL_LOW
 from refdb.store.schema import HELD, TABLES, Table
@@ -25,29 +26,26 @@ _NOT_FIRM = ("common practice", "from memory", "computed")
 _NUMBERS = ("value", "low", "high")
 
 
-def check_records(records: Records, problems: Problems) -> None:
-    """Note what is wrong between rows and tables: keys, bands, evidence, preference, each table's rules."""
-    for table in TABLES:
+def check_records(records: Records, problems: Problems, touched: frozenset[str] | None = None) -> None:
+    """Note what is wrong between rows and tables: keys, bands, evidence, preference, sense, each table's rules.
+
+    `touched` names the tables that may have changed since everything was found sound; by default all of them.
+    """
+    due = [table for table in TABLES if touched is None or table.name in touched]
+    for table in due:
         _check_uniqueness(table, records[table.name], problems)
         _check_bands(table, records[table.name], problems)
-    _check_names(records["sources"], problems)
-    _check_sources(records, problems)
-    _check_preferred(records["property_values"], problems)
-    _check_made_for(records, problems)
-    _check_held(records, problems)
-    _check_answers(records, problems)
-    _check_builds(records, problems)
-    _check_compositions(records, problems)
-    check_names(records, problems)
-    check_selections(records, problems)
-    for table in TABLES:
+    for check, tables in (*_CHECKS, *SENSE):
+        if touched is None or not touched.isdisjoint(tables):
+            check(records, problems)
+    for table in due:
         _check_rules(table, records[table.name], problems)
 
 
-def _check_preferred(records: Iterable[Record], problems: Problems) -> None:
+def _check_preferred(records: Records, problems: Problems) -> None:
     """Exactly one row of each material and property is preferred; the others stand beside it."""
     groups: dict[tuple[object, object], list[Record]] = defaultdict(list)
-    for record in records:
+    for record in records["property_values"]:
         if record.values["preferred"] is None:
             return  # told already, and any count would be wrong
         groups[record.values["material"], record.values["property"]].append(record)
@@ -203,10 +201,10 @@ def _above(record: Record, first: str, second: str) -> bool:
     return isinstance(a, (int, float)) and isinstance(b, (int, float)) and a > b
 
 
-def _check_names(records: Iterable[Record], problems: Problems) -> None:
+def _check_names(records: Records, problems: Problems) -> None:
     """The short name of a source is short, and no other source's, in whatever case it is written."""
     taken: dict[str, Record] = {}
-    for record in records:
+    for record in records["sources"]:
         name = str(record.values["name"] or "")
         if len(name) > LONGEST_NAME:
             problems.add(record, "name", f"{len(name)} characters", f"say it in {LONGEST_NAME} or fewer")
@@ -260,6 +258,20 @@ def _check_rules(table: Table, records: Iterable[Record], problems: Problems) ->
                     problems.add(record, _first_named(rule, names), f"this must hold: {rule}", "correct the row")
     finally:
         memory.close()
+
+
+_CHECKS: tuple[Check, ...] = (
+    (_check_names, ("sources",)),
+    (check_names, ("materials", "aliases", "solders")),
+    (_check_sources, tuple(table.name for table in TABLES if any(c.name in ("basis", "unit") for c in table.columns))),
+    (_check_preferred, ("property_values",)),
+    (_check_made_for, ("materials", "glass_details")),
+    (_check_held, ("glass_details",)),
+    (_check_answers, ("answers", "materials")),
+    (_check_builds, ("builds", "materials")),
+    (_check_compositions, ("compositions", "reference_glasses", "materials")),
+    (check_selections, SELECTED),
+)
 
 
 def _first_named(rule: str, names: Iterable[str]) -> str:

@@ -20,6 +20,21 @@ _OF_SYMBOLS = ("leaf", "wire")
 _HANDLED = ("any", "leaf")
 
 
+#: The tables that these checks read.
+SELECTED = (
+    "materials",
+    "metal_details",
+    "glass_details",
+    "leaf_details",
+    "fit_rules",
+    "colour_reactions",
+    "faults",
+    "hazards",
+    "observed_firings",
+    "known_pairs",
+)
+
+
 def check_selections(records: Records, problems: Problems) -> None:
     """Note every selector, ground, rule or material of these tables that means nothing."""
     for record in records["fit_rules"]:

@@ -55,6 +55,41 @@ PROPERTIES = Table(
     "The measured or estimated quantities a material can have.",
 )
 
+PROPERTY_BOUNDS = Table(
+    "property_bounds",
+    (
+        text("property", required=True, refers="properties.key"),
+        text("kind", required=True, choices=KINDS, description="a kind of material that has this property"),
+        text("unit", required=True, description="unit of the four numbers in the CSV file; the build converts them"),
+        number("least", required=True, description="no such material has less"),
+        number("most", required=True, description="no such material has more"),
+        number("widest", required=True, low=0, description="from the low to the high end of a band, at most"),
+        number("apart", required=True, low=0, description="between the bands of two sources, at most"),
+        text("needed", required=True, choices=("each", "clay", "no"), description="which of this kind must have it"),
+        text("none_found", "looked for, not found", description="keys of those for which no figure was found"),
+        text("reason", required=True),
+        SOURCE,
+    ),
+    ("property", "kind"),
+    "Between what bounds a property of a kind of material can lie; what passes them is a slip.",
+    ("least < most",),
+)
+
+ELEMENTS = Table(
+    "elements",
+    (
+        text("symbol", required=True, description="chemical symbol"),
+        text("name", required=True),
+        number("density_kg_m3", "density", "kg/m³", required=True, low=500, high=23_000),
+        number("melts_c", "melts", "°C", required=True, low=0, high=3600),
+        text("basis", required=True, choices=BASES),
+        text("seen", "how seen", required=True, choices=SEEN),
+        SOURCE,
+    ),
+    ("symbol",),
+    "Chemical elements that alloys here are made of, to check alloys against.",
+)
+
 MATERIALS = Table(
     "materials",
     (

@@ -11,12 +11,14 @@ from dataclasses import dataclass, field
 from refdb.store.firing_tables import CONTACTS, FIRING_PHASES, OBSERVED_FIRINGS, SOLDERS
 from refdb.store.glass_tables import ANSWERS, BUILDS, COMPOSITIONS, ESTIMATES, REFERENCE_GLASSES, REFERENCE_VALUES
 from refdb.store.material_tables import (
+    ELEMENTS,
     EXPANSION_POINTS,
     GLASS_DETAILS,
     LEAF_DETAILS,
     MATERIALS,
     METAL_DETAILS,
     PROPERTIES,
+    PROPERTY_BOUNDS,
     PROPERTY_VALUES,
     SOURCES,
 )
@@ -57,6 +59,8 @@ APPLICATION_ID = 0x72656664
 TABLES: tuple[Table, ...] = (
     SOURCES,
     PROPERTIES,
+    PROPERTY_BOUNDS,
+    ELEMENTS,
     MATERIALS,
     METAL_DETAILS,
     GLASS_DETAILS,
@@ -138,6 +142,8 @@ _FILE_VALUES = File(
 FILES: tuple[File, ...] = (
     _plain("sources"),
     _plain("properties"),
+    _plain("property_bounds"),
+    _plain("elements"),
     _material_file("metals", "metal", "metal_details"),
     _material_file("glasses", "glass", "glass_details"),
     _material_file("leaf", "leaf", "leaf_details"),

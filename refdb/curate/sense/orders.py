@@ -1,0 +1,70 @@
+"""Temperatures of one material against one another: a glass stiffens, softens and fires in this order."""
+
+from __future__ import annotations
+
+from refdb.curate.read import Problems
+from refdb.curate.record import Records
+from refdb.curate.sense.groups import Check, keyed, middle, preferred
+
+#: Middle of the usual kiln settings of each hardness class [°C]; the classes of the trade overlap.
+HARDNESS_C = {"soft": (600, 780), "medium": (740, 810), "hard": (800, 860), "very hard": (850, 1250)}
+#: From the low to the high end of the usual settings [K].
+FIRE_SPAN_K = (15.0, 110.0)
+#: Two properties, and by how much the second is higher at least [K].
+ORDERED = (
+    ("glass_transition", "dilatometric_softening", 0.0),
+    ("glass_transition", "littleton_softening", 40.0),
+    ("littleton_softening", "fuse_low", 20.0),
+    ("set_point", "fuse_low", 100.0),
+    ("dilatometric_softening", "fuse_low", 60.0),
+    ("solidus", "liquidus", 0.0),
+)
+
+
+def _check_orders(records: Records, problems: Problems) -> None:
+    """Temperatures stand in the order in which a material passes them."""
+    found = preferred(records)
+    for (material, name), record in found.items():
+        for first, second, least in ORDERED:
+            if name != first or (material, second) not in found:
+                continue
+            a, b = middle(record), middle(found[material, second])
+            if a is not None and b is not None and b - a < least:
+                problems.add(
+                    record,
+                    "value",
+                    f"{material}: {first.replace('_', ' ')} {a:g}, {second.replace('_', ' ')} {b:g} °C",
+                    f"the second is at least {least:g} K higher; correct one",
+                )
+
+
+def _check_fires(records: Records, problems: Problems) -> None:
+    """The usual kiln settings of a glass are a span of some width, and in keeping with its hardness class."""
+    found = preferred(records)
+    for material, record in keyed(records, "glass_details", "material").items():
+        ends = [found.get((material, name)) for name in ("fuse_low", "fuse_high")]
+        low, high = (None if end is None else middle(end) for end in ends)
+        if low is None or high is None or ends[1] is None:
+            continue
+        if not FIRE_SPAN_K[0] <= high - low <= FIRE_SPAN_K[1]:
+            problems.add(
+                ends[1],
+                "value",
+                f"{material}: kiln settings from {low:g} to {high:g} °C",
+                f"the high end is {FIRE_SPAN_K[0]:g} to {FIRE_SPAN_K[1]:g} K above the low one",
+            )
+        usual = HARDNESS_C.get(str(record.values["hardness"]))
+        centre = (low + high) / 2
+        if usual is not None and not usual[0] <= centre <= usual[1]:
+            problems.add(
+                record,
+                "hardness",
+                f"'{record.values['hardness']}', yet the middle of its kiln settings is {centre:g} °C",
+                f"that of such a glass is {usual[0]} to {usual[1]} °C",
+            )
+
+
+CHECKS: tuple[Check, ...] = (
+    (_check_orders, ("property_values",)),
+    (_check_fires, ("property_values", "glass_details")),
+)
