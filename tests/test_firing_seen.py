@@ -8,6 +8,7 @@ import pytest
 from pieces import piece
 
 from refdb.errors import BadInput
+from refdb.judge.piece.in_kiln import Heated
 from refdb.judge.piece.observed_firing import Firings, curve_of_class, maturing, usual_thickness_m
 from refdb.judge.piece.verdict import judge_piece
 from refdb.judge.verdict import CARE, NOT, SUITS
@@ -59,7 +60,7 @@ def seen(
 
 
 def gloss(ref, firings, kiln_c: float = 815.0, glass: str = HARD, metal_m: float = 0.75e-3):
-    found = maturing(ref.glass(glass), kiln_c, 0.12e-3, ref.metal("copper-sheet"), metal_m, 0.24e-3, firings)
+    found = maturing(ref.glass(glass), kiln_c, 0.12e-3, Heated(ref.metal("copper-sheet"), metal_m, 0.24e-3), firings)
     assert found.gloss is not None, found.reason
     return found
 

@@ -167,12 +167,10 @@ def test_a_finding_on_thin_metal_tells_the_least_of_that_metal(ref):
 
 
 def test_the_band_that_holds_several_is_their_hull():
-    """By hand: 2 to 8 about 4 and 3 to 9 about 6 about the first; a factor of 2 joined with one of 2 is 2^sqrt(2)."""
-    assert _hull([Ranged(4.0, 2.0, 8.0), Ranged(6.0, 3.0, 9.0)], 1.0) == pytest.approx((4.0, 2.0, 9.0))
-    wide = 2.0 ** (2.0**0.5)
-    assert _hull([Ranged(4.0, 2.0, 8.0)], 2.0) == pytest.approx((4.0, 4.0 / wide, 4.0 * wide))
+    """By hand: 2 to 8 about 4 and 3 to 9 about 6 about the first."""
+    assert _hull([Ranged(4.0, 2.0, 8.0), Ranged(6.0, 3.0, 9.0)]) == pytest.approx((4.0, 2.0, 9.0))
     never = float("inf")
-    assert _hull([Ranged(never, 5.0, never), Ranged(never, 7.0, never)], 1.5) == (never, 5.0, never)
+    assert _hull([Ranged(never, 5.0, never), Ranged(never, 7.0, never)]) == (never, 5.0, never)
 
 
 def test_tiles_are_held_against_the_glass_of_each_face_of_a_piece(store, tmp_path):

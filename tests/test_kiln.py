@@ -23,6 +23,7 @@ from refdb.judge.own.kiln import (
     setting_words,
 )
 from refdb.judge.piece.clear_over_leaf import clears
+from refdb.judge.piece.in_kiln import Heated
 from refdb.judge.piece.observed_firing import Firings, maturing
 from refdb.judge.piece.verdict import judge_piece, judge_pieces
 from refdb.judge.verdict import CARE, NOT, SUITS, UNSURE, Measure, Verdict
@@ -293,7 +294,7 @@ def test_a_coat_beneath_is_followed_at_both_ends(ref):
 
 
 def gloss(store, heat: float | Band, own: list[ObservedFiring], ref):
-    told = maturing(ref.glass(HARD), heat, 0.12e-3, ref.metal(COPPER), 0.75e-3, 0.24e-3, Firings(store, own))
+    told = maturing(ref.glass(HARD), heat, 0.12e-3, Heated(ref.metal(COPPER), 0.75e-3, 0.24e-3), Firings(store, own))
     assert told.gloss is not None, told.reason
     return told
 

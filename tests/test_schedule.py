@@ -150,6 +150,8 @@ def test_a_class_gives_minutes_only_with_their_range(ref):
     assert "class" in minutes.note
     assert minutes.stages == ()
     assert " to " in minutes.words
+    assert 0.3 < minutes.first_look.low <= minutes.first_look.value <= minutes.first_look.high < minutes.band.value
+    assert minutes.look_words.startswith("first look after ")
 
 
 def test_hotter_is_quicker_and_the_slowest_coat_counts(ref):

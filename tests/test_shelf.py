@@ -11,6 +11,7 @@ import pytest
 from refdb.errors import NotFound
 from refdb.judge.evidence import GRADES
 from refdb.judge.fit.glass_on_metal import rank, suits
+from refdb.judge.piece.in_kiln import Heated
 from refdb.judge.piece.observed_firing import Firings, maturing
 from refdb.quantities import Band
 from refdb.records import Glass, KilnOffset, Metal, ObservedFiring
@@ -316,7 +317,7 @@ def test_a_watched_firing_pins_the_minutes_of_a_jar(shelf, shop):
     pinned = firings.pinned(jar, 790.0)
     assert pinned is not None
     assert pinned.own
-    told = maturing(jar, 800.0, 0.12e-3, shelf.metal(METAL), 0.75e-3, 0.24e-3, firings)
+    told = maturing(jar, 800.0, 0.12e-3, Heated(shelf.metal(METAL), 0.75e-3, 0.24e-3), firings)
     assert told.gloss is not None
     assert told.gloss.value == pytest.approx(2.5, rel=0.05)
     assert Firings(shelf).pinned(shelf.glass(CLASS), 790.0) != pinned

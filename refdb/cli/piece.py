@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import os
-import sys
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -12,11 +11,12 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from refdb.cli.common import JsonOption, UnitsOption, opened, typed
-from refdb.cli.output import complain, emit, emit_json
+from refdb.cli.output import emit, emit_json
+from refdb.cli.several import each_file, shown_path
 from refdb.errors import BadInput, RefdbError
 
 if TYPE_CHECKING:
-    from refdb.judge.piece.steps import Piece
+    from refdb.judge.piece.steps import InKiln, Piece
     from refdb.judge.verdict import Verdict
     from refdb.plan.improve import Improved
     from refdb.plan.lines import Plan
@@ -40,6 +40,11 @@ _Files = Annotated[list[Path], typer.Argument(metavar="FILE...", help="Piece fil
 _Observed = Annotated[
     list[str] | None,
     typer.Option("--observed", metavar="SEEN", help='When a glass shone: "GLASS: 815C 3min copper 0.75mm".'),
+]
+
+_Load = Annotated[
+    str | None,
+    typer.Option("--load", metavar="LOAD", help='Kiln and load, for minutes: "2 kW, rack 150 g, 4 at once".'),
 ]
 
 
@@ -89,6 +94,7 @@ def schema() -> None:
 def check(
     files: _Files,
     observed: _Observed = None,
+    load: _Load = None,
     full: Annotated[bool, typer.Option("--full", help="Everything: every reason, stage, caution and source.")] = False,
     units: UnitsOption = "metric",
     as_json: JsonOption = False,
@@ -102,9 +108,11 @@ def check(
 
     Exit status: 0 suits or suits with care, 1 does not suit, 5 cannot say; 2 or 3 when a file cannot be read.
     """
+    from refdb.plan.load_text import in_kiln_of
     from refdb.plan.observed import observed_firings
     from refdb.plan.piecefile import read_piece
 
+    in_kiln = None if load is None else in_kiln_of(typed(load))
     statuses: list[int] = []
     rows: list[dict[str, Any]] = []
     read: list[tuple[Path, Piece | RefdbError]] = []
@@ -132,9 +140,9 @@ def check(
 
     with opened() as ref:
         seen = observed_firings([typed(text) for text in observed or ()], ref)
-        for file, fault in _each(files, "judging"):
+        for file, fault in each_file(files, "judging"):
             try:
-                read.append((file, _with_seen(read_piece(file, ref), seen, alone=len(files) == 1)))
+                read.append((file, _with_seen(read_piece(file, ref), seen, in_kiln, alone=len(files) == 1)))
             except RefdbError as error:
                 fault(error)
                 read.append((file, error))
@@ -161,6 +169,7 @@ def plan(
         ),
     ] = None,
     observed: _Observed = None,
+    load: _Load = None,
     units: UnitsOption = "metric",
     as_json: JsonOption = False,
 ) -> None:
@@ -174,6 +183,7 @@ def plan(
     Exit status: as for refdb piece check.
     """
     from refdb.judge.piece.verdict import judge_piece
+    from refdb.plan.load_text import in_kiln_of
     from refdb.plan.observed import observed_firings
     from refdb.plan.packing import container_of
     from refdb.plan.piecefile import read_piece
@@ -181,13 +191,14 @@ def plan(
 
     box: Container | None = None if container is None else container_of(typed(container))
     targets = _targets(files, html)
+    in_kiln = None if load is None else in_kiln_of(typed(load))
     statuses: list[int] = []
     rows: list[dict[str, Any]] = []
     with opened() as ref:
         seen = observed_firings([typed(text) for text in observed or ()], ref)
-        for file, fault in _each(files, "planning"):
+        for file, fault in each_file(files, "planning"):
             try:
-                found = _with_seen(read_piece(file, ref), seen, alone=len(files) == 1)
+                found = _with_seen(read_piece(file, ref), seen, in_kiln, alone=len(files) == 1)
                 verdict, planned = judge_piece(ref, found), plan_of(ref, found, box)
                 if file in targets:
                     _write_sheet(targets[file], planned, verdict, file.name)
@@ -280,13 +291,14 @@ def _judged(ref: Reference, pieces: Sequence[Piece], workers: int) -> list[Verdi
         return found
 
 
-def _with_seen(found: Piece, seen: tuple[ObservedFiring, ...], alone: bool) -> Piece:
-    """The piece with the firings that were seen; BadInput where a single piece has no such glass."""
+def _with_seen(found: Piece, seen: tuple[ObservedFiring, ...], in_kiln: InKiln | None, alone: bool) -> Piece:
+    """The piece with the firings that were seen, and the kiln and load that were said in place of its file's; BadInput
+    where a single piece has no such glass."""
     glasses = {step.glass for step in found.steps}
     strange = next((firing.material for firing in seen if firing.material not in glasses), None)
     if alone and strange is not None:
         raise BadInput(f"no step of {found.title} lays {strange}", "--observed", "name a glass of the piece")
-    return replace(found, seen=seen)
+    return replace(found, seen=seen, in_kiln=in_kiln or found.in_kiln)
 
 
 def worst_status(statuses: Sequence[int]) -> int:
@@ -295,52 +307,6 @@ def worst_status(statuses: Sequence[int]) -> int:
         if status in statuses:
             return status
     return 0
-
-
-def shown_path(path: Path) -> str:
-    """A path as it can be printed, whatever bytes it holds."""
-    return "".join(c if c.isprintable() else "?" for c in typed(str(path)))
-
-
-class _Progress:
-    """One line on a terminal that says which of several files is at work; nothing in a pipe or for one file."""
-
-    def __init__(self, count: int, doing: str) -> None:
-        self.count, self.doing = count, doing
-        self.shown = count > 1 and sys.stderr is not None and sys.stderr.isatty()
-
-    def say(self, number: int, name: str) -> None:
-        """Say what is at work."""
-        if self.shown:
-            self._write(f"\r\x1b[K{self.doing} {number} of {self.count}: {name[:50]}")
-
-    def clear(self) -> None:
-        """Take the line away."""
-        if self.shown:
-            self._write("\r\x1b[K")
-
-    def _write(self, text: str) -> None:
-        try:
-            sys.stderr.write("".join(c if c.isprintable() or c in "\r\x1b" else "?" for c in text))
-            sys.stderr.flush()
-        except (OSError, UnicodeEncodeError):
-            self.shown = False
-
-
-def _each(files: Sequence[Path], doing: str) -> Iterator[tuple[Path, Any]]:
-    """Each file with what to do about its faults: raised for a single file, told in one line among several."""
-    progress = _Progress(len(files), doing)
-
-    def fault(error: RefdbError) -> None:
-        if len(files) == 1:
-            raise error
-        progress.clear()
-        complain(error.line)
-
-    for number, file in enumerate(files, 1):
-        progress.say(number, file.name)
-        yield file, fault
-    progress.clear()
 
 
 def _without_schema(whole: dict[str, Any]) -> dict[str, Any]:

@@ -100,7 +100,8 @@ def _firings(page: Page, plan: Plan, units: Units) -> None:
     for firing in firings:
         minutes = firing.minutes
         page.line()
-        page.paragraph(f"{firing.number}  {minutes.words}: {minutes.note} [{plan.names[minutes.source]}]", 2, 5)
+        look = f"{minutes.look_words}; " if minutes.look_words else ""
+        page.paragraph(f"{firing.number}  {look}{minutes.words}: {minutes.note} [{plan.names[minutes.source]}]", 2, 5)
         for stages in minutes.stages:
             page.paragraph(f"{stages.words[:1].upper()}{stages.words[1:]} [{plan.names[stages.source]}]", 5, 7)
         for lines in (firing.prepare, firing.right, firing.notes):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 from refdb.judge.cautions import (
@@ -14,11 +15,12 @@ from refdb.judge.cautions import (
     cautions_for,
     hazards_of_piece,
 )
+from refdb.judge.piece.in_kiln import whole_load
 from refdb.judge.piece.states import Walk
 from refdb.judge.piece.steps import COLD_JOINS, Piece
 from refdb.judge.verdict import Caution
 from refdb.plan.allowances import Allowances
-from refdb.plan.lines import ClaySchedule, Firing, Line
+from refdb.plan.lines import OWN, ClaySchedule, Firing, Line
 from refdb.plan.words import minutes_span
 from refdb.quantities.typed import Band
 from refdb.records import Metal
@@ -50,11 +52,11 @@ def times_of(
         )
     ]
     if piece.quantity > 1:
+        at_once = min(piece.in_kiln.at_once, piece.quantity)
+        loads = math.ceil(piece.quantity / at_once)
+        how = "one at a time" if at_once == 1 else f"{at_once:,} at a time"
         lines.append(
-            Line(
-                f"{minutes_span(one.scaled(piece.quantity))}{most} for all {piece.quantity:,} fired one at a time.",
-                recovery.source,
-            )
+            Line(f"{minutes_span(one.scaled(loads))}{most} for all {piece.quantity:,} fired {how}.", recovery.source)
         )
     lines.append(
         Line(
@@ -74,6 +76,21 @@ def times_of(
             )
         )
     return tuple(lines), one
+
+
+def load_line(piece: Piece, allowed: Allowances) -> Line:
+    """For what kiln and load the minutes are reckoned."""
+    load = whole_load(piece)
+    said = piece.in_kiln
+    rack = f"a rack of {load.rack_kg * 1e3:.0f} g" if load.rack_kg else "no rack"
+    rows = {"kiln-power": said.power_w, "kiln-rack": said.rack_kg}
+    taken = [name for name, key in (("power", "kiln-power"), ("rack", "kiln-rack")) if rows[key] is None]
+    from_where = f" ({' and '.join(taken)} as is usual; say your own under [kiln] in the file)" if taken else ""
+    return Line(
+        f"Minutes are for {'one piece' if said.at_once == 1 else f'{said.at_once:,} pieces'} in at once on {rack} in a "
+        f"kiln of {load.power_w / 1e3:g} kW{from_where}.",
+        allowed.row("kiln-power")["source"] if taken else OWN,
+    )
 
 
 def cautions_of(ref: Reference, trail: Walk, metal: Metal) -> tuple[Caution, ...]:

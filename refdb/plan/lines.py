@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from refdb.judge.own.kiln import offset_of, question_of, rests_on, runs_words
+from refdb.judge.piece.in_kiln import LOAD_ROWS, whole_load
 from refdb.judge.piece.steps import Piece
 from refdb.judge.verdict import TEST_TILE, Caution
 from refdb.plan.amounts import Amounts
@@ -136,11 +137,10 @@ class Ripening:
 
     @property
     def words(self) -> str:
-        """The three stages in a sentence, in tenths of a minute."""
+        """The first look and gloss in a sentence, in tenths of a minute."""
         gloss = f"{tenths(self.gloss)} or longer" if self.open_ended else tenths(self.gloss)
         return (
-            f"{small(self.label)}: sugary until {tenths(self.sugary)} min, orange peel from "
-            f"{tenths(self.orange_peel)}, gloss from {gloss}; by {self.by}"
+            f"{small(self.label)}: an orange peel from {tenths(self.orange_peel)} min, gloss from {gloss}; by {self.by}"
         )
 
     def as_dict(self) -> dict[str, Any]:
@@ -169,7 +169,8 @@ class Minutes:
     """How long a firing takes [min]: a band whose high end may be open, in words, and what it rests on.
 
     `band` is None where no figure can be given; `open_ended` when gloss may not come at this setting at all;
-    `stages` are those of the new glasses that a firing pins.
+    `stages` are those of the new glasses that a firing pins; `first_look` [min] is when the slowest new coat has closed
+    to an orange peel, before which a look tells nothing and only cools the kiln.
     """
 
     band: Band | None
@@ -178,6 +179,17 @@ class Minutes:
     open_ended: bool = False
     note: str = ""
     stages: tuple[Ripening, ...] = ()
+    first_look: Band | None = None
+
+    @property
+    def look_words(self) -> str:
+        """The first look in seconds, to the nearest five; empty where it is not known."""
+        if self.first_look is None:
+            return ""
+        value, low, high = (
+            5 * round(x * 12) for x in (self.first_look.value, self.first_look.low, self.first_look.high)
+        )
+        return f"first look after {value} s" + ("" if low == high else f" ({low} to {high})")
 
 
 @dataclass(frozen=True)
@@ -268,6 +280,8 @@ class Plan:
             "amounts": [a.as_dict() for a in self.amounts.rows],
             "amounts_missing": list(self.amounts.missing),
         }
+        if self.firings:
+            found["load"] = load_as_dict(self.piece)
         if self.own_kiln is not None:
             found["own_kiln"] = question_of(offset_of(self.own_kiln), rests_on(self.own_kiln))
         if self.packed is not None:
@@ -279,12 +293,28 @@ class Plan:
         }
 
 
+def load_as_dict(piece: Piece) -> dict[str, Any]:
+    """For what kiln and load the minutes are reckoned; `given` names what the file says of it."""
+    load, said = whole_load(piece), piece.in_kiln
+    given = {"power_w": said.power_w, "rack_g": said.rack_kg}
+    return {
+        "power_w": load.power_w,
+        "rack_g": round(load.rack_kg * 1e3, 1),
+        "pieces_at_once": said.at_once,
+        "area_cm2": round(load.area_m2 * 1e4, 2),
+        "given": [name for name, value in given.items() if value is not None],
+        "rows": list(LOAD_ROWS),
+    }
+
+
 def _minutes(minutes: Minutes) -> dict[str, Any]:
     found: dict[str, Any] = {"words": minutes.words, "source": minutes.source}
     if minutes.band is not None:
         found |= _band(minutes.band)
         if minutes.open_ended:
             found["high"] = None
+    if minutes.first_look is not None:
+        found["first_look"] = _band(minutes.first_look)
     if minutes.stages:
         found |= {"stages": [s.as_dict() for s in minutes.stages], "signs_decide": SIGNS_DECIDE}
     return found | ({"note": minutes.note} if minutes.note else {})

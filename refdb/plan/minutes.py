@@ -6,12 +6,13 @@ import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
+from refdb.judge.piece.in_kiln import heated, molten_under
 from refdb.judge.piece.observed_firing import Firings, Maturing, maturing
-from refdb.judge.piece.states import Coat
+from refdb.judge.piece.states import Coat, Fire, Walk
 from refdb.plan.allowances import Allowances
 from refdb.plan.lines import OWN, Minutes, Ripening
 from refdb.plan.words import small
-from refdb.quantities.typed import Band
+from refdb.quantities.band import Band
 from refdb.records import Glass, Metal
 
 #: Where minutes rest on the class of a glass and the physics of a coat that levels.
@@ -19,44 +20,34 @@ COMPUTED = "computed-here"
 
 
 def minutes_of_firing(
-    own: float | None,
-    heat: Band,
-    setting_c: float,
-    new: Sequence[Coat],
-    metal: Metal,
-    metal_m: float,
-    glass_m: float,
-    allowed: Allowances,
-    firings: Firings,
+    trail: Walk, fire: Fire, new: Sequence[Coat], metal: Metal, allowed: Allowances, firings: Firings
 ) -> Minutes:
     """Minutes of one firing: as the person gave them, else to gloss of the slowest new coat, else what is usual.
 
     Parameters
     ----------
-    own : float or None
-        Minutes given in the file.
-    heat : Band
-        What the kiln is [°C].
-    setting_c : float
-        What it is set to [°C], for words.
+    trail : Walk
+        The piece.
+    fire : Fire
+        The firing, at a setting.
     new : sequence of Coat
         Coats that have not been through a fire; drawing does not count.
     metal : Metal
         The base metal.
-    metal_m : float
-        Its thickness [m].
-    glass_m : float
-        All glass on both faces [m].
     allowed : Allowances
         For the usual time of a fire.
     firings : Firings
-        Those that were seen: they narrow the range, and give the stages before gloss.
+        Those that were seen: they narrow the range, and give the stages of their glasses.
     """
+    own, heat, setting_c = fire.step.minutes, fire.heat, fire.step.kiln_c
+    assert heat is not None
+    assert setting_c is not None
+    into = heated(trail, fire, metal)
     slowest: tuple[Coat, Band, bool, Maturing] | None = None
     refused: list[str] = []
     stages: dict[str, Ripening] = {}
     for coat in (c for c in new if not c.line):
-        told = maturing(coat.glass, heat, coat.thickness_m.value, metal, metal_m, glass_m, firings)
+        told = maturing(coat.glass, heat, coat.thickness_m.value, into, firings, molten_under(trail, coat))
         gloss = _gloss(coat.glass, setting_c, told)
         if isinstance(gloss, str):
             refused.append(gloss)
@@ -70,14 +61,23 @@ def minutes_of_firing(
     ripening = tuple(stages.values())
     said = _said_of(slowest, heat, firings) if slowest is not None else None
     note = said.note if said is not None else f"; {refused[0]}" if refused else ""
+    look = _first_look(slowest[3]) if slowest is not None else None
     if own is not None:
-        return Minutes(Band.exact(own), f"{own:g} min", OWN, False, f"as the file says{note}", ripening)
+        return Minutes(Band.exact(own), f"{own:g} min", OWN, False, f"as the file says{note}", ripening, look)
     if slowest is not None and said is not None:
         _, band, is_open, _ = slowest
         basis = f"{said.basis}; colour and shine decide"
-        return Minutes(band, _words(band, is_open), COMPUTED, is_open, basis, ripening)
+        return Minutes(band, _words(band, is_open), COMPUTED, is_open, basis, ripening, look)
     usual, basis = allowed["fire-short-hot"], f"as is usual{note}; colour and shine decide"
     return Minutes(usual.band, _words(usual.band, False), usual.source, False, basis, ripening)
+
+
+def _first_look(told: Maturing) -> Band | None:
+    """When the coat has closed, and a look tells something [min]."""
+    if told.orange_peel is None or not math.isfinite(told.orange_peel.high):
+        return None
+    value, low, high = told.orange_peel
+    return Band(value, low, high)
 
 
 class _Said(NamedTuple):
@@ -136,10 +136,10 @@ def _hardness(glass: Glass) -> str:
 
 
 def _words(band: Band, is_open: bool) -> str:
-    low, high = _half(band.low), _half(band.high)
+    value, low, high = _half(band.value), _half(band.low), _half(band.high)
     if is_open:
-        return f"{low} min or longer"
-    return f"{low} min" if low == high else f"{low} to {high} min"
+        return f"{value} min ({low} or longer)"
+    return f"{value} min" if low == high else f"{value} min ({low} to {high})"
 
 
 def _half(minutes: float) -> str:

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from refdb.judge.piece.steps import COLD_JOINS, DOINGS, FACES, SHAPES, USES
+from refdb.plan.load_text import MOST_AT_ONCE
 from refdb.plan.piecefile import MOST_PIECES, MOST_STEPS, STEP_KEYS
 
 FILE = Path(__file__).resolve().parent / "piece.schema.json"
@@ -103,6 +104,22 @@ def piece_schema() -> dict[str, Any]:
                     },
                     "fresh_width": {**_LENGTH, "description": "Of a clay, before firing."},
                     "fresh_height": {**_LENGTH, "description": "Of a clay, before firing."},
+                },
+            },
+            "kiln": {
+                "type": "object",
+                "additionalProperties": False,
+                "description": "What minutes are reckoned for; without it one piece at a time in a usual small kiln.",
+                "properties": {
+                    "power": {"type": "string", "description": 'Rated power of the kiln: "2 kW" or "1800 W".'},
+                    "rack": {"type": "string", "description": 'Mass of what carries the pieces: "150 g", or none.'},
+                    "at_once": {
+                        "type": "integer",
+                        "minimum": 1,
+                        "maximum": MOST_AT_ONCE,
+                        "default": 1,
+                        "description": "Pieces in the kiln together.",
+                    },
                 },
             },
             "step": {

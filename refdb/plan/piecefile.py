@@ -11,7 +11,8 @@ from typing import Any
 
 from refdb.errors import BadInput, NotFound
 from refdb.judge.fit.question import metal_thickness
-from refdb.judge.piece.steps import COLD_JOINS, DOINGS, FACES, SHAPES, USES, Base, Piece, Step
+from refdb.judge.piece.steps import COLD_JOINS, DOINGS, FACES, SHAPES, USES, Base, InKiln, Piece, Step
+from refdb.plan.load_text import MOST_AT_ONCE, read_in_kiln
 from refdb.quantities import area_m2, duration_min, fraction, length_m, temperature_c, thickness
 from refdb.quantities.band import Band, shown
 from refdb.store.reference import Reference
@@ -27,6 +28,7 @@ SIFTING_M = (0.12e-3, 0.10e-3, 0.20e-3)
 LINE_M = (0.03e-3, 0.01e-3, 0.06e-3)
 
 _PIECE_KEYS = ("title", "width", "height", "area", "quantity", "use", "shape", "rise")
+KILN_KEYS = ("power", "rack", "at_once")
 _BASE_KEYS = ("metal", "thickness", "fresh_width", "fresh_height")
 #: What a step may say, beside `do` and `note`.
 STEP_KEYS: dict[str, tuple[str, ...]] = {
@@ -115,7 +117,7 @@ class _Reader:
         return BadInput(what, f"{self.file}, {place}", todo)
 
     def piece(self, data: Mapping[str, Any]) -> Piece:
-        self.known(data, ("piece", "base", "step"), "top level")
+        self.known(data, ("piece", "base", "kiln", "step"), "top level")
         piece = self.table(data, "piece")
         base_table = self.table(data, "base")
         steps = data.get("step")
@@ -146,6 +148,16 @@ class _Reader:
             shape,
             self.thick(piece["rise"], "[piece] rise").band if "rise" in piece else None,
             area,
+            in_kiln=self.in_kiln(self.table(data, "kiln")) if "kiln" in data else InKiln(),
+        )
+
+    def in_kiln(self, table: Mapping[str, Any]) -> InKiln:
+        self.known(table, KILN_KEYS, "[kiln]")
+        return read_in_kiln(
+            self.text(table["power"], "[kiln] power") if "power" in table else None,
+            self.text(table["rack"], "[kiln] rack") if "rack" in table else None,
+            self.whole(table, "at_once", "[kiln]", 1, MOST_AT_ONCE),
+            f"{self.file}, [kiln]",
         )
 
     def base(self, table: Mapping[str, Any]) -> Base:

@@ -11,7 +11,7 @@ from refdb.judge.piece.states import Coat, Fire, Item, LeafOn, Walk, walk
 from refdb.judge.piece.steps import COLD_JOINS, Piece, Step
 from refdb.plan.allowances import Allowances
 from refdb.plan.amounts import amounts_of, fresh_size_m, is_washed
-from refdb.plan.around import cautions_of, times_of
+from refdb.plan.around import cautions_of, load_line, times_of
 from refdb.plan.clay import against_the_fires, clay_schedules, packed_in_carbon
 from refdb.plan.lines import OWN, OWN_CITATION, OWN_NAME, Firing, Line, Minutes, Phase, Plan
 from refdb.plan.minutes import minutes_of_firing
@@ -63,6 +63,8 @@ def plan_of(ref: Reference, piece: Piece, container: Container | None = None) ->
     schedules = against_the_fires(clay_schedules(ref, metal), trail)
     firings = tuple(_firings(ref, trail, metal, allowed, Firings(ref, piece.seen)))
     times, kiln_minutes = times_of(piece, firings, schedules, allowed)
+    if firings:
+        times = (*times, load_line(piece, allowed))
     plan = Plan(
         piece,
         metal,
@@ -155,22 +157,11 @@ def _firings(ref: Reference, trail: Walk, metal: Metal, allowed: Allowances, wat
         new.sort(key=lambda i: i.step.number)
         seen |= {i.step.number for i in new}
         steps = [s for s in trail.piece.steps if done < s.number < fire.step.number]
-        glass_m = sum(trail.coats[n].thickness_m.value for n in fire.coats)
         fresh = [i for i in new if isinstance(i, Coat)]
         assert fire.step.kiln_c is not None
         assert fire.heat is not None
         stoned = any(s.do == "stone" for s in steps)
-        minutes = minutes_of_firing(
-            fire.step.minutes,
-            fire.heat,
-            fire.step.kiln_c,
-            fresh,
-            metal,
-            trail.piece.base.thickness_m.value,
-            glass_m,
-            allowed,
-            watched,
-        )
+        minutes = minutes_of_firing(trail, fire, fresh, metal, allowed, watched)
         if not new and stoned and fire.step.minutes is None:
             row = allowed.row("flash-fire")
             minutes = Minutes(Band(1.0, 0.5, 1.5), "about 1 min", row["source"], False, row["note"])

@@ -237,10 +237,11 @@ class _Sheet:
         told = "".join(f"{escaped(x.text)}{self.key(x.source)} " for x in (*firing.right, *firing.notes))
         minutes = firing.minutes
         words = escaped(minutes.words.replace(" min", "").replace(" or longer", f"{_NO_BREAK}or longer"))
+        look = f'<br><span class="soft">{escaped(minutes.look_words)}</span>' if minutes.look_words else ""
         return (
             f'<tr><td>{tick}</td><td class="n">{firing.number}</td><th scope="row">{what}</th>'
             f'<td class="n">{firing.kiln_c:.0f}</td><td class="n">{firing.kiln_f:.0f}</td>'
-            f'<td class="nw">{words}{self.key(minutes.source)}</td><td class="small">{told}</td>'
+            f'<td class="nw">{words}{self.key(minutes.source)}{look}</td><td class="small">{told}</td>'
             '<td class="own"></td></tr>'
         )
 
@@ -270,15 +271,14 @@ class _Sheet:
         rows = "".join(
             f'<tr><th scope="row">{escaped(small(s.label))}<br>'
             f'<span class="soft">by {escaped(s.by)}{self.key(s.source)}</span></th>'
-            f'<td class="n">{f.number}</td><td class="n">{_dashed(s.sugary)}</td>'
-            f'<td class="n">{_dashed(s.orange_peel)}</td>'
+            f'<td class="n">{f.number}</td><td class="n">{_dashed(s.orange_peel)}</td>'
             f'<td class="n">{_dashed(s.gloss)}{" or longer" if s.open_ended else ""}</td></tr>'
             for f in self.plan.firings
             for s in f.minutes.stages
         )
         if not rows:
             return ""
-        heads = ("glass", "firing#", "sugary until, min#", "orange peel from, min#", "gloss from, min#")
+        heads = ("glass", "firing#", "first look, min#", "gloss from, min#")
         return _table(f"When each stage comes, low to high. {SIGNS_DECIDE}", heads, rows, "dense")
 
     def between(self) -> str:

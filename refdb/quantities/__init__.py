@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from refdb.science.lazy import exported
 
 if TYPE_CHECKING:
-    from refdb.quantities.amounts import duration_min, fraction, fraction_band, mass_kg
+    from refdb.quantities.amounts import duration_min, fraction, fraction_band, mass_kg, power_w
     from refdb.quantities.band import Band
     from refdb.quantities.expansions import expansion_per_k
     from refdb.quantities.lengths import Thickness, area_m2, length_m, thickness
@@ -38,6 +38,7 @@ __all__ = [
     "fraction_band",
     "length_m",
     "mass_kg",
+    "power_w",
     "span_c",
     "temperature_band_c",
     "temperature_c",
@@ -47,7 +48,7 @@ __all__ = [
 ]
 
 _HOMES = {
-    "amounts": ("duration_min", "fraction", "fraction_band", "mass_kg"),
+    "amounts": ("duration_min", "fraction", "fraction_band", "mass_kg", "power_w"),
     "band": ("Band",),
     "expansions": ("expansion_per_k",),
     "lengths": ("Thickness", "area_m2", "length_m", "thickness"),

@@ -1,4 +1,4 @@
-"""Fractions, masses and durations, as people type them."""
+"""Fractions, masses, powers and durations, as people type them."""
 
 from __future__ import annotations
 
@@ -20,6 +20,7 @@ from refdb.quantities.typed import (
     times,
 )
 
+_POWERS_W = {"w": 1.0, "watt": 1.0, "watts": 1.0, "kw": 1e3}
 _TIME = re.compile(rf" ?({NUMBER}) ?([A-Za-z]+)\.?")
 
 
@@ -59,6 +60,22 @@ def mass_kg(text: object, *, where: str = "mass") -> float:
     value = times(reading.first, factors(MASSES_KG, "kg", typed)(reading.unit))
     if not 0.0 < value < math.inf:
         typed.refuse("is not a mass above zero")
+    return value
+
+
+def power_w(text: object, *, where: str = "power") -> float:
+    """A power in W: "2 kW", "1800 W".
+
+    Raises
+    ------
+    BadInput
+        When it cannot be read, has no unit, or is not more than zero.
+    """
+    typed = TypedText(text, where, "2 kW or 1800 W")
+    reading = read_one(tidied(typed), typed)
+    value = times(reading.first, factors(_POWERS_W, "W", typed)(reading.unit))
+    if not 0.0 < value < math.inf:
+        typed.refuse("is not a power above zero")
     return value
 
 

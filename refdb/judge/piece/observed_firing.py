@@ -7,13 +7,14 @@ clean after the glass shines, so minutes until it did are longer than those to g
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from refdb.errors import BadInput, NotFound
 from refdb.judge.own import kiln
+from refdb.judge.piece.in_kiln import Heated
 from refdb.judge.rules import limit_of
 from refdb.judge.wording import Spoken
 from refdb.quantities.band import Band
@@ -284,7 +285,12 @@ def pin_or_refuse(record: ObservedFiring, glass: Glass, metal: Metal, offset_k: 
 
 
 def maturing(
-    glass: Glass, heat_c: float | Band, coat_m: float, metal: Metal, metal_m: float, glass_m: float, firings: Firings
+    glass: Glass,
+    heat_c: float | Band,
+    coat_m: float,
+    into: Heated,
+    firings: Firings,
+    under: Sequence[tuple[Glass, float]] = (),
 ) -> Maturing:
     """Minutes to each stage of a coat in one firing.
 
@@ -294,24 +300,24 @@ def maturing(
         Of the coat.
     heat_c : float or Band
         What the kiln is [°C]: its setting where it shows what it is.
-    coat_m, metal_m, glass_m : float
-        This coat once fired, the metal, and all glass on both faces [m].
-    metal : Metal
-        The base.
+    coat_m : float
+        This coat once fired [m].
+    into : Heated
+        What goes into the kiln.
     firings : Firings
         What was seen.
+    under : sequence of (Glass, float)
+        What is molten right beneath it, nearest first, with its thickness [m].
 
     Returns
     -------
     Maturing
         With nine tenths of what is believed: of a class its whole range; pinned in the person's own kiln a factor
-        of 1.3, by common practice 1.6, and in both wider where the thickness of the metal seen was not said. A band
-        of the kiln widens it to what it is at both ends.
+        of 1.3 in the minutes to gloss, by common practice 1.6, and in both wider where the thickness of the metal seen
+        was not said. A band of the kiln widens it to what it is at both ends.
     """
     heat = heat_c if isinstance(heat_c, Band) else Band.exact(heat_c)
-    each = [
-        _maturing(glass, there_c, coat_m, metal, metal_m, glass_m, there) for there_c, there in firings.at_ends(heat)
-    ]
+    each = [_maturing(glass, there_c, coat_m, into, there, under) for there_c, there in firings.at_ends(heat)]
     # What cannot be told at one end cannot be told of the band.
     gone = next((told for told in each if told.gloss is None), None)
     if len(each) == 1 or gone is not None:
@@ -324,26 +330,44 @@ def maturing(
 
 
 def _maturing(
-    glass: Glass, kiln_c: float, coat_m: float, metal: Metal, metal_m: float, glass_m: float, firings: Firings
+    glass: Glass, kiln_c: float, coat_m: float, into: Heated, firings: Firings, under: Sequence[tuple[Glass, float]]
 ) -> Maturing:
     from refdb.science.firing.heating import HEAT_OF_FAMILY, blank_of
-    from refdb.science.firing.maturing import maturing_minutes
+    from refdb.science.firing.maturing import OBSERVED_FACTOR, maturing_minutes, molten_beneath_m
 
-    density = metal.band("density")
+    metal, density = into.metal, into.metal.band("density")
     start = curve_of_class(glass)
     pinned = firings.pinned(glass, kiln_c)
     if start is None and pinned is None:
         return Maturing(None, None, None, None, f"the kiln range of {glass.label.lower()} is not known")
     if density is None or metal.family not in HEAT_OF_FAMILY:
         return Maturing(None, None, None, None, f"how {metal.label.lower()} takes up heat is not known")
-    blank = blank_of(metal.family, metal_m, density.value, back_glass=True)
+    blank = blank_of(metal.family, into.metal_m, density.value, back_glass=True)
+    known_to = OBSERVED_FACTOR
+    if pinned is not None:
+        known_to = math.exp(math.hypot(math.log(OBSERVED_FACTOR), math.log(pinned.factor)))
     curves = pinned.curves if pinned is not None else (start,)
-    told = [maturing_minutes(c, kiln_c, blank, coat_m, total_glass_m=glass_m) for c in curves]
+    deeper_m = 0.0
+    if under and curves[0] is not None:
+        beneath = ((firings.pair(other, glass, kiln_c)[0], m) for other, m in under)
+        deeper_m = molten_beneath_m(curves[0], coat_m, beneath, kiln_c)
+    told = [
+        maturing_minutes(
+            c,
+            kiln_c,
+            blank,
+            coat_m,
+            total_glass_m=into.glass_m,
+            molten_beneath_m=deeper_m,
+            kiln=into.kiln,
+            known_to=known_to,
+        )
+        for c in curves
+    ]
     if told[0].gloss is None:
         return Maturing(None, None, None, None, told[0].reason)
-    factor = pinned.factor if pinned is not None else 1.0
     sugary, orange_peel, gloss = (
-        _hull([r for r in some if r is not None], factor)
+        _hull([r for r in some if r is not None])
         for some in ([s.sugary for s in told], [s.orange_peel for s in told], [s.gloss for s in told])
     )
     return Maturing(sugary, orange_peel, gloss, pinned, told[0].reason)
@@ -355,16 +379,6 @@ def _widest(some: list[Ranged | None]) -> Ranged | None:
     return told[0]._replace(low=min(r.low for r in told), high=max(r.high for r in told)) if told else None
 
 
-def _hull(some: list[Ranged], factor: float) -> Ranged:
-    """The first value with a band that holds all, its own width joined with another factor."""
-    from refdb.science.firing.doses import Ranged
-
-    def width(ratio: float) -> float:
-        return math.exp(math.hypot(math.log(ratio), math.log(factor))) if math.isfinite(ratio) else math.inf
-
-    value = some[0].value
-    if not math.isfinite(value):
-        return Ranged(value, min(r.low for r in some), max(r.high for r in some))
-    return Ranged(
-        value, min(r.value / width(r.value / r.low) for r in some), max(r.value * width(r.high / r.value) for r in some)
-    )
+def _hull(some: list[Ranged]) -> Ranged:
+    """The first value with a band that holds all."""
+    return some[0]._replace(low=min(r.low for r in some), high=max(r.high for r in some))

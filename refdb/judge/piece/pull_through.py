@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from typing import NamedTuple
 
+from refdb.judge.piece.in_kiln import Heated, heated
 from refdb.judge.piece.observed_firing import Firings, Flow
 from refdb.judge.piece.states import Coat, Fire, LeafOn, Walk
 from refdb.judge.reason import CARE, NOT, SUITS, Measure, Reason, Subject
@@ -60,13 +61,13 @@ def rising(trail: Walk, metal: Metal, firings: Firings) -> Iterator[Reason]:
     """One finding for each of the `pairs`."""
     firings = firings.with_own(trail.piece.seen)
     for pair in pairs(trail):
-        yield _reason(pair, metal, trail.piece.base.thickness_m.value, firings)
+        yield _reason(pair, heated(trail, pair.fire, metal), firings)
 
 
 def prepare(pieces: Iterable[tuple[Walk, Metal]]) -> None:
     """Warm many pieces up together, so that their `rises` need not one by one."""
     from refdb.science.firing.doses import Entry, prepare_heat_ups
-    from refdb.science.firing.heating import HEAT_OF_FAMILY, USUAL_KILN, blank_of
+    from refdb.science.firing.heating import HEAT_OF_FAMILY, blank_of
     from refdb.science.firing.pull_through import glass_of_two
 
     entries = []
@@ -77,7 +78,7 @@ def prepare(pieces: Iterable[tuple[Walk, Metal]]) -> None:
         blank = blank_of(metal.family, trail.piece.base.thickness_m.value, density.value)
         for over, under, fire, _ in pairs(trail):
             glass_m = glass_of_two(under.thickness_m.value, over.thickness_m.value)
-            entries += [Entry(heat, blank, glass_m, USUAL_KILN) for heat in _ends(fire)]
+            entries += [Entry(heat, blank, glass_m, heated(trail, fire, metal).kiln) for heat in _ends(fire)]
     prepare_heat_ups(entries)
 
 
@@ -88,11 +89,11 @@ def _ends(fire: Fire) -> tuple[float, ...]:
     return (heat.value,) if heat.is_exact else (heat.value, heat.low, heat.high)
 
 
-def _reason(pair: Pair, metal: Metal, metal_m: float, firings: Firings) -> Reason:
+def _reason(pair: Pair, into: Heated, firings: Firings) -> Reason:
     over, under, fire, leaf = pair
     rule = "leaf-bed" if leaf else "pull-through"
     about = Subject(over.step.number, glass=over.glass.key, under=under.glass.key)
-    index = dose_share(over, under, fire, metal, metal_m, firings)
+    index = dose_share(over, under, fire, into, firings)
     if index is None:
         return Reason(rule, CARE, about, case="unknown", values={"flow": Flow()})
     limit = limit_of(rule)
@@ -104,7 +105,7 @@ def _reason(pair: Pair, metal: Metal, metal_m: float, firings: Firings) -> Reaso
 
 
 def dose_share(
-    over: Coat, under: Coat, fire: Fire, metal: Metal, metal_m: float, firings: Firings
+    over: Coat, under: Coat, fire: Fire, into: Heated, firings: Firings
 ) -> tuple[float, float, float] | None:
     """The share of its own gloss dose that the coat beneath gets while the one above is fired until it shines.
 
@@ -113,7 +114,7 @@ def dose_share(
     firing that was seen pins the coat above. A band of the kiln widens low and high to what they are at both ends.
     """
     assert fire.heat is not None
-    found = [_dose_share(over, under, fire, heat, metal, metal_m, there) for heat, there in firings.at_ends(fire.heat)]
+    found = [_dose_share(over, under, fire, heat, into, there) for heat, there in firings.at_ends(fire.heat)]
     told = [index for index in found if index is not None]
     if len(told) < len(found):
         return None
@@ -121,13 +122,13 @@ def dose_share(
 
 
 def _dose_share(
-    over: Coat, under: Coat, fire: Fire, heat: float, metal: Metal, metal_m: float, firings: Firings
+    over: Coat, under: Coat, fire: Fire, heat: float, into: Heated, firings: Firings
 ) -> tuple[float, float, float] | None:
     from refdb.science.firing.doses import LONGEST_MINUTES
     from refdb.science.firing.maturing import blank_of, pull_through
 
     below, above = firings.pair(under.glass, over.glass, heat)
-    density = metal.band("density")
+    metal, density = into.metal, into.metal.band("density")
     if below is None or above is None or density is None:
         return None
     minutes = fire.step.minutes if firings.pinned(over.glass, heat) is not None else None
@@ -137,10 +138,11 @@ def _dose_share(
         below,
         above,
         heat,
-        blank_of(metal.family, metal_m, density.value),
+        blank_of(metal.family, into.metal_m, density.value),
         under.thickness_m.value,
         over.thickness_m.value,
         minutes=minutes,
+        kiln=into.kiln,
     )
     index = found.index
     return None if index is None else (index.value, index.low, index.high)

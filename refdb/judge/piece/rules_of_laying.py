@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
+from refdb.judge.piece.in_kiln import heated, molten_under
 from refdb.judge.piece.known import Known
 from refdb.judge.piece.observed_firing import Basis, Firings, Maturing, maturing
 from refdb.judge.piece.reasons import mm
@@ -158,11 +159,10 @@ def fire_times(trail: Walk, metal: Metal, firings: Firings) -> Iterator[Reason]:
         minutes, heat = fire.step.minutes, fire.heat
         if minutes is None or heat is None:
             continue
-        glass_m = sum(trail.coats[n].thickness_m.value for n in fire.coats)
+        into = heated(trail, fire, metal)
         slowest: tuple[Ranged, Maturing, Coat] | None = None
         for coat in (trail.coats[n] for n in fire.new if not trail.coats[n].line):
-            metal_m = trail.piece.base.thickness_m.value
-            told = maturing(coat.glass, heat, coat.thickness_m.value, metal, metal_m, glass_m, firings)
+            told = maturing(coat.glass, heat, coat.thickness_m.value, into, firings, molten_under(trail, coat))
             if told.gloss is None:
                 continue
             if minutes < limit_of("short-fire").fine * told.gloss.low and _must_shine(trail, coat, fire):

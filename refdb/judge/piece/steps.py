@@ -77,13 +77,22 @@ class Base:
 
 
 @dataclass(frozen=True)
+class InKiln:
+    """What the kiln and its load are said to be: rated power [W], rack [kg], pieces in at once; None as is usual."""
+
+    power_w: float | None = None
+    rack_kg: float | None = None
+    at_once: int = 1
+
+
+@dataclass(frozen=True)
 class Piece:
     """A whole piece. `area_m2` is that of one face; `rise_m` the height of a dome over its rim.
 
     `seen` holds firings that the person watched and gives with the piece; they go before stored ones. `is_question`
     marks the small piece that a question about a glass on a metal becomes: nothing is said of how it is handled, so
     rules of handling are silent, and its coats need not be told apart. `hours_between` is how long a coat waits for the
-    next fire, `kiln_most_c` the hottest that the kiln goes.
+    next fire, `kiln_most_c` the hottest that the kiln goes, `in_kiln` what it is and what goes into it at once.
     """
 
     title: str
@@ -100,6 +109,7 @@ class Piece:
     is_question: bool = False
     hours_between: float = HOURS_BETWEEN_FIRINGS
     kiln_most_c: float = KILN_MOST_C
+    in_kiln: InKiln = InKiln()
 
     @property
     def area_m2(self) -> float:

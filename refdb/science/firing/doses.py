@@ -16,6 +16,7 @@ from refdb.errors import BadInput
 from refdb.science.firing.fluidity import FiringCurve
 from refdb.science.firing.heating import LONGEST_S, Blank, Charge, Kiln, heat_ups
 from refdb.science.firing.levelling import GLOSS_SLOPE, gloss_capillary_time_m
+from refdb.science.firing.load import LOAD_FACTOR
 from refdb.science.firing.sintering import (
     CLOSED_DENSITY,
     SUGARY_DENSITY,
@@ -36,7 +37,7 @@ LONGEST_MINUTES = LONGEST_S / 60.0
 KILN_ERROR_K = 11.0
 DOOR_FACTOR, RECOVERY_FACTOR = 1.67, 2.0
 THICKNESS_FACTOR, GRAIN_FACTOR, SLOPE_FACTOR = 1.25, 1.6, 1.25
-_INPUTS = ("kiln", "door", "recovery", "tension", "thickness", "grains", "slope", "curve", "curve beneath")
+_INPUTS = ("kiln", "door", "recovery", "tension", "thickness", "grains", "slope", "curve", "curve beneath", "load")
 
 
 class Ranged(NamedTuple):
@@ -129,6 +130,7 @@ def _charge(entry: Entry) -> Charge:
         kiln,
         by_factor("door", kiln.door_drop_k, DOOR_FACTOR) if kiln.door_drop_k else None,
         by_factor("recovery", kiln.recovery_s, RECOVERY_FACTOR),
+        by_factor("load", 1.0, LOAD_FACTOR) if kiln.load is not None else None,
     )
 
 

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from refdb.errors import BadInput
+from refdb.science.firing.load import RACK_KG_PER_M2, Fall, Flows, Load, follow
 
 Array = NDArray[np.float64]
 
@@ -104,7 +105,7 @@ def blank_of(family: str, thickness_m: float, density_kg_m3: float, back_glass: 
 class Rack:
     """What carries the piece, per area of the piece (an assumption: a mesh or trivet of a small kiln)."""
 
-    mass_kg_per_m2: float = 6.0
+    mass_kg_per_m2: float = RACK_KG_PER_M2
     heat_capacity_j_per_kg_k: float = 560.0
     area: float = 1.2
     shade: float = 0.3
@@ -113,15 +114,16 @@ class Rack:
 
 @dataclass(frozen=True)
 class Kiln:
-    """A small kiln: how far it falls when the door opens, and how soon it recovers.
+    """A small kiln: how far it falls when the door opens, how soon it recovers, and what goes in at once.
 
     The usual fall of 60 K, recovered by two thirds in 60 s, is an assumption; it costs more time than the
-    thickness of the metal does.
+    thickness of the metal does. It holds what a usual small load takes; `load` is told where there is more.
     """
 
     door_drop_k: float = 60.0
     recovery_s: float = 60.0
     rack: Rack | None = Rack()
+    load: Load | None = None
 
     def __post_init__(self) -> None:
         if not (0.0 <= self.door_drop_k <= 600.0 and 0.0 < self.recovery_s <= 3600.0):
@@ -151,6 +153,7 @@ class Charge:
     kiln: Kiln = USUAL_KILN
     door_drop_k: ArrayLike | None = None
     recovery_s: ArrayLike | None = None
+    load_factor: ArrayLike | None = None
 
 
 def heat_up(
@@ -161,6 +164,7 @@ def heat_up(
     *,
     door_drop_k: ArrayLike | None = None,
     recovery_s: ArrayLike | None = None,
+    load_factor: ArrayLike | None = None,
     longest_s: float = LONGEST_S,
     room_c: float = ROOM_C,
 ) -> HeatUp:
@@ -178,6 +182,8 @@ def heat_up(
         The kiln and rack.
     door_drop_k, recovery_s : float or array (n,), optional
         In place of those of `kiln`, for many kilns at once.
+    load_factor : float or array (n,), optional
+        How much more than reckoned the load pulls the kiln down.
     longest_s : float
         How long to follow it.
     room_c : float
@@ -198,10 +204,12 @@ def heat_up(
     -----
     Per area, C dT/dt = σ(ε_top + ε_back(1-f))(T_k⁴ - T⁴) + 2h(T_k - T) + σ ε_back f (T_r⁴ - T⁴) + h_r(T_r - T),
     with C of metal and glass, the rack (T_r, shading a fraction f of the back) warmed by the kiln likewise, and the
-    kiln at T_k = setting - drop·exp(-t/recovery). Stefan-Boltzmann law; solved by the classical Runge-Kutta
-    method of fourth order. The lead of the powder over the metal, some 50 K in the first 20 s, is left out.
+    kiln at T_k = setting - drop·exp(-t/recovery), or lower under a heavy load (`load.follow`). Stefan-Boltzmann law;
+    solved by the classical Runge-Kutta method of fourth order. The lead of the powder over the metal, some 50 K in
+    the first 20 s, is left out.
     """
-    return heat_ups([Charge(kiln_c, blank, glass_thickness_m, kiln, door_drop_k, recovery_s)], longest_s, room_c)[0]
+    charge = Charge(kiln_c, blank, glass_thickness_m, kiln, door_drop_k, recovery_s, load_factor)
+    return heat_ups([charge], longest_s, room_c)[0]
 
 
 def heat_ups(charges: Sequence[Charge], longest_s: float = LONGEST_S, room_c: float = ROOM_C) -> list[HeatUp]:
@@ -212,7 +220,9 @@ def heat_ups(charges: Sequence[Charge], longest_s: float = LONGEST_S, room_c: fl
         groups.setdefault(course.alike, []).append(k)
     found: dict[int, HeatUp] = {}
     for members in groups.values():
-        found |= zip(members, _followed([courses[k] for k in members], room_c), strict=True)
+        alike = [courses[k] for k in members]
+        followed = _followed(alike, room_c) if alike[0].load is None else [_followed_loaded(c, room_c) for c in alike]
+        found |= zip(members, followed, strict=True)
     return [found[k] for k in range(len(charges))]
 
 
@@ -221,39 +231,75 @@ class _Course:
 
     def __init__(self, charge: Charge, longest_s: float) -> None:
         kiln, blank = charge.kiln, charge.blank
-        setting, drop, tau = np.broadcast_arrays(
+        setting, drop, tau, factor = np.broadcast_arrays(
             np.asarray(charge.kiln_c, dtype=float),
             np.asarray(kiln.door_drop_k if charge.door_drop_k is None else charge.door_drop_k, dtype=float),
             np.asarray(kiln.recovery_s if charge.recovery_s is None else charge.recovery_s, dtype=float),
+            np.asarray(1.0 if charge.load_factor is None else charge.load_factor, dtype=float),
         )
         if not np.all(np.isfinite(setting)) or np.any(setting < 50.0) or np.any(setting > 1600.0):
             raise BadInput("a kiln is set between 50 and 1600 °C", "kiln setting", "give its setting in °C")
         if not 0.0 <= charge.glass_thickness_m < 0.1:
             raise BadInput("the glass cannot be so thick", "glass thickness", "give it in metres, 0 or more")
-        self.shape, (self.setting, self.drop, self.tau) = setting.shape, (np.ravel(x) for x in (setting, drop, tau))
+        self.shape = setting.shape
+        self.setting, self.drop, self.tau, self.factor = (np.ravel(x) for x in (setting, drop, tau, factor))
         glass_heat = GLASS_DENSITY_KG_M3 * GLASS_HEAT_CAPACITY_J_PER_KG_K * charge.glass_thickness_m
         self.heat = blank.mass_kg_per_m2 * blank.heat_capacity_j_per_kg_k + glass_heat
         self.heat_slope = blank.mass_kg_per_m2 * blank.heat_capacity_slope
         self.times, steps = _times(self.heat, float(setting.max()), longest_s)
         self.rack, self.back_emissivity = kiln.rack, blank.back_emissivity
-        self.alike = (self.rack, self.back_emissivity, steps)
+        self.load = kiln.load if kiln.load is not None and not kiln.load.is_usual else None
+        self.alike = (self.rack, self.back_emissivity, steps, self.load)
+
+
+class _Exchange:
+    """Piece and rack as one system: what each gets from the kiln, and what they give each other, for temperatures and
+    their fourth powers."""
+
+    def __init__(self, course: _Course) -> None:
+        rack, back = course.rack, course.back_emissivity
+        shade, contact = (rack.shade, rack.contact_w_per_m2_k) if rack else (0.0, 0.0)
+        rack_area = rack.area if rack else 0.0
+        self.rack_heat = rack.mass_kg_per_m2 * rack.heat_capacity_j_per_kg_k if rack else 1.0
+        self.from_kiln4 = STEFAN_BOLTZMANN * np.array(
+            [[GLASS_EMISSIVITY + back * (1.0 - shade)], [rack_area * _RACK_EMISSIVITY]]
+        )
+        self.from_kiln = CONVECTION_W_PER_M2_K * np.array([[2.0], [rack_area]])
+        between = np.array([[-1.0, 1.0], [1.0, -1.0]])
+        self.between4, self.between = STEFAN_BOLTZMANN * back * shade * between, contact * between
+
+
+def _followed_loaded(course: _Course, room_c: float) -> HeatUp:
+    """A course whose load pulls the kiln down."""
+    assert course.load is not None
+    with_rack = _Exchange(course)
+    heat_at_0, heat_slope = (
+        np.array([[x], [y]]) for x, y in ((course.heat, with_rack.rack_heat), (course.heat_slope, 0))
+    )
+
+    def got(kiln_c: Array, state: Array) -> Array:
+        return np.asarray(
+            with_rack.from_kiln4 * (_fourth(kiln_c) - _fourth(state)) + with_rack.from_kiln * (kiln_c - state)
+        )
+
+    flows = Flows(
+        got,
+        lambda state: with_rack.between4 @ _fourth(state) + with_rack.between @ state,
+        lambda state: heat_at_0 + heat_slope * state,
+    )
+    fall = Fall(course.drop, course.tau, course.factor)
+    pieces, slopes, kilns = follow(course.times, course.setting, fall, course.load, flows, room_c)
+    filled_s, filled_c = _filled(course.times, pieces, slopes)
+    kiln_c = np.stack([np.interp(filled_s, course.times, one) for one in kilns.T], axis=1)
+    return HeatUp(filled_s, filled_c.reshape(-1, *course.shape), kiln_c.reshape(-1, *course.shape))
 
 
 def _followed(courses: Sequence[_Course], room_c: float) -> list[HeatUp]:
     setting, drop, tau = (np.concatenate([getattr(c, name) for c in courses]) for name in ("setting", "drop", "tau"))
-    times, rack, back = courses[0].times, courses[0].rack, courses[0].back_emissivity
-    shade, contact = (rack.shade, rack.contact_w_per_m2_k) if rack else (0.0, 0.0)
-    rack_heat = rack.mass_kg_per_m2 * rack.heat_capacity_j_per_kg_k if rack else 1.0
-    rack_area = rack.area if rack else 0.0
-    # Piece and rack as one system: what each gets from the kiln, and what each loses with its own and the other's
-    # temperature and its fourth power.
-    from_kiln4 = STEFAN_BOLTZMANN * np.array(
-        [[GLASS_EMISSIVITY + back * (1.0 - shade)], [rack_area * _RACK_EMISSIVITY]]
-    )
-    from_kiln = CONVECTION_W_PER_M2_K * np.array([[2.0], [rack_area]])
-    between = np.array([[-1.0, 1.0], [1.0, -1.0]])
-    lost4 = STEFAN_BOLTZMANN * back * shade * between - np.diag(from_kiln4[:, 0])
-    lost = contact * between - np.diag(from_kiln[:, 0])
+    times, exchange = courses[0].times, _Exchange(courses[0])
+    from_kiln4, from_kiln, rack_heat = exchange.from_kiln4, exchange.from_kiln, exchange.rack_heat
+    lost4 = exchange.between4 - np.diag(from_kiln4[:, 0])
+    lost = exchange.between - np.diag(from_kiln[:, 0])
     counts = [c.setting.size for c in courses]
     heat_at_0 = np.full((2, setting.size), rack_heat)
     heat_at_0[0] = np.repeat([c.heat for c in courses], counts)

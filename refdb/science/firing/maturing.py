@@ -37,7 +37,7 @@ from refdb.science.firing.doses import (
 )
 from refdb.science.firing.fluidity import OBSERVED, FiringCurve, class_curve, refusal
 from refdb.science.firing.heating import USUAL_KILN, Blank, Kiln, blank_of
-from refdb.science.firing.levelling import GLOSS_SLOPE
+from refdb.science.firing.levelling import GLOSS_SLOPE, least_film_m, levelling_depth_m
 from refdb.science.firing.pull_through import pull_through
 from refdb.science.firing.sintering import USUAL_GRAINS, Grains
 from refdb.science.glass.surface_tension import TYPICAL_N_PER_M
@@ -50,8 +50,10 @@ __all__ = [
     "blank_of",
     "calibrated",
     "maturing_minutes",
+    "molten_beneath_m",
     "prepare_calibration",
     "pull_through",
+    "thin",
 ]
 
 Array = NDArray[np.float64]
@@ -103,8 +105,9 @@ def maturing_minutes(
     molten_beneath_m: float = 0.0,
     kiln: Kiln = USUAL_KILN,
     grains: Grains = USUAL_GRAINS,
+    known_to: float = OBSERVED_FACTOR,
 ) -> Stages:
-    """Return when a coat is sugary, orange-peel and glossy at a kiln setting.
+    """Return when a coat is sugary, orange-peel and glossy at a kiln setting; less deep than a grain it is refused.
 
     Parameters
     ----------
@@ -119,10 +122,12 @@ def maturing_minutes(
     total_glass_m : float, optional
         All glass on both faces, for the heat-up; by default two such coats.
     molten_beneath_m : float
-        Glass of the same kind beneath it that flows too, m.
+        By how much molten glass beneath it deepens the film, m; see `molten_beneath_m`.
     kiln : Kiln
     grains : Grains
         The powder; finer grains mature sooner.
+    known_to : float
+        The factor to which minutes to gloss of a glass pinned by a firing are known at that firing's setting.
 
     Raises
     ------
@@ -130,16 +135,20 @@ def maturing_minutes(
         For a setting or a thickness that cannot be.
     """
     checked_thickness(glass_thickness_m)
-    reason = refusal(curve, kiln_c, "glass")
+    reason = refusal(curve, kiln_c, "glass") or thin(glass_thickness_m + molten_beneath_m, grains)
     if reason or curve is None:
         return Stages(None, None, None, reason)
     total = 2.0 * glass_thickness_m if total_glass_m is None else total_glass_m
     heat = sampled_heat_up(float(kiln_c), blank, total, kiln)
-    minutes = _stage_minutes(heat, curve, glass_thickness_m, molten_beneath_m, grains)
     if curve.basis == OBSERVED:
-        sugary, peel, gloss = (_pinned(float(m[0]), curve, kiln_c) for m in minutes)
-    else:
-        sugary, peel, gloss = (band_around(m) for m in minutes)
+        factor = _factor(curve, kiln_c, known_to)
+        # Each stage follows the heat-up: a piece that is still cool is at no stage, however soft its glass may be.
+        wider = math.log(factor) / math.log(OBSERVED_FACTOR)
+        curve = replace(curve, low_k=max(curve.low_k * wider, -500.0), high_k=min(curve.high_k * wider, 500.0))
+    minutes = _stage_minutes(heat, curve, glass_thickness_m, molten_beneath_m, grains)
+    sugary, peel, gloss = (band_around(m) for m in minutes)
+    if curve.basis == OBSERVED:
+        gloss = Ranged(gloss.value, max(gloss.value / factor, peel.low), gloss.value * factor)
     if not math.isfinite(gloss.value):
         reason = f"no gloss within {LONGEST_MINUTES:g} minutes at {kiln_c:.0f} °C: too cold for this glass"
     return Stages(sugary, peel, gloss, reason)
@@ -158,16 +167,49 @@ def _stage_minutes(
     rough = grains.volume_m3 * thickness_m / (thickness_m + beneath_m)
     volume, slope = by_factor("grains", rough, GRAIN_FACTOR), by_factor("slope", GLOSS_SLOPE, SLOPE_FACTOR)
     stages = stage_capillary_times_m(thickness + beneath_m, volume, slope, grains)
-    moved = np.zeros(thickness.size) if curve.basis == OBSERVED else by_band("curve", 0.0, curve.low_k, curve.high_k)
+    moved = by_band("curve", 0.0, curve.low_k, curve.high_k)
     reached = capillary_time_m(heat.time_s, heat.piece_c, curve, tension_drawn(), moved)
     return [time_reaching_s(heat.time_s, reached, wanted) / 60.0 for wanted in stages]
 
 
-def _pinned(minutes: float, curve: FiringCurve, kiln_c: float) -> Ranged:
-    """Minutes of a glass pinned by a firing: a factor of 1.3 about them, more at settings far from that firing."""
+def thin(film_m: float, grains: Grains = USUAL_GRAINS) -> str:
+    """Why no minutes can be told of molten glass of a depth; empty when they can."""
+    least = least_film_m(grains)
+    if film_m >= least * (1.0 - 1e-9):
+        return ""
+    return (
+        f"{film_m * 1e3:.2g} mm of molten glass is less than one grain of powder ({least * 1e3:.2g} mm): grains that "
+        "lie apart are no film, and when they shine cannot be told"
+    )
+
+
+def molten_beneath_m(
+    curve: FiringCurve, coat_m: float, beneath: Iterable[tuple[FiringCurve | None, float]], kiln_c: float
+) -> float:
+    """Return by how much molten glass beneath a coat deepens its film, m, at a kiln setting.
+
+    Parameters
+    ----------
+    curve : FiringCurve
+        Of the coat.
+    coat_m : float
+        The coat once fired, m.
+    beneath : iterable of (FiringCurve or None, float)
+        What lies beneath it down to metal or leaf, nearest first, with its thickness, m; None where its flow is not
+        known, and it is taken for stiff.
+    kiln_c : float
+    """
+    own = float(curve.fluidity_per_pa_s(kiln_c))
+    if own <= 0.0:
+        return 0.0
+    layers = [(m, 0.0 if c is None else float(c.fluidity_per_pa_s(kiln_c)) / own) for c, m in beneath]
+    return levelling_depth_m(coat_m, layers) - coat_m
+
+
+def _factor(curve: FiringCurve, kiln_c: float, known_to: float) -> float:
+    """To what factor minutes to gloss of a glass pinned by a firing are known, less well far from that firing."""
     away = 0.0 if curve.seen_c is None else FRAGILITY_PER_K * (kiln_c - curve.seen_c)
-    factor = math.exp(math.hypot(math.log(OBSERVED_FACTOR), away))
-    return Ranged(minutes, minutes / factor, minutes * factor)
+    return math.exp(math.hypot(math.log(known_to), away))
 
 
 def _entry(observed: ObservedFiring, kiln: Kiln) -> Entry:
