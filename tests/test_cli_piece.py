@@ -334,7 +334,7 @@ def test_stages_are_told_of_a_glass_that_was_seen_and_of_no_other(refdb, demo):
     found = json.loads(refdb("piece", "plan", str(demo), "--json", *more).out)["firings"]
     assert [s["glass"] for s in found[4]["minutes"]["stages"]] == ["green-transparent-lead-free"]
     text = " ".join(refdb("piece", "plan", str(demo), *more).out.split())
-    assert "Transparent chrome green, lead-free: an orange peel from" in text
+    assert "Lead-free transparent chrome green: an orange peel from" in text
     assert "Colour and surface are the authority" in text
 
 
