@@ -162,6 +162,11 @@ def like_copper(mean_ppm_per_k: float, top_c: float) -> Curve:
     return lambda t: factor * copper(t)
 
 
+def between(one: Curve, other: Curve) -> Curve:
+    """Midway between two curves, where two sheets print one figure over different spans."""
+    return lambda t: (one(t) + other(t)) / 2
+
+
 def mixed(**weight_percent: float) -> Curve:
     """Volume-weighted mean of the curves of the metals in an alloy."""
     curves: dict[str, Curve] = {"Ag": lu("Ag"), "Au": lu("Au"), "Pd": lu("Pd"), "Cu": copper}
@@ -190,7 +195,7 @@ MATERIALS: dict[str, tuple[Part, ...]] = {
     "brass-85-15": (Part(like_copper(18.7, 300), 900, BORROWED),),
     "britannia-silver": (Part(mixed(Ag=95.8, Cu=4.2), 850, MIXED),),
     "bronze-clay": (Part(like_copper(18.4, 300), 800, BORROWED),),
-    "bronze-sheet": (Part(like_copper(17.8, 200), 900, BORROWED),),
+    "bronze-sheet": (Part(between(like_copper(17.8, 200), like_copper(17.8, 300)), 900, BORROWED),),
     "copper-clay": COPPER,
     "copper-clay-open": COPPER,
     "copper-phosphorus-deoxidised": COPPER,
