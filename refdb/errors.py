@@ -35,6 +35,14 @@ class BadInput(RefdbError):
     """Something a person typed or passed cannot be used."""
 
 
+class Ambiguous(BadInput):
+    """A name may mean several records; `choices` holds the key and the label of each, the likeliest first."""
+
+    def __init__(self, what: str, where: str = "", todo: str = "", choices: tuple[tuple[str, str], ...] = ()) -> None:
+        super().__init__(what, where, todo)
+        self.choices = choices
+
+
 class BadSource(RefdbError):
     """A row of the data sources is wrong: file, line and column are in `where`."""
 

@@ -43,10 +43,12 @@ def units_held(text: str, no_break: str = "\u00a0") -> str:
 
 
 _NO_DECOMPOSITION = str.maketrans({"œ": "oe", "æ": "ae", "ø": "o", "ł": "l", "đ": "d"})
-_POSSESSIVE = re.compile("['’]s\\b")
+_POSSESSIVE = re.compile("['\u2019]s\\b")
 _TOKENS = re.compile(r"[0-9]+|[^\W\d_]+")
 #: One spelling for both Englishes, and one word for a fineness of gold.
-_SPELLINGS = {"aluminum": "aluminium", "gray": "grey", "leaves": "leaf"}
+_SPELLINGS = {"aluminum": "aluminium", "gray": "grey", "leaves": "leaf", "unleaded": "leadfree"}
+#: Said in two words and still one: "lead" alone must not be taken for what is free of it.
+_AFTER_LEAD = {"free": "leadfree", "bearing": "leaded", "containing": "leaded"}
 _OF_FINENESS = frozenset(("k", "kt", "ct", "carat", "karat"))
 _PLURAL_ES = ("sses", "xes", "ches", "shes")
 
@@ -57,18 +59,26 @@ def folded(text: str) -> str:
     Accents, hyphens, plurals, the two English spellings and the ways to write a carat make no difference. The order
     of the words stays.
     """
-    plain = unicodedata.normalize("NFKD", _POSSESSIVE.sub("s", text.casefold()).translate(_NO_DECOMPOSITION))
+    plain = _POSSESSIVE.sub("s", text.casefold())
+    if not plain.isascii():
+        plain = unicodedata.normalize("NFKD", plain.translate(_NO_DECOMPOSITION))
+        plain = "".join(c for c in plain if not unicodedata.combining(c))
     words: list[str] = []
-    for word in _TOKENS.findall("".join(c for c in plain if not unicodedata.combining(c))):
+    for word in _TOKENS.findall(plain):
         one = _singular(word)
-        words.append("carat" if one in _OF_FINENESS and words and words[-1].isdigit() else _SPELLINGS.get(one, one))
+        before = words[-1] if words else ""
+        if before == "lead" and one in _AFTER_LEAD:
+            words[-1] = _AFTER_LEAD[one]
+        else:
+            words.append("carat" if one in _OF_FINENESS and before.isdigit() else _SPELLINGS.get(one, one))
     return " ".join(words)
 
 
 def _singular(word: str) -> str:
     """The word without the ending of a plural, and with the British ending of a verb and of a colour."""
-    if len(word) > 3 and word.endswith("s") and word[-2] not in "sui":
+    if len(word) > 3 and word[-1] == "s" and word[-2] not in "sui":
         word = word[:-2] if word.endswith(_PLURAL_ES) else word[:-1]
-    for american, british in (("ized", "ised"), ("izing", "ising"), ("ameling", "amelling"), ("color", "colour")):
-        word = word.replace(american, british)
+    if "z" in word or "col" in word or "amel" in word:
+        for american, british in (("ized", "ised"), ("izing", "ising"), ("ameling", "amelling"), ("color", "colour")):
+            word = word.replace(american, british)
     return word

@@ -237,7 +237,7 @@ def test_a_figure_that_is_missing_is_said_to_be(asking):
     assert "No figure is known." in text
     text = Outline(asking.get("/suits?glass=yellow-opaque-antimony&metal=copper-sheet").body).text
     assert "Cannot say" in text
-    assert "Not known: expansion of opaque yellow, antimony" in text
+    assert "Not known: expansion of opaque antimony yellow" in text
 
 
 def test_a_sorted_list_says_so_and_goes_up_and_down(asking):

@@ -383,7 +383,9 @@ def test_a_ranking_tells_what_refuses_and_not_what_is_missing_besides(refdb):
     refused = out.partition("does not suit")[2]
     assert "line work on bare metal" in refused
     assert "not known" not in refused
-    assert "not known: expansion of opaque yellow" in out.partition("cannot say")[2].partition("does not suit")[0]
+    assert (
+        "not known: expansion of opaque antimony yellow" in out.partition("cannot say")[2].partition("does not suit")[0]
+    )
 
 
 def test_ranking_ties_what_cannot_be_told_apart(refdb):

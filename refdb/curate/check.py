@@ -15,6 +15,7 @@ from refdb.curate.read import Problems, Row
 from refdb.curate.record import Record, Records
 from refdb.errors import BadSource
 from refdb.store.schema import FILES, TABLE, TABLES, ColumnSpec, File, Table
+from refdb.words import folded
 
 _UNIT_COLUMNS = ("value", "low", "high")
 #: Files whose rows are read again when another changes, since their cells depend on it.
@@ -122,6 +123,8 @@ def _values(table: Table, names: tuple[str, ...], cells: dict[str, Value], file:
             values[column.name] = cells.get("unit" if column.name == "unit_as_printed" else column.name)
         elif column.name == "material":
             values[column.name] = cells.get("key")
+        elif column.name == "folded":
+            values[column.name] = folded(str(cells.get("alias") or ""))
     return values
 
 

@@ -87,6 +87,8 @@ def index_sql(table: Table) -> list[str]:
         statements.append(
             "CREATE UNIQUE INDEX one_preferred ON property_values(material, property) WHERE preferred = 1"
         )
+    if table.name == "aliases":
+        statements.append("CREATE INDEX aliases_folded ON aliases(folded)")
     return statements
 
 

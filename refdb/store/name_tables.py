@@ -26,6 +26,7 @@ ALIASES = Table(
         ),
         ColumnSpec("place", "INTEGER", "place", required=True, low=1, high=20, description="1 is told first"),
         SOURCE,
+        text("folded", required=True, description="the alias as names are compared, see `words.folded`; by the build"),
     ),
     ("alias", "kind", "record"),
     "Names of materials and solders besides their labels, and what each may mean.",

@@ -29,6 +29,7 @@ from refdb.records import (
     Solder,
     Source,
 )
+from refdb.records.named import Meaning, Named
 from refdb.store.reference_file import ReferenceFile
 from refdb.words import shortened
 
@@ -136,21 +137,23 @@ class Reference(ReferenceFile):
 
     def near(self, key: str, kind: str | None = None, most: int = 3) -> list[str]:
         """The nearest keys: by spelling, then by words in common."""
-        from difflib import get_close_matches
+        from refdb.store.names import nearest
 
-        if len(key) > _MOST_KEY_LENGTH:
-            return []
-        where, values = ("WHERE kind = ?", (kind,)) if kind else ("", ())
-        keys = [r["key"] for r in self.rows(f"SELECT key FROM materials {where} ORDER BY key", *values)]
-        clean = "-".join(key.lower().split())
-        found = get_close_matches(clean, keys, most, 0.6)
-        typed = [w for w in clean.replace("-", " ").split() if len(w) > 2]
-        known = sorted({w for k in keys for w in k.split("-")})
-        words = {near for w in typed for near in (w, *get_close_matches(w, known, 1, 0.8))}
-        by_words = sorted(
-            (k for k in keys if words & set(k.split("-"))), key=lambda k: (-len(words & set(k.split("-"))), len(k), k)
-        )
-        return list(dict.fromkeys([*found, *by_words]))[:most]
+        return [one.key for one in nearest(self, key, kind, most)]
+
+    def named(self, text: str, kind: str | None = None) -> Named:
+        """What a name or a key means; see `store.names.resolve`, which says what it raises."""
+        from refdb.store.names import resolve
+
+        return resolve(self, text, kind)
+
+    def own_named(self, text: str, kind: str | None = None) -> Meaning | None:
+        """The person's own record of this name or key; the reference itself has none."""
+        return None
+
+    def own_names(self, text: str, kind: str | None = None) -> list[Meaning]:
+        """Own records whose names are like a text; the reference itself has none."""
+        return []
 
     def materials(self, kind: str | None = None) -> list[Material]:
         """All records, of one kind or of all, in order of family and key."""

@@ -126,6 +126,11 @@ def _material_file(name: str, kind: str, details: str) -> File:
     )
 
 
+_IN_FILE = tuple(c for c in ALIASES.columns if c.name != "folded")
+_FILE_ALIASES = File(
+    "aliases.csv", _IN_FILE, {"aliases": tuple(c.name for c in _IN_FILE)}, description=ALIASES.description
+)
+
 _VALUES = TABLE["property_values"]
 _FILE_VALUES = File(
     "property_values.csv",
@@ -147,7 +152,7 @@ FILES: tuple[File, ...] = (
     _material_file("metals", "metal", "metal_details"),
     _material_file("glasses", "glass", "glass_details"),
     _material_file("leaf", "leaf", "leaf_details"),
-    _plain("aliases"),
+    _FILE_ALIASES,
     _FILE_VALUES,
     _plain("expansion_points"),
     _plain("fit_rules"),

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from refdb.records import KilnOffset, Material, ObservedFiring, OwnTile, Source
+from refdb.records.named import Meaning
 from refdb.store.reference import Reference
 from refdb.store.workshop.file import Workshop
 from refdb.store.workshop.keys import default_path, key_of, own_key
@@ -15,6 +16,8 @@ from refdb.store.workshop.schema import NAMED, OWN, PREFIX
 
 #: At most so many own records of a kind stand in a list unless all are asked for; each is judged in a ranking.
 MOST_LISTED = 300
+#: Names looked through for one that is like another; of more those alone that begin with a word of it.
+MOST_COMPARED = 200
 _VIEWS = {"metals": "metal", "glasses": "glass", "leaf": "leaf"}
 
 
@@ -124,6 +127,31 @@ class Shelf(Reference):
         if key.strip().lower().startswith(PREFIX):
             return [] if self.shop is None else self.shop.near(own_key(key), (kind,) if kind else NAMED, most)
         return super().near(key, kind, most)
+
+    def own_named(self, text: str, kind: str | None = None) -> Meaning | None:
+        """The person's own record of this name or key, of one kind or of any."""
+        shop, key = self.shop, own_key(text)
+        if shop is None or not key:
+            return None
+        for k in NAMED if kind is None else (kind,):
+            for row in shop.rows(f"SELECT key, name FROM {OWN[k].table} WHERE key = ?", key):
+                return Meaning(k, PREFIX + row["key"], row["name"])
+        return None
+
+    def own_names(self, text: str, kind: str | None = None) -> list[Meaning]:
+        """Own records whose names hold a word of a text or begin like it, some of them where there are many."""
+        shop = self.shop
+        if shop is None:
+            return []
+        words = [w for w in key_of(text[:200]).split("-") if w][:12]
+        found: list[Meaning] = []
+        for k in NAMED if kind is None else (kind,):
+            whole = shop.count(k) <= MOST_COMPARED
+            where = " OR ".join(f"(key >= ?{n} AND key < ?{n} || '\U0010ffff')" for n in range(1, len(words) + 1))
+            sql = f"SELECT key, name FROM {OWN[k].table}{'' if whole else f' WHERE {where}'} LIMIT {MOST_COMPARED}"
+            if whole or words:
+                found += [Meaning(k, PREFIX + r["key"], r["name"]) for r in shop.rows(sql, *(() if whole else words))]
+        return found
 
     def own_keys(self, kind: str | None, start: str, most: int = 100) -> list[dict[str, Any]]:
         """Keys and labels of own records that begin so, of one kind or of all."""
