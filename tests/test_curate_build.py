@@ -79,7 +79,7 @@ def test_another_figure_gives_another_store(tmp_path: Path, sources: Path) -> No
 def test_the_report_tells_what_was_built(tmp_path: Path, sources: Path) -> None:
     report = build(sources, tmp_path / "store.db")
     assert report.rows == {
-        "sources": 4, "properties": 7, "materials": 4, "metal_details": 2, "glass_details": 1,
+        "sources": 4, "source_subjects": 25, "properties": 7, "materials": 4, "metal_details": 2, "glass_details": 1,
         "leaf_details": 1, "aliases": 3, "property_bounds": 12, "elements": 3,
         "property_values": 6, "expansion_points": 3, "fit_rules": 1,
         "colour_reactions": 1, "faults": 2, "observed_firings": 1, "contacts": 1, "solders": 1,

@@ -42,6 +42,21 @@ SOURCES = Table(
     "Where every number and sentence comes from.",
 )
 
+SOURCE_SUBJECTS = Table(
+    "source_subjects",
+    (
+        SOURCE,
+        text(
+            "subject",
+            required=True,
+            description="a property and a kind of material, as in `density of metal`; or a file, as in `hazards`",
+        ),
+        text("seen", "how seen at best", choices=SEEN, description="empty where the rows of a file do not say"),
+    ),
+    ("source", "subject"),
+    "What a source is cited for, and how well it was seen: a row that cites it for anything else is a slip.",
+)
+
 PROPERTIES = Table(
     "properties",
     (

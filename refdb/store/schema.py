@@ -20,6 +20,7 @@ from refdb.store.material_tables import (
     PROPERTIES,
     PROPERTY_BOUNDS,
     PROPERTY_VALUES,
+    SOURCE_SUBJECTS,
     SOURCES,
 )
 from refdb.store.name_tables import ALIASES
@@ -58,6 +59,7 @@ APPLICATION_ID = 0x72656664
 #: In this order they are made and filled.
 TABLES: tuple[Table, ...] = (
     SOURCES,
+    SOURCE_SUBJECTS,
     PROPERTIES,
     PROPERTY_BOUNDS,
     ELEMENTS,
@@ -146,6 +148,7 @@ _FILE_VALUES = File(
 
 FILES: tuple[File, ...] = (
     _plain("sources"),
+    _plain("source_subjects"),
     _plain("properties"),
     _plain("property_bounds"),
     _plain("elements"),

@@ -5,9 +5,9 @@ Each module lists its checks as pairs: a function of the records and the problem
 
 from __future__ import annotations
 
-from refdb.curate.sense import figures, orders, printed
+from refdb.curate.sense import evidence, figures, orders, printed
 from refdb.curate.sense.groups import Check
 
 __all__ = ["SENSE", "Check"]
 
-SENSE: tuple[Check, ...] = (*figures.CHECKS, *orders.CHECKS, *printed.CHECKS)
+SENSE: tuple[Check, ...] = (*figures.CHECKS, *orders.CHECKS, *printed.CHECKS, *evidence.CHECKS)
