@@ -5,6 +5,7 @@ Nothing here computes; `judge.piece.sample` fills these in, and they go to JSON 
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -88,7 +89,11 @@ class Numbers:
     decides: str
 
     def to_plain(self, exact: bool = False) -> list[object]:
-        """Lists and numbers only: shares as they are, the rest rounded to six significant digits unless `exact`."""
+        """Lists and numbers only: shares as they are, the rest rounded to six significant digits unless `exact`.
+
+        A measure that nothing spreads is one number, and a layer that is stressed alike throughout has one measure: a
+        page of the store then holds two answers.
+        """
         few = list if exact else _rounded
         return [
             list(self.shares) if exact else _whole(self.shares),
@@ -101,7 +106,7 @@ class Numbers:
                 [
                     s.name,
                     s.fire,
-                    [[x.name, *(few(t) for t in x[1:] if t is not None)] for x in s.layers],
+                    [[x.name, *_faces(x, few)] for x in s.layers],
                     few(s.bow_mm),
                     few(s.plastic_strain),
                     few(s.release),
@@ -129,7 +134,9 @@ class Numbers:
                 SampledStage(
                     name,
                     int(fire),
-                    tuple(SampledLayer(n, *map(_triple, faces)) for n, *faces in layers),
+                    tuple(
+                        SampledLayer(n, *map(_triple, faces * 3 if len(faces) == 1 else faces)) for n, *faces in layers
+                    ),
                     _triple(bow),
                     _triple(plastic),
                     _triple(release),
@@ -155,12 +162,20 @@ def _whole(shares: Triple) -> list[float]:
     return [round(x, 7) for x in shares]
 
 
-def _rounded(triple: Triple) -> list[float]:
+def _rounded(triple: Triple) -> list[float] | float:
     # A balanced plate's bow is zero up to rounding; the rounding is not worth keeping.
-    return [float(f"{x:.6g}") if abs(x) > 1e-9 else 0.0 for x in triple]
+    rounded = [float(f"{x:.6g}") if abs(x) > 1e-9 else 0.0 for x in triple]
+    return rounded[0] if rounded[0] == rounded[1] == rounded[2] else rounded
+
+
+def _faces(layer: SampledLayer, few: Callable[[Triple], object]) -> list[object]:
+    faces = [few(t) for t in layer[1:] if t is not None]
+    return faces[:1] if len(faces) == 3 and faces[0] == faces[1] == faces[2] else faces
 
 
 def _triple(values: object) -> Triple:
+    if isinstance(values, float | int):
+        return (float(values),) * 3
     assert isinstance(values, (list, tuple))
     a, b, c = values
     return (float(a), float(b), float(c))
