@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
@@ -15,6 +16,7 @@ from refdb.judge.reason import CARE, Measure, Reason, Subject
 from refdb.judge.rules import COLOUR_FIRES, MANY_FIRES_CASE, limit_of
 from refdb.judge.selectors import matches
 from refdb.records import Metal
+from refdb.science.glass.surface_tension import contrast_n_per_m
 
 if TYPE_CHECKING:
     from refdb.science.firing.doses import Ranged
@@ -135,7 +137,11 @@ def colour_fires(trail: Walk, known: Known) -> Iterator[Reason]:
 
 
 def surface_tensions(trail: Walk, known: Known) -> Iterator[Reason]:
-    """A coat of clearly higher surface tension than the one it is fired on; nothing is told where one is unknown."""
+    """A coat that may have a higher surface tension than the one it is fired on; nothing is told where one is unknown.
+
+    Told of the typical figures, and only where the compositions of the two classes lie apart; how far the difference
+    is known goes with it.
+    """
     for over in (c for c in trail.coats if not c.line):
         under = _under(trail, over)
         # Leaf keeps the two apart, and one glass has one tension.
@@ -145,10 +151,11 @@ def surface_tensions(trail: Walk, known: Known) -> Iterator[Reason]:
         if rows[0] is None or rows[1] is None:
             continue
         above, below = rows[0].band, rows[1].band
-        value, low, high = above.value - below.value, above.low - below.high, above.high - below.low
+        own = math.hypot(above.value - above.low, below.high - below.value)
+        leaded = [c.glass.lead == "contains" for c in (over, under)]
+        value, low, high = contrast_n_per_m(above.value, below.value, *leaded, own=own)
         apart = Measure(value * 1e3, low * 1e3, high * 1e3, "mN/m")
-        # Told of the typical figures, and only where the bands leave no doubt which is higher.
-        if apart.value > limit_of("surface-tension").fine and apart.low > 0:
+        if apart.value > limit_of("surface-tension").fine and above.low > below.high:
             yield Reason("surface-tension", CARE, _of(over, under=under.glass.key), apart, source=rows[0].source)
 
 

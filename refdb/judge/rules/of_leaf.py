@@ -249,9 +249,10 @@ RULES = (
         "computed-here",
         "computed",
         Words(
-            limit="the coat above at most {fine:.0f} mN/m higher, where the two are known apart",
-            why="The coat beneath, of lower surface tension, spreads over the coat above wherever it reaches a gap, "
-            "and the coat above draws back into beads.",
+            limit="the coat above at most {fine:.0f} mN/m higher, as computed; a difference is known to about 30",
+            why="The coat beneath, of lower surface tension, may spread over the coat above wherever it reaches a gap, "
+            "and the coat above may draw back into beads. Of pairs computed to be 10 to 20 mN/m apart, six in ten "
+            "were measured so far apart.",
             remedy="Turn the two around, or take glasses of one family.",
             head_care="{glass} may draw back into beads over {under}",
         ),
