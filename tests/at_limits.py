@@ -98,7 +98,7 @@ def tensions(made: Made, x: float, strength_mpa: Any = None, hours_between: floa
     assert trail.piece.hours_between == 24.0
     trail.piece = replace(trail.piece, hours_between=hours_between)
     strong = array(STRENGTH_MPA) if strength_mpa is None else strength_mpa
-    state = SimpleNamespace(tension_mpa=array(x))
+    state = SimpleNamespace(tension_mpa=array(x), hoop_mpa=None)
     drawn = SimpleNamespace(trail=trail, fires=trail.fires, strength_mpa=strong)
     return list(held_against.tension(drawn, [state, state]))
 

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from refdb.errors import BadInput
-from refdb.science.plate.dome import RIM_NARROW, RIM_WIDE, dome_rim, rim_hoop_strain
+from refdb.science.plate.dome import RIM_NARROW, RIM_WIDE, dome_rim, rim_hoop_pa, rim_hoop_strain
 
 RADII, SHARES, WALLS = (st.floats(*ends) for ends in ((2e-3, 0.2), (0.0, 1.0), (1e-5, 5e-3)))
 
@@ -83,7 +83,8 @@ def test_what_is_no_dome_is_refused(wrong):
 
 
 def edge_moved(poisson, wall, ball, curvature):
-    """Outward move of the edge of a strip of shell whose own curvature would change, by finite differences.
+    """Outward move of a strip of shell whose own curvature would change, by finite differences, from the edge inwards;
+    and the way between two of its points.
 
     The strip is long; D·w'''' + (E·h/R²)·w = 0, no shear and no moment at the free edge: D(w'' + (1+ν)κ) = 0, E = 1.
     """
@@ -100,7 +101,7 @@ def edge_moved(poisson, wall, ball, curvature):
             load[k - 1 + a] -= stiff * (1 + poisson) * curvature * (1, -2, 1)[a] / step
     matrix[0] += wall / ball**2 * step
     matrix[0, 0] -= wall / ball**2 * step / 2
-    return float(banded(matrix, load)[0])
+    return banded(matrix, load), step
 
 
 def banded(matrix, load):
@@ -123,8 +124,32 @@ def banded(matrix, load):
 @pytest.mark.parametrize(("poisson", "ball"), [(0.3, 40e-3), (0.2, 100e-3)])
 def test_the_hoop_of_the_rim_is_the_move_of_a_free_edge(poisson, ball):
     """A long strip of shell by finite differences; to 1 %. The move over the ball's radius, whatever that is."""
-    moved = edge_moved(poisson, 0.5e-3, ball, 5.0)
-    assert rim_hoop_strain(5.0, 0.5e-3, poisson) == pytest.approx(moved / ball, rel=0.01)
+    moved, _ = edge_moved(poisson, 0.5e-3, ball, 5.0)
+    assert rim_hoop_strain(5.0, 0.5e-3, poisson) == pytest.approx(moved[0] / ball, rel=0.01)
+
+
+@pytest.mark.parametrize(("wall", "rise"), [(0.5e-3, 3e-3), (1.0e-3, 2e-3)])
+def test_one_wall_thickness_in_the_hoop_has_faded_as_a_shell_has_it(wall, rise):
+    """The same strip by finite differences, its stretch around; to 1 % of the hoop at the edge."""
+    radius = 15e-3
+    ball = (radius**2 + rise**2) / (2 * rise)
+    moved, step = edge_moved(0.3, wall, ball, -5.0)
+    outside = 70e9 * float(np.interp(wall, np.arange(len(moved)) * step, moved)) / ball
+    ours = rim_hoop_pa(0.0, 0.0, -5.0, wall, 70e9, radius, rise, 0.7)
+    assert ours > 0
+    assert ours == pytest.approx(outside, abs=0.01 * 70e9 * moved[0] / ball)
+
+
+def test_the_hoop_comes_on_top_of_what_is_held_and_freed():
+    """A dome lower than its wall has a part of it only; without curvature the freed bending alone is followed."""
+    args = (1e-3, 70e9, 15e-3)
+    assert rim_hoop_pa(-9e6, -9e6, 0.0, *args, 2e-3, 0.7) == pytest.approx(-9e6)
+    freed = rim_hoop_pa(-90e6, 10e6, 0.0, *args, 2e-3, 0.7)
+    assert -90e6 + 0.6 * 100e6 < freed < -90e6 + 0.7 * 100e6
+    # Much lower than its wall the ball has no end, so that nothing fades.
+    whole = 70e9 * rim_hoop_strain(-5.0, 1e-3)
+    for share in (0.01, 0.002):
+        assert rim_hoop_pa(0.0, 0.0, -5.0, *args, share * 1e-3, 0.7) == pytest.approx(share * whole, rel=0.1)
 
 
 @given(st.floats(-20, 20), WALLS)

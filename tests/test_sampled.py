@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from pieces import numbers_of
 
 from refdb.judge import limits
-from refdb.judge.draws import QUESTION_INPUTS
+from refdb.judge.draws import HOOP_INPUTS, QUESTION_INPUTS
 from refdb.judge.fit.build import Build
 from refdb.judge.fit.glass_on_metal import suits
 from refdb.judge.fit.question import Question
@@ -152,11 +152,21 @@ OF_LIMITS = {
     "release that throws off": "RELEASE_NOT_J_M2",
     "grip of the dome": "DOME_GRIP",
     "rim of the dome": "RIM_BEYOND",
+    "hoop of the rim": "RIM_FOLLOWED",
+    "radius of the dome": "DOME_RADIUS_M",
+    "strength of a ring": "RING_STRONGER",
 }
 #: Builds on which these count: a coat on thin metal is stretched far, thick coats on thick metal set much free.
 THIN = {"metal_m": Band.exact(0.3e-3)}
+#: A dome coated first on its hollow face.
+HOLLOW = {"metal_m": Band.exact(0.5e-3), "order": "back-first"}
 THICK = {"metal_m": Band.exact(3e-3), "front_m": Band.exact(0.45e-3), "back_m": Band.exact(0.45e-3)}
-WHERE_IT_COUNTS = {"glass strength": THIN, "release that wants care": THICK, "release that throws off": THICK}
+WHERE_IT_COUNTS = {
+    "glass strength": THIN,
+    "release that wants care": THICK,
+    "release that throws off": THICK,
+    **dict.fromkeys(HOOP_INPUTS, HOLLOW),
+}
 
 
 def banded(record):
@@ -173,7 +183,7 @@ def banded(record):
     return replace(record, values=tuple(with_band(v) for v in record.values))
 
 
-@pytest.mark.parametrize("name", QUESTION_INPUTS)
+@pytest.mark.parametrize("name", [*QUESTION_INPUTS, *HOOP_INPUTS])
 def test_fixing_any_input_changes_an_answer(ref, monkeypatch, name):
     # Sterling's solidus closes the kiln window from above; on copper the glass's own range does.
     base = "copper-sheet" if name == "kiln range high" else "sterling-sheet"

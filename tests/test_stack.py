@@ -11,7 +11,7 @@ import pytest
 from pieces import piece
 
 from refdb.judge import decision
-from refdb.judge.draws import DOME_INPUTS, Draws
+from refdb.judge.draws import DOME_INPUTS, HOOP_INPUTS, Draws
 from refdb.judge.fit.glass_on_metal import suits
 from refdb.judge.numbers import RuleNumbers
 from refdb.judge.piece.states import walk
@@ -111,8 +111,36 @@ def test_the_rim_of_a_dome_is_told_apart_from_its_middle_and_the_worse_one_count
         assert held.found.value == pytest.approx(glass(dome).rim_top_mpa.value, rel=0.02)
 
 
+def test_glass_on_the_hollow_face_alone_is_stretched_around_the_rim(ref):
+    """Finite elements, silver of 0.4 mm under 0.2 mm: +58 to +126 MPa one wall thickness in, of +42 on a flat piece.
+    The same coat on the domed face is stretched along the meridian alone, hardly more than flat; one on both is
+    squeezed.
+    """
+
+    def judged(lines, **more):
+        return judge_piece(ref, piece(lines, "fine-silver-sheet", mm=0.4, **more))
+
+    def worst(verdict):
+        return next(r for r in verdict.reasons if r.rule == "tension-lasting")
+
+    inside, outside = (f"coat {face} {HARD} 0.2" for face in ("back", "front"))
+    dome = {"shape": "domed", "rise_m": Band.exact(2e-3)}
+    flat = worst(judged([inside, "fire 815"]))
+    hollow, domed, both = (
+        worst(judged([*lines, "fire 815"], **dome)) for lines in ([inside], [outside], [inside, outside])
+    )
+    assert flat.found.value + 30 < hollow.found.value < flat.found.value + 90
+    assert abs(domed.found.value - flat.found.value) < 15
+    assert both.found.value < 0
+    assert (hollow.case, domed.case, flat.case) == ("rim", "", "")
+    assert hollow.outcome == NOT
+    # The lower a dome, the less it has of the hoop.
+    low = worst(judged([inside, "fire 815"], shape="domed", rise_m=Band.exact(0.2e-3)))
+    assert flat.found.value < low.found.value < hollow.found.value
+
+
 def test_of_a_domes_restraint_about_half_acts_and_anywhere_from_none_to_all(ref):
-    rise, grip, _ = Draws(DOME_INPUTS).dome(Band(2e-3, 1e-3, 3e-3))
+    rise, grip, _ = Draws((*DOME_INPUTS, *HOOP_INPUTS)).dome(Band(2e-3, 1e-3, 3e-3))
     assert np.quantile(grip, (0.05, 0.5, 0.95)) == pytest.approx((0.05, 0.5, 0.95), abs=0.03)
     assert np.quantile(rise, (0.05, 0.5, 0.95)) == pytest.approx((1e-3, 2e-3, 3e-3), abs=0.1e-3)
 

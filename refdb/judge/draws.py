@@ -36,6 +36,8 @@ GLASS_INPUTS = (
     "transition contraction",
 )
 DOME_INPUTS = ("rise of the dome", "grip of the dome", "rim of the dome")
+#: Those of the hoop around a dome's rim: last of all, so that nothing of a flat piece hangs on them.
+HOOP_INPUTS = ("hoop of the rim", "radius of the dome", "strength of a ring")
 #: What no glass, metal or shape is asked for: strength, and the energy at which a coat throws itself off.
 COMMON_INPUTS = ("glass strength", "release that wants care", "release that throws off")
 #: Inputs of a question on one glass, in the order of their weight: the first columns of a sample are the most even.
@@ -98,6 +100,16 @@ class GlassDraws:
     fuse_high_c: Array
     set_asked_c: Array
     beyond: Array
+
+
+@dataclass(frozen=True)
+class Rim:
+    """The rim of a dome over the sample: how far it goes beyond a flat piece's stress along the meridian, and how much
+    of its bending it follows around [-]; and its radius [m]."""
+
+    beyond: Array
+    followed: Array
+    radius_m: Array
 
 
 @dataclass(frozen=True)
@@ -197,15 +209,22 @@ class Draws:
             (set_c > known_to_c).astype(float),
         )
 
-    def dome(self, rise_m: Band | None) -> tuple[Array, Array, Array | None]:
-        """Rise [m], grip [-] and how far the rim goes beyond flat [-] in each draw; zeros and None for a flat piece."""
+    def dome(self, rise_m: Band | None, radius_m: Band | None = None) -> tuple[Array, Array, Rim | None]:
+        """Rise [m] and grip [-] in each draw, and the rim; zeros and None for a flat piece.
+
+        Where the radius is not known, any that is usual may be it.
+        """
         if rise_m is None:
             return np.zeros(self.samples), np.zeros(self.samples), None
-        return (
-            np.maximum(self.of("rise of the dome", rise_m), 0.0),
-            np.clip(self.of("grip of the dome", Band(*limits.DOME_GRIP)), _LEAST_GRIP, 1.0),
+        rise = np.maximum(self.of("rise of the dome", rise_m), 0.0)
+        radius = self.of("radius of the dome", radius_m or Band(*limits.DOME_RADIUS_M))
+        rim = Rim(
             np.maximum(self.of("rim of the dome", Band(*limits.RIM_BEYOND)), 0.0),
+            self.of("hoop of the rim", Band(*limits.RIM_FOLLOWED)),
+            # Nothing is more than half a ball.
+            np.maximum(radius, rise),
         )
+        return rise, np.clip(self.of("grip of the dome", Band(*limits.DOME_GRIP)), _LEAST_GRIP, 1.0), rim
 
 
 def gap_ppm(metal: MetalDraws, glass: GlassDraws) -> Array:

@@ -8,11 +8,11 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from refdb.judge.draws import GlassDraws, MetalDraws
+from refdb.judge.draws import GlassDraws, MetalDraws, Rim
 from refdb.judge.numbers import SampledLayer, SampledStage
 from refdb.judge.reason import Triple
 from refdb.science.expansion import glass_strain
-from refdb.science.plate import Array, ByPlate, HardeningYield, Plates, cool_many, dome_restraint_n_m
+from refdb.science.plate import Array, ByPlate, HardeningYield, Plates, cool_many, dome_restraint_n_m, rim_hoop_pa
 from refdb.science.plate.fracture import release_rates
 from refdb.science.sampling import bands_of
 
@@ -20,6 +20,8 @@ from refdb.science.sampling import bands_of
 BOW_CHORD_M = 0.030
 #: A coat is never thinner than this, whatever its band [m].
 THINNEST_COAT_M = 1e-6
+#: No dome is lower in the sums [m].
+LEAST_RISE_M = 1e-6
 #: A hair of rounding must not turn 0.30 + 0.30 on 0.60 mm into a fault.
 HAIR = 1.0 + 1e-9
 
@@ -40,8 +42,8 @@ class Sheet:
 class Stack:
     """Sheets from bottom to top, one of them the metal, in a number of states with a title each.
 
-    `base` holds the metal's inputs; `rise_m` and `grip` (samples,) are of a dome, zeros for a flat piece; `rim_beyond`
-    (samples,) is how far a dome's rim goes beyond the stress of a flat piece, None where there is no rim.
+    `base` holds the metal's inputs; `rise_m` and `grip` (samples,) are of a dome, zeros for a flat piece; `rim` is None
+    where there is none.
     """
 
     sheets: Sequence[Sheet]
@@ -49,15 +51,19 @@ class Stack:
     titles: Sequence[str]
     rise_m: Array
     grip: Array
-    rim_beyond: Array | None = None
+    rim: Rim | None = None
 
 
 @dataclass(frozen=True)
 class Worst:
-    """One state after cooling: in every draw the worst tension in glass [MPa] and release [J/m²]."""
+    """One state after cooling: in every draw the worst tension in glass [MPa] and release [J/m²].
+
+    `hoop_mpa` is the worst around the rim of a dome, where there is one, which a narrow ring alone has to bear.
+    """
 
     tension_mpa: Array
     release_j_m2: Array
+    hoop_mpa: Array | None
 
 
 @dataclass(frozen=True)
@@ -79,7 +85,8 @@ def cooled(stacks: Sequence[Stack]) -> list[list[Cooled]]:
     -------
     list of list of Cooled
         For each stack its states. A dome's rim bends freely: it is cooled as a flat piece, and goes beyond that by a
-        part of what full restraint would take away; the tension is the worse of the middle's and the rim's.
+        part of what full restraint would take away; around it stretches or shrinks as a hoop. The tension is the worse
+        of the middle's and of the rim's along its meridian; what is around it stands apart.
     """
     states = _states(stacks, mirrored=False)
     return [
@@ -94,7 +101,7 @@ def cooled(stacks: Sequence[Stack]) -> list[list[Cooled]]:
 def worst(stacks: Sequence[Stack]) -> list[list[Worst]]:
     """What `cooled` finds worst in each state, and no bands; a state and its mirror image are cooled once."""
     return [
-        [Worst(_tension(build, middle, ends, stack), middle.told[2]) for build, middle, ends in found]
+        [Worst(*_tension(build, middle, ends, stack)) for build, middle, ends in found]
         for found, stack in zip(_states(stacks, mirrored=True), stacks, strict=True)
     ]
 
@@ -113,7 +120,7 @@ def _states(stacks: Sequence[Stack], mirrored: bool) -> list[list[tuple[_Build, 
             if turns and block[0, 0] > block[2, 0]:
                 block[[0, 2]] = block[[2, 0]]
             ends = None
-            if stack.rim_beyond is not None:
+            if stack.rim is not None:
                 flat, full = block.copy(), block.copy()
                 flat[-1], full[-1] = 0.0, block[-1] / stack.grip
                 ends = (_put(held, flat), _put(held, full))
@@ -178,12 +185,22 @@ def _blocks(stack: Stack) -> Iterator[Array]:
 
 @dataclass(frozen=True)
 class _State:
-    """A cooled block: face stresses (layers, 3, samples) [MPa], thickness (layers, samples), and what else is told."""
+    """A cooled block: face stresses (layers, 3, samples) [MPa], which layers are on, and what else is told.
+
+    `wall_m` is the whole thickness, `youngs_pa` (layers, samples) the layers' moduli.
+    """
 
     faces: Array
     on: list[bool]
     told: Array
     tension: Array
+    wall_m: Array
+    youngs_pa: Array
+
+    @property
+    def curvature_per_m(self) -> Array:
+        """By the bow that is told [1/m]."""
+        return np.asarray(self.told[0] * 8e-3 / BOW_CHORD_M**2)
 
 
 #: A dome's state flat and fully restrained; None where there is no rim.
@@ -219,8 +236,9 @@ def _cooled_alike(build: _Build, blocks: Sequence[Array]) -> list[_State]:
     tension = np.where(h.T > 0, np.maximum(many.bottom_pa, many.top_pa), -np.inf)[:, glassy].max(axis=1) / 1e6
     on = h.reshape(count, -1, samples).max(axis=2) > 0
     faces, told = faces.reshape(count, 3, -1, samples), told.reshape(3, -1, samples)
+    tension, wall, youngs = (x.reshape(*x.shape[:-1], -1, samples) for x in (tension, h.sum(axis=0), e))
     return [
-        _State(faces[:, :, k], on[:, k].tolist(), told[:, k], tension.reshape(-1, samples)[k])
+        _State(faces[:, :, k], on[:, k].tolist(), told[:, k], tension[k], wall[k], youngs[:, k])
         for k in range(len(blocks))
     ]
 
@@ -229,34 +247,48 @@ def _told(build: _Build, state: _State, ends: _Ends, stack: Stack, title: str) -
     """One state of a stack, with the rim of a dome where there is one."""
     bands = bands_of(state.faces).tolist()
     rims: list[list[list[float]] | None] = [None] * len(build.names)
-    faces = _rim(ends, stack)
-    if faces is not None:
-        rims = bands_of(faces).tolist()
+    rim = _rim(ends, stack)
+    if rim is not None:
+        rims = bands_of(np.maximum(*rim)).tolist()
     layers = tuple(
-        SampledLayer(name, *map(_triple, bands[j]), *(map(_triple, rim) if (rim := rims[j]) is not None else ()))
+        SampledLayer(name, *map(_triple, bands[j]), *(map(_triple, at) if (at := rims[j]) is not None else ()))
         for j, name in enumerate(build.names)
         if state.on[j]
     )
     bow, plastic, release = map(_triple, bands_of(state.told).tolist())
-    tension = _tension(build, state, ends, stack)
-    return Cooled(tension, state.told[2], SampledStage(title, 0, layers, bow, plastic, release))
+    stage = SampledStage(title, 0, layers, bow, plastic, release)
+    return Cooled(*_tension(build, state, ends, stack), stage)
 
 
-def _rim(ends: _Ends, stack: Stack) -> Array | None:
-    """Stress at both faces of each layer at the rim (layers, 2, samples) [MPa]; None where there is no rim."""
-    if ends is None or stack.rim_beyond is None:
+def _rim(ends: _Ends, stack: Stack) -> tuple[Array, Array] | None:
+    """Stress at both faces of each layer at the rim (layers, 2, samples) [MPa], along its meridian and around it; None
+    where there is no rim."""
+    if ends is None or stack.rim is None:
         return None
     flat, full = (end.faces[:, ::2] for end in ends)
-    return np.asarray(flat + stack.rim_beyond * (flat - full))
+    free, rim = ends[0], stack.rim
+    around = rim_hoop_pa(
+        full * 1e6,
+        flat * 1e6,
+        free.curvature_per_m,
+        free.wall_m,
+        free.youngs_pa[:, None],
+        rim.radius_m,
+        np.maximum(stack.rise_m, LEAST_RISE_M),
+        rim.followed,
+    )
+    return np.asarray(flat + rim.beyond * (flat - full)), np.asarray(around / 1e6)
 
 
-def _tension(build: _Build, state: _State, ends: _Ends, stack: Stack) -> Array:
-    """The worse tension of the middle and, where there is one, of the rim."""
-    faces = _rim(ends, stack)
-    if faces is None:
-        return state.tension
+def _tension(build: _Build, state: _State, ends: _Ends, stack: Stack) -> tuple[Array, Array, Array | None]:
+    """The worse tension of the middle and, where there is one, of the rim's meridian; the release; and what the rim has
+    around."""
+    rim = _rim(ends, stack)
+    if rim is None:
+        return state.tension, state.told[2], None
     glass = [j for j, on in enumerate(state.on) if on and j != build.metal_at]
-    return np.asarray(np.maximum(state.tension, faces[glass].max(axis=(0, 1))))
+    along, around = (faces[glass].max(axis=(0, 1)) for faces in rim)
+    return np.maximum(state.tension, along), state.told[2], around
 
 
 def _triple(band: list[float]) -> Triple:

@@ -39,9 +39,12 @@ def tension(piece: Drawn, states: Sequence[Worst]) -> Iterator[Held]:
         lasting = fire is piece.trail.fires[-1]
         rule = "tension-lasting" if lasting else "tension-between"
         hours = limits.HOURS_FOR_GOOD if lasting else piece.trail.piece.hours_between
-        worst = state.tension_mpa
         strong = piece.strength_mpa * duration_factor(hours)
-        grades = np.where(worst > strong, 2.0, np.where(worst > limit_of(rule).fine, 1.0, 0.0))
+        worst, fails = state.tension_mpa, state.tension_mpa > strong
+        if state.hoop_mpa is not None:
+            fails = fails | (state.hoop_mpa > strong * piece.ring_stronger)
+            worst = np.maximum(worst, state.hoop_mpa)
+        grades = np.where(fails, 2.0, np.where(worst > limit_of(rule).fine, 1.0, 0.0))
         yield Held(rule, Subject(step=fire.step.number, fire=fire.number), grades, worst)
 
 

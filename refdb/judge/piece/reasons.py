@@ -22,7 +22,8 @@ def reason_of(row: RuleNumbers, numbers: Numbers, trail: Walk, metal: Metal) -> 
     unit, case, source = limit_of(row.rule).unit, "", ""
     values: dict[str, Any] = {}
     if row.rule.startswith("tension"):
-        case, values = "pulled" if glass_pulls(numbers) else "", {"strength": _strength(row.rule, trail)}
+        case = "pulled" if glass_pulls(numbers) else "rim" if _hollow_alone(numbers, trail, row) else ""
+        values = {"strength": _strength(row.rule, trail)}
     elif row.rule in ("setting", "setting-again") and fire is not None:
         unit, values = "°C", _setting(fire, trail.glass(row.subject.glass))
         case = values.pop("side") if row.rule == "setting" else ""
@@ -44,6 +45,13 @@ def glass_pulls(numbers: Numbers) -> bool:
     """Whether every glass shrinks more than the metal: then no build helps, only another pair."""
     gaps = [row.found[0] for row in numbers.rules if row.rule == "gap"]
     return bool(gaps) and max(gaps) < 0
+
+
+def _hollow_alone(numbers: Numbers, trail: Walk, row: RuleNumbers) -> bool:
+    """Whether a dome carries glass on its hollow face alone in a firing: then its rim is stretched around."""
+    if trail.piece.shape != "domed":
+        return False
+    return any(s.fire == row.subject.fire and s.layers[-1].name == "metal" for s in numbers.stages)
 
 
 def _strength(rule: str, trail: Walk) -> Measure:

@@ -5,6 +5,7 @@ A question about a glass on a metal is a small piece (`judge.fit.question`) and 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -16,6 +17,7 @@ from refdb.judge.draws import (
     COMMON_INPUTS,
     DOME_INPUTS,
     GLASS_INPUTS,
+    HOOP_INPUTS,
     METAL_INPUTS,
     QUESTION_INPUTS,
     Draws,
@@ -88,6 +90,8 @@ class Drawn:
     metal_m : array
     strength_mpa, release_care, release_not : array
         Short-time strength of the glass [MPa], and the release that wants care and throws off [J/m²].
+    ring_stronger : float or array
+        How much stronger than that is a ring around the rim of a dome [-].
     laid : list of Laid
         Thickness at each of `fires` [m].
     fires : list of Fire
@@ -107,6 +111,9 @@ class Drawn:
         self.offset_k = offset_k.value if offset_k.is_exact else draws.of(kiln.INPUT, offset_k)
         self.base: MetalDraws = draws.metal(metal)
         self.strength_mpa = draws.of("glass strength", Band(*limits.STRENGTH_MPA))
+        self.ring_stronger = 1.0
+        if trail.piece.shape == "domed":
+            self.ring_stronger = draws.of("strength of a ring", Band(*limits.RING_STRONGER))
         self.release_care = draws.of("release that wants care", Band(*limits.RELEASE_CARE_J_M2))
         self.release_not = draws.of("release that throws off", Band(*limits.RELEASE_NOT_J_M2))
         self.metal_m = draws.thickness("metal thickness", trail.piece.base.thickness_m, limits.THINNEST_METAL_M)
@@ -120,7 +127,10 @@ class Drawn:
         self.state_of = [states.index(b) for b in built]
         shown = [self.state_of.index(k) for k in range(len(states))]
         self.stack = Stack(
-            self._sheets(shown), self.base, [self.fires[k].title for k in shown], *draws.dome(_rise(trail))
+            self._sheets(shown),
+            self.base,
+            [self.fires[k].title for k in shown],
+            *draws.dome(_rise(trail), _radius(trail)),
         )
 
     def _sheets(self, shown: Sequence[int]) -> list[Sheet]:
@@ -153,8 +163,9 @@ class Drawn:
 
 def _inputs(trail: Walk, solid: Sequence[Coat], *, sampled_kiln: bool) -> tuple[str, ...]:
     """Names of all inputs; the first columns of the sample are the most even."""
-    # The kiln stands last, so that what is drawn of the others does not hang on it.
+    # The kiln and the hoop of a rim stand last, so that what is drawn of the others does not hang on them.
     last = (kiln.INPUT,) if sampled_kiln else ()
+    last = (*last, *HOOP_INPUTS) if trail.piece.shape == "domed" else last
     if trail.piece.is_question:
         return (*QUESTION_INPUTS, *last)
     glasses = {c.glass.key: c.glass for c in solid}
@@ -195,6 +206,11 @@ def _rise(trail: Walk) -> Band | None:
     if trail.piece.shape != "domed":
         return None
     return trail.piece.rise_m or Band(*limits.DOME_RISE_M)
+
+
+def _radius(trail: Walk) -> Band | None:
+    """That of a round dome as large as the piece; None of a question, which has no size."""
+    return None if trail.piece.is_question else Band.exact((trail.piece.area_m2 / math.pi) ** 0.5)
 
 
 def _rows(one: Drawn, states: Sequence[Worst]) -> list[Held]:

@@ -22,6 +22,14 @@ _PULLED = Words(
     head_care="the glass shrinks more than the metal and may end up stretched",
     head_not="the glass shrinks more than the metal, is stretched and will crack",
 )
+#: What they say where a dome carries glass on its hollow face alone.
+_RIM = Words(
+    why="A dome that carries glass on its hollow face alone bends as it cools; its rim widens and stretches the glass "
+    "around.",
+    remedy="Coat the domed face first, or both faces in one fire; or keep the first coat thin.",
+    head_care="glass on the hollow face alone may be stretched around the rim",
+    head_not="glass on the hollow face alone is stretched around the rim far enough to crack",
+)
 #: Median strength while a load lasts for good, and while a coat waits for the next fire [MPa].
 _FOR_GOOD, _BETWEEN = (STRENGTH_MPA[0] * duration_factor(h) for h in (HOURS_FOR_GOOD, HOURS_BETWEEN_FIRINGS))
 
@@ -43,7 +51,7 @@ RULES = (
         fine="Squeezed glass does not crack by itself; it takes a knock to start one.",
         limit_plainly="squeezed is good; stretched up to its strength, about {care:.0f} MPa, wants care",
         limit=Limit(0.0, _FOR_GOOD, "MPa"),
-        cases={"pulled": _PULLED},
+        cases={"pulled": _PULLED, "rim": _RIM},
         of_question=True,
     ),
     Rule(
@@ -62,7 +70,7 @@ RULES = (
         fine="The coat is safe to leave as it is until the next fire.",
         limit_plainly="squeezed is good; stretched up to its strength, about {care:.0f} MPa, wants care",
         limit=Limit(0.0, _BETWEEN, "MPa"),
-        cases={"pulled": _PULLED},
+        cases={"pulled": _PULLED, "rim": _RIM},
         of_question=True,
     ),
     Rule(

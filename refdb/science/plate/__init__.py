@@ -11,7 +11,7 @@ from refdb.science.lazy import exported
 
 if TYPE_CHECKING:
     from refdb.science.plate.cooled import cool, cool_many
-    from refdb.science.plate.dome import dome_restraint_n_m, dome_rim, rim_hoop_strain
+    from refdb.science.plate.dome import dome_restraint_n_m, dome_rim, rim_hoop_pa, rim_hoop_strain
     from refdb.science.plate.layers import (
         Array,
         ByPlate,
@@ -36,6 +36,7 @@ __all__ = [
     "cool_many",
     "dome_restraint_n_m",
     "dome_rim",
+    "rim_hoop_pa",
     "rim_hoop_strain",
 ]
 
@@ -43,5 +44,5 @@ __getattr__, __dir__ = exported(
     __name__,
     dict.fromkeys(__all__, "layers")
     | dict.fromkeys(("cool", "cool_many"), "cooled")
-    | dict.fromkeys(("dome_restraint_n_m", "dome_rim", "rim_hoop_strain"), "dome"),
+    | dict.fromkeys(("dome_restraint_n_m", "dome_rim", "rim_hoop_pa", "rim_hoop_strain"), "dome"),
 )

@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 from typing import Any
 
+import numpy as np
+
 from refdb.errors import BadInput
 
 #: Width of a rim over √(R·h), from just below to just above what was found: three quarters of the freedom are left at
@@ -105,3 +107,51 @@ def rim_hoop_strain(curvature_per_m: Any, thickness_m: Any, poisson_ratio: Any =
     narrower than the dome. A coat on the hollow face bows the wall the other way, and its rim is stretched around.
     """
     return -curvature_per_m * thickness_m / 2.0 * ((1.0 + poisson_ratio) / (3.0 * (1.0 - poisson_ratio))) ** 0.5
+
+
+def rim_hoop_pa(
+    held_pa: Any,
+    flat_pa: Any,
+    curvature_per_m: Any,
+    thickness_m: Any,
+    youngs_pa: Any,
+    radius_m: Any,
+    rise_m: Any,
+    followed: Any,
+) -> Any:
+    """Return the stress around the rim of a dome at a face of one of its layers, one wall thickness in from the edge.
+
+    Parameters
+    ----------
+    held_pa, flat_pa : float or array
+        Stress at that face of a wall that may not bend at all, and of a flat one [Pa].
+    curvature_per_m : float or array
+        Curvature that the flat wall takes [1/m], the domed face more convex > 0.
+    thickness_m, youngs_pa : float or array
+        The whole wall, glass and metal [m], and the layer's modulus [Pa].
+    radius_m, rise_m : float or array
+        Radius of the rim's circle and height of the dome over it [m], above zero.
+    followed : float or array
+        Share of flat less held that the freed bending along the meridian brings around [-]: Poisson's ratio of an
+        elastic wall, more of one that yields.
+
+    Returns
+    -------
+    float or array
+        Stress around [Pa], tension positive.
+
+    Notes
+    -----
+    The boundary layer of `dome_rim`, with ξ one wall thickness in: the bending along it fades as e^(−ξ)(cos ξ + sin ξ),
+    the hoop of `rim_hoop_strain` as e^(−ξ)(cos ξ − sin ξ). A dome lower than its wall is rim all over, and stretches
+    by rise/thickness of that hoop. Computed with finite elements for one coat on the hollow face, 64 builds of silver
+    and copper that yield, 0.4-0.8 mm under 0.1-0.3 mm of glass, radius 8-30 mm, rise 1-5 mm: `followed` is 0.43-0.91 in
+    nine tenths of them, 0.73 in the middle, which leaves errors of −32 to +18 MPa; an elastic wall has 0.4. Nearer to
+    the edge there is more, by up to 60 MPa.
+    """
+    ball = (radius_m**2 + rise_m**2) / (2.0 * rise_m)
+    inward = (3.0 * (1.0 - 0.3**2)) ** 0.25 * (thickness_m / ball) ** 0.5
+    fades = np.exp(-inward)
+    bent = (flat_pa - held_pa) * fades * (np.cos(inward) + np.sin(inward))
+    hoop = youngs_pa * rim_hoop_strain(curvature_per_m, thickness_m) * fades * (np.cos(inward) - np.sin(inward))
+    return held_pa + followed * bent + np.minimum(rise_m / thickness_m, 1.0) * hoop
