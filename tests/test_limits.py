@@ -183,8 +183,8 @@ PUBLISHED_STRENGTH = [
 
 def test_the_strength_that_is_drawn_covers_published_small_specimens(ref):
     """Strips and discs of sheet glass, by the abstracts of five papers: all whose surface was touched lie in the band,
-    and so do six of seven fire-finished (one to 2 % beyond); the median lies between the two kinds. What lies outside is
-    stronger: the strength is not taken too high for any of them.
+    and so do six of seven fire-finished (one to 2 % beyond); the median lies between the two kinds. What lies outside
+    is stronger: the strength is not taken too high for any of them.
     """
     median, low, high = STRENGTH_MPA
     of = {s.key for s in ref.sources()}
