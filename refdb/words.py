@@ -18,6 +18,11 @@ def upper_first(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
+def ended(text: str) -> str:
+    """The text with a full stop, where it has no end of its own."""
+    return text if not text or text.endswith((".", "!", "?")) else f"{text}."
+
+
 def lower_first(text: str) -> str:
     """The text as it stands within a sentence: its first letter small."""
     return text[:1].lower() + text[1:]

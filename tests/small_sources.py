@@ -46,6 +46,8 @@ ROWS: dict[str, list[dict[str, str]]] = {
             ("common-practice", "observed_firings", ""),
             ("common-practice", "practice_rules", ""),
             ("common-practice", "solders", "read"),
+            ("common-practice", "symptoms", ""),
+            ("common-practice", "synonyms", ""),
             ("made-up-handbook", "contacts", "read"),
             ("made-up-handbook", "elements", "read"),
             ("made-up-handbook", "expansion of glass", "read"),
@@ -286,11 +288,33 @@ ROWS: dict[str, list[dict[str, str]]] = {
             "source": "common-practice",
         }
     ],
+    "symptoms.csv": [
+        {
+            "key": "edge-chip",
+            "label": "Chips at the rim",
+            "part": "cracks and loss",
+            "when_seen": "on cooling",
+            "stages": "as it cools; later",
+            "beneath": "copper; silver",
+            "how_to_tell": "the rest holds",
+            "words": "flakes; does not stick",
+            "basis": "common practice",
+            "source": "common-practice",
+        }
+    ],
+    "synonyms.csv": [
+        {
+            "key": "chip",
+            "words": "chip; spall",
+            "apart": "chipboard",
+            "basis": "common practice",
+            "source": "common-practice",
+        }
+    ],
     "faults.csv": [
         {
             "key": f"chips-{rank}",
-            "symptom": "chips at the rim",
-            "when_seen": "on cooling",
+            "symptom": "edge-chip",
             "cause": cause,
             "how_to_tell": "look",
             "remedy": "fill",

@@ -78,11 +78,16 @@ def test_the_front_page_counts_what_the_lists_hold(asking, refdb):
 def test_a_search_finds_the_same_records_in_the_same_order(asking, refdb, words):
     told = rows_of(refdb, "find", *words.split())
     body = asking.get(f"/find?q={quote(words)}").body
-    hits = re.findall(
-        r"<li><a href=\"([^\"]*)\">(.*?)</a> .*?<i>(.*?)</i>.*?<span class=\"soft\">(.*?)</span></li>", body
-    )
+    hits = [
+        (link, title, kind.lower(), line)
+        for kind, group in re.findall(r"<h2 id=\"h-\d+\">(.*?)</h2></div>\s*<ol class=\"plain\">(.*?)</ol>", body, re.S)
+        for link, title, line in re.findall(
+            r"<li><a href=\"([^\"]*)\">(.*?)</a>(?:<br><span class=\"soft\">(.*?)</span>)?</li>", group
+        )
+    ]
     assert len(hits) == len(told)
-    for (link, title, kind, line), row in zip(hits, told, strict=True):
+    kinds = list(dict.fromkeys(row["kind"] for row in told))
+    for (link, title, kind, line), row in zip(hits, sorted(told, key=lambda r: kinds.index(r["kind"])), strict=True):
         assert (unescape(title), kind, unescape(line)) == (row["title"], row["kind"], row["line"])
         if row["kind"] != "metals touching":
             assert unquote(link).endswith(row["key"])

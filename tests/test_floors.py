@@ -20,6 +20,7 @@ FLOORS = {
     "records": 2,
     "judge": 3,
     "store": 3,
+    "ask": 4,
     "plan": 4,
     "curate": 5,
     "browse": 5,

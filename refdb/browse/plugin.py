@@ -66,9 +66,9 @@ ROUTES = (
     Route("/piece/sheet", piece_views.printed, piece_page.PARAMETERS, piece_page.is_slow),
     Route("/materials", lists_page.materials, lists_page.PARAMETERS),
     Route("/grid", grid_page.build, grid_page.PARAMETERS, grid_page.is_slow),
-    Route("/faults", plain_pages.faults, ("words",)),
-    Route("/practice", plain_pages.practice, ("words", "topic")),
-    Route("/cautions", plain_pages.cautions, ("material",)),
+    Route("/faults", plain_pages.faults, ("words", "part")),
+    Route("/practice", plain_pages.practice, ("words", "topic", "on")),
+    Route("/cautions", plain_pages.cautions, ("material", "words", "use")),
     Route("/sources", plain_pages.sources, ("key",)),
     Route("/about", plain_pages.about),
 )

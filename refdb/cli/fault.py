@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -9,39 +10,53 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from refdb.cli.common import CsvOption, JsonOption, one_form, opened, shortened, typed
-from refdb.cli.output import Column, Page, emit_csv, emit_json
+from refdb.cli.fault_page import (
+    Judged,
+    apart_page,
+    causes_page,
+    listed_page,
+    overview_page,
+    rules_of,
+    short_causes_page,
+)
+from refdb.cli.output import emit_csv, emit_json
 from refdb.errors import BadInput, NotFound
-from refdb.store.fault_search import matching, nearest_symptoms
+from refdb.store.fault_search import Meant, causes_of, meant
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from refdb.records import Fault, Source
+    from refdb.records import Fault, Symptom
     from refdb.store.workshop.beside_reference import Shelf
 
 _LONGEST = 200
 #: A rule that holds in no more than this share of draws still counts as a likely cause.
 _SHARE_THAT_COUNTS = 0.8
-_CLOSING = "Fire a test tile of what you change. Which cause is likeliest, and how to tell, are our own judgement."
 
 
 def fault(
     words: Annotated[
         list[str] | None,
-        typer.Argument(metavar="[WORDS]...", help="What is seen, in words; without any, the list of symptoms."),
+        typer.Argument(
+            metavar="[WORDS]...", help="What is seen, in words; without any, some questions, or in a pipe the list."
+        ),
     ] = None,
     piece: Annotated[
         Path | None,
         typer.Option("--piece", metavar="FILE", help="A piece file: causes that its judge found come first."),
     ] = None,
+    full: Annotated[bool, typer.Option("--full", help="Every cause, with how to avoid it, rules and sources.")] = False,
     as_json: JsonOption = False,
     as_csv: CsvOption = False,
 ) -> None:
     """Tell why it cracked, chipped or clouded, and what to do.
 
+    Where words may mean several faults, all of them are shown with how to tell them apart.
+
     \b
     Examples:
       refdb fault chips at the edge
+      refdb fault crazing --full
       refdb fault chips at the edge --piece moth.toml
     """
     one_form(as_json, as_csv)
@@ -49,43 +64,67 @@ def fault(
     if words and not any(c.isalnum() for c in text):
         raise BadInput("nothing to look for", todo="give a word, such as: refdb fault cracks")
     with opened() as ref:
-        found = _found(ref, text) if words else ref.faults()
-        against = None if piece is None else _against(ref, piece)
-        met = {f.key: rules for f in found if against and (rules := _met(f, against))}
-        if against is not None:
-            found = _judged_first(found, met)
+        every = ref.symptoms()
+        wanted = _wanted(ref, text) if words else Meant(tuple(every))
+        found = causes_of(ref, wanted.symptoms)
+        judged = Judged() if piece is None else _judged(ref, piece, found)
+        if judged.asked:
+            found = _judged_first(found, judged.met)
         used = {f.source for f in found}
         sources = {s.key: s for s in ref.sources() if s.key in used}
-    if as_json:
+    if as_json or as_csv:
+        rows = _rows(found, {s.key: s for s in wanted.symptoms}, judged)
+        if as_csv:
+            emit_csv([{name: _cell(value) for name, value in row.items()} for row in rows], list(rows[0]))
+            return
         question = {"words": text} | ({} if piece is None else {"piece": str(piece)})
+        said = {"said": wanted.said} if wanted.said else {}
         emit_json(
-            {
-                "question": question,
-                "rows": _rows(found, met, piece is not None),
-                "sources": {key: s.citation for key, s in sources.items()},
-            }
+            {"question": question | said, "rows": rows, "sources": {key: s.citation for key, s in sources.items()}}
         )
-    elif as_csv:
-        rows = _rows(found, met, piece is not None)
-        emit_csv([{name: _cell(value) for name, value in row.items()} for row in rows], list(rows[0]))
     elif not words and piece is None:
-        _symptoms(found)
+        _without_words(every, found, full)
+    elif full or judged.asked:
+        shown = [f for f in found if f.key in judged.met] if not words and judged.met else found
+        causes_page(wanted.symptoms, shown, sources, wanted.said, judged).show()
     else:
-        shown = [f for f in found if f.key in met] if not words and met else found
-        _causes(shown, sources, met, judged=piece is not None)
+        _tell(wanted, found, text)
 
 
-def _found(ref: Shelf, text: str) -> list[Fault]:
-    """The causes meant by these words; NotFound with the nearest symptoms where there are none."""
-    found = matching(ref, text)
-    if not found:
-        near = nearest_symptoms(ref.faults(), text)
+def _tell(wanted: Meant, found: Sequence[Fault], text: str) -> None:
+    first = wanted.symptoms[0]
+    if wanted.named or len(wanted.symptoms) == 1:
+        held = [f for f in found if f.symptom == first.key]
+        short_causes_page(first, held, wanted.symptoms[1:], text, wanted.said).show()
+    else:
+        apart_page(text, wanted.symptoms, found, wanted.said).show()
+
+
+def _without_words(every: Sequence[Symptom], found: Sequence[Fault], full: bool) -> None:
+    """Some questions in a terminal; the list in a pipe, or in full where that is asked for."""
+    if full:
+        listed_page(every, found).show()
+        return
+    if not (sys.stdin is not None and sys.stdin.isatty() and sys.stdout is not None and sys.stdout.isatty()):
+        overview_page(every, found).show()
+        return
+    from refdb.cli.fault_questions import asked
+
+    left, told = asked(every)
+    listed_page(left, found, f"{len(left)} of {len(every)} faults: {told or 'all'}").show()
+
+
+def _wanted(ref: Shelf, text: str) -> Meant:
+    """The symptoms meant by these words; NotFound with the nearest where there are none."""
+    wanted = meant(ref, text)
+    if not wanted.symptoms:
+        near = [s.label for s in wanted.near]
         raise NotFound(
             f"no fault is described as '{shortened(text, 40)}'",
-            todo=f"the nearest are: {'; '.join(near)}",
+            todo=f"the nearest are: {'; '.join(near)}" if near else "refdb fault lists them",
             near=tuple(near),
         )
-    return found
+    return wanted
 
 
 def _judged_first(found: Sequence[Fault], met: dict[str, list[str]]) -> list[Fault]:
@@ -94,14 +133,16 @@ def _judged_first(found: Sequence[Fault], met: dict[str, list[str]]) -> list[Fau
     order = list(dict.fromkeys(f.symptom for f in found))
     return sorted(
         found,
-        key=lambda f: (order.index(f.symptom), -len(met.get(f.key, ())) / max(len(_rules(f)), 1), bool(_rules(f))),
+        key=lambda f: (order.index(f.symptom), -len(met.get(f.key, ())) / max(len(rules_of(f)), 1), bool(rules_of(f))),
     )
 
 
-def _rows(found: Sequence[Fault], met: dict[str, list[str]], judged: bool) -> list[dict[str, Any]]:
+def _rows(found: Sequence[Fault], symptoms: dict[str, Symptom], judged: Judged) -> list[dict[str, Any]]:
     """Plain rows, with what the judge of a piece says of each cause where one was asked."""
     return [
-        asdict(f) | ({"in_the_piece": met.get(f.key, []), "looked_for": bool(_rules(f))} if judged else {})
+        asdict(f)
+        | {n: getattr(symptoms[f.symptom], n) for n in ("label", "part", "when_seen")}
+        | ({"in_the_piece": judged.met.get(f.key, []), "looked_for": bool(rules_of(f))} if judged.asked else {})
         for f in found
     ]
 
@@ -110,6 +151,11 @@ def _cell(value: object) -> object:
     if isinstance(value, bool):
         return "yes" if value else "no"
     return "; ".join(value) if isinstance(value, list) else value
+
+
+def _judged(ref: Shelf, path: Path, found: Sequence[Fault]) -> Judged:
+    against = _against(ref, path)
+    return Judged(True, {f.key: rules for f in found if (rules := _met(f, against))})
 
 
 def _against(ref: Shelf, path: Path) -> dict[str, list[str]]:
@@ -126,61 +172,6 @@ def _against(ref: Shelf, path: Path) -> dict[str, list[str]]:
     return against
 
 
-def _rules(fault: Fault) -> list[str]:
-    """Keys of the rules that foresee a cause; none where nothing in a piece file tells of it."""
-    from refdb.judge.rules import NOT_IN_FILE
-
-    return [] if fault.rules == NOT_IN_FILE else [rule.strip() for rule in fault.rules.split(";")]
-
-
 def _met(fault: Fault, against: dict[str, list[str]]) -> list[str]:
     """Those rules behind a cause that the judge found against a piece, each with its steps."""
-    return [f"{rule} ({', '.join(dict.fromkeys(against[rule]))})" for rule in _rules(fault) if rule in against]
-
-
-def _symptoms(faults: Sequence[Fault]) -> None:
-    counts: dict[tuple[str, str], int] = {}
-    for f in faults:
-        counts[f.symptom, f.when_seen] = counts.get((f.symptom, f.when_seen), 0) + 1
-    page = Page()
-    columns = [Column("symptom", wraps=True), Column("seen", wraps=True), Column("causes", right=True)]
-    page.table(columns, [[symptom, when, str(n)] for (symptom, when), n in counts.items()], 0)
-    page.line()
-    page.paragraph("Causes and remedies: refdb fault WORDS")
-    page.show()
-
-
-def _causes(faults: Sequence[Fault], sources: dict[str, Source], met: dict[str, list[str]], judged: bool) -> None:
-    page = Page()
-    if judged and not met:
-        page.paragraph("The judge finds none of these causes in the piece; they stand in their usual order.")
-    for symptom in dict.fromkeys(f.symptom for f in faults):
-        held = [f for f in faults if f.symptom == symptom]
-        page.heading(symptom)
-        page.paragraph(f"seen {held[0].when_seen}", 2)
-        for place, f in enumerate(held, 1):
-            page.line()
-            page.paragraph(f"{f.cause} [{sources[f.source].name}]", 2, None, f"{place}  ")
-            page.pairs(
-                [
-                    ("in the piece", _in_the_piece(f, met.get(f.key, [])) if judged else ""),
-                    ("tell", f.how_to_tell),
-                    ("do", f.remedy),
-                    ("avoid", f.prevention),
-                    ("rules", ", ".join(_rules(f))),
-                ],
-                5,
-            )
-    page.heading("Sources")
-    for source in sources.values():
-        page.paragraph(f"{source.name}: {source.citation}", 2, 6)
-    page.line()
-    page.paragraph(_CLOSING)
-    page.show()
-
-
-def _in_the_piece(fault: Fault, found: list[str]) -> str:
-    """What the judge of a piece says of a cause."""
-    if not _rules(fault):
-        return "a piece file cannot tell"
-    return ", ".join(found) or "looked for and not found"
+    return [f"{rule} ({', '.join(dict.fromkeys(against[rule]))})" for rule in rules_of(fault) if rule in against]

@@ -2,65 +2,111 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from refdb.cli.common import CsvOption, JsonOption, one_form, opened, shortened, typed
+from refdb.cli.common import CsvOption, JsonOption, one_form, opened, typed
 from refdb.cli.output import Page, emit_csv, emit_json
+from refdb.cli.short_page import SCREEN
 from refdb.errors import NotFound
-from refdb.store.hits import KIND_WORDS, plain_line
+from refdb.store.hits import KIND_WORDS, kind_words
+from refdb.words import shortened, upper_first
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from refdb.records import Source
     from refdb.store.reference import Reference
 
 PLACES = KIND_WORDS | {"property_values": "figures", "expansion_points": "expansion points"}
 
 
 def find(
-    text: Annotated[list[str], typer.Argument(metavar="TEXT...", help="Words, or their beginnings.")],
+    text: Annotated[list[str], typer.Argument(metavar="TEXT...", help="Words, their beginnings, or a question.")],
+    full: Annotated[
+        bool, typer.Option("--full", help="Every record found, with the line that holds the words.")
+    ] = False,
     as_json: JsonOption = False,
     as_csv: CsvOption = False,
 ) -> None:
-    """Find the records that hold all these words.
+    """Find the records that hold these words.
+
+    Where no record holds all of them, the nearest are shown, and it is said so.
 
     \b
-    Example:
+    Examples:
       refdb find silver foil
+      refdb find cloudy clear
     """
     one_form(as_json, as_csv)
     words = typed(" ".join(text))
+    from refdb.store.search import search
+
     with opened() as ref:
-        rows = [
-            row | {"kind": KIND_WORDS.get(row["kind"], row["kind"]), "line": plain_line(row["line"])}
-            for row in ref.find(words)
-        ]
-        if not rows:
-            near = ref.near(words)
+        found = search(ref, words)
+        if not found.hits:
+            near = found.near or tuple(ref.near(words))
             raise NotFound(
                 f"nothing in the store holds '{shortened(words, 60)}'",
                 todo=f"did you mean {' or '.join(near)}?" if near else "try fewer or other words",
-                near=tuple(near),
+                near=near,
             )
+    rows = [
+        {"key": h.key, "kind": kind_words(h.kind), "title": h.title, "line": h.line, "whole": h.whole}
+        for h in found.hits
+    ]
+    said = found.said()
     if as_json:
-        emit_json({"question": {"text": words}, "rows": rows})
+        emit_json({"question": {"text": words} | ({"said": said} if said else {}), "rows": rows})
     elif as_csv:
         emit_csv(rows, ["key", "kind", "title", "line"])
     else:
-        page = Page()
-        for row in rows:
-            page.sides(row["key"], row["kind"])
-            title = row["title"].rstrip(".")
-            page.paragraph(f"{title}. {row['line']}" if row["line"] else f"{title}.", 4)
-        page.line()
-        page.paragraph("All of one record: refdb show KEY")
-        page.show()
+        found_page(rows, said, full).show()
+
+
+#: So many records are shown on one screen, by kind, each on one line.
+_ON_SCREEN = 15
+
+
+def found_page(rows: Sequence[dict[str, Any]], said: str, full: bool, lines: int = SCREEN) -> Page:
+    """The records by kind, in the order of the best of each kind, on so many lines."""
+    page = Page()
+    for most in range(len(rows) if full else min(len(rows), _ON_SCREEN), 0, -1):
+        page = _by_kind(rows, said, most, full)
+        if full or len(page.lines) <= lines:
+            break
+    return page
+
+
+def _by_kind(rows: Sequence[dict[str, Any]], said: str, most: int, full: bool) -> Page:
+    page = Page()
+    if said:
+        page.paragraph(f"{upper_first(said)}.")
+    for kind in dict.fromkeys(r["kind"] for r in rows[:most]):
+        page.paragraph(upper_first(kind))
+        for row in (r for r in rows[:most] if r["kind"] == kind):
+            if full:
+                page.sides(row["title"].rstrip("."), row["key"])
+                page.paragraph(row["line"], 4)
+                continue
+            room = max(page.width - len(row["key"]) - 4, 20)
+            page.line(f"  {page.cut(upper_first(row['title'].rstrip('.')), room):<{room}}  {row['key']}")
+    left = len(rows) - most
+    page.paragraph(
+        (f"And {left} more: --full. " if left > 0 else "") + "All of one: refdb show KEY; of a fault: refdb fault KEY"
+    )
+    return page
 
 
 def sources(
     key: Annotated[
-        str | None, typer.Argument(metavar="[KEY]", help="A source by key or name, to see what rests on it.")
+        list[str] | None,
+        typer.Argument(
+            metavar="[KEY]", help="A source by key or name, to see what rests on it; a kind of source; or words of it."
+        ),
     ] = None,
+    full: Annotated[bool, typer.Option("--full", help="Every source with its citation.")] = False,
     as_json: JsonOption = False,
     as_csv: CsvOption = False,
 ) -> None:
@@ -70,13 +116,23 @@ def sources(
     Examples:
       refdb sources crc-elements
       refdb sources "EN 572-1"
+      refdb sources handbook
     """
     one_form(as_json, as_csv)
+    from refdb.store.schema import SOURCE_KINDS
+
+    text = typed(" ".join(key or []))
     with opened() as ref:
-        if key is not None:
-            show_source(ref, typed(key), as_json, as_csv)
-            return
-        every = ref.sources()
+        every, said = ref.sources(), ""
+        if key is not None and text.strip().lower() in SOURCE_KINDS:
+            every, full = [s for s in every if s.kind == text.strip().lower()], True
+        elif key is not None:
+            try:
+                show_source(ref, text, as_json, as_csv)
+                return
+            except NotFound:
+                every, said = _by_words(ref, text)
+                full = True
     if as_json or as_csv:
         names = list(every[0].__dataclass_fields__) if every else ["key"]
         rows = [{name: getattr(s, name) for name in names} | {"citation": s.citation} for s in every]
@@ -85,18 +141,34 @@ def sources(
         else:
             emit_csv(rows, [*names, "citation"])
         return
-    from refdb.store.schema import SOURCE_KINDS
-
     page = Page()
+    if said:
+        page.paragraph(f"{upper_first(said)}.")
     for kind in SOURCE_KINDS:
         held = [s for s in every if s.kind == kind]
-        if held:
+        if held and full:
             page.heading(kind)
             for source in held:
-                page.paragraph(f"{source.name} ({source.key}): {source.citation}", 2, 6)
+                page.paragraph(f"{source.name}: {source.citation}", 2, 6)
+        elif held:
+            page.pairs([(f"{kind} {len(held)}", shortened(", ".join(s.name for s in held), 2 * page.width - 50))])
     page.line()
-    page.paragraph("What rests on one: refdb sources NAME")
+    page.paragraph(
+        "What rests on one: refdb sources KEY" + ("" if full else "; of one kind: refdb sources KIND; all: --full")
+    )
     page.show()
+
+
+def _by_words(ref: Reference, text: str) -> tuple[list[Source], str]:
+    """The sources that hold these words; the NotFound of the key where none does."""
+    from refdb.store.search import search
+
+    found = search(ref, text, ("sources",)) if any(c.isalnum() for c in text) else None
+    if found is None or not found.whole:
+        ref.source(text.strip().lower())
+        return [], ""
+    held = {s.key: s for s in ref.sources()}
+    return [held[h.key] for h in found.hits if h.whole and h.key in held], found.said("source")
 
 
 def show_source(ref: Reference, key: str, as_json: bool, as_csv: bool = False) -> None:

@@ -39,7 +39,7 @@ COMMANDS = {
     "sources": "find",
     "fault": "fault",
     "practice": "practice",
-    "cautions": "practice",
+    "cautions": "cautions",
     "mine": "mine.commands",
     "browse": "browse",
     "build": "store",

@@ -212,9 +212,12 @@ class Page:
 
     def clipped(self, text: str, indent: int = 0) -> None:
         """One line, cut with an ellipsis where it is too long."""
-        whole, room = self.fit(text), self.width - indent
-        dots = "..." if self.plain else "…"
-        self.lines.append(" " * indent + (whole if len(whole) <= room else whole[: room - len(dots)].rstrip() + dots))
+        self.lines.append(" " * indent + self.cut(text, self.width - indent))
+
+    def cut(self, text: str, room: int) -> str:
+        """Text as the terminal shows it, in so many columns, with an ellipsis for what was cut off."""
+        whole, dots = self.fit(text), "..." if self.plain else "…"
+        return whole if len(whole) <= room else whole[: room - len(dots)].rstrip() + dots
 
     def _filled(self, text: str, width: int, first: str = "", rest: str = "") -> list[str]:
         import textwrap

@@ -1,4 +1,4 @@
-"""How it is done, and what can hurt someone."""
+"""How it is done: rules of practice by topic, kiln schedules of clays, and solders."""
 
 from __future__ import annotations
 
@@ -6,21 +6,27 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from refdb.cli.common import CsvOption, JsonOption, UnitsOption, complete_material, one_form, opened, shortened, typed
+from refdb.cli.common import CsvOption, JsonOption, UnitsOption, complete_metal, one_form, opened, shortened, typed
 from refdb.cli.output import Page, emit_csv, emit_json
+from refdb.cli.short_page import SCREEN
 from refdb.errors import BadInput, NotFound
+from refdb.store.practice_search import Practice, practice_of
+from refdb.words import ended, lower_first, upper_first
 
 if TYPE_CHECKING:
-    from refdb.records import Hazard
-
-_CLOSING = "Local rules, the maker's sheet and licensed practice govern."
+    from collections.abc import Sequence
 
 
 def practice(
     words: Annotated[
         list[str] | None,
-        typer.Argument(metavar="[WORDS]...", help="Words that must all stand in a rule; without any, the topics."),
+        typer.Argument(metavar="[WORDS]...", help="A topic, or words of a rule; without any, the topics."),
     ] = None,
+    on: Annotated[
+        str | None,
+        typer.Option("--on", metavar="METAL", autocompletion=complete_metal, help="Only what is said of this metal."),
+    ] = None,
+    full: Annotated[bool, typer.Option("--full", help="Every rule, with its reason, figure and source.")] = False,
     units: UnitsOption = "metric",
     as_json: JsonOption = False,
     as_csv: CsvOption = False,
@@ -30,8 +36,9 @@ def practice(
     Words find rules of practice, kiln schedules of clays, and solders.
 
     \b
-    Example:
+    Examples:
       refdb practice drying
+      refdb practice --on copper
     """
     one_form(as_json, as_csv)
     text = typed(" ".join(words or []))
@@ -40,59 +47,122 @@ def practice(
     from refdb.store.schema import TABLE
 
     with opened() as ref:
-        rules = ref.matching("practice_rules", text)
-        phases = ref.matching("firing_phases", text) if text.strip() else []
-        solders = ref.matching("solders", text) if text.strip() else []
+        metal = ref.metal(ref.named(typed(on), "metal").key) if on is not None else None
+        found = practice_of(ref, text, metal)
         names = ref.source_names()
-        if text.strip() and not (rules or phases or solders):
-            topics = sorted({r["topic"] for r in ref.matching("practice_rules", "")})
+        if not found.rows:
             raise NotFound(
-                f"no rule of practice holds '{shortened(text, 40)}'",
-                todo=f"the topics are: {shortened(', '.join(topics), 200)}",
+                f"no rule of practice holds '{shortened(text, 40)}'" + (f" for {metal.label}" if metal else ""),
+                todo=f"the topics are: {shortened(', '.join(found.topics), 200)}",
             )
-        if as_json:
-            used = {r["source"] for r in (*rules, *phases, *solders)}
-            emit_json(
-                {
-                    "question": {"words": text},
-                    "rows": rules,
-                    "schedules": phases,
-                    "solders": solders,
-                    "sources": {s.key: s.citation for s in ref.sources() if s.key in used},
-                }
-            )
-            return
-    if as_csv:
-        emit_csv(rules, [c.name for c in TABLE["practice_rules"].columns])
-        return
-    page = Page()
-    if not text.strip():
-        _topics(page, rules)
+        sources = {s.key: s.citation for s in ref.sources()} if as_json else {}
+    if as_json:
+        used = {r["source"] for r in found.rows}
+        said = {"said": found.said} if found.said else {}
+        emit_json(
+            {
+                "question": {"words": text} | ({"on": metal.key} if metal else {}) | said,
+                "rows": found.rules,
+                "schedules": found.phases,
+                "solders": found.solders,
+                "sources": {key: citation for key, citation in sources.items() if key in used},
+            }
+        )
+    elif as_csv:
+        emit_csv(found.rules, [c.name for c in TABLE["practice_rules"].columns])
+    elif not text.strip() and metal is None and not full:
+        _topics(found.rules).show()
+    elif full:
+        _whole(found, units, names).show()
     else:
-        _rules(page, rules, units, names)
-        _schedules(page, phases, units, names)
-        _solders(page, solders, units, names)
-    page.show()
+        _short(found, f"On {lower_first(metal.label)}" if metal else "", units, names).show()
 
 
-def _topics(page: Page, rules: list[dict[str, Any]]) -> None:
+def _topics(rules: Sequence[dict[str, Any]]) -> Page:
+    """The topics in as many columns as fit, each with the number of its rules."""
     counts: dict[str, int] = {}
     for rule in rules:
         counts[rule["topic"]] = counts.get(rule["topic"], 0) + 1
-    page.paragraph("What there is to read, with the number of rules")
+    page = Page()
+    page.paragraph(f"What there is to read: {len(counts)} topics, each with the number of its rules")
     page.line()
-    page.pairs([(topic, str(count)) for topic, count in sorted(counts.items())])
+    cells = [f"{topic} {count}" for topic, count in sorted(counts.items())]
+    width = max(map(len, cells)) + 2
+    across = max(1, min((page.width - 2) // width, -(-len(cells) // 4)))
+    down = -(-len(cells) // across)
+    for row in range(down):
+        page.line("  " + "".join(f"{cell:<{width}}" for cell in cells[row::down]).rstrip())
     page.line()
-    page.paragraph("Read one: refdb practice WORDS")
+    page.paragraph("Read one: refdb practice WORDS; for one metal: refdb practice --on METAL")
+    return page
+
+
+#: From the most that is told of a rule to the least: its reason, and its figure and source.
+_TRIED = ((True, True), (False, True), (False, False))
+
+
+def _short(found: Practice, about: str, units: str, names: dict[str, str]) -> Page:
+    """As much as fits the screen, and how much more there is."""
+    total = len(found.rows)
+    for reason, figure in _TRIED:
+        page = _part(found, total, about, units, names, reason, figure)
+        if len(page.lines) <= SCREEN:
+            return page
+    for most in range(total - 1, 0, -1):
+        page = _part(found, most, about, units, names, False, False)
+        if len(page.lines) <= SCREEN:
+            break
+    return page
+
+
+def _part(
+    found: Practice, most: int, about: str, units: str, names: dict[str, str], reason: bool, figure: bool
+) -> Page:
+    """So many rows, in the order in which they were found."""
+    from refdb.records.practice import amount_of
+
+    page = Page(fahrenheit=units == "studio")
+    if found.said:
+        page.paragraph(f"{upper_first(found.said)}.")
+    if about:
+        page.paragraph(about)
+    shown = found.rows[:most]
+    rules = [r for r in shown if "topic" in r]
+    for topic in dict.fromkeys(r["topic"] for r in rules):
+        page.paragraph(upper_first(topic))
+        for rule in (r for r in rules if r["topic"] == topic):
+            told = f"{ended(rule['statement'])} {ended(rule['reason'] or '') if reason else ''}"
+            amount = amount_of(rule, units)
+            page.paragraph(told + (f" ({amount}) [{names[rule['source']]}]" if figure and amount else ""), 2, 4)
+    phases = [p for p in shown if "clay_family" in p]
+    for family in dict.fromkeys((p["clay_family"], p["schedule"]) for p in phases):
+        steps = [p["title"] for p in phases if (p["clay_family"], p["schedule"]) == family]
+        page.paragraph(f"Kiln schedule, {family[0]}, {family[1]}: {', '.join(steps)}", 0, 2)
+    solders = [s for s in shown if "composition" in s]
+    if solders:
+        page.paragraph(f"{len(solders)} solders: {shortened('; '.join(s['label'] for s in solders), 200)}", 0, 2)
+    left = len(found.rows) - most
+    page.paragraph((f"And {left} more. " if left else "") + "Reasons, figures and sources: --full")
+    return page
+
+
+def _whole(found: Practice, units: str, names: dict[str, str]) -> Page:
+    page = Page()
+    if found.said:
+        page.paragraph(f"{upper_first(found.said)}.")
+    _rules(page, found.rules, units, names)
+    _schedules(page, found.phases, units, names)
+    _solders(page, found.solders, units, names)
+    return page
 
 
 def _rules(page: Page, rules: list[dict[str, Any]], units: str, names: dict[str, str]) -> None:
     from refdb.records.practice import amount_of
 
-    for topic in dict.fromkeys(sorted(r["topic"] for r in rules)):
+    for topic in dict.fromkeys(r["topic"] for r in rules):
         page.heading(topic)
         for rule in (r for r in rules if r["topic"] == topic):
-            page.paragraph(f"{_ended(rule['statement'])} {_ended(rule['reason'] or '')}", 2, 4)
+            page.paragraph(f"{ended(rule['statement'])} {ended(rule['reason'] or '')}", 2, 4)
             amount = amount_of(rule, units)
             about = [
                 x
@@ -105,10 +175,6 @@ def _rules(page: Page, rules: list[dict[str, Any]], units: str, names: dict[str,
                 if x
             ]
             page.paragraph(f"{'; '.join(about)} [{names[rule['source']]}]", 6)
-
-
-def _ended(text: str) -> str:
-    return text if not text or text.endswith((".", "!", "?")) else f"{text}."
 
 
 def _schedules(page: Page, phases: list[dict[str, Any]], units: str, names: dict[str, str]) -> None:
@@ -153,82 +219,3 @@ def _solders(page: Page, solders: list[dict[str, Any]], units: str, names: dict[
             s["note"] or "",
         ]
         page.paragraph(f"{s['label']}: {'; '.join(x for x in told if x)} [{names[s['source']]}]", 2, 6)
-
-
-def cautions(
-    key: Annotated[
-        str | None,
-        typer.Argument(
-            metavar="[KEY]", autocompletion=complete_material, help="A glass or metal, or a word such as lead."
-        ),
-    ] = None,
-    as_json: JsonOption = False,
-    as_csv: CsvOption = False,
-) -> None:
-    """Tell what can hurt someone, the usual caution, and the limits.
-
-    \b
-    Example:
-      refdb cautions clear-medium-leaded
-    """
-    one_form(as_json, as_csv)
-    from refdb.store.schema import TABLE
-
-    with opened() as ref:
-        label = ""
-        hazards = [] if key is not None else ref.hazards()
-        limits = [] if key is not None else ref.rows("SELECT * FROM exposure_limits ORDER BY agent, key")
-        names = ref.source_names()
-        if key is not None:
-            from refdb.judge.lookups import hazards_about
-
-            record, hazards = hazards_about(ref, typed(key))
-            label = f"for {record.label}" if record else f"on {shortened(typed(key).strip(), 40)}"
-        if as_json:
-            used = {h.source for h in hazards} | {r["source"] for r in limits}
-            emit_json(
-                {
-                    "question": {"key": key},
-                    "limits": limits,
-                    "rows": [{n: getattr(h, n) for n in h.__dataclass_fields__} for h in hazards],
-                    "sources": {s.key: s.citation for s in ref.sources() if s.key in used},
-                }
-            )
-            return
-    if as_csv:
-        columns = [c.name for c in TABLE["hazards"].columns]
-        emit_csv([{n: getattr(h, n) for n in columns} for h in hazards], columns)
-        return
-    _cautions(hazards, limits, label, names)
-
-
-def _cautions(hazards: list[Hazard], limits: list[dict[str, Any]], label: str, names: dict[str, str]) -> None:
-    page = Page()
-    page.paragraph(f"Cautions {label}" if label else "Cautions, weightiest first")
-    if label:
-        for hazard in hazards:
-            _caution(page, hazard, names)
-    else:
-        for step in dict.fromkeys(h.step for h in hazards):
-            page.heading(step)
-            for hazard in (h for h in hazards if h.step == step):
-                _caution(page, hazard, names)
-    if limits:
-        page.heading("Limits: pointers to the texts that govern")
-        for row in limits:
-            page.paragraph(
-                f"{row['agent']}, {row['place']}: {row['limit_text']} ({row['instrument']}) [{names[row['source']]}]",
-                2,
-                4,
-            )
-    page.line()
-    page.paragraph(_CLOSING)
-    page.show()
-
-
-def _caution(page: Page, hazard: Hazard, names: dict[str, str]) -> None:
-    page.paragraph(
-        f"{hazard.hazard[:1].upper()}{_ended(hazard.hazard[1:])} {_ended(hazard.caution)} [{names[hazard.source]}]",
-        2,
-        4,
-    )

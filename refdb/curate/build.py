@@ -184,9 +184,15 @@ def _fill(database: Database, records: Records) -> None:
     for kind in layout.kinds():
         used = {str(row["property"]) for row in values["property_values"] if kind_of[row["material"]] == kind}
         database.execute(layout.view_sql(kind, {name: shown[name] for name in used}, stored))
-    database.execute(layout.search_sql())
-    rows: Any = layout.search_rows(values)
-    database.table("search").insert_all(dict(zip(layout.SEARCH_COLUMNS, row, strict=True)) for row in rows)
+    for statement in layout.search_sql():
+        database.execute(statement)
+    rows = layout.search_rows(values)
+    told: tuple[tuple[str, tuple[str, ...], Any], ...] = (
+        ("search", layout.SEARCH_COLUMNS, rows),
+        ("spelling", layout.SPELLING_COLUMNS, layout.spelling_rows(rows)),
+    )
+    for name, columns, held in told:
+        database.table(name).insert_all(dict(zip(columns, row, strict=True)) for row in held)
 
 
 def _at_fault(database: Database, name: str, records: Records, error: sqlite3.Error) -> BadSource:

@@ -13,7 +13,7 @@ from refdb.curate import layout
 from refdb.errors import StoreUnusable
 from refdb.store.schema import APPLICATION_ID, FILES, SCHEMA_VERSION, TABLES, Table
 
-_SEARCH = ("search", layout.SEARCH_COLUMNS)
+_SEARCH = (("search", layout.SEARCH_COLUMNS), ("spelling", layout.SPELLING_COLUMNS))
 _LARGEST = "1.7976931348623157e308"
 _TODO = "build it anew with `refdb build --from data_sources`"
 #: Enough to say what is wrong; a wrecked store has thousands.
@@ -47,7 +47,7 @@ def dump(path: Path) -> Iterator[str]:
     StoreUnusable
         When the store cannot be read, or a table or column is missing.
     """
-    tables = [(table.name, tuple(column.name for column in table.columns)) for table in TABLES] + [_SEARCH]
+    tables = [(table.name, tuple(column.name for column in table.columns)) for table in TABLES] + [*_SEARCH]
     with closing(opened(path)) as store:
         yield f"application {APPLICATION_ID} version {_pragma(store, path, 'user_version')}"
         for name, columns in sorted(tables):
@@ -177,7 +177,7 @@ def _table(store: sqlite3.Connection, table: Table) -> Iterator[str]:
 def _others(store: sqlite3.Connection) -> Iterator[str]:
     """The views and the search table: present, answering, and the index true to its text."""
     views = [file.name.removesuffix(".csv") for file in FILES if "materials" in file.fixed]
-    for name in (*views, "search"):
+    for name in (*views, "search", "spelling"):
         try:
             count = store.execute(f"SELECT count(*) FROM {name}").fetchone()[0]
         except sqlite3.OperationalError as error:
@@ -188,7 +188,8 @@ def _others(store: sqlite3.Connection) -> Iterator[str]:
     # The index checks itself only through a write, so a copy in memory is asked.
     with closing(sqlite3.connect(":memory:")) as copy:
         store.backup(copy)
-        try:
-            copy.execute("INSERT INTO search(search) VALUES ('integrity-check')")
-        except sqlite3.Error as error:
-            yield f"the search index is not true to its text ({error})"
+        for name, _ in _SEARCH:
+            try:
+                copy.execute(f"INSERT INTO {name}({name}) VALUES ('integrity-check')")
+            except sqlite3.Error as error:
+                yield f"the {name} index is not true to its text ({error})"

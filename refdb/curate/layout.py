@@ -1,27 +1,39 @@
-"""The SQL of the store, from the schema: tables with their CHECKs, indexes, views, the search table."""
+"""The SQL of the store, from the schema: tables with their CHECKs, indexes, views, the search tables."""
 
 from __future__ import annotations
 
+import re
+from collections import Counter
 from collections.abc import Iterable, Mapping
+from typing import NamedTuple
 
 from refdb.curate.convert import conversion
 from refdb.store.schema import FILES, KINDS, TABLE, ColumnSpec, Table
+from refdb.store.search_words import unaccented, with_denials
 
-#: Tables that can be searched, and the column that heads a hit; its other free text is the body.
-SEARCHED: dict[str, tuple[str, ...]] = {
-    "materials": ("label",),
-    "practice_rules": ("topic",),
-    "hazards": ("hazard",),
-    "sources": ("title",),
-    "fit_rules": ("rule",),
-    "colour_reactions": ("change",),
-    "faults": ("symptom",),
-    "observed_firings": ("material", "result"),
-    "contacts": ("metal_a", "metal_b"),
-    "solders": ("label",),
-    "firing_phases": ("clay_family", "title"),
-    "exposure_limits": ("agent",),
-    "reference_glasses": ("label",),
+
+class Searched(NamedTuple):
+    """A table that can be searched: the columns that head a hit, those of words people use, and marks left out."""
+
+    title: tuple[str, ...]
+    words: tuple[str, ...] = ()
+    marks: tuple[str, ...] = ()
+
+
+SEARCHED: dict[str, Searched] = {
+    "materials": Searched(("label",), ("family",)),
+    "symptoms": Searched(("label",), ("words",)),
+    "practice_rules": Searched(("statement",), ("topic", "applies_to")),
+    "hazards": Searched(("hazard",), ("step",), ("trigger",)),
+    "sources": Searched(("title",)),
+    "fit_rules": Searched(("rule",), (), ("glass", "metal")),
+    "colour_reactions": Searched(("change",), (), ("glass", "ground")),
+    "observed_firings": Searched(("material", "result")),
+    "contacts": Searched(("metal_a", "metal_b")),
+    "solders": Searched(("label",), ("family",)),
+    "firing_phases": Searched(("clay_family", "title")),
+    "exposure_limits": Searched(("agent",)),
+    "reference_glasses": Searched(("label",)),
 }
 #: So that "silver copper" finds the contact written Ag, Cu.
 _METALS = {
@@ -30,7 +42,9 @@ _METALS = {
     "Ni": "nickel", "P": "phosphorus", "Pb": "lead", "Pd": "palladium", "Pt": "platinum", "Sb": "antimony",
     "Sn": "tin", "Ti": "titanium", "Zn": "zinc",
 }  # fmt: skip
-SEARCH_COLUMNS = ("key", "kind", "title", "body")
+SEARCH_COLUMNS = ("key", "kind", "title", "words", "body")
+SPELLING_COLUMNS = ("word", "uses")
+_WORD = re.compile(r"[^\W_]+")
 #: The file of each kind names its browse view.
 VIEWS = {file.fixed["materials"]["kind"]: file for file in FILES if "materials" in file.fixed}
 _LARGEST = "1.7976931348623157e308"
@@ -146,38 +160,60 @@ def view_column(name: str, unit: str) -> str:
     return name if name.endswith(f"_{suffix}") else f"{name}_{suffix}"
 
 
-def search_sql() -> str:
-    """Return the CREATE VIRTUAL TABLE statement of the one full-text index."""
-    return (
-        "CREATE VIRTUAL TABLE search USING fts5(key, kind UNINDEXED, title, body, "
-        "tokenize = 'porter unicode61 remove_diacritics 2')"
-    )
+def search_sql() -> list[str]:
+    """Return the CREATE VIRTUAL TABLE statements of the one full-text index and of the words it holds."""
+    return [
+        "CREATE VIRTUAL TABLE search USING fts5(key, kind UNINDEXED, title, words, body, "
+        "tokenize = 'porter unicode61 remove_diacritics 2')",
+        "CREATE VIRTUAL TABLE spelling USING fts5(word, uses UNINDEXED, tokenize = 'trigram', detail = none)",
+    ]
 
 
-def search_rows(records: Mapping[str, Iterable[Mapping[str, object]]]) -> list[tuple[str, str, str, str]]:
-    """Return the rows of the search table: key, kind, title and body.
+def search_rows(records: Mapping[str, Iterable[Mapping[str, object]]]) -> list[tuple[str, str, str, str, str]]:
+    """Return the rows of the search table: key, kind, title, words and body.
 
     The kind is metal, glass or leaf for a material, else the table's name; the key is the row's own, and of
-    a contact its two metals.
+    a contact its two metals. A symptom is one row with all its causes. Marks that pick materials are left out.
     """
     bodies = {
         str(row["material"]): _free_text(TABLE[details], row, ())
         for details in (name for file in VIEWS.values() for name in file.fills if name != "materials")
         for row in records[details]
     }
+    causes: dict[str, list[str]] = {}
+    for row in records["faults"]:
+        told = _free_text(TABLE["faults"], row, ("rules",))
+        causes.setdefault(str(row["symptom"]), []).append(f"{row['key']}\n{told}")
+    named: dict[str, list[str]] = {}
+    for row in records["aliases"]:
+        named.setdefault(str(row["record"]), []).append(str(row["alias"]))
     rows = []
-    for name, title in SEARCHED.items():
-        table = TABLE[name]
+    for name, searched in SEARCHED.items():
         for row in records[name]:
             key = str(row["key"]) if "key" in row else f"{row['metal_a']} {row['metal_b']}"
             kind = str(row["kind"]) if name == "materials" else name
-            body = _free_text(table, row, title)
+            title = ", ".join(str(row[column]) for column in searched.title)
+            words = "; ".join([str(row[column]) for column in searched.words if row[column]] + named.get(key, []))
+            body = _free_text(TABLE[name], row, (*searched.title, *searched.words, *searched.marks))
             if name == "contacts":
-                body = f"{' '.join(_METALS.get(str(row[column]), '') for column in title)}\n{body}".strip()
-            if name == "materials":
-                body = f"{body}\n{bodies.get(key, '')}".strip()
-            rows.append((key, kind, ", ".join(str(row[column]) for column in title), body))
+                title = " on ".join(_METALS.get(str(row[c]), str(row[c])) for c in searched.title)
+                words = f"{title.replace(' on ', ' ')} {row['metal_a']} {row['metal_b']}"
+            body = "\n".join(filter(None, (body, bodies.get(key, "") if name == "materials" else "")))
+            if name == "symptoms":
+                body = "\n".join((body, *causes.get(key, ())))
+            rows.append((key, kind, title, with_denials(words), body))
     return rows
+
+
+def spelling_rows(rows: Iterable[tuple[str, str, str, str, str]]) -> list[tuple[str, int]]:
+    """Return the words of the search table, long enough to be misspelt, and how often each stands there."""
+    uses = Counter(
+        word
+        for _, _, title, words, body in rows
+        for word in _WORD.findall(unaccented(f"{title} {words} {body}".lower()))
+        if len(word) > 3 and word.isalpha()
+    )
+    return sorted(uses.items())
 
 
 def _free_text(table: Table, row: Mapping[str, object], but: Iterable[str]) -> str:

@@ -11,6 +11,7 @@ from refdb.errors import BadInput
 from refdb.judge.cautions import WORDS, parts_of
 from refdb.judge.rules import NOT_IN_FILE, RULES, keys_known
 from refdb.judge.selectors import GLASS_FIELDS, METAL_FIELDS, tokens_of
+from refdb.store.rule_tables import GROUNDS, STAGES
 from refdb.store.schema import HELD, TABLE
 
 Tokens = tuple[tuple[bool, str, frozenset[str]], ...]
@@ -149,8 +150,15 @@ def _faults(records: Records, problems: Problems) -> None:
                 f"the causes of this symptom are ranked {', '.join(map(str, ranks))}",
                 "rank them 1, 2, 3 and so on",
             )
-        if len({r.values["when_seen"] for r in group}) > 1:
-            problems.add(group[0], "when_seen", "its causes disagree on when it is seen", "say the same in each row")
+    for record in records["symptoms"]:
+        for column, known in (("stages", STAGES), ("beneath", GROUNDS)):
+            for word in str(record.values[column] or "").split(";"):
+                if word.strip() and word.strip() not in known:
+                    problems.add(
+                        record, column, f"'{word.strip()[:40]}' is not known here", f"one of: {', '.join(known)}"
+                    )
+        if record.values["key"] not in of_symptom:
+            problems.add(record, "key", "no cause is given for this symptom", "add a row to faults.csv")
 
 
 def _hazards(records: Records, problems: Problems) -> None:

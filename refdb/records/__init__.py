@@ -12,7 +12,18 @@ from typing import TYPE_CHECKING, Any
 
 from refdb.errors import BadInput
 from refdb.quantities.band import Band
-from refdb.records.rules import Contact, Fault, FitRule, Hazard, KilnOffset, ObservedFiring, OwnTile, Reaction, Solder
+from refdb.records.rules import (
+    Contact,
+    Fault,
+    FitRule,
+    Hazard,
+    KilnOffset,
+    ObservedFiring,
+    OwnTile,
+    Reaction,
+    Solder,
+    Symptom,
+)
 
 if TYPE_CHECKING:
     from refdb.science.expansion import StrainCurve
@@ -39,6 +50,7 @@ __all__ = [
     "ReferenceValue",
     "Solder",
     "Source",
+    "Symptom",
 ]
 
 #: What a figure rests on.

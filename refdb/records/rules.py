@@ -74,12 +74,30 @@ class Reaction:
 
 
 @dataclass(frozen=True)
+class Symptom:
+    """What is seen when something went wrong; `words` are what people call it, separated by semicolons.
+
+    So are the `stages` at which it is seen, and what lies `beneath` it; an empty `beneath` is anything.
+    """
+
+    key: str
+    label: str
+    part: str
+    when_seen: str
+    stages: str
+    beneath: str
+    how_to_tell: str
+    words: str
+    basis: str
+    source: str
+
+
+@dataclass(frozen=True)
 class Fault:
     """One likely cause of a symptom; `rank` 1 is the likeliest, `rules` are those of a verdict that foresee it."""
 
     key: str
     symptom: str
-    when_seen: str
     cause: str
     how_to_tell: str
     remedy: str

@@ -1,110 +1,119 @@
-"""Faults by a person's words: FTS5 of SQLite stems and ranks them, one table says which words mean the same sight."""
+"""Faults by a person's words: which symptoms they may mean, and how those are told apart."""
 
 from __future__ import annotations
 
 import re
-import sqlite3
-from difflib import SequenceMatcher
-from functools import lru_cache
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+from refdb.store.search import search
+from refdb.store.search_words import IDLE, root, tokens
 
-    from refdb.records import Fault
+if TYPE_CHECKING:
+    from refdb.records import Fault, Symptom
     from refdb.store.reference import Reference
 
-_LONGEST, _MOST_NEAR = 200, 3
-#: Words that name no symptom, as people put them round one.
-_IDLE = frozenset(
-    ("a", "after", "again", "all", "an", "and", "are", "at", "came", "come", "did", "do", "does", "enamel", "glass",
-     "got", "had", "has", "have", "how", "in", "is", "it", "its", "me", "my", "not", "of", "off", "on", "or", "piece",
-     "so", "still", "that", "the", "there", "this", "to", "up", "was", "went", "were", "what", "when", "why", "with",
-     ))  # fmt: skip
-#: Words people use for the same sight; they are looked for where the word itself finds nothing.
-_ALIKE = (
-    "spot speck dot mark",
-    "crack craze hairline split fissure fracture break broke broken",
-    "chip spall flake shell lift pop detach fell fall",
-    "bow warp bend bent curl buckle",
-    "cloud cloudy milky haze hazy dull fog foggy mist misty matt",
-    "pit pinhole hole crater void",
-    "yellow lemon amber",
-    "brown dark black burn",
-    "leaf foil",
-    "blister bubble foam",
-    "bead crawl",
-    "bump bumpy peel rough uneven",
-    "vanish disappear dissolve melt sink",
-    "scratch scrape rub",
-    "stick stuck glue",
-    "tear torn split",
-    "film bloom scum",
-)
 _EITHER = re.compile(r"[,;/?!.]| or | and ")
+#: Of symptoms that hold only some of the words, those stay that weigh at least this share of the best.
+_NEARLY_AS_GOOD = 0.7
+_MOST = 12
 
 
-def words_of(text: str) -> list[str]:
-    """The words of a question, in small letters and without idle ones."""
-    return [word for word in re.findall(r"[^\W_]+", text.lower()) if word not in _IDLE]
+@dataclass(frozen=True)
+class Meant:
+    """The symptoms that words may mean, the likeliest first.
 
-
-def matching(ref: Reference, text: str) -> list[Fault]:
-    """The causes meant, for each thing named between commas, "or" and "and".
-
-    Of each thing those whose symptom holds every word, else with words for the same sight, else those that hold them
-    anywhere. Symptoms come in order of BM25, which favours short ones, and the causes of one likeliest first. Words
-    may be the beginnings of longer ones.
+    `named` where the words are the name of the first; `said` tells how they were found where not every word was met as
+    it was typed; `near` are symptoms to offer where there are none.
     """
-    faults = {fault.key: fault for fault in ref.faults()}
-    keys: dict[str, None] = {}
-    for one in _EITHER.split(f" {text[:_LONGEST].lower()} "):
-        keys |= dict.fromkeys(_keys(ref, words_of(one)))
-    return [faults[key] for key in keys]
+
+    symptoms: tuple[Symptom, ...]
+    named: bool = False
+    said: str = ""
+    near: tuple[Symptom, ...] = ()
 
 
-def _keys(ref: Reference, words: Sequence[str]) -> list[str]:
-    if not words:
-        return []
-    for columns in ("{title}", "{title body}"):
-        for terms in ([_any_of([word]) for word in words], [_any_of([word, *_alike(word)]) for word in words]):
-            found = ref.rows(
-                "WITH hits AS MATERIALIZED (SELECT key, bm25(search, 0.0, 0.0, 1.0, 0.0) AS score FROM search "
-                "WHERE search MATCH ? AND kind = 'faults') "
-                "SELECT key FROM hits JOIN faults USING (key) "
-                "ORDER BY min(score) OVER (PARTITION BY symptom), symptom, rank",
-                f"{columns} : ({' AND '.join(terms)})",
-            )
-            if found:
-                return [row["key"] for row in found]
-    return []
+def meant(ref: Reference, text: str) -> Meant:
+    """The symptoms meant by words: a symptom's key or name alone, or words for each thing seen."""
+    every = {s.key: s for s in ref.symptoms()}
+    key = "-".join(tokens(text))
+    if key in every:
+        also = [every[k] for k in _of_one(ref, text)[0] if k != key and same_words(every[k], text)]
+        return Meant((every[key], *also), True)
+    found: dict[str, None] = {}
+    told: list[str] = []
+    near: dict[str, None] = {}
+    for one in _parts(ref, text):
+        keys, said, others = _of_one(ref, one)
+        found |= dict.fromkeys(keys)
+        near |= dict.fromkeys(others)
+        told += [said] if said else []
+    symptoms = tuple(every[k] for k in found)
+    named = bool(symptoms) and (_is_name(symptoms[0], text) or len(symptoms) == 1) and not told
+    return Meant(symptoms, named, "; ".join(told), () if symptoms else tuple(every[k] for k in near)[:3])
 
 
-def _any_of(words: Iterable[str]) -> str:
-    """The term of FTS5 that any of these words, or of those they begin, satisfies."""
-    return "(" + " OR ".join(f'"{word}"*' for word in words) + ")"
+def _parts(ref: Reference, text: str) -> list[str]:
+    """The things named between commas, "or" and "and"; all in one where some symptom is called by all of it."""
+    parts = [p for p in _EITHER.split(f" {text.lower()} ") if any(w not in IDLE for w in tokens(p))]
+    if len(parts) > 1 and search(ref, text, ("symptoms",), 1, body=False).whole:
+        return [text]
+    return parts or ([text] if tokens(text) else [])
 
 
-@lru_cache(maxsize=256)
-def _alike(word: str) -> tuple[str, ...]:
-    """The words for the same sight as one with this stem."""
-    thesaurus = sqlite3.connect(":memory:")
-    try:
-        thesaurus.execute("CREATE VIRTUAL TABLE alike USING fts5(words, tokenize = 'porter unicode61')")
-        thesaurus.executemany("INSERT INTO alike VALUES (?)", [(group,) for group in _ALIKE])
-        groups = thesaurus.execute("SELECT words FROM alike WHERE alike MATCH ?", (f'"{word}"',)).fetchall()
-    finally:
-        thesaurus.close()
-    return tuple(" ".join(group for (group,) in groups).split())
+def _of_one(ref: Reference, text: str) -> tuple[list[str], str, list[str]]:
+    """The symptoms of one thing seen, how they were found, and those to offer otherwise."""
+    if all(w in IDLE for w in tokens(text)):
+        return [], "", []
+    strict = search(ref, text, ("symptoms",), _MOST, body=False)
+    found = strict if strict.whole else search(ref, text, ("symptoms",), _MOST)
+    if found.whole:
+        held = [h.key for h in found.hits if h.whole]
+        asked = {tuple(tokens(text)), _telling(text)}
+        called = {s.key for s in ref.symptoms() if asked & {tuple(tokens(w)) for w in split(s.words)}}
+        return sorted(held, key=lambda k: k not in called), found.said("fault"), []
+    if not found.hits:
+        near = [h.key for w in found.near for h in search(ref, w, ("symptoms",), 3).hits]
+        return [], "", near
+    best = max(h.worth for h in found.hits)
+    return [h.key for h in found.hits if h.worth >= _NEARLY_AS_GOOD * best], found.said("fault"), []
 
 
-def nearest_symptoms(faults: Iterable[Fault], text: str) -> list[str]:
-    """The symptoms whose words are spelt most like the words of a question."""
-    asked = words_of(text[:_LONGEST])
+def _telling(text: str) -> tuple[str, ...]:
+    """The words of a text that tell something."""
+    return tuple(w for w in tokens(text) if w not in IDLE)
 
-    def likeness(symptom: str) -> float:
-        words = words_of(symptom)
-        return sum(max((SequenceMatcher(None, s, w).ratio() for w in words), default=0.0) for s in asked)
 
-    symptoms = list(dict.fromkeys(f.symptom for f in faults))
-    return sorted(symptoms, key=lambda s: (-likeness(s), s))[:_MOST_NEAR]
+def _is_name(symptom: Symptom, text: str) -> bool:
+    """Whether a text is what a symptom is called, word for word: the head of its label, up to a colon."""
+    head = set(_telling(symptom.label.partition(":")[0]))
+    return bool(head) and set(_telling(text)) == head
+
+
+def causes_of(ref: Reference, symptoms: tuple[Symptom, ...] | list[Symptom]) -> list[Fault]:
+    """The causes of symptoms, in the order of these and the likeliest first."""
+    place = {s.key: at for at, s in enumerate(symptoms)}
+    held = [f for f in ref.faults() if f.symptom in place]
+    return sorted(held, key=lambda f: (place[f.symptom], f.rank))
+
+
+def narrowed(symptoms: list[Symptom], stage: str = "", part: str = "", beneath: str = "") -> list[Symptom]:
+    """The symptoms seen at a stage, in a part and over a ground, each where it is given."""
+    return [
+        s
+        for s in symptoms
+        if (not stage or stage in split(s.stages))
+        and (not part or part == s.part)
+        and (not beneath or not s.beneath or beneath in split(s.beneath))
+    ]
+
+
+def split(words: str) -> list[str]:
+    """The words between semicolons."""
+    return [w.strip() for w in words.split(";") if w.strip()]
+
+
+def same_words(symptom: Symptom, text: str) -> list[str]:
+    """What this symptom is also called that holds a word of the question."""
+    asked = {root(w) for w in tokens(text)} - {root(w) for w in IDLE}
+    return [w for w in split(symptom.words) if asked & {root(t) for t in tokens(w)}]

@@ -1,8 +1,6 @@
-"""What search hits are called, and their lines as people read them."""
+"""What search hits are called."""
 
 from __future__ import annotations
-
-import re
 
 #: The name of each kind of hit: a kind of material, or a table.
 KIND_WORDS = {
@@ -14,7 +12,9 @@ KIND_WORDS = {
     "sources": "source",
     "fit_rules": "rule of fit",
     "colour_reactions": "colour reaction",
-    "faults": "fault",
+    "symptoms": "fault",
+    "faults": "cause of a fault",
+    "synonyms": "words alike",
     "observed_firings": "firing seen",
     "contacts": "metals touching",
     "solders": "solder",
@@ -24,15 +24,8 @@ KIND_WORDS = {
     "reference_glasses": "published glass",
     "aliases": "other names",
 }
-_MARK = re.compile(r"(!?)\b(key|family|optical|role|made_for|lead|cadmium|holds|undercoat):(?=\S)")
-_KEPT = ("made_for", "lead", "cadmium", "holds", "undercoat")
 
 
-def plain_line(line: str) -> str:
-    """A line of the store on one line, without the marks by which a rule picks its materials, such as "key:a|b"."""
-
-    def words(mark: re.Match[str]) -> str:
-        kept = mark[2].replace("_", " ") + " " if mark[2] in _KEPT else ""
-        return ("not " if mark[1] else "") + kept
-
-    return ", ".join(_MARK.sub(words, "; ".join(line.splitlines())).split("|"))
+def kind_words(kind: str) -> str:
+    """What records of a kind are called."""
+    return KIND_WORDS.get(kind, kind.replace("_", " "))

@@ -28,9 +28,11 @@ from refdb.records import (
     ReferenceValue,
     Solder,
     Source,
+    Symptom,
 )
 from refdb.records.named import Meaning, Named
 from refdb.store.reference_file import ReferenceFile
+from refdb.store.rule_tables import PARTS
 from refdb.words import shortened
 
 _KINDS: dict[str, type[Material]] = {"metal": Metal, "glass": Glass, "leaf": Leaf}
@@ -235,7 +237,9 @@ class Reference(ReferenceFile):
             "UNION ALL SELECT 'contacts', metal_a || ' on ' || metal_b, reaction FROM contacts WHERE source = ?1 "
             "UNION ALL SELECT 'fit_rules', key, rule FROM fit_rules WHERE source = ?1 "
             "UNION ALL SELECT 'colour_reactions', key, change FROM colour_reactions WHERE source = ?1 "
-            "UNION ALL SELECT 'faults', key, symptom FROM faults WHERE source = ?1 "
+            "UNION ALL SELECT 'faults', key, cause FROM faults WHERE source = ?1 "
+            "UNION ALL SELECT 'symptoms', key, label FROM symptoms WHERE source = ?1 "
+            "UNION ALL SELECT 'synonyms', key, words FROM synonyms WHERE source = ?1 "
             "UNION ALL SELECT 'observed_firings', key, result FROM observed_firings WHERE source = ?1 "
             "UNION ALL SELECT 'solders', key, label FROM solders WHERE source = ?1 "
             "UNION ALL SELECT 'firing_phases', key, title FROM firing_phases WHERE source = ?1 "
@@ -289,8 +293,14 @@ class Reference(ReferenceFile):
         return [Reaction(**_words(r)) for r in self.rows("SELECT * FROM colour_reactions ORDER BY key")]
 
     def faults(self) -> list[Fault]:
-        """All causes of faults, by symptom and likeliest first."""
+        """All causes of faults, by the key of their symptom and likeliest first."""
         return [Fault(**_words(r)) for r in self.rows("SELECT * FROM faults ORDER BY symptom, rank")]
+
+    def symptoms(self) -> list[Symptom]:
+        """All symptoms, by what they are seen in and then by name."""
+        order = {part: place for place, part in enumerate(PARTS)}
+        every = [Symptom(**_words(r)) for r in self.rows("SELECT * FROM symptoms")]
+        return sorted(every, key=lambda s: (order[s.part], s.label))
 
     def observed_firings(self, material_key: str | None = None) -> list[ObservedFiring]:
         """Firings of one glass, or of all, as they were seen or are said to go."""
@@ -307,31 +317,19 @@ class Reference(ReferenceFile):
         return None
 
     def find(self, text: str, most: int = 50) -> list[dict[str, Any]]:
-        """Full-text search over everything: rows with key, kind, title and a line of the text.
+        """Records that hold the words of a text, the best first: rows with key, kind, title and a line of the text.
 
-        Words are joined by "and"; each may be the beginning of a word. Materials called by all the words come
-        first. Raises BadInput without a word.
+        See `store.search`; raises BadInput without a word.
         """
-        words = ["".join(c if c.isalnum() else " " for c in word).split() for word in text[:_MOST_KEY_LENGTH].split()]
-        terms = [" ".join(parts) for parts in words if parts]
-        if not terms:
-            raise BadInput("nothing to look for", todo="give a word, such as: refdb find foil")
-        query = " AND ".join(f'"{term}"*' for term in terms)
-        return self.rows(
-            "SELECT key, kind, title, snippet(search, 3, '', '', ' … ', 18) AS line FROM search "
-            "WHERE search MATCH ?1 ORDER BY kind IN ('metal', 'glass', 'leaf') AND rowid IN "
-            "(SELECT rowid FROM search WHERE search MATCH ?2) DESC, "
-            "bm25(search, 10.0, 1.0, 6.0, 1.0), key LIMIT ?3",
-            query,
-            f"{{key title}} : ({query})",
-            most,
-        )
+        from refdb.store.search import search
 
-    def matching(self, table: str, words: str) -> list[dict[str, Any]]:
-        """Rows of a table that hold every word, in any column; all rows when there is no word."""
-        rows = self.rows(f"SELECT * FROM {table} ORDER BY 1")
-        wanted = [w.lower() for w in words[:_MOST_KEY_LENGTH].split()]
-        return [r for r in rows if all(any(w in str(v).lower() for v in r.values() if v is not None) for w in wanted)]
+        return [
+            {"key": h.key, "kind": h.kind, "title": h.title, "line": h.line} for h in search(self, text, (), most).hits
+        ]
+
+    def own_hits(self, text: str) -> list[dict[str, Any]]:
+        """Own records that hold all words; the reference itself has none, see `workshop.beside_reference`."""
+        return []
 
     def tiles(self, glass: str, metal: str) -> list[OwnTile]:
         """Tiles of a glass on a metal; the reference itself has none, see `workshop.beside_reference`."""

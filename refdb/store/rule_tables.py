@@ -46,12 +46,62 @@ COLOUR_REACTIONS = Table(
     "What colours do on metals, over leaf and against wires.",
 )
 
+#: What a fault is seen in, in the order in which they are listed.
+PARTS = ("cracks and loss", "surface", "colour", "leaf and foil", "cells, wires and lines", "metal and clay")
+
+#: When a fault is seen, and what lies beneath it.
+STAGES = ("before the fire", "in the fire", "as it cools", "later")
+GROUNDS = ("copper", "silver", "gold", "steel", "metal clay", "leaf", "glass", "nothing")
+
+SYMPTOMS = Table(
+    "symptoms",
+    (
+        KEY,
+        text("label", required=True),
+        text("part", required=True, choices=PARTS, description="what it is seen in"),
+        text("when_seen", "when it is seen", required=True),
+        text("stages", required=True, description="when it is seen, one or more of `STAGES`, separated by semicolons"),
+        text(
+            "beneath",
+            description="what lies beneath, one or more of `GROUNDS`, separated by semicolons; empty for anything",
+        ),
+        text(
+            "how_to_tell", "how to tell", required=True, description="what sets it apart from others of the same words"
+        ),
+        text(
+            "words",
+            "also called",
+            required=True,
+            description="what people call it, separated by semicolons; words may stand at several symptoms",
+        ),
+        text("basis", required=True, choices=BASES),
+        SOURCE,
+    ),
+    ("key",),
+    "What is seen when something went wrong, by the words people have for it.",
+    unique=(("label",),),
+)
+
+SYNONYMS = Table(
+    "synonyms",
+    (
+        KEY,
+        text("words", required=True, description="words for one thing, separated by semicolons"),
+        text(
+            "apart", "not meant", description="words of the same stem that mean something else, separated by semicolons"
+        ),
+        text("basis", required=True, choices=BASES),
+        SOURCE,
+    ),
+    ("key",),
+    "Words that people use for the same thing; a search for one finds the others.",
+)
+
 FAULTS = Table(
     "faults",
     (
         KEY,
-        text("symptom", required=True),
-        text("when_seen", "when it is seen", required=True),
+        text("symptom", required=True, refers="symptoms.key"),
         text("cause", required=True),
         text("how_to_tell", "how to tell", required=True),
         text("remedy", required=True),

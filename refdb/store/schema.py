@@ -32,6 +32,8 @@ from refdb.store.rule_tables import (
     HAZARDS,
     KNOWN_PAIRS,
     PRACTICE_RULES,
+    SYMPTOMS,
+    SYNONYMS,
 )
 from refdb.store.table import CONTENT, HELD, KINDS, OUTCOMES, SEEN, SOURCE_KINDS, ColumnSpec, Table, text
 
@@ -72,7 +74,9 @@ TABLES: tuple[Table, ...] = (
     EXPANSION_POINTS,
     FIT_RULES,
     COLOUR_REACTIONS,
+    SYMPTOMS,
     FAULTS,
+    SYNONYMS,
     OBSERVED_FIRINGS,
     CONTACTS,
     SOLDERS,
@@ -160,7 +164,9 @@ FILES: tuple[File, ...] = (
     _plain("expansion_points"),
     _plain("fit_rules"),
     _plain("colour_reactions"),
+    _plain("symptoms"),
     _plain("faults"),
+    _plain("synonyms"),
     _plain("observed_firings"),
     _plain("contacts"),
     _plain("solders"),

@@ -11,7 +11,8 @@ from refdb.browse.server.query import address, chosen
 from refdb.browse.site import YOURS, Site, View, by_family, family_of, is_yours, link_to
 from refdb.errors import BadInput
 from refdb.records import Material, Property
-from refdb.store.hits import KIND_WORDS, plain_line
+from refdb.store.hits import kind_words
+from refdb.store.search import search
 
 PARAMETERS = ("kind", "family", "sort", "down")
 _HEADINGS = {"metal": "Metals and metal clays", "glass": "Glasses", "leaf": "Leaf and foil"}
@@ -23,6 +24,8 @@ HITS: dict[str, Callable[[str], str]] = {
     **dict.fromkeys(("practice_rules", "firing_phases", "solders"), lambda key: f"/practice#{key}"),
     **dict.fromkeys(("hazards", "exposure_limits"), lambda key: f"/cautions#{key}"),
     "faults": lambda key: f"/faults#{key}",
+    "symptoms": lambda key: address("/faults", words=key),
+    "synonyms": lambda key: f"/reference/synonyms/{key}",
     "fit_rules": lambda key: f"/about#{key}",
     "sources": lambda key: f"/sources?key={key}",
     "colour_reactions": lambda key: f"/reference/colour_reactions/{key}",
@@ -170,16 +173,16 @@ def _head(kind: str, family: str, column: SortableColumn, sort: str, down: bool)
 
 
 def find(site: Site, query: dict[str, str]) -> View:
-    """Everything that holds all the words."""
+    """Records that hold the words, by kind, the best first; how they were found is said."""
     text = query.get("q", "")
-    hits: list[dict[str, str]] = []
+    groups: dict[str, list[dict[str, str]]] = {}
+    said, count = "", 0
     near: list[str] = []
-    if text:
-        for row in site.ref.find(text):
-            what, line = KIND_WORDS[row["kind"]], plain_line(row["line"])
-            if is_yours(str(row["key"])):
-                what = f"{what}, {YOURS}"
-            hits.append({"title": row["title"], "what": what, "line": line, "link": HITS[row["kind"]](row["key"])})
-        if not hits:
-            near = site.ref.near(text)
-    return View("find.html", {"text": text, "hits": hits, "near": near})
+    if any(c.isalnum() for c in text):
+        found = search(site.ref, text)
+        said, count = found.said(), len(found.hits)
+        near = [] if found.hits else [*found.near] or site.ref.near(text)
+        for hit in found.hits:
+            what = kind_words(hit.kind) + (f", {YOURS}" if is_yours(hit.key) else "")
+            groups.setdefault(what, []).append({"title": hit.title, "line": hit.line, "link": HITS[hit.kind](hit.key)})
+    return View("find.html", {"text": text, "groups": list(groups.items()), "count": count, "said": said, "near": near})

@@ -6,19 +6,21 @@ from typing import Any
 
 from markupsafe import Markup
 
+from refdb.ask.cautions import USES, cautions_about
 from refdb.browse.pages.lists import HITS
 from refdb.browse.pages.printed import lower_first, typeset
 from refdb.browse.server.query import address, chosen
 from refdb.browse.site import OWN_TABLES, YOURS, Site, View, by_family, is_yours, link_to
-from refdb.errors import NotFound
 from refdb.judge.limits import HOLDS_BELOW, REFUSED_FROM, RISK_BELOW
-from refdb.judge.lookups import hazards_about, limits_resting_on
+from refdb.judge.lookups import limits_resting_on
 from refdb.judge.rules import RULES
 from refdb.pictures.cover import domed_section
 from refdb.pictures.drawing import figure
 from refdb.records import WEAK_BASES, Fault
 from refdb.records.practice import amount_of
-from refdb.store.fault_search import matching, nearest_symptoms
+from refdb.store.fault_search import Meant, causes_of, meant, narrowed
+from refdb.store.practice_search import practice_of
+from refdb.store.rule_tables import PARTS
 from refdb.store.schema import SOURCE_KINDS
 from refdb.store.workshop.schema import OWN
 
@@ -42,6 +44,8 @@ PLACES = {
     "hazards": ("caution", "cautions"),
     "exposure_limits": ("exposure limit", "exposure limits"),
     "faults": ("cause of a fault", "causes of faults"),
+    "symptoms": ("fault", "faults"),
+    "synonyms": ("group of words", "groups of words"),
     "colour_reactions": ("colour reaction", "colour reactions"),
     "observed_firings": ("firing seen", "firings seen"),
     "known_pairs": ("pair the trade knows", "pairs the trade knows"),
@@ -106,29 +110,31 @@ def _own(site: Site) -> list[tuple[str, str, int]]:
 
 
 def practice(site: Site, query: dict[str, str]) -> View:
-    """How it is done, by topic, with kiln schedules of clays and solders."""
-    words, topic = query.get("words", ""), query.get("topic", "")
-    rules = site.ref.matching("practice_rules", words)
-    topics = list(
-        dict.fromkeys(
-            r["topic"] for r in sorted(site.ref.matching("practice_rules", ""), key=lambda r: str(r["topic"]))
-        )
-    )
+    """How it is done, by topic, with kiln schedules of clays and solders; of words or a metal where asked."""
+    words, topic, on = query.get("words", ""), query.get("topic", ""), query.get("on", "")
+    metal = site.ref.metal(site.ref.named(on, "metal").key) if on else None
+    asked = topic or (words if any(c.isalnum() for c in words) else "")
+    found = practice_of(site.ref, asked, metal)
     if topic:
-        chosen(query, "topic", topics)
-        rules = [r for r in rules if r["topic"] == topic]
-    phases = [] if topic else site.ref.matching("firing_phases", words)
-    solders = [] if topic else site.ref.matching("solders", words)
-    grouped = [(name, held) for name in topics if (held := [r for r in rules if r["topic"] == name])]
+        chosen(query, "topic", found.topics)
+    whole = not asked and metal is None
+    phases = site.ref.rows("SELECT * FROM firing_phases ORDER BY key") if whole else found.phases
+    solders = site.ref.rows("SELECT * FROM solders ORDER BY key") if whole else found.solders
+    order = dict.fromkeys(r["topic"] for r in found.rules)
+    grouped = [(name, [r for r in found.rules if r["topic"] == name]) for name in order]
     families: dict[tuple[str, str], list[dict[str, Any]]] = {}
     for phase in phases:
         families.setdefault((phase["clay_family"], phase["schedule"]), []).append(phase)
     return View(
         "practice.html",
         {
-            "topics": topics,
-            "topic": topic,
+            "topics": found.topics,
+            "topic": topic or found.topic,
             "words": words,
+            "said": found.said,
+            "on": metal,
+            "whole": whole,
+            "counts": {name: sum(r["topic"] == name for r in found.rules) for name in found.topics},
             "grouped": grouped,
             "schedules": list(families.items()),
             "solders": sorted(solders, key=lambda s: (s["family"], s["solidus_c"] or 0, s["key"])),
@@ -149,27 +155,54 @@ def _ranged(low: Any, high: Any) -> str:
 
 
 def cautions(site: Site, query: dict[str, str]) -> View:
-    """What can hurt someone, and the limits that govern; of one material where asked."""
-    record, held, about = None, site.ref.hazards(), query.get("material", "")
-    if about:
-        record, held = hazards_about(site.ref, about)
-    label = f"for {lower_first(record.label)}" if record else f"on {about}" if about else ""
-    limits = [] if about else site.ref.rows("SELECT * FROM exposure_limits ORDER BY agent, key")
-    steps = [(step, [h for h in held if h.step == step]) for step in dict.fromkeys(h.step for h in held)]
-    return View("cautions.html", {"steps": steps, "limits": limits, "label": label}, "/cautions")
+    """What can hurt someone, and the limits that govern; of one material, of words or for a use where asked."""
+    about, use = query.get("material", "") or query.get("words", ""), query.get("use", "")
+    if use:
+        chosen(query, "use", USES)
+    found = cautions_about(site.ref, about or None, use)
+    order = dict.fromkeys(h.step for h in found.hazards)
+    steps = [(step, [h for h in found.hazards if h.step == step]) for step in order]
+    return View(
+        "cautions.html",
+        {
+            "steps": steps,
+            "limits": found.limits,
+            "label": found.label,
+            "said": found.said,
+            "words": query.get("words", ""),
+            "uses": USES,
+        },
+        "/cautions",
+    )
 
 
 def faults(site: Site, query: dict[str, str]) -> View:
-    """What went wrong, and what may have done it, the likeliest first."""
-    if "faults" not in site.ref.tables:
-        raise NotFound("this store holds no faults yet", todo="look under practice instead")
-    words = query.get("words", "")
-    every = site.ref.faults()
-    symptoms: dict[str, list[Fault]] = {}
-    for fault in matching(site.ref, words) if words else every:
-        symptoms.setdefault(fault.symptom, []).append(fault)
-    near = [] if symptoms else nearest_symptoms(every, words)
-    return View("faults.html", {"symptoms": list(symptoms.items()), "words": words, "near": near}, "/faults")
+    """What went wrong, and what may have done it, the likeliest first; by what it is seen in."""
+    words, part = query.get("words", ""), query.get("part", "")
+    every = site.ref.symptoms()
+    if part:
+        chosen(query, "part", PARTS)
+    asked = any(c.isalnum() for c in words)
+    wanted = meant(site.ref, words) if asked else Meant(tuple(narrowed(every, part=part)))
+    held: dict[str, list[Fault]] = {}
+    for fault in causes_of(site.ref, wanted.symptoms):
+        held.setdefault(fault.symptom, []).append(fault)
+    groups = [(p, [s for s in wanted.symptoms if s.part == p]) for p in PARTS]
+    return View(
+        "faults.html",
+        {
+            "symptoms": wanted.symptoms,
+            "groups": [(p, found) for p, found in groups if found],
+            "causes": held,
+            "words": words,
+            "part": part,
+            "parts": [(p, sum(s.part == p for s in every)) for p in PARTS],
+            "said": wanted.said,
+            "apart": bool(words) and not wanted.named and len(wanted.symptoms) > 1,
+            "near": wanted.near,
+        },
+        "/faults",
+    )
 
 
 def sources(site: Site, query: dict[str, str]) -> View:

@@ -18,6 +18,8 @@ from refdb.store.workshop.schema import NAMED, OWN, PREFIX
 MOST_LISTED = 300
 #: Names looked through for one that is like another; of more those alone that begin with a word of it.
 MOST_COMPARED = 200
+#: At most so many own records are found by words.
+_MOST_HITS = 50
 _VIEWS = {"metals": "metal", "glasses": "glass", "leaf": "leaf"}
 
 
@@ -185,12 +187,8 @@ class Shelf(Reference):
         """The source of this key; NotFound otherwise."""
         return next(s for s in own_sources() if s.key == key) if key in SOURCES else super().source(key)
 
-    def find(self, text: str, most: int = 50) -> list[dict[str, Any]]:
-        """Records that hold all words, own ones first: of these the name, key, colourant and note are looked at."""
-        found = super().find(text, most)
-        return [*self._found(text, most), *found][:most]
-
-    def _found(self, text: str, most: int) -> list[dict[str, Any]]:
+    def own_hits(self, text: str) -> list[dict[str, Any]]:
+        """Own records that hold all words: of these the name, key, colourant and note are looked at."""
         shop = self.shop
         if shop is None:
             return []
@@ -211,7 +209,7 @@ class Shelf(Reference):
                     "title": r["name"],
                     "line": r["note"] or "From your own shelf.",
                 }
-                for r in shop.rows(sql, *words, most - len(rows))
+                for r in shop.rows(sql, *words, _MOST_HITS - len(rows))
             ]
         return rows
 

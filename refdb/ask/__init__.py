@@ -1,0 +1,1 @@
+"""What a person asks in plain words: which answer is wanted, from the judge, the rules or the cautions."""

@@ -1,0 +1,105 @@
+"""Cautions about a material, about words, or for what a piece is used for."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from refdb.errors import Ambiguous, NotFound
+from refdb.judge.cautions import CHILD, FOOD, hazards_of_material, hazards_of_piece
+from refdb.records.named import BY_KEY, BY_NAME
+from refdb.store.search import search
+from refdb.words import lower_first, shortened
+
+if TYPE_CHECKING:
+    from refdb.records import Hazard, Material
+    from refdb.store.reference import Reference
+
+#: What a piece may be for that needs cautions of its own.
+USES = (CHILD, FOOD)
+_FOR_USE = {CHILD: "a piece for a child", FOOD: "a piece for food or drink"}
+#: Of cautions that hold only some of the words, those stay that weigh at least this share of the best.
+_NEARLY_AS_GOOD = 0.75
+_LIMITS = "SELECT * FROM exposure_limits ORDER BY agent, key"
+
+
+@dataclass(frozen=True)
+class Cautions:
+    """Hazards, weightiest first, the limits that go with them, what they are about, and how they were found."""
+
+    hazards: list[Hazard]
+    limits: list[dict[str, Any]]
+    label: str = ""
+    said: str = ""
+    record: Material | None = None
+
+
+def cautions_about(ref: Reference, text: str | None = None, use: str = "") -> Cautions:
+    """The cautions about a material by key or name, about words, and for a use; all where nothing is given.
+
+    Raises NotFound, with the nearest keys, where the text is neither a material nor stands in a caution.
+    """
+    hazards = ref.hazards()
+    if text is None:
+        if not use:
+            return Cautions(hazards, ref.rows(_LIMITS))
+        return Cautions(hazards_of_piece(hazards, (use,)), _limits_for(ref, use), f"for {_FOR_USE[use]}")
+    record = _record(ref, text)
+    if record is None:
+        found = _by_words(ref, hazards, text)
+    else:
+        found = Cautions(hazards_of_material(hazards, record), [], f"for {lower_first(record.label)}", "", record)
+    if not use:
+        return found
+    of_use = hazards_of_piece(hazards, (use,))
+    both = [*of_use, *(h for h in found.hazards if h not in of_use)]
+    return Cautions(
+        both, [*_limits_for(ref, use), *found.limits], f"{found.label}, {_FOR_USE[use]}", found.said, found.record
+    )
+
+
+def _record(ref: Reference, text: str) -> Material | None:
+    """The material of this key or name; None where words of cautions are the nearer reading.
+
+    A name that was only guessed from some words or from a slip of the pen is none: "lead" is no glass.
+    """
+    try:
+        named = ref.named(text)
+    except (NotFound, Ambiguous):
+        return None
+    return ref.material(named.key) if named.how in (BY_KEY, BY_NAME) and named.meaning.kind != "solder" else None
+
+
+def _by_words(ref: Reference, hazards: list[Hazard], text: str) -> Cautions:
+    if not any(c.isalnum() for c in text) or text.strip().lower().startswith("my:"):
+        raise _nothing(ref, text)
+    found = search(ref, text, ("hazards", "exposure_limits"), 40)
+    best = max((h.worth for h in found.hits), default=0.0)
+    kept = {
+        (h.kind, h.key): None for h in found.hits if h.whole or (not found.whole and h.worth >= _NEARLY_AS_GOOD * best)
+    }
+    if not kept or (not found.whole and " " not in text.strip()):
+        raise _nothing(ref, text)
+    keys = {key for kind, key in kept if kind == "hazards"}
+    limits = {str(r["key"]): r for r in ref.rows(_LIMITS)}
+    return Cautions(
+        [h for h in hazards if h.key in keys],
+        [limits[key] for kind, key in kept if kind == "exposure_limits"],
+        f"on {shortened(text.strip(), 40)}",
+        found.said("caution"),
+    )
+
+
+def _nothing(ref: Reference, text: str) -> NotFound:
+    near = ref.near(text)
+    return NotFound(
+        f"no material and no caution is called '{shortened(text, 60)}'",
+        todo=f"did you mean {' or '.join(near)}?" if near else "refdb cautions lists them",
+        near=tuple(near),
+    )
+
+
+def _limits_for(ref: Reference, use: str) -> list[dict[str, Any]]:
+    """The limits for a use, which their keys begin with."""
+    start = {CHILD: "child", FOOD: "food"}[use]
+    return [r for r in ref.rows(_LIMITS) if str(r["key"]).startswith(start)]

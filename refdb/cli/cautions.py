@@ -1,0 +1,131 @@
+"""What can hurt someone, the usual caution, and the limits that govern."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from refdb.ask.cautions import USES, Cautions, cautions_about
+from refdb.cli.common import CsvOption, JsonOption, chosen_from, complete_material, one_form, opened, typed
+from refdb.cli.output import Page, emit_csv, emit_json
+from refdb.cli.short_page import SCREEN
+from refdb.words import ended, upper_first
+
+if TYPE_CHECKING:
+    from refdb.records import Hazard
+
+_CLOSING = "Local rules, the maker's sheet and licensed practice govern."
+
+
+def cautions(
+    words: Annotated[
+        list[str] | None,
+        typer.Argument(
+            metavar="[WORDS]...", autocompletion=complete_material, help="A glass or metal, or words such as lead."
+        ),
+    ] = None,
+    use: Annotated[
+        str | None, typer.Option("--use", metavar="USE", help="What the piece is for: child or food.")
+    ] = None,
+    full: Annotated[bool, typer.Option("--full", help="Every caution in full, and the limits.")] = False,
+    as_json: JsonOption = False,
+    as_csv: CsvOption = False,
+) -> None:
+    """Tell what can hurt someone, the usual caution, and the limits.
+
+    \b
+    Examples:
+      refdb cautions clear-medium-leaded
+      refdb cautions carbon monoxide
+      refdb cautions --use food
+    """
+    one_form(as_json, as_csv)
+    from refdb.store.schema import TABLE
+
+    text = typed(" ".join(words or []))
+    used_for = chosen_from(use, USES, "--use") if use is not None else ""
+    with opened() as ref:
+        found = cautions_about(ref, text if words else None, used_for)
+        names = ref.source_names()
+        used = {h.source for h in found.hazards} | {r["source"] for r in found.limits}
+        sources = {s.key: s.citation for s in ref.sources() if s.key in used} if as_json else {}
+    if as_json:
+        question = {"key": text if words else None} | ({"use": used_for} if used_for else {})
+        emit_json(
+            {
+                "question": question | ({"said": found.said} if found.said else {}),
+                "limits": found.limits,
+                "rows": [{n: getattr(h, n) for n in h.__dataclass_fields__} for h in found.hazards],
+                "sources": sources,
+            }
+        )
+    elif as_csv:
+        columns = [c.name for c in TABLE["hazards"].columns]
+        emit_csv([{n: getattr(h, n) for n in columns} for h in found.hazards], columns)
+    elif full:
+        _whole(found, names).show()
+    else:
+        _short(found, names).show()
+
+
+def _head(page: Page, found: Cautions) -> None:
+    if found.said:
+        page.paragraph(f"{upper_first(found.said)}.")
+    page.paragraph(f"Cautions {found.label}" if found.label else "Cautions, weightiest first")
+
+
+def _short(found: Cautions, names: dict[str, str]) -> Page:
+    """On one screen: in full where there are few, else one line each, the weightiest first."""
+    page = _whole(found, names)
+    if len(page.lines) <= SCREEN:
+        return page
+    for limits in (len(found.limits), 3, 0):
+        page = Page()
+        _head(page, found)
+        for hazard in found.hazards:
+            _caution(page, hazard, names)
+        _limits(page, found.limits[:limits], names)
+        left = len(found.limits) - limits
+        page.paragraph((f"{left} limits more: --full. " if left else "") + _CLOSING)
+        if len(page.lines) <= SCREEN:
+            return page
+    page = Page()
+    _head(page, found)
+    room = SCREEN - len(page.lines) - 3
+    for hazard in found.hazards[:room]:
+        page.clipped(f"{upper_first(hazard.step)}: {hazard.hazard}", 2)
+    left = len(found.hazards) - room
+    more = f"And {left} more" if left > 0 else "Each in full"
+    page.paragraph(f"{more}, and {len(found.limits)} limits: --full. One of them: refdb cautions WORDS. {_CLOSING}")
+    return page
+
+
+def _whole(found: Cautions, names: dict[str, str]) -> Page:
+    page = Page()
+    _head(page, found)
+    if found.label:
+        for hazard in found.hazards:
+            _caution(page, hazard, names)
+    else:
+        for step in dict.fromkeys(h.step for h in found.hazards):
+            page.heading(step)
+            for hazard in (h for h in found.hazards if h.step == step):
+                _caution(page, hazard, names)
+    _limits(page, found.limits, names)
+    page.line()
+    page.paragraph(_CLOSING)
+    return page
+
+
+def _limits(page: Page, limits: list[dict[str, Any]], names: dict[str, str]) -> None:
+    if limits:
+        page.heading("Limits: pointers to the texts that govern")
+    for row in limits:
+        page.paragraph(
+            f"{row['agent']}, {row['place']}: {row['limit_text']} ({row['instrument']}) [{names[row['source']]}]", 2, 4
+        )
+
+
+def _caution(page: Page, hazard: Hazard, names: dict[str, str]) -> None:
+    page.paragraph(f"{ended(upper_first(hazard.hazard))} {ended(hazard.caution)} [{names[hazard.source]}]", 2, 4)

@@ -1,0 +1,99 @@
+"""Rules of practice, kiln schedules and solders by a topic, by words, and by the metal they speak of."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from refdb.store.search import search
+from refdb.store.search_words import plain, tokens
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from refdb.records import Metal
+    from refdb.store.reference import Reference
+
+TABLES = ("practice_rules", "firing_phases", "solders")
+#: Of rows that hold only some of the words, those stay that weigh at least this share of the best.
+_NEARLY_AS_GOOD = 0.75
+
+
+@dataclass(frozen=True)
+class Practice:
+    """What is said on something: rows of the three tables, the best first, how they were found, and all topics."""
+
+    rows: list[dict[str, Any]]
+    topics: tuple[str, ...]
+    said: str = ""
+    topic: str = ""
+
+    @property
+    def rules(self) -> list[dict[str, Any]]:
+        """The rules of practice."""
+        return [r for r in self.rows if "topic" in r]
+
+    @property
+    def phases(self) -> list[dict[str, Any]]:
+        """The phases of kiln schedules, whole schedules in their order."""
+        return sorted(
+            (r for r in self.rows if "clay_family" in r), key=lambda r: (r["clay_family"], r["schedule"], r["phase"])
+        )
+
+    @property
+    def solders(self) -> list[dict[str, Any]]:
+        """The solders."""
+        return [r for r in self.rows if "composition" in r]
+
+
+def practice_of(ref: Reference, text: str, metal: Metal | None = None) -> Practice:
+    """What is said on a topic or by words, and of one metal where it is given; all rules without either."""
+    tables = {t: ref.rows(f"SELECT * FROM {t} ORDER BY 1") for t in TABLES}
+    rules = sorted(tables["practice_rules"], key=lambda r: (str(r["topic"]), str(r["key"])))
+    topics = tuple(dict.fromkeys(str(r["topic"]) for r in rules))
+    of_metal = _speaks_of(metal) if metal is not None else None
+    if not text.strip():
+        rows = rules if of_metal is None else [r for t in TABLES[:2] for r in tables[t] if of_metal(r)]
+        return Practice(rows, topics)
+    topic = next((t for t in topics if tokens(t) == tokens(text)), "")
+    if topic:
+        # Whole topics first; what else holds the word comes after them.
+        held = [r for r in rules if r["topic"] == topic and (of_metal is None or of_metal(r))]
+        return Practice(held, topics, "", topic)
+    found = search(ref, text, TABLES, 60)
+    best = max((h.worth for h in found.hits), default=0.0)
+    kept = [h for h in found.hits if h.whole or (not found.whole and h.worth >= _NEARLY_AS_GOOD * best)]
+    by_key = {(t, str(r["key"])): r for t in TABLES for r in tables[t]}
+    rows = [by_key[h.kind, h.key] for h in kept]
+    return Practice([r for r in rows if of_metal is None or of_metal(r)], topics, found.said("rule"))
+
+
+#: The topic that is about clay alone.
+_OF_CLAY = "metal clay"
+#: The words by which rules speak of a family of metals, where they are not its name.
+_SPOKEN = {"steel": ("steel", "iron"), "gilding metal": ("gilding",), "stainless steel": ("stainless",)}
+
+
+def _speaks_of(metal: Metal) -> Callable[[dict[str, Any]], bool]:
+    """Whether a row names this metal or its family."""
+    words = {*_SPOKEN.get(metal.family, (metal.family,))}
+    if metal.form == "clay":
+        words.add("clay")
+    if metal.key.startswith("sterling"):
+        words.add("sterling")
+    said = re.compile(rf"\b({'|'.join(re.escape(plain(w)) for w in sorted(words) if w)})")
+
+    def speaks(row: dict[str, Any]) -> bool:
+        if "clay_family" in row:
+            return bool(metal.clay_family) and row["clay_family"] == metal.clay_family
+        if "topic" in row and row["topic"] == _OF_CLAY and metal.form != "clay":
+            return False
+        return bool(said.search(plain_row(row)))
+
+    return speaks
+
+
+def plain_row(row: dict[str, Any]) -> str:
+    """What a rule says and what it applies to, in small letters."""
+    return " ".join(str(row[c] or "") for c in ("topic", "statement", "reason", "applies_to")).lower()

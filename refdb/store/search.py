@@ -1,0 +1,295 @@
+"""The one search over the store: all words first, then the most of them, then the nearest spelling; it says which."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field
+from itertools import pairwise
+from math import log
+from typing import TYPE_CHECKING, Any
+
+from refdb.errors import BadInput
+from refdb.store.search_words import IDLE, MOST_LENGTH, Synonyms, denied, root, tokens
+from refdb.store.spelling import nearest_words
+from refdb.words import shortened
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Mapping, Sequence
+
+    from refdb.store.reference import Reference
+
+#: How much a kind of record weighs among others that hold the same words.
+_WEIGHT = {
+    "metal": 1.25, "glass": 1.2, "leaf": 1.2, "symptoms": 1.0, "practice_rules": 1.05, "hazards": 1.05,
+    "firing_phases": 0.9, "colour_reactions": 0.85, "fit_rules": 0.85, "contacts": 0.8, "solders": 0.9,
+    "exposure_limits": 0.7, "observed_firings": 0.6, "known_pairs": 0.6, "sources": 0.5, "reference_glasses": 0.4,
+}  # fmt: skip
+#: Words by which a question tells what kind of record it wants; they count for that kind alone.
+_CUES = (
+    (("symptoms",), re.compile(r"\b(why|wrong|problem|happen\w*|ruined|after firing|came out|my \w+ (is|has|went))\b")),
+    (("practice_rules",), re.compile(r"\b(how (do|to|should|can|long|much|many|often)|should i|do i|when do)\b")),
+    (("hazards", "exposure_limits"), re.compile(r"\b(safe|unsafe|safely|danger\w*|toxic|poison\w*|fumes?|harm\w*)\b")),
+    (("metal", "glass", "leaf"), re.compile(r"^\s*(what is|whats|what are|tell me about)\b")),
+)
+_CUED = 1.3
+_WORD = re.compile(r"[^\W_]+")
+#: What a word in the body of a record is worth, beside one in its title or among its words.
+_IN_BODY = 0.4
+_IN_WORDS = 0.9
+#: What two words are worth that stand side by side in the question and among the words of a record, beside each.
+_SIDE_BY_SIDE = 0.8
+#: What a word is worth that was reached by another for the same thing.
+_BY_SYNONYM = 0.9
+
+
+@dataclass(frozen=True)
+class Hit:
+    """One record that a search found; `whole` where it holds every word, `worth` is its weight against the others."""
+
+    key: str
+    kind: str
+    title: str
+    line: str
+    whole: bool
+    worth: float
+
+
+@dataclass(frozen=True)
+class Found:
+    """What a search found: the words it looked for, how each was read, and the records, the best first."""
+
+    text: str
+    words: tuple[str, ...]
+    hits: tuple[Hit, ...] = ()
+    read_as: dict[str, str] = field(default_factory=dict)
+    nowhere: tuple[str, ...] = ()
+    near: tuple[str, ...] = ()
+
+    @property
+    def whole(self) -> bool:
+        """Whether some record holds every word."""
+        return any(hit.whole for hit in self.hits)
+
+    def said(self, what: str = "record") -> str:
+        """How the records were found, in a sentence; empty where they hold all words as they were typed."""
+        told = []
+        if self.read_as:
+            told.append("; ".join(f"“{a}” is not in the store, read as “{b}”" for a, b in self.read_as.items()))
+        if self.hits and not self.whole:
+            told.append(f"no {what} holds all of: {shortened(', '.join(self.words), 120)}; the nearest")
+        elif self.hits and self.nowhere:
+            told.append(f"nothing holds: {shortened(', '.join(self.nowhere), 80)}")
+        return "; ".join(told)
+
+
+@dataclass
+class _Term:
+    """One thing that is looked for: the word as typed, and what stands for it."""
+
+    word: str
+    same: tuple[str, ...]
+    start: bool = False
+    strong: dict[int, float] = field(default_factory=dict)
+    rows: dict[int, float] = field(default_factory=dict)
+
+
+def search(ref: Reference, text: str, kinds: Iterable[str] = (), most: int = 50, body: bool = True) -> Found:
+    """Records of some kinds, or of all, that hold the words of a text.
+
+    Parameters
+    ----------
+    text : str
+        Words or a sentence; small words that name nothing are passed over.
+    kinds : iterable of str
+        metal, glass, leaf or tables; all where empty.
+    most : int
+        So many records at most.
+    body : bool
+        Whether words count that stand only in the body of a record.
+
+    Raises
+    ------
+    BadInput
+        There is no word in the text.
+    """
+    every = tokens(text)
+    if not every:
+        raise BadInput("nothing to look for", todo="give a word, such as: refdb find foil")
+    looker = _Looker(ref, tuple(kinds), body)
+    terms, read_as, nowhere = looker.terms(every)
+    words = tuple(t.word for t in terms) + tuple(nowhere)
+    shown = text.strip()[:MOST_LENGTH]
+    own = looker.own(shown)
+    if not any(t.rows for t in terms):
+        near = tuple(n for w in nowhere for n in nearest_words(ref, w, 3, 3))[:3]
+        return Found(shown, words, tuple(own), read_as, tuple(nowhere), near)
+    hits = looker.hits(terms, len(words), looker.side_by_side(every), _cued(text), most)
+    return Found(shown, words, (*own, *hits)[:most], read_as, tuple(nowhere))
+
+
+def _cued(text: str) -> set[str]:
+    lower = text[:MOST_LENGTH].lower()
+    return {kind for kinds, cue in _CUES if cue.search(lower) for kind in kinds}
+
+
+class _Looker:
+    """What one search asks of the store."""
+
+    def __init__(self, ref: Reference, kinds: tuple[str, ...], body: bool) -> None:
+        self.ref, self.kinds, self.body = ref, kinds, body
+        self.synonyms = Synonyms(ref.rows("SELECT words, apart FROM synonyms"))
+        marks = ", ".join("?" for _ in kinds)
+        self._of_kinds = f" AND kind IN ({marks})" if kinds else ""
+
+    def own(self, text: str) -> list[Hit]:
+        """Own records that hold all words."""
+        return [
+            Hit(str(r["key"]), str(r["kind"]), str(r["title"]), str(r["line"]), True, 9.0)
+            for r in self.ref.own_hits(text)
+            if not self.kinds or r["kind"] in self.kinds
+        ]
+
+    def terms(self, every: Sequence[str]) -> tuple[list[_Term], dict[str, str], list[str]]:
+        """What is looked for, which words were read as others, and which stand nowhere."""
+        terms: list[_Term] = []
+        read_as: dict[str, str] = {}
+        nowhere: list[str] = []
+        at = 0
+        pairs = {start: (end, word) for start, end, word in denied(every)}
+        idle_too = all(w in IDLE for w in every)
+        while at < len(every):
+            if at in pairs and (term := self._looked_up(_Term(pairs[at][1], (pairs[at][1],)))).rows:
+                terms.append(term)
+                at = pairs[at][0]
+                continue
+            size, same = self._phrase(every, at)
+            if size == 1 and every[at] in IDLE and not idle_too:
+                at += 1
+                continue
+            word = " ".join(every[at : at + size])
+            at += size
+            if any(t.word == word for t in terms) or word in nowhere:
+                continue
+            term = self._term(word, same, every, read_as)
+            if term.rows:
+                terms.append(term)
+            elif not (word.isdigit() and len(every) > 1):
+                nowhere.append(word)
+        return terms, read_as, nowhere
+
+    def _phrase(self, every: Sequence[str], at: int) -> tuple[int, list[str]]:
+        """How many words from here mean one thing together, and all words for it."""
+        for size in range(min(self.synonyms.longest, len(every) - at), 0, -1):
+            same = self.synonyms.of(every[at : at + size])
+            if same and (size > 1 or every[at] not in IDLE):
+                return size, same
+        return 1, []
+
+    def _term(self, word: str, same: Sequence[str], every: Sequence[str], read_as: dict[str, str]) -> _Term:
+        """A word with what stands for it: as it is, one with its neighbour, its beginning, the nearest spelling."""
+        joined = [a + b for a, b in pairwise(every) if word in (a, b)]
+        term = self._looked_up(_Term(word, (word, *same, *joined)))
+        if not term.rows and " " not in word:
+            term = self._looked_up(_Term(word, tuple(self._split(word)))) if len(word) > 5 else term
+        if not term.rows and " " not in word and len(word) > 2:
+            term = self._looked_up(_Term(word, (word,), start=True))
+        if not term.rows and " " not in word:
+            for near in nearest_words(self.ref, word):
+                same = self.synonyms.of([near])
+                term = self._looked_up(_Term(word, (near, *same)))
+                if term.rows:
+                    read_as[word] = near
+        return term
+
+    def _split(self, word: str) -> list[str]:
+        """A word as two that stand side by side somewhere."""
+        return [f"{word[:at]} {word[at:]}" for at in range(3, len(word) - 2)]
+
+    def _looked_up(self, term: _Term) -> _Term:
+        """The term with the rows that hold it."""
+        for number, same in enumerate(dict.fromkeys(term.same)):
+            phrase = " ".join(tokens(same))
+            if not phrase:
+                continue
+            match = f'"{phrase}"' + ("*" if term.start else "")
+            worth = 1.0 if number == 0 else _BY_SYNONYM
+            for column, into, factor in (
+                ("{key title} : ", term.strong, 1.0),
+                ("words : ", term.strong, _IN_WORDS),
+                ("", term.rows, _IN_BODY),
+            ):
+                if not column and not self.body:
+                    continue
+                for row in self._matching(column + match, phrase):
+                    into[row] = max(into.get(row, 0.0), worth * factor)
+        for row, worth in term.strong.items():
+            term.rows[row] = max(term.rows.get(row, 0.0), worth)
+        return term
+
+    def _matching(self, match: str, phrase: str) -> list[int]:
+        apart = self.synonyms.apart(phrase)
+        more = ", title, words, body" if apart else ""
+        rows = self.ref.rows(f"SELECT rowid{more} FROM search WHERE search MATCH ?{self._of_kinds}", match, *self.kinds)
+        if apart:
+            means = _meant(phrase, apart)
+            rows = [r for r in rows if means(f"{r['title']} {r['words']} {r['body']}")]
+        return [int(r["rowid"]) for r in rows]
+
+    def side_by_side(self, every: Sequence[str]) -> dict[int, float]:
+        """What records are worth more because they hold words of the question side by side, such as "came off"."""
+        more: dict[int, float] = {}
+        for a, b in dict.fromkeys(pairwise(every)):
+            rows = self._matching(f'{{title words}} : "{a} {b}"', f"{a} {b}")
+            for row in rows:
+                more[row] = more.get(row, 0.0) + _SIDE_BY_SIDE * log(1.0 + 200 / len(rows))
+        return more
+
+    def hits(self, terms: Sequence[_Term], due: int, more: Mapping[int, float], cued: set[str], most: int) -> list[Hit]:
+        """The records that hold these terms, those that hold all of them first."""
+        count = int(self.ref.rows("SELECT count(*) AS n FROM search")[0]["n"])
+        worth: dict[int, float] = {}
+        held: dict[int, int] = {}
+        for term in terms:
+            rare = log(1.0 + count / len(term.rows))
+            for row, factor in term.rows.items():
+                worth[row] = worth.get(row, 0.0) + rare * factor
+                held[row] = held.get(row, 0) + 1
+        kinds = {int(r["rowid"]): str(r["kind"]) for r in self.ref.rows("SELECT rowid, kind FROM search")}
+        for row in worth:
+            worth[row] += more.get(row, 0.0)
+            worth[row] *= _WEIGHT.get(kinds[row], 1.0) * (_CUED if kinds[row] in cued else 1.0)
+        in_title = {row for row in worth if all(row in t.strong for t in terms)}
+        order = sorted(worth, key=lambda r: (held[r] < due, r not in in_title, -worth[r], r))[:most]
+        return [
+            Hit(str(r["key"]), str(r["kind"]), str(r["title"]), str(r["line"]), held[row] >= due, round(worth[row], 3))
+            for row, r in zip(order, self._shown(order, terms), strict=True)
+        ]
+
+    def _shown(self, order: Sequence[int], terms: Sequence[_Term]) -> list[dict[str, Any]]:
+        """The rows as they are shown, with the line of the body that holds the words."""
+        if not order:
+            return []
+        marks = ", ".join("?" for _ in order)
+        wanted = [f'"{p}"' + ("*" if t.start else "") for t in terms for s in t.same if (p := " ".join(tokens(s)))]
+        rows = {
+            r["rowid"]: r
+            for r in self.ref.rows(
+                "SELECT rowid, key, kind, title, snippet(search, 4, '', '', ' … ', 18) AS line FROM search "
+                f"WHERE search MATCH ? AND rowid IN ({marks})",
+                " OR ".join(dict.fromkeys(wanted)),
+                *order,
+            )
+        }
+        return [{**rows[row], "line": "; ".join(rows[row]["line"].splitlines())} for row in order]
+
+
+def _meant(word: str, apart: frozenset[str]) -> Callable[[str], bool]:
+    """Whether a text holds a form of this word that is none of those it does not mean."""
+    stem = root(word)
+
+    def means(text: str) -> bool:
+        return any(
+            (found == word or root(found) == stem) and found not in apart for found in _WORD.findall(text.lower())
+        )
+
+    return means

@@ -1,0 +1,115 @@
+"""Words of a search: how a text is cut into them, which of them say nothing, and which mean the same."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping, Sequence
+
+MOST_LENGTH = 200
+_MOST_WORDS = 24
+_WORD = re.compile(r"[^\W_]+")
+_NOT = re.compile(r"n['’]t\b|\bcannot\b")
+_OWNED = re.compile(r"['’]s\b")
+#: Words that name nothing, as people put them round what they mean.
+_IDLE = """a about after again all also always am an and any anyone anything are as at be became because been
+before
+being best better between both but by came can come comes could did didn do does doesn doing don done down during
+each either else even ever every for from gets getting give go goes going gone got had happened happening has have
+having he help hers his how i if in into is isn it its just keeps kept kind know let like look looking looks made
+make makes making many may me mean means meant might mine more most much must my need needed needs new no not now
+of often ok okay on once one ones only or other our out over own please possible put puts really right said say
+says see seem seems shall she should since so some someone something sort still such supposed take taken tell than
+that the their them then there these they thing things this those though time to together too tried try
+trying turn turned turning turns under until up us use used uses using very want wanted wants was way we well went
+were what whats when where whether which while who why will with within without won work works would yet you your
+ca wo"""
+IDLE = frozenset(_IDLE.split())
+#: What says that something is not so; the next word that says something is taken together with it.
+_NEGATIONS = frozenset(("not", "no", "never", "without"))
+#: Small words between a negation and what it denies.
+_BETWEEN = frozenset(("to", "the", "a", "any", "it", "be", "very", "really", "get", "go", "fully", "quite", "well"))
+#: Endings that are taken off before two words of the list of synonyms are held for the same.
+_ENDINGS = ("ies", "ing", "es", "ed", "s")
+
+
+def plain(text: str) -> str:
+    """The text in small letters, accents off, cut to what a search looks at."""
+    return unaccented(text[:MOST_LENGTH].lower())
+
+
+def unaccented(text: str) -> str:
+    """The text without accents."""
+    return "".join(c for c in unicodedata.normalize("NFKD", text) if not unicodedata.combining(c))
+
+
+def tokens(text: str) -> list[str]:
+    """All words of a text, in order; "won't" is two, the second of them "not"."""
+    told = _NOT.sub(" not ", _OWNED.sub(" ", plain(text)))
+    return _WORD.findall(told)[:_MOST_WORDS]
+
+
+def root(word: str) -> str:
+    """A word without its ending, for the list of synonyms alone."""
+    for ending in _ENDINGS:
+        if word.endswith(ending) and len(word) - len(ending) >= 3 and not word.endswith("ss"):
+            return word[: -len(ending)] + ("y" if ending == "ies" else "")
+    return word
+
+
+def denied(words: Sequence[str]) -> list[tuple[int, int, str]]:
+    """What is denied in these words: from where to where, and the one word made of it, such as "notstick"."""
+    found = []
+    for at, word in enumerate(words):
+        if word in _NEGATIONS:
+            to = at + 1
+            while to < len(words) and words[to] in _BETWEEN:
+                to += 1
+            if to < len(words) and words[to] not in IDLE:
+                found.append((at, to + 1, f"not{words[to]}"))
+    return found
+
+
+def with_denials(text: str) -> str:
+    """The text, followed by the words made of what it denies: how it is kept in the index."""
+    made = [word for part in text.split(";") for _, _, word in denied(_WORD.findall(plain_all(part)))]
+    return " ".join((text, *made)) if made else text
+
+
+def plain_all(text: str) -> str:
+    """A text of the store in small letters, with "not" for what ends in it."""
+    return _NOT.sub(" not ", text.lower())
+
+
+class Synonyms:
+    """Which words mean the same, from the rows of the table of synonyms."""
+
+    def __init__(self, rows: Iterable[Mapping[str, object]]) -> None:
+        self._groups: list[tuple[str, ...]] = []
+        self._of: dict[tuple[str, ...], list[int]] = {}
+        self._apart: dict[str, frozenset[str]] = {}
+        self.longest = 1
+        for row in rows:
+            words = tuple(w.strip() for w in str(row["words"]).split(";") if w.strip())
+            self._groups.append(words)
+            for word in words:
+                parts = tuple(root(w) for w in tokens(word))
+                self.longest = max(self.longest, len(parts))
+                self._of.setdefault(parts, []).append(len(self._groups) - 1)
+            if apart := str(row["apart"] or ""):
+                unlike = frozenset(_WORD.findall(apart.lower()))
+                for word in words:
+                    if len(tokens(word)) == 1:
+                        self._apart[word] = unlike
+
+    def of(self, words: Sequence[str]) -> list[str]:
+        """All words for what these words together mean; none where the list has nothing."""
+        groups = self._of.get(tuple(root(w) for w in words), ())
+        return list(dict.fromkeys(word for n in groups for word in self._groups[n]))
+
+    def apart(self, word: str) -> frozenset[str]:
+        """Words of the same stem that this one does not mean."""
+        return self._apart.get(word, frozenset())

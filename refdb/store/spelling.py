@@ -1,0 +1,71 @@
+"""Words of the store spelt most like one that it does not hold: found by trigrams, held against it letter by letter."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from refdb.store.reference_file import ReferenceFile
+
+_SHORTEST, _LONGEST = 4, 24
+_MOST_LOOKED_AT = 600
+
+
+def nearest_words(ref: ReferenceFile, word: str, most: int = 1, slips: int | None = None) -> list[str]:
+    """The words of the store within some slips of the pen of this one, the nearest and then the commonest first.
+
+    One slip is a letter added, left out, changed, or swapped with its neighbour. By default a short word may have one
+    and a longer one two.
+    """
+    if not _SHORTEST <= len(word) <= _LONGEST or not word.isalpha():
+        return []
+    allowed = slips if slips is not None else 1 if len(word) < 7 else 2
+    trigrams = " OR ".join(f'"{word[at : at + 3]}"' for at in range(len(word) - 2))
+    found = ref.rows(
+        "SELECT word, uses FROM spelling WHERE spelling MATCH ?1 AND length(word) BETWEEN ?2 AND ?3 LIMIT ?4",
+        trigrams,
+        len(word) - allowed,
+        len(word) + allowed,
+        _MOST_LOOKED_AT,
+    )
+    near = _within(word, found, allowed)
+    if not near:
+        # Two letters swapped in the middle of a short word leave no trigram as it was.
+        near = _within(
+            word,
+            ref.rows(
+                "SELECT word, uses FROM spelling WHERE substr(word, 1, 1) = ?1 AND length(word) BETWEEN ?2 AND ?3",
+                word[0],
+                len(word) - 1,
+                len(word) + 1,
+            ),
+            allowed,
+        )
+    return [one for _, _, one in sorted(near)[:most]]
+
+
+def _within(word: str, rows: list[dict[str, object]], allowed: int) -> list[tuple[int, int, str]]:
+    near = []
+    for row in rows:
+        other = str(row["word"])
+        if (away := slips_between(word, other, allowed)) <= allowed:
+            near.append((away, -int(str(row["uses"])), other))
+    return near
+
+
+def slips_between(a: str, b: str, most: int) -> int:
+    """Slips of the pen that make one word of the other; `most` + 1 where there are more."""
+    if abs(len(a) - len(b)) > most:
+        return most + 1
+    before: list[int] = []
+    line = list(range(len(b) + 1))
+    for i, one in enumerate(a, 1):
+        before, last, line = line, before, [i]
+        for j, other in enumerate(b, 1):
+            least = min(before[j] + 1, line[j - 1] + 1, before[j - 1] + (one != other))
+            if i > 1 and j > 1 and one == b[j - 2] and a[i - 2] == other:
+                least = min(least, last[j - 2] + 1)
+            line.append(least)
+        if min(line) > most:
+            return most + 1
+    return line[-1]
