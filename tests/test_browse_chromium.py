@@ -136,8 +136,8 @@ def test_the_form_is_filled_and_answered(browser, address):
     browser.ask("""const f = document.querySelector('form[action="/suits"]'); f.glass.value = 'opal-lead-free';
         f.metal.value = 'fine-silver-sheet'; f.metal_thickness.value = '1.0 mm'; f.querySelector('button').click()""")
     browser._wait()
-    assert browser.ask("document.querySelector('h1').textContent") == "Lead-free opal on fine silver sheet"
-    assert "1.00\u00a0mm of metal" in browser.ask("document.querySelector('.lead').textContent")
+    assert browser.ask("document.querySelector('h1').textContent") == "Lead-free opal on fine silver sheet, 1.0\u00a0mm"
+    assert "1.00\u00a0mm of metal" in browser.ask("document.querySelector('.built').textContent")
 
 
 def test_a_verdict_is_asked_for_with_the_keyboard_alone(browser, address):
@@ -164,7 +164,7 @@ def test_a_verdict_is_asked_for_with_the_keyboard_alone(browser, address):
     assert set(reached.values()) == {"solid"}
     heading = browser.ask("document.querySelector('h1').textContent")
     assert " on c" in heading
-    assert browser.ask("!!document.querySelector('.verdict .word')")
+    assert browser.ask("!!document.querySelector('.brief .word')")
 
 
 def test_everything_works_with_scripts_off(browser, address):
@@ -276,7 +276,8 @@ def test_print_is_light_unfolded_and_without_forms(browser, address, tmp_path):
             ".every(e => !e.offsetParent || getComputedStyle(e).display == 'none')"
         )
         assert hidden
-        assert browser.ask("getComputedStyle(document.querySelector('.reasons td')).display") == "table-cell"
+        # What is folded on the screen stands open on paper.
+        assert browser.ask("[...document.querySelectorAll('.fold1 .why h3')].every(e => e.checkVisibility())")
         browser.printed(tmp_path / "page.pdf")
         assert (tmp_path / "page.pdf").read_bytes()[:5] == b"%PDF-"
     finally:
@@ -316,3 +317,26 @@ def serious(browser, rules):
     told = json.loads(found["result"]["value"])
     assert told["passes"] > 10
     return told["bad"]
+
+
+@pytest.mark.parametrize(
+    ("path", "last"),
+    [
+        (VERDICT, ".pick a"),
+        ("/suits?glass=window-soda-lime&metal=fine-silver-sheet", ".do li:last-child"),
+        ("/", ".qs li:nth-child(3) button"),
+        ("/suits?metal=copper-sheet", ".ranks tbody tr:first-child th"),
+        ("/clears?leaf=fine-silver-foil&metal=copper-sheet", ".ranks tbody tr:first-child th"),
+    ],
+)
+def test_the_first_screen_of_a_phone_answers(browser, address, path, last):
+    """Verdict, sentence, what to do and the change of thickness; of a ranking its first row; of the front questions."""
+    browser.size(360, 640)
+    browser.open(address + path)
+    assert browser.ask(f"document.querySelector({last!r}).getBoundingClientRect().bottom") <= 640
+    links = browser.ask(
+        "[...document.querySelectorAll('.head a, .head summary')].filter(e => e.checkVisibility())"
+        ".map(e => e.getBoundingClientRect()).map(r => [Math.round(r.top + r.height / 2), Math.round(r.right)])"
+    )
+    assert max(right for _, right in links) <= 360
+    assert max(y for y, _ in links) - min(y for y, _ in links) <= 4

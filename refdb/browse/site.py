@@ -21,6 +21,7 @@ from refdb.browse.server.cached_reference import Answers, Kept
 from refdb.browse.server.query import address
 from refdb.browse.server.watched_workshop import ABSENT, State, Watch
 from refdb.errors import StoreUnusable
+from refdb.judge.evidence import GRADES
 from refdb.judge.verdict import TEST_TILE
 from refdb.pictures import marks
 from refdb.records import Glass, Material, Metal
@@ -34,6 +35,8 @@ ROOM = Path(__file__).resolve().parent
 TEMPLATES, STATIC = ROOM / "templates", ROOM / "static"
 #: Bytes of pages kept built, and the longest query of one that is.
 MOST_KEPT, LONGEST_KEPT = 3_000_000, 400
+#: So many links stand in the line at the head of a page on a phone; the others fold away there.
+IN_LINE = 3
 #: What stands for the family of the person's own records, and where their tables are.
 YOURS, OWN_TABLES = "your own", "/workshop"
 
@@ -182,13 +185,14 @@ class Site:
 
     @cached_property
     def navigation(self) -> list[tuple[str, str]]:
-        """Addresses and names of the parts of the store."""
+        """Addresses and names of the parts of the store; those that fit one line of a phone come first."""
         parts = [
             ("/suits", "Suits"),
             ("/clears", "Clears"),
             ("/piece", "Piece"),
-            ("/materials", "Materials"),
             ("/grid", "Grid"),
+            ("/builds", "Builds"),
+            ("/materials", "Materials"),
         ]
         if "faults" in self.ref.tables:
             parts.append(("/faults", "Faults"))
@@ -203,14 +207,16 @@ class Site:
     def furnish(self, environment: Environment) -> None:
         """Give an environment what every template may use."""
         environment.globals.update(
-            navigation=self.navigation,
+            navigation=(self.navigation[:IN_LINE], self.navigation[IN_LINE:]),
             styles=self.styles_address,
             version=__version__,
             test_tile=TEST_TILE,
             marks_once=lambda: Markup(marks.marks_once()),
             mark=lambda outcome: Markup(marks.mark(outcome)),
             says=lambda outcome, word=None: Markup(marks.says(outcome, word)),
-            strokes=lambda share: Markup(marks.strokes(share)),
+            strokes=lambda share, half=0.0: Markup(marks.strokes(share, half)),
+            grade=lambda word: Markup(marks.grade(GRADES.index(word), len(GRADES))),
+            split_bar=lambda split: Markup(marks.split_bar(*split)),
             link_to=link_to,
             link_to_verdict=link_to_verdict,
             address=address,

@@ -56,15 +56,38 @@ def icon() -> str:
     )
 
 
-def strokes(share: float) -> str:
-    """Ten strokes, solid in so many of them and the rest hollow."""
+def strokes(share: float, half: float = 0.0) -> str:
+    """Ten strokes: solid in so many of them, half filled in as many more as `half` says, the rest hollow."""
     solid = tenths(share)
+    filled = max(tenths(share + half), solid)
     parts = []
     for n in range(10):
         x = 6 + 13 * n
-        parts.append(
-            f'<path class="on" d="M{x} 2V16"/>'
-            if n < solid
-            else f'<path class="off" d="M{at(x - 2.5)} 3H{at(x + 2.5)}V15H{at(x - 2.5)}Z"/>'
-        )
+        if n < solid:
+            parts.append(f'<path class="on" d="M{x} 2V16"/>')
+            continue
+        parts.append(f'<path class="off" d="M{at(x - 2.5)} 3H{at(x + 2.5)}V15H{at(x - 2.5)}Z"/>')
+        if n < filled:
+            parts.append(f'<path class="half" d="M{x} 9.6V15"/>')
     return f'<svg class="tenths" viewBox="0 0 130 18" aria-hidden="true">{"".join(parts)}</svg>'
+
+
+@cache
+def grade(place: int, places: int) -> str:
+    """A short rule with its places, worst left, and a dot at one of them (0 is the best); its word stands beside it."""
+    wide = 120 / (places - 1)
+    ticks = "".join(f'<path d="M{at(6 + wide * n)} 4V14"/>' for n in range(places))
+    dot = f'<circle class="at" cx="{at(126 - wide * place)}" cy="9" r="6.4"/>'
+    return f'<svg class="rest" viewBox="0 0 132 18" aria-hidden="true"><path d="M6 9H126"/>{ticks}{dot}</svg>'
+
+
+def split_bar(fine: float, care: float, bad: float) -> str:
+    """Shares of the draws as one bar in true proportions: solid, tinted, hollow; the words stand under it."""
+    parts, x = [], 0.0
+    for name, share in (("s1", fine), ("s2", care), ("s3", bad)):
+        width = 200 * share
+        if width >= 0.5:
+            parts.append(f'<rect class="{name}" x="{at(x)}" y="2" width="{at(width)}" height="13"/>')
+        x += width
+    bars = "".join(parts)
+    return f'<svg class="split" viewBox="0 0 200 17" preserveAspectRatio="none" aria-hidden="true">{bars}</svg>'

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from typing import Any
 
 from markupsafe import Markup
 
 from refdb.browse.pages.printed import (
-    changes_of,
-    holds,
     how_sure,
     range_text,
     reason_row,
@@ -22,6 +21,7 @@ from refdb.browse.pages.suits_pictures import build_words, curves_of, reason_plo
 from refdb.browse.server.query import address, chosen
 from refdb.browse.site import Site, View, is_yours, link_to_verdict, named
 from refdb.errors import BadInput
+from refdb.judge.fit.beside import thicknesses
 from refdb.judge.fit.build import Build
 from refdb.judge.fit.glass_on_metal import judge_question, rank, suits
 from refdb.judge.fit.question import FIELDS, STANDARD_TEXTS, Question, asked
@@ -66,6 +66,18 @@ _MEASURES = {
 }
 #: What a map of builds takes over from a question.
 _OF_BUILDS = ("metal_thickness", "first", "shape", "order", "kiln_most")
+#: A grade of evidence in two or three words; the whole of it stands in the numbers.
+GRADE_WORDS = {
+    "measured": "measured on this jar",
+    "published": "published figures",
+    "trade": "the trade’s word",
+    "likeness": "similar materials",
+    "guess": "a guess",
+}
+#: From so many rows on a reason that they share is said once, over them.
+SAID_ONCE_FROM = 3
+#: So many things to do stand on the first screen of a phone, before the test tile.
+MOST_TO_DO = 2
 _ORDER = (SUITS, CARE, UNSURE, NOT)
 
 
@@ -130,7 +142,13 @@ def verdict_fields(site: Site, question: Question, verdict: Verdict, query: dict
     glass, metal = question.glass, question.metal
     shown = query | {"glass": glass.key, "metal": metal.key}
     reasons = [
-        reason_row(told) | {"plot": Markup(reason_plot(told.reason, verdict, question))} for told in verdict.told
+        reason_row(told)
+        | {
+            "plot": Markup(reason_plot(told.reason, verdict, question)),
+            "split": told.reason.split,
+            "settled": told.outcome == SUITS and not told.reason.deciding,
+        }
+        for told in verdict.told
     ]
     low, high = RELEASE_SCALE
     keys = {t.source for t in verdict.told} | {c.source for c in verdict.cautions} | set(verdict.sources)
@@ -147,14 +165,27 @@ def verdict_fields(site: Site, question: Question, verdict: Verdict, query: dict
         "glass": glass,
         "metal": metal,
         "title": f"{glass.label} on {named(metal)}",
+        "thick": question_thickness(question, query),
+        "grade_words": GRADE_WORDS,
+        "sure": sure,
         "built": build_words(question, own),
         "how_sure": how_sure(verdict),
-        "holds": holds(verdict),
         "rests_on": rests_on(verdict),
-        "changes": changes_of(verdict),
+        "changes": verdict.changes,
+        "to_do": to_do(verdict),
+        "beside": [
+            {
+                "text": one.text,
+                "outcome": one.outcome,
+                "asked": one.asked,
+                "link": address("/suits", **(shown | {"metal_thickness": one.text})),
+            }
+            for one in thicknesses(site.ref, question, query.get("metal_thickness", ""), verdict.outcome)
+        ],
         "word": upper_first(verdict.outcome),
         "unsure": verdict.outcome == UNSURE,
-        "reasons": reasons,
+        "made": [r for r in reasons if not r["settled"]],
+        "settled": [r for r in reasons if r["settled"]],
         "measures": measures,
         "sections": sections_of(verdict, question),
         "curves": curves_of(verdict, question),
@@ -169,6 +200,20 @@ def verdict_fields(site: Site, question: Question, verdict: Verdict, query: dict
         ),
         "advanced": any(name in query for name in ("kiln", "kiln_offset", "expansion", "span", "cubical", "rise")),
     }
+
+
+def question_thickness(question: Question, query: dict[str, str]) -> str:
+    """The thickness of the metal as it was typed, else as it is taken."""
+    return query.get("metal_thickness", "").strip() or f"{question.build.metal_m.value * 1e3:g} mm"
+
+
+def to_do(verdict: Verdict) -> list[str]:
+    """What to do about a verdict in at most two sentences, deeds that the trade asks for before what was computed."""
+    made = [told for told in verdict.told if told.reason.deciding and told.remedy]
+    deeds = [told.remedy for told in made if told.reason.split is None]
+    changes = [f"{upper_first(c.words)}: then it {c.outcome}." for c in verdict.changes]
+    found = [*deeds, *changes, *(told.remedy for told in made if told.reason.split is not None)]
+    return list(dict.fromkeys(found))[:MOST_TO_DO]
 
 
 def _on_metal(site: Site, key: str) -> View:
@@ -242,5 +287,14 @@ def _in_short(verdict: Verdict) -> dict[str, str]:
     }
 
 
-def _grouped(rows: list[dict[str, Any]]) -> list[tuple[str, list[dict[str, Any]]]]:
-    return [(outcome, held) for outcome in _ORDER if (held := [r for r in rows if r["outcome"] == outcome])]
+def _grouped(rows: list[dict[str, Any]]) -> list[tuple[str, str, list[dict[str, Any]]]]:
+    """Outcome, what most of its rows say, and the rows, which then leave that out."""
+    found = []
+    for outcome in _ORDER:
+        held = [r for r in rows if r["outcome"] == outcome]
+        if not held:
+            continue
+        ((most, count),) = Counter(r["because"] for r in held).most_common(1)
+        shared = most if count >= SAID_ONCE_FROM else ""
+        found.append((outcome, shared, [r | {"because": ""} if shared and r["because"] == shared else r for r in held]))
+    return found

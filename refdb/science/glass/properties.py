@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from refdb.errors import BadInput
-from refdb.science.glass import viscosity
+from refdb.science.glass import unlike_the_fit, viscosity
 from refdb.science.glass.appen import FACTORS, expansion_appen_ppm_per_k
 from refdb.science.glass.coefficients import APPEN_RECALIBRATION, BANDS, COEFFICIENTS, HIGHEST_MOL_PCT
 from refdb.science.glass.components import MOLAR_MASS_G_PER_MOL
@@ -105,7 +105,8 @@ def _work(weights: Array, names: Sequence[str]) -> GlassEstimates:
     factors = np.array([FACTORS.get(p, 0.0) if p not in MAJOR else 0.0 for p in parts]) / 1000.0
     expansion = np.where(inside["expansion"], _predicted("expansion", moles, parts) + moles @ factors, np.nan)
     raw = expansion_appen_ppm_per_k(weights, names)
-    tg = _with_band("tg", np.where(inside["tg"], _predicted("tg", moles, parts), np.nan))
+    middle, low, high = _with_band("tg", np.where(inside["tg"], _predicted("tg", moles, parts), np.nan))
+    tg = (middle, *unlike_the_fit.widened_tg(amounts, low, high))
     set_point = tg[0] + SET_ABOVE_TG_K
     modulus = np.where(inside["youngs_modulus"], _predicted("youngs_modulus", moles, parts), np.nan)
     volume = np.where(inside["molar_volume"], _predicted("molar_volume", moles, parts), np.nan)
@@ -124,15 +125,15 @@ def _work(weights: Array, names: Sequence[str]) -> GlassEstimates:
     }
     values = {key: _with_band(key, value) for key, value in found.items()}
     low_pa, high_pa = 1e9 * values["youngs_modulus"][1], 1e9 * values["youngs_modulus"][2]
-    lag = np.hypot(tg[0] - tg[1], SET_SPREAD_K)
+    below, above = np.hypot(tg[0] - tg[1], SET_SPREAD_K), np.hypot(tg[2] - tg[0], SET_SPREAD_K)
     return GlassEstimates(
         *values["expansion"],
         raw,
         raw * APPEN_RECALIBRATION[0] + APPEN_RECALIBRATION[1],
         *tg,
         set_point,
-        set_point - lag,
-        set_point + lag,
+        set_point - below,
+        set_point + above,
         *values["littleton"],
         1e9 * modulus,
         low_pa,
@@ -240,7 +241,7 @@ def estimate(composition: Mapping[str, float], basis: str = "wt") -> GlassEstima
     broken, warnings = _complaints(dict(zip(parts, moles[0], strict=True)), moles, parts)
     if abs(total - 100.0) > 0.05:
         warnings.insert(0, f"The amounts add up to {total:.4g}; they were scaled to 100.")
-    warnings += _remarks(one, isokoms, vft, gloss_c)
+    warnings += _unlike(one, moles, parts) + _remarks(one, isokoms, vft, gloss_c)
     return GlassEstimate(
         **one,
         isokoms_c=isokoms,
@@ -296,6 +297,11 @@ def _complaints(amounts: Mapping[str, float], moles: Array, parts: Sequence[str]
     if passed and not shared:
         warnings.append(f"{' and '.join(passed)}: passed over, since too little is known of the effect.")
     return broken, warnings
+
+
+def _unlike(one: Mapping[str, Any], moles: Array, parts: Sequence[str]) -> list[str]:
+    of_oxides = {k: float(v[0]) for k, v in _weights_of_parts(moles, parts).items()}
+    return unlike_the_fit.remarks(of_oxides, one["tg_c"] is not None, one["expansion_ppm_per_k"] is not None)
 
 
 def _remarks(

@@ -1,0 +1,57 @@
+"""A question at the thicknesses beside it: each outcome is that of the verdict itself."""
+
+from __future__ import annotations
+
+import pytest
+
+import refdb
+from refdb.judge.fit.beside import outcomes, thicknesses
+from refdb.judge.fit.question import asked
+
+
+def around(ref, glass, metal, **texts):
+    question = asked(ref.glass(glass), ref.metal(metal), texts, str)
+    said = texts.get("metal_thickness", "")
+    return question, thicknesses(ref, question, said, "cannot say")
+
+
+@pytest.mark.parametrize(
+    ("metal", "said", "texts", "here"),
+    [
+        ("copper-sheet", "", ["0.6 mm", "0.8 mm", "1 mm"], "0.8 mm"),
+        ("copper-sheet", "0.3mm", ["0.3 mm", "0.4 mm"], "0.3 mm"),
+        ("copper-sheet", "0.7 mm", ["0.6 mm", "0.7 mm", "0.8 mm"], "0.7 mm"),
+        ("copper-clay", "3 cards", ["2 cards", "3 cards", "4 cards"], "3 cards"),
+        ("copper-clay", "1 card", ["1 card", "2 cards"], "1 card"),
+        ("copper-sheet", "0.7-0.9 mm", [], ""),
+    ],
+)
+def test_neighbours_are_thicknesses_that_are_to_be_had(metal, said, texts, here):
+    with refdb.open_reference() as ref:
+        _, found = around(ref, "clear-hard-lead-free", metal, **({"metal_thickness": said} if said else {}))
+    assert [one.text for one in found] == texts
+    assert [one.text for one in found if one.asked] == ([here] if here else [])
+    # The one that was asked about keeps the verdict's outcome.
+    assert all(one.outcome == "cannot say" for one in found if one.asked)
+
+
+@pytest.mark.parametrize(
+    ("glass", "metal", "said"),
+    [
+        ("opal-lead-free", "copper-clay-open", "2 cards"),
+        ("clear-hard-lead-free", "fine-silver-sheet", "0.4 mm"),
+        ("titanium-low-expansion", "copper-sheet", "0.8 mm"),
+    ],
+)
+def test_outcomes_are_those_of_the_verdicts(glass, metal, said):
+    with refdb.open_reference() as ref:
+        _, found = around(ref, glass, metal, metal_thickness=said)
+        for one in found:
+            if not one.asked:
+                assert one.outcome == refdb.suits(ref, glass, metal, metal_thickness_m=one.text).outcome
+
+
+def test_what_is_not_known_stays_so():
+    with refdb.open_reference() as ref:
+        question, _ = around(ref, "painting-black", "copper-sheet")
+        assert outcomes(ref, [question]) == [refdb.suits(ref, "painting-black", "copper-sheet").outcome]
