@@ -7,6 +7,11 @@ from pathlib import Path
 
 from refdb.store.schema import FILES
 
+#: Temperature and free strain of copper-sheet, its mean over 20-300 °C as in property_values.
+CURVE = (
+    ("20", "0"), ("50", "500"), ("100", "1340"), ("150", "2190"), ("200", "3050"), ("250", "3980"), ("300", "4939"),
+    ("350", "5900"), ("400", "6880"), ("450", "7880"), ("500", "8890"), ("550", "9910"), ("600", "10950"),
+)  # fmt: skip
 #: The rows of each file by column; a column not named is blank.
 ROWS: dict[str, list[dict[str, str]]] = {
     "sources.csv": [
@@ -61,13 +66,13 @@ ROWS: dict[str, list[dict[str, str]]] = {
         )
     ],
     "properties.csv": [
-        {"key": "density", "label": "density", "unit": "kg/m**3", "shown_unit": "kg/m**3", "description": "mass"},
-        {"key": "expansion", "label": "expansion", "unit": "ppm/K", "shown_unit": "ppm/K", "description": "mean"},
-        {"key": "leaf_thickness", "label": "thickness", "unit": "m", "shown_unit": "um", "description": "of leaf"},
-        {"key": "poisson_ratio", "label": "Poisson", "unit": "1", "shown_unit": "1", "description": "ratio"},
-        {"key": "solidus", "label": "solidus", "unit": "degC", "shown_unit": "degC", "description": "melts"},
-        {"key": "youngs_modulus", "label": "modulus", "unit": "Pa", "shown_unit": "GPa", "description": "stiffness"},
-        {"key": "zinc_content", "label": "zinc", "unit": "percent", "shown_unit": "percent", "description": "zinc"},
+        {"key": "density", "label": "density", "unit": "kg/m**3", "shown_unit": "kg/m**3", "description": "Mass."},
+        {"key": "expansion", "label": "expansion", "unit": "ppm/K", "shown_unit": "ppm/K", "description": "Mean."},
+        {"key": "leaf_thickness", "label": "thickness", "unit": "m", "shown_unit": "um", "description": "Of leaf."},
+        {"key": "poisson_ratio", "label": "Poisson", "unit": "1", "shown_unit": "1", "description": "Ratio."},
+        {"key": "solidus", "label": "solidus", "unit": "degC", "shown_unit": "degC", "description": "Melts."},
+        {"key": "youngs_modulus", "label": "modulus", "unit": "Pa", "shown_unit": "GPa", "description": "Stiffness."},
+        {"key": "zinc_content", "label": "zinc", "unit": "percent", "shown_unit": "percent", "description": "Zinc."},
     ],
     "property_bounds.csv": [
         {
@@ -79,7 +84,7 @@ ROWS: dict[str, list[dict[str, str]]] = {
             "widest": widest,
             "apart": apart,
             "needed": "no",
-            "reason": "for tests",
+            "reason": "For tests.",
             "source": "reckoned",
         }
         for name, kind, unit, least, most, widest, apart in (
@@ -116,9 +121,9 @@ ROWS: dict[str, list[dict[str, str]]] = {
     "metals.csv": [
         {
             "key": "copper-sheet",
-            "label": "copper sheet",
+            "label": "Copper sheet",
             "family": "copper",
-            "summary": "soft, red",
+            "summary": "Soft, red.",
             "form": "sheet",
             "alloy": "Cu",
             "bare_surface": "cuprous oxide",
@@ -126,9 +131,9 @@ ROWS: dict[str, list[dict[str, str]]] = {
         },
         {
             "key": "silver-sheet",
-            "label": "silver sheet",
+            "label": "Silver sheet",
             "family": "silver",
-            "summary": "soft, white",
+            "summary": "Soft, white.",
             "form": "sheet",
             "alloy": "Ag",
             "bare_surface": "none",
@@ -138,9 +143,9 @@ ROWS: dict[str, list[dict[str, str]]] = {
     "glasses.csv": [
         {
             "key": "clear-hard",
-            "label": "hard clear",
+            "label": "Hard clear",
             "family": "clears",
-            "summary": "a base, free of lead",
+            "summary": "A base, free of lead.",
             "optical": "transparent",
             "hardness": "hard",
             "lead": "free",
@@ -148,6 +153,7 @@ ROWS: dict[str, list[dict[str, str]]] = {
             "role": "base coat",
             "made_for": "copper; silver",
             "wash": "yes",
+            "colourant": "cobalt oxide",
             "holds": "cobalt",
             "source": "common-practice",
         }
@@ -155,13 +161,13 @@ ROWS: dict[str, list[dict[str, str]]] = {
     "leaf.csv": [
         {
             "key": "silver-foil",
-            "label": "silver foil",
+            "label": "Silver foil",
             "family": "silver",
-            "summary": "thin",
+            "summary": "Thin.",
             "metal": "Ag",
             "form": "foil",
             "suited": "suits",
-            "why": "bright",
+            "why": "Bright.",
             "source": "common-practice",
         }
     ],
@@ -260,7 +266,7 @@ ROWS: dict[str, list[dict[str, str]]] = {
     ],
     "expansion_points.csv": [
         {"material": "copper-sheet", "temp_c": temp, "strain_ppm": strain, "seen": "computed", "source": "reckoned"}
-        for temp, strain in (("20", "0"), ("50", "500"), ("100", "1340"))
+        for temp, strain in CURVE
     ],
     "fit_rules.csv": [
         {
@@ -269,10 +275,10 @@ ROWS: dict[str, list[dict[str, str]]] = {
             "glass": "lead:contains",
             "metal": "any",
             "outcome": "suits with care",
-            "found": "lead",
+            "found": "Lead.",
             "limit_text": "none",
-            "why": "it seeps",
-            "remedy": "another glass",
+            "why": "It seeps.",
+            "remedy": "Another glass.",
             "source": "common-practice",
         }
     ],
@@ -282,8 +288,8 @@ ROWS: dict[str, list[dict[str, str]]] = {
             "glass": "key:clear-hard",
             "ground": "metal copper|silver",
             "outcome": "suits",
-            "change": "golden",
-            "why": "oxide goes",
+            "change": "Golden.",
+            "why": "Oxide goes.",
             "basis": "common practice",
             "source": "common-practice",
         }
@@ -316,15 +322,15 @@ ROWS: dict[str, list[dict[str, str]]] = {
             "key": f"chips-{rank}",
             "symptom": "edge-chip",
             "cause": cause,
-            "how_to_tell": "look",
-            "remedy": "fill",
-            "prevention": "round it",
+            "how_to_tell": "Look.",
+            "remedy": "Fill.",
+            "prevention": "Round it.",
             "rank": str(rank),
             "rules": rules,
             "basis": "common practice",
             "source": "common-practice",
         }
-        for rank, cause, rules in ((1, "shrinkage", "gap; no-leaded-under"), (2, "a knock", "not in a piece file"))
+        for rank, cause, rules in ((1, "Shrinkage.", "gap; no-leaded-under"), (2, "A knock.", "not in a piece file"))
     ],
     "observed_firings.csv": [
         {
@@ -367,9 +373,10 @@ ROWS: dict[str, list[dict[str, str]]] = {
     "solders.csv": [
         {
             "key": "hard-silver",
-            "label": "hard silver solder",
+            "label": "Hard silver solder",
             "family": "silver",
-            "composition": "Ag Cu Zn",
+            "composition": "Ag60 Cu25 Zn15",
+            "hazard": "zinc fume",
             "solidus_c": "745",
             "liquidus_c": "778",
             "basis": "common practice",
@@ -383,7 +390,7 @@ ROWS: dict[str, list[dict[str, str]]] = {
             "clay_family": "fine silver",
             "schedule": "usual",
             "phase": "1",
-            "title": "fire",
+            "title": "sinter",
             "atmosphere": "air",
             "ramp": "full",
             "temp_low_c": "850",
@@ -438,7 +445,7 @@ ROWS: dict[str, list[dict[str, str]]] = {
         {
             "key": "made-up-glass",
             "material": "clear-hard",
-            "label": "a glass for tests",
+            "label": "A glass for tests",
             "for_metal": "copper",
             "published_as": "enamel",
             "source": "made-up-handbook",
@@ -447,7 +454,7 @@ ROWS: dict[str, list[dict[str, str]]] = {
     ],
     "sciglass/compositions.csv": [
         {"glass": "made-up-glass", "component": component, "wt_pct": amount}
-        for component, amount in (("K2O", "20"), ("PbO", "30"), ("SiO2", "50"))
+        for component, amount in (("K2O", "20"), ("Na2O", "30"), ("SiO2", "50"))
     ],
     "sciglass/reference_values.csv": [
         {

@@ -444,7 +444,7 @@ def materials() -> dict[str, list]:
 
 
 #: A glass of old stock, of which the store holds no class.
-WITHOUT_A_CLASS = {"uranium-copper", "steel-ground-unknown"}
+WITHOUT_A_CLASS = {"steel-ground-unknown"}
 
 
 def test_every_selector_can_be_read_and_picks_something() -> None:

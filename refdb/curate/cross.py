@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-import json
-import math
 import sqlite3
 from collections import defaultdict
 from collections.abc import Iterable
-from typing import Any
 
 from refdb.curate.cells import Value, nearest
 from refdb.curate.naming import check_names
@@ -94,36 +91,6 @@ def _check_held(records: Records, problems: Problems) -> None:
                 )
 
 
-def _check_answers(records: Records, problems: Problems) -> None:
-    """A precomputed answer is about a glass and a metal, and its numbers are finite JSON."""
-    kinds = {record.values["key"]: record.values["kind"] for record in records["materials"]}
-    for record in records["answers"]:
-        for column in ("glass", "metal"):
-            if kinds.get(record.values[column], column) != column:
-                problems.add(record, column, f"this is a {kinds[record.values[column]]}", "generate the answers anew")
-        try:
-            sound = _is_finite(json.loads(str(record.values["numbers"])))
-        except (ValueError, RecursionError):
-            sound = False
-        if not sound and record.values["numbers"] is not None:
-            problems.add(record, "numbers", "not JSON with finite numbers", "generate the answers anew")
-
-
-def _check_builds(records: Records, problems: Problems) -> None:
-    """A precomputed ratio is about a glass and a metal, above nothing and at most one, and is there or refused."""
-    kinds = {record.values["key"]: record.values["kind"] for record in records["materials"]}
-    for record in records["builds"]:
-        for column in ("glass", "metal"):
-            if kinds.get(record.values[column], column) != column:
-                problems.add(record, column, f"this is a {kinds[record.values[column]]}", "generate the builds anew")
-        for column in ("first_ratio", "first_even", "bare_ratio", "bare_even"):
-            ratio = record.values[column]
-            if isinstance(ratio, float) and not 0 < ratio <= 1:
-                problems.add(record, column, f"{ratio:g} is no ratio", "generate the builds anew")
-        if (record.values["first_ratio"] is None) != (record.values["refused_by"] is not None):
-            problems.add(record, "refused_by", "stands just where there is no ratio", "generate the builds anew")
-
-
 def _check_compositions(records: Records, problems: Problems) -> None:
     """Each published glass has a composition in known components that adds up to 98-102, or a note says why not."""
     totals: dict[Value, float] = defaultdict(float)
@@ -151,14 +118,6 @@ def _check_compositions(records: Records, problems: Problems) -> None:
             )
         if material not in glasses and not problems.at(record):
             problems.add(record, "material", "this is not a class of glass", "give the key of a glass")
-
-
-def _is_finite(value: Any) -> bool:
-    if isinstance(value, float):
-        return math.isfinite(value)
-    if isinstance(value, dict):
-        value = list(value.values())
-    return all(map(_is_finite, value)) if isinstance(value, list) else True
 
 
 def _check_uniqueness(table: Table, records: Iterable[Record], problems: Problems) -> None:
@@ -267,8 +226,6 @@ _CHECKS: tuple[Check, ...] = (
     (_check_preferred, ("property_values",)),
     (_check_made_for, ("materials", "glass_details")),
     (_check_held, ("glass_details",)),
-    (_check_answers, ("answers", "materials")),
-    (_check_builds, ("builds", "materials")),
     (_check_compositions, ("compositions", "reference_glasses", "materials")),
     (check_selections, SELECTED),
 )

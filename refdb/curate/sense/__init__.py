@@ -5,9 +5,33 @@ Each module lists its checks as pairs: a function of the records and the problem
 
 from __future__ import annotations
 
-from refdb.curate.sense import evidence, figures, orders, printed
+from refdb.curate.sense import (
+    alloys,
+    classes,
+    contacts,
+    curves,
+    evidence,
+    figures,
+    generated,
+    measures,
+    orders,
+    printed,
+    texts,
+)
 from refdb.curate.sense.groups import Check
 
 __all__ = ["SENSE", "Check"]
 
-SENSE: tuple[Check, ...] = (*figures.CHECKS, *orders.CHECKS, *printed.CHECKS, *evidence.CHECKS)
+SENSE: tuple[Check, ...] = (
+    *figures.CHECKS,
+    *orders.CHECKS,
+    *printed.CHECKS,
+    *curves.CHECKS,
+    *alloys.CHECKS,
+    *contacts.CHECKS,
+    *classes.CHECKS,
+    *generated.CHECKS,
+    *measures.CHECKS,
+    *texts.CHECKS,
+    *evidence.CHECKS,
+)
