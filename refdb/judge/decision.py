@@ -8,6 +8,7 @@ from dataclasses import replace
 from refdb.judge import limits
 from refdb.judge.numbers import Numbers
 from refdb.judge.reason import CARE, NOT, ORDER, RANK, SUITS, UNSURE, Reason, Triple, outcome_of
+from refdb.judge.rules import RULES
 from refdb.judge.wording import Context, Told, told
 from refdb.words import upper_first
 
@@ -76,7 +77,9 @@ def sentence(
         return "Not known: " + "; ".join(missing) + "."
     if outcome == SUITS:
         return _squeezed(numbers) if context.is_question and numbers is not None else _HOLDS
-    heads = _heads(told(reason, context) for reason in reasons if reason.deciding)
+    # What is a consequence of another stands behind it here; the list keeps the graver before.
+    made = sorted((r for r in reasons if r.deciding), key=lambda r: (-ORDER[r.outcome], not _is_cause(r)))
+    heads = _heads(told(reason, context) for reason in made)
     text = upper_first("; ".join(heads[:2] or [_TOGETHER])) + "."
     return f"{text} {what_decides(numbers)}" if outcome == UNSURE and numbers is not None else text
 
@@ -108,6 +111,11 @@ def with_deciding(outcome: str, reasons: Sequence[Reason]) -> tuple[Reason, ...]
 
 def _fails(reason: Reason) -> float:
     return 0.0 if reason.split is None else reason.split[2]
+
+
+def _is_cause(reason: Reason) -> bool:
+    rule = RULES.get(reason.rule)
+    return rule is not None and rule.cause
 
 
 def _weight(reason: Reason) -> tuple[bool, int, float, float]:

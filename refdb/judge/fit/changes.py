@@ -10,14 +10,16 @@ from refdb.judge import limits
 from refdb.judge.fit.build import ORDERS, TOGETHER, Build, firings
 from refdb.judge.fit.question import Question
 from refdb.judge.reason import CARE, NOT, ORDER, RANK, SUITS, Triple, outcome_of
-from refdb.quantities.band import Band
-from refdb.records import Glass
+from refdb.quantities import Band, thickness
+from refdb.records import Glass, Metal
 from refdb.words import lower_first
 
 #: At most so many are told.
 MOST = 3
 #: Steps of thickness: metal in tenths of a millimetre up to this [mm], glass in twentieths down to this [mm].
 _THICKEST_METAL_MM, _THINNEST_COAT_MM = 3.0, 0.1
+#: No slab of clay is rolled thicker.
+_MOST_CARDS = 12
 #: What is tried, the least trouble at the bench first.
 KINDS = ("first", "order", "front", "back", "metal_thickness", "kiln", "glass")
 
@@ -26,8 +28,8 @@ KINDS = ("first", "order", "front", "back", "metal_thickness", "kiln", "glass")
 class Change:
     """One change and what comes of it.
 
-    `kind` is one of `KINDS`; `value` is the new thickness [mm], setting [°C], order of faces or key of a glass, whose
-    `label` is kept beside it.
+    `kind` is one of `KINDS`; `value` is the new thickness [mm, or cards of a clay as people type them], setting [°C],
+    order of faces or key of a glass, whose `label` is kept beside it.
     """
 
     kind: str
@@ -96,13 +98,26 @@ def _builds(question: Question) -> Iterator[tuple[str, float | str, Build]]:
         for mm in [*towards, *(_down(here) if here > 0 else ())]:
             coat = Band.exact(mm * 1e-3)
             yield kind, mm, replace(build, front_m=coat) if kind == "front" else replace(build, back_m=coat)
-    for tenth in range(int(metal * 10 + 1e-9) + 1, int(_THICKEST_METAL_MM * 10) + 1):
-        yield "metal_thickness", tenth / 10, replace(build, metal_m=Band.exact(tenth * 1e-4))
+    for thicker, band in _thicker(question.metal, metal):
+        yield "metal_thickness", thicker, replace(build, metal_m=band)
     low, high = question.glass.band("fuse_low"), question.glass.band("fuse_high")
     if build.kiln_c is not None and low is not None and high is not None:
         middle = round((low.value + high.value) / 2)
         for setting in sorted({middle, round(low.value) + 5}, key=lambda c: abs(c - (build.kiln_c or 0.0))):
             yield "kiln", float(setting), replace(build, kiln_c=float(setting))
+
+
+def _thicker(metal: Metal, mm: float) -> Iterator[tuple[float | str, Band]]:
+    """Thicker metal: a clay in cards as it is rolled, anything else in tenths of a millimetre."""
+    shrinkage = metal.band("shrinkage")
+    if metal.form == "clay" and shrinkage is not None:
+        for count in range(1, _MOST_CARDS + 1):
+            band = thickness(f"{count} cards", shrinkage=shrinkage.scaled(0.01)).band
+            if band.value * 1e3 > mm + 1e-6:
+                yield f"{count} cards", band
+        return
+    for tenth in range(int(mm * 10 + 1e-9) + 1, int(_THICKEST_METAL_MM * 10) + 1):
+        yield tenth / 10, Band.exact(tenth * 1e-4)
 
 
 def _down(mm: float) -> Iterator[float]:

@@ -303,6 +303,7 @@ RULES = (
         fine="The metal is thick enough for an enamel base.",
         limit_plainly="at least the metal's own least thickness",
         limit=Limit(0.0, None, "mm", falling=True),
+        cause=True,
         of_question=True,
     ),
 )

@@ -78,6 +78,8 @@ class Rule:
         The limit said of no glass and no metal in particular, where its words name one.
     subject : str
         What follows the title to tell which glass or pair it is about, as a template.
+    cause : bool
+        Whether it names what others are a consequence of, and so stands before them at the head of a verdict.
 
     Raises
     ------
@@ -99,6 +101,7 @@ class Rule:
     fault_keys: Mapping[str, str] = field(default_factory=dict)
     subject: str = ""
     limit_plainly: str = ""
+    cause: bool = False
 
     def __post_init__(self) -> None:
         missing = [name for name in ("key", "title", "source") if not getattr(self, name)]
