@@ -205,21 +205,69 @@ def test_a_ranking_is_that_of_the_command(asking, refdb):
     ]
 
 
+def grid_of(body):
+    """Outcome and share of each glass on each metal, as the rows of a grid tell them, and the glasses folded away."""
+    found, folded = {}, set()
+    for row in re.findall(r"<tr><th scope=\"row\">.*?</tr>", body):
+        head, _, cells = row.partition("</th>")
+        glasses = re.findall(r'href="/material/([^"]+)"', head)
+        folded |= set(glasses[1:])
+        for metal, outcome in re.findall(r'metal=([^"]+)" aria-label="[^"]*: ([^"]+)"', cells):
+            for glass in glasses:
+                assert (glass, metal) not in found
+                found[glass, metal] = outcome
+    return found, folded
+
+
 def test_the_grid_holds_every_pair_with_the_outcome_of_its_verdict(asking, refdb):
-    outline = Outline(asking.get("/grid").body)
-    cells = {given["href"]: given["aria-label"] for given in outline.all("a") if given.get("aria-label")}
+    from refdb.browse.pages.grid import COMMON
     from refdb.store.reference import open_reference
 
+    usual, _ = grid_of(asking.get("/grid").body)
+    every, folded = grid_of(asking.get("/grid?metals=every+metal").body)
     with open_reference(asking.application.databases["reference"].path) as ref:
-        assert len(cells) == len(ref.materials("glass")) * len(ref.materials("metal"))
-    for pair in (
+        glasses, metals = ({r.key for r in ref.materials(kind)} for kind in ("glass", "metal"))
+    assert set(every) == {(g, m) for g in glasses for m in metals}
+    assert set(usual) == {(g, m) for g in glasses for m in COMMON}
+    assert set(COMMON) <= metals
+    pairs = [
         ("clear-hard-lead-free", "copper-sheet"),
         ("borosilicate-3-3", "titanium-sheet"),
         ("painting-black", "gold-24k"),
         ("window-soda-lime", "fine-silver-sheet"),
-    ):
+        *((glass, metal) for glass in sorted(folded) for metal in ("copper-sheet", "fine-silver-clay")),
+    ]
+    assert len(pairs) > 4
+    for pair in pairs:
         told = json.loads(refdb("suits", *pair, "--json").out)
-        assert cells[f"/suits?glass={pair[0]}&metal={pair[1]}"].endswith(f": {told['verdict']}")
+        shares = told["shares"]
+        holds = f", holds in {int((1 - shares['does not suit']) * 10 + 0.5 + 1e-9)} of 10" if shares else ""
+        assert every[pair] == told["verdict"] + (holds if not told["missing"] else ""), pair
+        assert usual.get(pair, every[pair]) == every[pair]
+
+
+def test_the_room_of_a_cell_is_the_nearest_of_three_limits(asking, refdb):
+    """Read from the numbers of the command: no room beside a refusal by kiln or rule, the least of all rules else."""
+    import refdb as api
+    from refdb.judge.margin import margin_of
+
+    with api.open_reference(asking.application.databases["reference"].path) as ref:
+        verdict = api.suits(ref, "clear-hard-lead-free", "fine-silver-sheet")
+        found = margin_of(verdict)
+        rooms = {
+            r.rule: (limit - r.found.value) / (r.found.high - r.found.value)
+            for r in verdict.reasons
+            for rule, limit in (("gap", 4600.0), ("release", 450.0))
+            if r.rule == rule
+        }
+        assert found is not None
+        assert found.room <= min(rooms.values()) + 1e-9
+        refused = api.suits(ref, "window-soda-lime", "copper-sheet")
+        assert refused.outcome == "does not suit"
+        assert margin_of(refused) is None
+        thin = api.suits(ref, "clear-hard-lead-free", "fine-silver-sheet", metal_thickness_m=0.3e-3, back_m=0.0)
+        told = margin_of(thin)
+        assert told is None or told.rule in ("tension-between", "tension-lasting")
 
 
 def test_a_material_shows_every_row_of_every_source(asking, refdb):

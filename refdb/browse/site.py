@@ -22,11 +22,14 @@ from refdb.browse.server.query import address
 from refdb.browse.server.watched_workshop import ABSENT, State, Watch
 from refdb.errors import StoreUnusable
 from refdb.judge.evidence import GRADES
-from refdb.judge.verdict import TEST_TILE
+from refdb.judge.margin import margin_of
+from refdb.judge.verdict import TEST_TILE, UNSURE, Verdict
 from refdb.pictures import marks
+from refdb.pictures.grid import Cell
 from refdb.records import Glass, Material, Metal
 from refdb.store.workshop.file import Workshop
 from refdb.store.workshop.schema import PREFIX
+from refdb.words import tenths
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -100,7 +103,7 @@ class Site:
         #: One calculation at a time, beside the loop that serves pages.
         self.worker = ThreadPoolExecutor(1, thread_name_prefix="refdb-verdict")
         self._answers = Answers()
-        self._outcomes: dict[tuple[str, str], str] = {}
+        self._cells: dict[tuple[str, str], Cell] = {}
         self._of_thread = threading.local()
         self._opened: list[Kept] = []
         self._built: OrderedDict[tuple[str, str], bytes] = OrderedDict()
@@ -269,21 +272,21 @@ class Site:
             self._bytes -= len(self._built.popitem(last=False)[1])
 
     @property
-    def knows_outcomes(self) -> bool:
-        """Whether the outcomes of all pairs of the store have been worked out."""
+    def knows_cells(self) -> bool:
+        """Whether all pairs of the store have been worked out for the grid."""
         counts = [sum(not is_yours(r) for r in self.ref.materials(kind)) for kind in ("glass", "metal")]
-        return len(self._outcomes) >= counts[0] * counts[1]
+        return len(self._cells) >= counts[0] * counts[1]
 
-    def outcome(self, glass: Glass, metal: Metal) -> str:
-        """Outcome of a glass on a metal at the standard build-up; those of the store are remembered."""
+    def cell(self, glass: Glass, metal: Metal) -> Cell:
+        """What the grid shows of a glass on a metal at the standard build-up; those of the store are remembered."""
         pair = (glass.key, metal.key)
-        found = self._outcomes.get(pair)
+        found = self._cells.get(pair)
         if found is None:
             from refdb.judge.fit.glass_on_metal import suits
 
-            found = suits(self.ref, glass, metal).outcome
+            found = _cell(suits(self.ref, glass, metal))
             if not (is_yours(glass) or is_yours(metal)):
-                self._outcomes[pair] = found
+                self._cells[pair] = found
         return found
 
     @property
@@ -314,6 +317,18 @@ class Site:
     def citations(self, keys: set[str]) -> list[tuple[str, str]]:
         """Key and citation of each of these sources, in order of key."""
         return [(s.key, s.citation) for s in self.ref.sources() if s.key in keys]
+
+
+def _cell(verdict: Verdict) -> Cell:
+    """A verdict as the grid shows it."""
+    margin = margin_of(verdict)
+    holds = tenths(sum(list(verdict.shares.values())[:2])) if verdict.shares and not verdict.missing else None
+    if margin is not None:
+        return Cell(verdict.outcome, holds, margin.room)
+    if verdict.missing and verdict.outcome == UNSURE:
+        return Cell(verdict.outcome, None, None, "not known")
+    kiln = any(r.deciding and r.rule in ("kiln", "setting") for r in verdict.reasons)
+    return Cell(verdict.outcome, holds, None, "by its kiln" if kiln else "by a rule")
 
 
 #: What builds a page: the site, and the query of the address.

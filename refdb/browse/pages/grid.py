@@ -1,4 +1,4 @@
-"""Every glass on every metal, in blocks of related metals that fit a page."""
+"""Every glass on the metals of most workshops, or on every metal in blocks of related ones that fit a page."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from markupsafe import Markup
 
 from refdb.browse.server.query import address, chosen
 from refdb.browse.site import YOURS, Site, View, by_family, family_of, is_yours, link_to, link_to_verdict
-from refdb.pictures.grid import fit_grid
+from refdb.pictures.grid import fit_grid, rows_alike
 from refdb.records import Glass, Metal
 from refdb.store.schema import TABLE
 
@@ -19,6 +19,20 @@ BLOCKS = (
     ("Brass, bronze, aluminium and others", ()),
 )
 PARAMETERS = ("lead", "hardness", "glasses", "metals")
+#: Metals of most workshops, which stand in the grid where no others are asked for; and the word that asks for all.
+COMMON = (
+    "copper-sheet",
+    "copper-clay-open",
+    "copper-clay",
+    "fine-silver-sheet",
+    "fine-silver-clay",
+    "sterling-sheet",
+    "gilding-95-5",
+    "low-carbon-steel",
+)
+EVERY = "every metal"
+#: Families of glass that stand before the others, and after them.
+FIRST, LAST = (YOURS, "clears"), ("enamels for steel", "enamels for titanium", "not enamels")
 #: Pairs with the person's own that one page works out, each in some hundredths of a second.
 MOST_OWN = 600
 
@@ -41,7 +55,7 @@ def blocks(metals: list[Metal]) -> list[tuple[str, list[Metal]]]:
 
 def is_slow(site: Site, query: dict[str, str]) -> bool:
     """Whether a grid is calculated: the first, and any with the person's own."""
-    return not site.knows_outcomes or YOURS in query.values()
+    return not site.knows_cells or YOURS in query.values()
 
 
 def build(site: Site, query: dict[str, str]) -> View:
@@ -53,7 +67,7 @@ def build(site: Site, query: dict[str, str]) -> View:
     lead = chosen(query, "lead", ("free",))
     hardness = chosen(query, "hardness", hardnesses)
     family = chosen(query, "glasses", glass_families)
-    metal_family = chosen(query, "metals", metal_families)
+    metal_family = chosen(query, "metals", [*metal_families, EVERY])
     glasses = [
         g
         for g in every_glass
@@ -61,18 +75,22 @@ def build(site: Site, query: dict[str, str]) -> View:
         and (not hardness or g.hardness == hardness)
         and (family_of(g) == family if family else not is_yours(g))
     ]
-    metals = [m for m in every_metal if (family_of(m) == metal_family if metal_family else not is_yours(m))]
+    metals = [m for m in every_metal if _is_wanted(m, metal_family)]
+    if not metal_family:
+        metals.sort(key=lambda m: COMMON.index(m.key))
     glasses, metals, left_out = _within_bounds(glasses, metals)
-    groups = [(heading, [(g.key, g.label) for g in held]) for heading, held in by_family(list(glasses))]
+    families = sorted(by_family(list(glasses)), key=lambda group: _place_of(group[0]))
+    groups = [(heading, [(g.key, g.label) for g in held]) for heading, held in families]
     by_key = {g.key: g for g in glasses}
     tables = []
     if groups:
-        for heading, held in blocks(metals):
-            columns = {m.key: m for m in held}
+        for heading, held in blocks(metals) if metal_family else [("Metals of most workshops", metals)]:
             table = fit_grid(
-                groups,
+                [
+                    (family, rows_alike((one, [site.cell(by_key[one[0]], m) for m in held]) for one in rows))
+                    for family, rows in groups
+                ],
                 [(m.key, m.label) for m in held],
-                lambda g, m, c=columns: site.outcome(by_key[g], c[m]),  # type: ignore[misc]
                 link_to,
                 link_to_verdict,
                 f"{len(glasses)} glasses on {len(held)} metals: {heading}",
@@ -92,10 +110,24 @@ def build(site: Site, query: dict[str, str]) -> View:
             "yours": YOURS,
             "query": dict.fromkeys(PARAMETERS, "") | query,
             "everything": address("/grid"),
+            "every": EVERY,
             "narrowed": bool(query),
         },
         "/grid",
     )
+
+
+def _place_of(family: str) -> int:
+    """The person's own and what lies beneath everything first; glass that is no enamel last."""
+    if family in FIRST:
+        return FIRST.index(family)
+    return len(FIRST) + (family in LAST)
+
+
+def _is_wanted(metal: Metal, family: str) -> bool:
+    if not family:
+        return metal.key in COMMON
+    return not is_yours(metal) if family == EVERY else family_of(metal) == family
 
 
 def _within_bounds(glasses: list[Glass], metals: list[Metal]) -> tuple[list[Glass], list[Metal], int]:
