@@ -14,7 +14,7 @@ from refdb.science.lazy import exported
 
 if TYPE_CHECKING:
     from refdb import science
-    from refdb.errors import BadInput, BadSource, NotConverged, NotFound, RefdbError, StoreUnusable
+    from refdb.errors import Ambiguous, BadInput, BadSource, NotConverged, NotFound, RefdbError, StoreUnusable
     from refdb.judge.fit.builds import Builds, builds
     from refdb.judge.fit.glass_on_metal import rank, suits
     from refdb.judge.fit.holding import Holding
@@ -31,6 +31,7 @@ if TYPE_CHECKING:
 
 __version__ = "0.2.0"
 __all__ = [
+    "Ambiguous",
     "BadInput",
     "BadSource",
     "Band",
@@ -61,7 +62,7 @@ __all__ = [
     "suits",
 ]
 
-_ERRORS = ("BadInput", "BadSource", "NotConverged", "NotFound", "RefdbError", "StoreUnusable")
+_ERRORS = ("Ambiguous", "BadInput", "BadSource", "NotConverged", "NotFound", "RefdbError", "StoreUnusable")
 __getattr__, __dir__ = exported(
     __name__,
     dict.fromkeys(_ERRORS, "errors")

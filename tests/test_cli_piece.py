@@ -329,7 +329,8 @@ def test_stages_are_told_of_a_glass_that_was_seen_and_of_no_other(refdb, demo):
     assert "Colour and surface" in found[0]["minutes"]["signs_decide"]
     more = ("--observed", "green-transparent-lead-free: 790C 2min silver 0.8mm")
     wrong = refdb("piece", "plan", str(demo), "--json", *more)
-    assert wrong.status == 3
+    assert wrong.status == 2
+    assert "fine silver sheet, sterling silver sheet" in wrong.err
     more = ("--observed", "green-transparent-lead-free: 790C 2min fine-silver-sheet 0.8mm")
     found = json.loads(refdb("piece", "plan", str(demo), "--json", *more).out)["firings"]
     assert [s["glass"] for s in found[4]["minutes"]["stages"]] == ["green-transparent-lead-free"]
@@ -344,7 +345,7 @@ def test_stages_are_told_of_a_glass_that_was_seen_and_of_no_other(refdb, demo):
         ("815C 3min copper 0.75mm", 2, "names no glass"),
         ("clear-hard-lead-free: 3min copper 0.75mm", 2, "is not a setting"),
         ("clear-hard-lead-free: 815C 300min copper 0.75mm", 2, "300 minutes in the kiln"),
-        ("clear-hard-lead-free: 815C 3min coper 0.75mm", 3, "copper-sheet"),
+        ("clear-hard-lead-free: 815C 3min coper-sheet 0.75mm", 3, "copper-sheet"),
         ("clear-hard-lead-free: 400C 3min copper 0.75mm", 2, "no glass shines"),
         ("clear-hard-lead-free: 815C 3min copper 75mm", 2, "0.1 to 10 mm"),
         ("clear-hard-lead-free: 815C 20min copper 0.75mm", 2, "at most 15 minutes"),

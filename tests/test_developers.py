@@ -147,6 +147,10 @@ def flat(value: Any, at: str = "") -> Iterator[str]:
     if at.rpartition(".")[2] in ("shares", "split", "sources"):
         yield from {f"{at}.KEY" for _ in value}
         return
+    if at.rpartition(".")[2] == "taken":
+        for part in value.values():
+            yield from flat(part, f"{at}.KEY")
+        return
     if {"value", "low", "high"} <= set(value) or set(value) == {"text"}:
         yield at
         value = {key: part for key, part in value.items() if key not in ("value", "low", "high")}
@@ -174,9 +178,10 @@ def verdicts() -> list[Verdict]:
         changed = refdb.suits(ref, "clear-for-silver", "fine-silver-sheet", **thin)
         unknown = refdb.suits(ref, "yellow-opaque-antimony", "copper-sheet")
         piece = refdb.check_piece(ref, PIECE)
+        named = refdb.suits(ref, "hard clear", "18 gauge copper")
     values = {f.name: f.default for f in fields(OwnTile)} | {"number": 1, "outcome": "sound"}
     tile = TileSeen(OwnTile(**values), AGREES, another_build=False)
-    return [plain, shapely, weak, changed, unknown, piece, replace(plain, tiles=(tile,))]
+    return [plain, shapely, weak, changed, unknown, piece, named, replace(plain, tiles=(tile,))]
 
 
 def documented() -> dict[str, bool]:

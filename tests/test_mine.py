@@ -200,7 +200,7 @@ BAD = [
     (("--name", "x" * 90), ("--name", "at most 80")),
     (("--name", " "), ("--name", "nothing was typed")),
     (("--name", "a\x07b"), ("cannot be seen",)),
-    (("--name", "Jar", "--like", "clear-medium"), ("--like", "clear-medium-lead-free")),
+    (("--name", "Jar", "--like", "clear-medum-lead-free"), ("--like", "clear-medium-lead-free")),
     (("--name", "Jar", "--expansion", "12.4 ppm/K"), ("--expansion", "--span")),
     (("--name", "Jar", "--span", "20-400C"), ("--span", "--expansion")),
     (("--name", "Jar", "--cubical"), ("--cubical", "--expansion")),

@@ -79,7 +79,7 @@ def test_what_the_trade_says_is_understood(ref, kind, text, key):
 def test_it_tells_how_a_name_was_taken(ref):
     taken = ref.named("hard clear", "glass")
     assert taken.taken_as == "lead-free hard clear; also: leaded hard clear"
-    assert taken.as_dict()["also"] == ["clear-hard-leaded"]
+    assert taken.as_dict()["also"] == [{"key": "clear-hard-leaded", "label": "Leaded hard clear"}]
     for plain in ("clear-hard-lead-free", "Lead-free hard clear", "lead free hard clears"):
         assert ref.named(plain, "glass").taken_as == ""
 
@@ -212,7 +212,8 @@ def test_slips_are_damerau_s_four_and_no_digit():
         "\x00\x1b[31mred",
         "' OR 1=1; DROP TABLE materials --",
         "💎💎",
-        "\u202e\u2066",
+        "\u202ecopper",
+        "../copper",
         "%_*?[a-z]",
         "\ud800",
         "",

@@ -149,9 +149,26 @@ def test_unknown_material_with_near_names(ref, old, new, near):
 
 
 def test_unknown_solder_with_near_names(ref):
-    join = '[[step]]\ndo = "join"\nsolder = "gold-solder-22ct"\n\n[[step]]\ndo = "coat"'
+    join = '[[step]]\ndo = "join"\nsolder = "gold-solder-23-ct"\n\n[[step]]\ndo = "coat"'
     error = fault_of(GOOD.replace('[[step]]\ndo = "coat"', join, 1), ref)
     assert "gold-solder-22-ct" in error.line
+
+
+def test_materials_are_named_as_people_say_them(ref):
+    text = GOOD.replace('metal = "copper-sheet"', 'metal = "18 gauge copper"', 1).replace(
+        'glass = "clear-hard-lead-free"', 'glass = "hard clear"', 1
+    )
+    named = parse_piece(text.replace('thickness = "0.8 mm"', 'thickness = "18 ga"', 1), ref)
+    assert (named.base.metal, named.steps[0].glass) == ("copper-sheet", "clear-hard-lead-free")
+    assert named.base.thickness_m.value == pytest.approx(1.024e-3, rel=1e-3)
+    assert {place: one["typed"] for place, one in named.taken.items()} == {
+        "[base] metal": "18 gauge copper",
+        "step 1 glass": "hard clear",
+    }
+    with pytest.raises(BadInput, match="another thickness"):
+        parse_piece(text, ref)
+    without = parse_piece(text.replace('thickness = "0.8 mm"\n', "", 1), ref)
+    assert without.base.thickness_m == named.base.thickness_m
 
 
 @pytest.mark.parametrize(
@@ -243,11 +260,11 @@ def test_every_way_of_doing_has_its_keys():
 @pytest.mark.parametrize(
     ("old", "new", "words"),
     [
-        ('metal = "copper-sheet"', 'metal = "copper"', ("[base] metal", "copper")),
-        ('glass = "clear-hard-lead-free"', 'glass = "clear-hard"', ("step 1 glass", "clear-hard")),
+        ('metal = "copper-sheet"', 'metal = "silver"', ("[base] metal", "fine silver sheet", "say which")),
+        ('glass = "clear-hard-lead-free"', 'glass = "clear-hardest"', ("step 1 glass", "clear-hard")),
         (
             'do = "coat"\nglass = "clear-hard-lead-free"\nthickness = "0.15 mm"',
-            'do = "leaf"\nleaf = "gold-foil"',
+            'do = "leaf"\nleaf = "gold-foils-24"',
             ("step 1 leaf", "gold-foil"),
         ),
         ('height = "20 mm"', 'height = "20 mm"\narea = "690 cm2"', ("[piece] area", "30 by 20 mm")),

@@ -13,24 +13,29 @@ from refdb.cli.common import (
     UnitsOption,
     complete_glass,
     complete_metal,
+    names_in,
     one_form,
     opened,
+    tell_taken,
     typed,
 )
-from refdb.cli.output import emit_csv, emit_json
+from refdb.cli.output import Page, emit_csv, emit_json
 from refdb.errors import BadInput
 
 if TYPE_CHECKING:
     from refdb.judge.fit.builds import Builds
     from refdb.judge.fit.wishes import Wishes
+    from refdb.judge.naming import Taking
     from refdb.records import Glass, Metal
     from refdb.store.workshop.beside_reference import Shelf
 
 
 def builds(
-    metal: Annotated[str, typer.Argument(autocompletion=complete_metal, help="Key of a metal.")],
+    metal: Annotated[
+        list[str], typer.Argument(metavar="METAL...", autocompletion=complete_metal, help="A metal, by name or key.")
+    ],
     glass: Annotated[
-        str, typer.Option("--glass", metavar="GLASS", autocompletion=complete_glass, help="Key of a glass, for a map.")
+        str, typer.Option("--glass", metavar="GLASS", autocompletion=complete_glass, help="A glass, for a map.")
     ] = "",
     metal_thickness: Annotated[
         str, typer.Option("--metal-thickness", metavar="LENGTH", help='For a map: 0.8mm, "20 ga", "3 cards" of clay.')
@@ -63,6 +68,7 @@ def builds(
       refdb builds copper-sheet --glass clear-hard-lead-free --metal-thickness 0.6mm
       refdb builds copper-clay --wish "front at least 0.5 mm" --wish "clay of four cards"
     """
+    from refdb.judge.fit.question import thickness_once
     from refdb.judge.fit.wanted import wishes_from
     from refdb.judge.fit.wishes import Wishes
 
@@ -77,37 +83,44 @@ def builds(
         "kiln_most": kiln_most,
     }
     texts = {name: typed(text) for name, text in options.items()}
-    wishes = wishes_from([typed(text) for text in wish or ()], texts, _option)
+    wanted = [typed(text) for text in wish or ()]
+    wishes_from(wanted, texts, _option)
     with opened() as ref:
-        the_metal = ref.metal(typed(metal))
-        the_glass = ref.glass(typed(glass)) if glass else None
+        names = names_in(ref)
+        the_metal = names.sheet(typed(" ".join(metal)))
+        the_glass = names.glass(typed(glass)) if glass else None
+        where = _option("metal_thickness")
+        texts["metal_thickness"] = thickness_once(names, texts["metal_thickness"], the_metal, where)
+        wishes = wishes_from(wanted, texts, _option)
         if not wishes.are_open:
-            _found(ref, the_metal, the_glass, wishes, full, units, as_json, as_csv)
+            _found(ref, the_metal, the_glass, wishes, full, units, as_json, as_csv, names)
         elif the_glass is not None or wishes != Wishes():
-            _mapped(ref, the_metal, the_glass, wishes, as_json, as_csv)
+            _mapped(ref, the_metal, the_glass, wishes, as_json, as_csv, names)
         else:
-            _ratios(ref, the_metal, full, as_json, as_csv)
+            _ratios(ref, the_metal, full, as_json, as_csv, names)
 
 
 def _option(name: str) -> str:
     return f"--{name.replace('_', '-')}"
 
 
-def _ratios(ref: Shelf, metal: Metal, full: bool, as_json: bool, as_csv: bool) -> None:
+def _ratios(ref: Shelf, metal: Metal, full: bool, as_json: bool, as_csv: bool, names: Taking) -> None:
     from refdb.cli.builds_page import ratios_page
     from refdb.judge.fit.ratios import made_for, ratio_rows, ratios_on
 
     ratios = ratios_on(ref, metal)
     rows = ratio_rows(ref.materials("glass"), metal, ratios)
     if as_json:
-        emit_json({"question": {"metal": metal.key}, "rows": rows})
+        emit_json({"question": {"metal": metal.key, **names.question}, "rows": rows})
     elif as_csv:
         emit_csv(rows, list(rows[0]) if rows else ["glass"])
     else:
-        ratios_page(metal, made_for(ref, metal), ratios, full).show()
+        _shown(ratios_page(metal, made_for(ref, metal), ratios, full), names)
 
 
-def _mapped(ref: Shelf, metal: Metal, glass: Glass | None, wishes: Wishes, as_json: bool, as_csv: bool) -> None:
+def _mapped(
+    ref: Shelf, metal: Metal, glass: Glass | None, wishes: Wishes, as_json: bool, as_csv: bool, names: Taking
+) -> None:
     from refdb.cli.builds_page import map_page
     from refdb.judge.fit.build_map import build_map
     from refdb.judge.fit.ratios import made_for, ratios_on, standing_for
@@ -125,7 +138,7 @@ def _mapped(ref: Shelf, metal: Metal, glass: Glass | None, wishes: Wishes, as_js
     if as_json:
         emit_json(
             {
-                "question": {"metal": metal.key, "glass": glass.key},
+                "question": {"metal": metal.key, "glass": glass.key, **names.question},
                 "ratio": None if ratio is None else ratio.row(),
                 "rows": [] if found is None else found.rows(),
             }
@@ -133,11 +146,19 @@ def _mapped(ref: Shelf, metal: Metal, glass: Glass | None, wishes: Wishes, as_js
     elif as_csv:
         emit_csv([] if found is None else found.rows(), ["front_mm", "back_mm", "holds", "verdict"])
     else:
-        map_page(glass, metal, found, ratio, (stands_for, len(classes)), wishes.metal_text).show()
+        _shown(map_page(glass, metal, found, ratio, (stands_for, len(classes)), wishes.metal_text), names)
 
 
 def _found(
-    ref: Shelf, metal: Metal, glass: Glass | None, wishes: Wishes, full: bool, units: Units, as_json: bool, as_csv: bool
+    ref: Shelf,
+    metal: Metal,
+    glass: Glass | None,
+    wishes: Wishes,
+    full: bool,
+    units: Units,
+    as_json: bool,
+    as_csv: bool,
+    names: Taking,
 ) -> None:
     from refdb.cli.builds_page import found_page
     from refdb.judge.fit.builds import search
@@ -146,11 +167,20 @@ def _found(
     rows: list[dict[str, Any]] = found.rows()
     if as_json:
         question = {"metal": metal.key, "glass": glass.key if glass is not None else None, "wishes": wishes.as_dict()}
-        emit_json({"question": question, "rows": rows})
+        emit_json({"question": question | names.question, "rows": rows})
     elif as_csv:
         emit_csv(rows, _COLUMNS)
     else:
-        found_page(metal, glass, wishes, found, full, units).show()
+        _shown(found_page(metal, glass, wishes, found, full, units), names)
+
+
+def _shown(page: Page, names: Taking) -> None:
+    """Write a page with how the names were taken under its title."""
+    head, page.lines = page.lines[:1], page.lines[1:]
+    rest, page.lines = page.lines, head
+    tell_taken(page, names.question)
+    page.lines += rest
+    page.show()
 
 
 _COLUMNS = (

@@ -12,8 +12,10 @@ from refdb.cli.common import (
     complete_glass,
     complete_leaf,
     complete_metal,
+    names_in,
     one_form,
     opened,
+    tell_taken,
     typed,
 )
 from refdb.cli.output import Column, Page, emit_csv, emit_json
@@ -28,10 +30,11 @@ _HEADER = ("place", "tied", "key", "label", "verdict", "confidence", "decided_by
 
 
 def clears(
-    leaf: Annotated[str, typer.Argument(autocompletion=complete_leaf, help="Key of a leaf or foil.")],
-    on: Annotated[
-        str, typer.Option("--on", metavar="METAL", autocompletion=complete_metal, help="Key of the base metal.")
+    leaf: Annotated[
+        list[str],
+        typer.Argument(metavar="LEAF...", autocompletion=complete_leaf, help="A leaf or foil, by name or key."),
     ],
+    on: Annotated[str, typer.Option("--on", metavar="METAL", autocompletion=complete_metal, help="The base metal.")],
     under: Annotated[
         str | None,
         typer.Option(
@@ -56,13 +59,15 @@ def clears(
 
     one_form(as_json, as_csv)
     with opened() as ref:
-        the_leaf, metal = ref.leaf(typed(leaf)), ref.metal(typed(on))
-        beneath = bed_of(ref, metal, typed(under) if under is not None else None)
+        names = names_in(ref)
+        the_leaf, metal = names.leaf(typed(" ".join(leaf))), names.metal(typed(on))
+        beneath = bed_of(ref, metal, typed(under) if under is not None else None, names)
         bed, bed_label = (BARE, "") if beneath is None else (beneath.key, beneath.label)
         ranked = ranked_clears(ref, the_leaf.key, metal.key, bed)
     rows = [_row(r) for r in ranked]
     if as_json:
-        emit_json({"question": {"leaf": the_leaf.key, "metal": metal.key, "under": bed}, "rows": rows})
+        question = {"leaf": the_leaf.key, "metal": metal.key, "under": bed, **names.question}
+        emit_json({"question": question, "rows": rows})
         return
     if as_csv:
         emit_csv(rows, _HEADER)
@@ -70,6 +75,7 @@ def clears(
     lies = f"over {_small(bed_label)} ({UNDER_M * 1e3:.2f} mm)" if bed_label else "laid on the bare metal"
     page = Page()
     page.paragraph(f"Clears over {_small(the_leaf.label)} on {_small(metal.label)}, best first")
+    tell_taken(page, names.question)
     page.paragraph(
         f"{METAL_M * 1e3:.2f} mm of metal; the leaf {lies}; {OVER_M * 1e3:.2f} mm of clear above; as much glass on the "
         "back. Clears of one place tie: what is known does not tell them apart."

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+import sys
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
-from refdb.errors import BadInput, StoreUnusable
+from refdb.errors import Ambiguous, BadInput, StoreUnusable
 
 if TYPE_CHECKING:
+    from refdb.cli.output import Page
+    from refdb.judge.naming import Taking
     from refdb.store.workshop.beside_reference import Shelf
 
 Units = Literal["metric", "studio"]
@@ -30,6 +33,8 @@ FamilyOption = Annotated[str, typer.Option("--family", metavar="NAME", help="Onl
 _chosen: list[Path | None] = [None, None]
 
 
+#: What is said at the end of a command that succeeds.
+_said: list[str] = []
 #: Whether the workshop was named with this very command, not in the environment.
 _named_here = [False]
 
@@ -115,6 +120,54 @@ def opened(every: bool | None = None, making: bool = False) -> Iterator[Shelf]:
             complain(f"{ref.left_out:,} records of your own are left out here; {how}")
 
 
+def names_in(ref: Shelf) -> Taking:
+    """Looks up what is typed by name; at a terminal a person is asked which of several is meant."""
+    from refdb.judge.naming import Taking
+
+    asks = sys.stdin is not None and sys.stdin.isatty() and sys.stdout is not None and sys.stdout.isatty()
+    return Taking(ref, _picked if asks else None)
+
+
+def _picked(several: Ambiguous) -> str:
+    """The key of the record that the person picks by its number."""
+    from refdb.cli.output import complain
+
+    complain(f"{several.what.partition(': ')[0]}:")
+    for number, (key, label) in enumerate(several.choices, 1):
+        complain(f"{number:>3}  {label} ({key})")
+    sys.stderr.write("refdb: which number? ")
+    sys.stderr.flush()
+    given = sys.stdin.readline().strip()
+    if given.isdecimal() and 1 <= int(given[:4]) <= len(several.choices):
+        return several.choices[int(given) - 1][0]
+    raise several
+
+
+def tell_taken(page: Page, question: Mapping[str, Any]) -> None:
+    """A line for each name of a question that was taken for something, at the head of a page."""
+    from refdb.judge.naming import taken_line
+
+    for line in dict.fromkeys(taken_line(one, page.width) for one in question.get("taken", {}).values()):
+        page.line(page.fit(line))
+
+
+def say_taken(names: Taking) -> None:
+    """The same on standard error once all is done, for commands that write something down or print no page."""
+    from refdb.judge.naming import taken_line
+
+    _said.extend(dict.fromkeys(taken_line(one) for one in names.taken.values()))
+
+
+def say_what_waits(done: bool) -> None:
+    """Say what `say_taken` was told, or forget it where the command came to nothing."""
+    if done and _said:
+        from refdb.cli.output import complain
+
+        for line in _said:
+            complain(line)
+    _said.clear()
+
+
 def shortened(text: str, most: int = 80) -> str:
     """Text cut to a length that fits a message."""
     return text if len(text) <= most else text[: most - 3] + "..."
@@ -141,8 +194,9 @@ def chosen_from(text: str, known: Sequence[str], option: str) -> str:
 
 
 def completed(kind: str | None, context: typer.Context, incomplete: str) -> list[tuple[str, str]]:
-    """Keys that begin so, with their labels; nothing when the store cannot be read."""
+    """Keys that begin so, with their labels, then names that do; nothing when the store cannot be read."""
     try:
+        from refdb.store.names import names_beginning
         from refdb.store.reference import default_path
         from refdb.store.workshop.beside_reference import Shelf
         from refdb.store.workshop.keys import default_path as usual_workshop
@@ -157,7 +211,12 @@ def completed(kind: str | None, context: typer.Context, incomplete: str) -> list
                 incomplete.lower(),
             )
             rows += ref.own_keys(kind, incomplete)
-        return [(row["key"], row["label"]) for row in rows]
+            found = [(row["key"], row["label"]) for row in rows]
+            if incomplete.strip() and not found:
+                begin = names_beginning(ref, incomplete, kind)
+                # A shell goes on with what was typed, letter by letter.
+                found += [(name, one.label) for name, one in begin if name.startswith(incomplete)]
+        return found
     except Exception:  # a shell asks while someone types: whatever is wrong, say nothing
         return []
 

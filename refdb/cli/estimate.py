@@ -14,6 +14,7 @@ from refdb.cli.common import (
     UnitsOption,
     chosen_from,
     complete_metal,
+    names_in,
     one_form,
     opened,
     typed,
@@ -118,7 +119,8 @@ def _one(text: str, basis: str, on: str | None, texts: Mapping[str, str], units:
             from refdb.judge.fit.from_composition import glass_of, suits_estimated
             from refdb.judge.fit.question import asked
 
-            question = asked(glass_of(found), ref.metal(typed(on)), texts, _option)
+            names = names_in(ref)
+            question = asked(glass_of(found), names.sheet(typed(on), "on"), texts, _option, names=names)
             verdict, note = suits_estimated(ref, question), question.note
         if as_json:
             body = {"question": {"composition": text.strip(), "basis": basis}, **estimate_dict(found, ref)}

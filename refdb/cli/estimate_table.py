@@ -11,7 +11,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from refdb.cli.common import Units, opened, typed
+from refdb.cli.common import Units, names_in, opened, say_taken, typed
 from refdb.cli.composition_file import Chunk, CompositionFile
 from refdb.cli.estimate_page import BETTER
 from refdb.cli.output import Column, Page, complain, emit, no_formula, unsigned, written_for
@@ -82,8 +82,11 @@ class _Judge:
         from refdb.records import Glass
 
         self.ref = stack.enter_context(opened())
+        names = names_in(self.ref)
+        metal = names.sheet(typed(on), "on")
+        say_taken(names)
         self.question = asked(
-            Glass("", "", "", "", ""), self.ref.metal(typed(on)), texts, lambda name: f"--{name.replace('_', '-')}"
+            Glass("", "", "", "", ""), metal, texts, lambda name: f"--{name.replace('_', '-')}", names=names
         )
 
     def verdict(self, amounts: Mapping[str, float], basis: str) -> Verdict:

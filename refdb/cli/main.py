@@ -12,7 +12,7 @@ import typer
 from typer.core import TyperGroup
 
 from refdb import __version__
-from refdb.cli.common import choose_store
+from refdb.cli.common import choose_store, say_what_waits
 from refdb.cli.output import OutputClosedError, complain, emit
 from refdb.errors import BadInput, RefdbError
 
@@ -168,7 +168,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
     out = sys.stdout
     try:
         command = typer.main.get_command(application(*commands_in(given)))
+        say_what_waits(False)
         status = command.main(given, prog_name="refdb", standalone_mode=False)
+        say_what_waits(True)
         if sys.stdout is not None:
             sys.stdout.flush()
         return status if isinstance(status, int) else 0
@@ -220,7 +222,10 @@ def usage_fault(error: Exception) -> BadInput:
     what = " ".join(str(error.format_message()).split()).rstrip(".")  # type: ignore[attr-defined]
     if len(what) > _LONGEST_FAULT:
         what = what[: _LONGEST_FAULT - 3] + "..."
-    return BadInput(what[:1].lower() + what[1:] if not what.startswith("--") else what, todo=f"try {path} --help")
+    todo = f"try {path} --help"
+    if "unexpected extra argument" in what:
+        todo = f'put a name of several words in quotes, such as "hard clear", or {todo}'
+    return BadInput(what[:1].lower() + what[1:] if not what.startswith("--") else what, todo=todo)
 
 
 def run() -> NoReturn:

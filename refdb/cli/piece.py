@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from refdb.cli.common import JsonOption, UnitsOption, opened, typed
+from refdb.cli.common import JsonOption, UnitsOption, names_in, opened, say_taken, typed
 from refdb.cli.output import emit, emit_json
 from refdb.cli.several import each_file, shown_path
 from refdb.errors import BadInput, RefdbError
@@ -139,7 +139,9 @@ def check(
         read.clear()
 
     with opened() as ref:
-        seen = observed_firings([typed(text) for text in observed or ()], ref)
+        names = names_in(ref)
+        seen = observed_firings([typed(text) for text in observed or ()], ref, names)
+        say_taken(names)
         for file, fault in each_file(files, "judging"):
             try:
                 read.append((file, _with_seen(read_piece(file, ref), seen, in_kiln, alone=len(files) == 1)))
@@ -195,7 +197,9 @@ def plan(
     statuses: list[int] = []
     rows: list[dict[str, Any]] = []
     with opened() as ref:
-        seen = observed_firings([typed(text) for text in observed or ()], ref)
+        names = names_in(ref)
+        seen = observed_firings([typed(text) for text in observed or ()], ref, names)
+        say_taken(names)
         for file, fault in each_file(files, "planning"):
             try:
                 found = _with_seen(read_piece(file, ref), seen, in_kiln, alone=len(files) == 1)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
-from refdb.cli.common import one_form
+from refdb.cli.common import names_in, one_form, tell_taken
 from refdb.cli.list_parts import NOTHING, grouped, of_family
 from refdb.cli.output import Column, Page, emit_csv, emit_json
 from refdb.judge.verdict import SUITS, UNSURE
@@ -33,7 +33,9 @@ _HEADER = [
 ]
 
 
-def ranked(ref: Shelf, metal_key: str, family: str, wanted: Callable[[Any], bool], as_json: bool, as_csv: bool) -> None:
+def ranked(
+    ref: Shelf, metal_text: str, family: str, wanted: Callable[[Any], bool], as_json: bool, as_csv: bool
+) -> None:
     """Print the glasses of a family that are wanted, best first on a metal.
 
     Raises
@@ -44,16 +46,17 @@ def ranked(ref: Shelf, metal_key: str, family: str, wanted: Callable[[Any], bool
     from refdb.judge.fit.glass_on_metal import rank
 
     one_form(as_json, as_csv)
-    metal = ref.metal(metal_key)
+    names = names_in(ref)
+    metal = names.metal(metal_text, instead="glasses are ranked on 0.8 mm; refdb builds takes a thickness")
     kept = {g.key for g in of_family(ref.materials("glass"), family) if wanted(g)}
     tiles = _own_tiles(ref, metal.key)
     rows = [_row(r, tiles.get(r.glass.key, "")) for r in rank(ref, metal.key) if r.glass.key in kept]
     if as_json:
-        emit_json({"question": {"metal": metal.key}, "rows": rows})
+        emit_json({"question": {"metal": metal.key, **names.question}, "rows": rows})
     elif as_csv:
         emit_csv(rows, _HEADER)
     else:
-        _page(metal, rows).show()
+        _page(metal, rows, names.question).show()
 
 
 def _row(found: Ranked, own_tiles: str) -> dict[str, Any]:
@@ -76,11 +79,12 @@ def _row(found: Ranked, own_tiles: str) -> dict[str, Any]:
     return dict(zip(_HEADER, values, strict=True))
 
 
-def _page(metal: Metal, rows: list[dict[str, Any]]) -> Page:
+def _page(metal: Metal, rows: list[dict[str, Any]], question: dict[str, Any]) -> Page:
     from refdb.records.printed import sure
 
     page = Page()
     page.paragraph(f"Glasses on {lower_first(metal.label)}, best first")
+    tell_taken(page, question)
     page.paragraph(
         "0.80 mm of metal, 0.30 mm of glass on each face. Glasses with the same place tie: "
         "what is known of them does not tell them apart."

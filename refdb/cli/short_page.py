@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from refdb.cli.common import Units
+from refdb.cli.common import Units, tell_taken
 from refdb.cli.output import Page
 from refdb.cli.verdict_page import as_understood, found_text, how_sure, kiln_window, measure_text, tiles_told
 from refdb.judge.reason import SUITS
@@ -65,6 +65,7 @@ def _page(verdict: Verdict, units: Units, most: _Most) -> Page:
         page.paragraph(title, 0, 2)
     else:
         page.clipped(title)
+    tell_taken(page, question)
     page.line()
     page.paragraph(f"{upper_first(verdict.outcome)}{how_sure(verdict)}. {verdict.sentence}")
     if verdict.evidence is not None:

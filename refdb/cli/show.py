@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from refdb.cli.common import JsonOption, Units, UnitsOption, complete_material, opened, typed
+from refdb.cli.common import JsonOption, Units, UnitsOption, complete_material, names_in, opened, tell_taken, typed
 from refdb.cli.output import Column, Page, emit_json
 from refdb.errors import NotFound
 
@@ -35,8 +35,13 @@ _STEP_C = 100
 
 
 def show(
-    key: Annotated[
-        str, typer.Argument(autocompletion=complete_material, help="A key that a list or `refdb find` gives.")
+    name: Annotated[
+        list[str],
+        typer.Argument(
+            metavar="NAME...",
+            autocompletion=complete_material,
+            help="A name, or a key that a list or `refdb find` gives.",
+        ),
     ],
     units: UnitsOption = "metric",
     as_json: JsonOption = False,
@@ -49,18 +54,22 @@ def show(
     Example:
       refdb show copper-sheet
     """
-    wanted = typed(key)
+    wanted = typed(" ".join(name))
     with opened() as ref:
+        names = names_in(ref)
         try:
             record = ref.material(wanted)
         except NotFound:
-            if not _shown_otherwise(ref, wanted.strip(), as_json):
-                raise
-            return
+            if _shown_otherwise(ref, wanted.strip(), as_json):
+                return
+            found = names.key(wanted, None, "key")
+            if _shown_otherwise(ref, found, as_json):
+                return
+            record = ref.material(found)
         if as_json:
-            emit_json(_as_dict(ref, record))
+            emit_json(_as_dict(ref, record) | names.question)
         else:
-            _page(ref, record, units).show()
+            _page(ref, record, units, names.question).show()
 
 
 def _as_dict(ref: Reference, record: Material) -> dict[str, Any]:
@@ -100,7 +109,7 @@ def _as_dict(ref: Reference, record: Material) -> dict[str, Any]:
     return body
 
 
-def _page(ref: Reference, record: Material, units: Units) -> Page:
+def _page(ref: Reference, record: Material, units: Units, question: dict[str, Any]) -> Page:
     from refdb.judge.known import details_of, kind_of, not_known, rules_naming
     from refdb.store.schema import TABLE
 
@@ -108,6 +117,7 @@ def _page(ref: Reference, record: Material, units: Units) -> Page:
     names = ref.source_names()
     page.sides(record.label, record.key)
     page.paragraph(f"{_KIND[kind_of(record)]}, {record.family}")
+    tell_taken(page, question)
     page.line()
     page.paragraph(record.summary)
     page.line()

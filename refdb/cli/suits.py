@@ -3,12 +3,27 @@
 from __future__ import annotations
 
 import inspect
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from refdb.cli.common import JsonOption, Units, UnitsOption, chosen_from, complete_glass, complete_metal, opened, typed
-from refdb.errors import BadInput
+from refdb.cli.common import (
+    JsonOption,
+    Units,
+    UnitsOption,
+    chosen_from,
+    complete_glass,
+    complete_metal,
+    names_in,
+    opened,
+    typed,
+)
+from refdb.cli.output import complain
+from refdb.errors import BadInput, NotFound
+
+if TYPE_CHECKING:
+    from refdb.judge.naming import Taking
+    from refdb.records import Glass, Metal
 
 #: What may be said of a build: name, what stands for a value, and help; a flag has no such word.
 BUILD_OPTIONS = (
@@ -31,8 +46,8 @@ _WORDS = {"shape": ("flat", "domed"), "order": ("front-first", "back-first", "to
 
 
 def suits(
-    glass: Annotated[str, typer.Argument(autocompletion=complete_glass, help="Key of a glass.")],
-    metal: Annotated[str, typer.Argument(autocompletion=complete_metal, help="Key of a metal.")],
+    glass: Annotated[str, typer.Argument(autocompletion=complete_glass, help="A glass, by name or key.")],
+    metal: Annotated[str, typer.Argument(autocompletion=complete_metal, help="A metal, by name or key.")],
     full: Annotated[bool, typer.Option("--full", help="Everything: every reason, number, caution and source.")] = False,
     units: UnitsOption = "metric",
     as_json: JsonOption = False,
@@ -56,10 +71,26 @@ def suits(
     texts = _texts(build)
     with opened() as ref:
         kept = ref.kiln_offset() if "kiln" in texts else None
-        question = asked(ref.glass(typed(glass)), ref.metal(typed(metal)), texts, _option, kept)
+        names = names_in(ref)
+        pair = _pair(names, typed(glass), typed(metal))
+        question = asked(*pair, texts, _option, kept, names)
         verdict = judge_question(ref, question)
     _tell(verdict, question.note, full, units, as_json)
     raise typer.Exit(verdict.exit_status)
+
+
+def _pair(names: Taking, glass: str, metal: str) -> tuple[Glass, Metal]:
+    """The glass and the metal, given in either order."""
+    try:
+        return names.glass(glass), names.sheet(metal)
+    except NotFound as error:
+        names.taken.clear()
+        try:
+            pair = names.glass(metal), names.sheet(glass)
+        except NotFound:
+            raise error from None
+        complain("taken the other way round: the glass comes first, then the metal")
+        return pair
 
 
 def _texts(build: dict[str, Any]) -> dict[str, str]:

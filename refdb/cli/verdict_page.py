@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from refdb.cli.common import Units
+from refdb.cli.common import Units, tell_taken
 from refdb.cli.output import Column, Page
 from refdb.judge.limits import RELEASE_SCALE, RELEASE_SOURCE
 from refdb.judge.own.kiln import TRUE, runs_words
@@ -143,6 +143,7 @@ def head_of(verdict: Verdict, units: Units = "metric") -> Page:
     glass = question.get("piece") or question.get("glass_label") or question.get("glass", "the glass")
     metal = question.get("metal_label") or question.get("metal", "the metal")
     page.paragraph(f"{glass} on {lower_first(str(metal))}")
+    tell_taken(page, question)
     page.line()
     page.paragraph(f"{upper_first(verdict.outcome)}{how_sure(verdict)}")
     page.paragraph(verdict.sentence)

@@ -6,7 +6,8 @@ import re
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
-from refdb.errors import BadInput, NotFound
+from refdb.errors import BadInput
+from refdb.judge.naming import Taking
 from refdb.quantities.firings import firing_of_text
 from refdb.records import ObservedFiring
 
@@ -21,7 +22,7 @@ _BEFORE_FIGURES = re.compile(r"(.*):\s*(-?\d.*)", re.DOTALL)
 _FORM = '"clear-hard-lead-free: 815C 3min copper 0.75mm"'
 
 
-def observed_firings(texts: Iterable[str], ref: Reference) -> tuple[ObservedFiring, ...]:
+def observed_firings(texts: Iterable[str], ref: Reference, names: Taking | None = None) -> tuple[ObservedFiring, ...]:
     """Read firings, of each glass one that ended in the same result.
 
     Parameters
@@ -30,12 +31,15 @@ def observed_firings(texts: Iterable[str], ref: Reference) -> tuple[ObservedFiri
         Each the key of a glass, a colon, the kiln setting, the minutes until it just shone, the metal and its
         thickness; `oxide cleared` where it is the copper that came clean.
     ref : Reference
-        The store, for glass and metal.
+        The store.
+    names : Taking, optional
+        Looks up glass and metal, and remembers how their names were taken.
 
     Raises
     ------
     BadInput, NotFound
     """
+    names = names or Taking(ref)
     found: dict[tuple[str, str], ObservedFiring] = {}
     for text in texts:
         # A key of the person's own holds a colon itself, so that before the first figure counts.
@@ -43,14 +47,14 @@ def observed_firings(texts: Iterable[str], ref: Reference) -> tuple[ObservedFiri
         head, colon, rest = (match[1], ":", match[2]) if match else text.partition(":")
         if not colon:
             raise BadInput(f"'{text[:60]}' names no glass", _WHERE, f"write it as {_FORM}")
-        firing = observed_firing(ref, ref.glass(head.strip()), rest)
+        firing = observed_firing(ref, names.glass(head, f"{_WHERE} glass"), rest, names)
         if (firing.material, firing.result) in found:
             raise BadInput(f"{firing.material} is given twice", _WHERE, "give one firing a glass")
         found[firing.material, firing.result] = firing
     return tuple(found.values())
 
 
-def observed_firing(ref: Reference, glass: Glass, text: str, form: str = _FORM) -> ObservedFiring:
+def observed_firing(ref: Reference, glass: Glass, text: str, names: Taking, form: str = _FORM) -> ObservedFiring:
     """Read a firing of a glass, which need not be in the store; `form` is how it ought to be written, for faults.
 
     Raises
@@ -63,7 +67,7 @@ def observed_firing(ref: Reference, glass: Glass, text: str, form: str = _FORM) 
     from refdb.science.firing.heating import HEAT_OF_FAMILY
 
     said = firing_of_text(text, _WHERE, form)
-    metal = _metal(said.metal, ref)
+    metal = _metal(said.metal, names)
     if metal.band("density") is None or metal.family not in HEAT_OF_FAMILY:
         raise BadInput(f"how {metal.label.lower()} takes up heat is not known", _WHERE, "give a firing on copper")
     firing = ObservedFiring(
@@ -84,13 +88,6 @@ def observed_firing(ref: Reference, glass: Glass, text: str, form: str = _FORM) 
     return firing
 
 
-def _metal(word: str, ref: Reference) -> Metal:
-    """A metal by its key, or the sheet of the metal of this name."""
-    try:
-        return ref.metal(word)
-    except NotFound:
-        try:
-            return ref.metal(f"{word}-sheet")
-        except NotFound:
-            pass
-        raise
+def _metal(word: str, names: Taking) -> Metal:
+    """A metal by its name; its thickness is given elsewhere."""
+    return names.metal(word, f"{_WHERE} metal", f"write it as {_FORM}")

@@ -9,8 +9,9 @@ from difflib import get_close_matches
 from pathlib import Path
 from typing import Any
 
-from refdb.errors import BadInput, NotFound
-from refdb.judge.fit.question import metal_thickness
+from refdb.errors import Ambiguous, BadInput, NotFound
+from refdb.judge.fit.question import metal_thickness, thickness_once
+from refdb.judge.naming import Taking
 from refdb.judge.piece.steps import COLD_JOINS, DOINGS, FACES, SHAPES, USES, Base, InKiln, Piece, Step
 from refdb.plan.load_text import MOST_AT_ONCE, read_in_kiln
 from refdb.quantities import area_m2, duration_min, fraction, length_m, temperature_c, thickness
@@ -112,6 +113,7 @@ class _Reader:
 
     def __init__(self, ref: Reference, where: str) -> None:
         self.ref, self.file = ref, where
+        self.names = Taking(ref)
 
     def fault(self, what: str, place: str, todo: str = "") -> BadInput:
         return BadInput(what, f"{self.file}, {place}", todo)
@@ -149,6 +151,7 @@ class _Reader:
             self.thick(piece["rise"], "[piece] rise").band if "rise" in piece else None,
             area,
             in_kiln=self.in_kiln(self.table(data, "kiln")) if "kiln" in data else InKiln(),
+            taken=self.names.taken,
         )
 
     def in_kiln(self, table: Mapping[str, Any]) -> InKiln:
@@ -163,8 +166,11 @@ class _Reader:
     def base(self, table: Mapping[str, Any]) -> Base:
         if "metal" not in table:
             raise self.fault("the metal is missing", "[base]", 'say metal = "copper-sheet"')
-        metal = self.record(self.ref.metal, table["metal"], "[base] metal")
-        if "thickness" not in table:
+        metal = self.record(self.names.sheet, table["metal"], "[base] metal")
+        place = f"{self.file}, [base] thickness"
+        typed = self.text(table.get("thickness", ""), "[base] thickness")
+        said = thickness_once(self.names, typed, metal, place)
+        if "thickness" not in table and not said:
             raise self.fault("the thickness is missing", "[base]", 'say thickness = "0.8 mm" or "3 cards"')
         band = metal.band("shrinkage")
         shrinkage = band.scaled(0.01) if band is not None else None
@@ -172,10 +178,8 @@ class _Reader:
             for key in ("fresh_width", "fresh_height"):
                 if key in table:
                     raise self.fault("only clay has a size before firing", f"[base] {key}", "leave it out")
-        fired = metal_thickness(
-            self.text(table["thickness"], "[base] thickness"), metal, f"{self.file}, [base] thickness"
-        )
-        fresh = self.thick(table["thickness"], "[base] thickness").band if "card" in fired.said.lower() else None
+        fired = metal_thickness(said, metal, place)
+        fresh = self.thick(said, "[base] thickness").band if "card" in fired.said.lower() else None
         return Base(
             metal.key,
             fired.band,
@@ -196,12 +200,12 @@ class _Reader:
         if do in ("coat", "line"):
             if "glass" not in table:
                 raise self.fault("the glass is missing", place, 'say glass = "clear-hard-lead-free"')
-            made["glass"] = self.record(self.ref.glass, table["glass"], f"{place} glass").key
+            made["glass"] = self.record(self.names.glass, table["glass"], f"{place} glass").key
             made |= self.coat_thickness(table, do, place)
         if do == "leaf":
             if "leaf" not in table:
                 raise self.fault("the leaf is missing", place, 'say leaf = "fine-silver-foil"')
-            made["leaf"] = self.record(self.ref.leaf, table["leaf"], f"{place} leaf").key
+            made["leaf"] = self.record(self.names.leaf, table["leaf"], f"{place} leaf").key
         if "coverage" in table:
             made["coverage"] = self.share(table["coverage"], f"{place} coverage")
         for key in (k for k in ("washed", "dried", "pierced") if k in table):
@@ -237,23 +241,24 @@ class _Reader:
             raise self.fault(
                 "the solder is missing", place, f"name one of the store's solders, or {', '.join(COLD_JOINS)}"
             )
-        key = self.text(table["solder"], f"{place} solder").strip().lower()
-        known = [r["key"] for r in self.ref.rows("SELECT key FROM solders ORDER BY key")]
-        if key not in known and key not in COLD_JOINS:
-            near = get_close_matches(key, [*known, *COLD_JOINS], 3, 0.4)
-            raise self.fault(
-                f"no solder is called '{key[:60]}'",
-                f"{place} solder",
-                f"did you mean {' or '.join(near)}?" if near else "refdb find solder lists them",
-            )
+        text = self.text(table["solder"], f"{place} solder").strip()
+        if text.lower() in COLD_JOINS:
+            return text.lower()
+        key: str = self.found(lambda: self.names.key(text, "solder", f"{place} solder"), f"{place} solder")
         return key
 
-    def record(self, look_up: Callable[[str], Any], value: Any, place: str) -> Any:
-        """What the store has under a key; NotFound names the place in the file."""
+    def record(self, look_up: Callable[[str, str], Any], value: Any, place: str) -> Any:
+        """What the store has under a name; NotFound and Ambiguous name the place in the file."""
+        return self.found(lambda: look_up(self.text(value, place), place), place)
+
+    def found(self, look_up: Callable[[], Any], place: str) -> Any:
+        where = f"{self.file}, {place}"
         try:
-            return look_up(self.text(value, place))
+            return look_up()
         except NotFound as error:
-            raise NotFound(error.what, f"{self.file}, {place}", error.todo, error.near) from None
+            raise NotFound(error.what, where, error.todo, error.near) from None
+        except Ambiguous as error:
+            raise Ambiguous(error.what, where, error.todo, error.choices) from None
 
     # Plain values
 

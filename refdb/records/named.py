@@ -11,6 +11,11 @@ from refdb.words import lower_first
 BY_KEY, BY_NAME, BY_WORDS, BY_SPELLING = "key", "name", "words", "spelling"
 
 
+def small(key: str, label: str) -> str:
+    """The label of a record within a sentence; a name of the person's own stays as it is."""
+    return label if key.startswith("my:") else lower_first(label)
+
+
 class Meaning(NamedTuple):
     """One record a name may mean: its kind (metal, glass, leaf or solder), key and label."""
 
@@ -20,8 +25,8 @@ class Meaning(NamedTuple):
 
     @property
     def small(self) -> str:
-        """The label within a sentence; a name of the person's own stays as it is."""
-        return self.label if self.key.startswith("my:") else lower_first(self.label)
+        """The label within a sentence."""
+        return small(self.key, self.label)
 
 
 @dataclass(frozen=True)
@@ -54,12 +59,12 @@ class Named:
         return f"{self.meaning.small}{thick}{also}"
 
     def as_dict(self) -> dict[str, Any]:
-        """What an answer repeats: typed, key, label, how, and the keys of what else it may mean."""
+        """What an answer repeats: typed, key, label, how, and what else it may mean."""
         return {
             "typed": self.typed,
             "key": self.key,
             "label": self.meaning.label,
             "how": self.how,
-            "also": [one.key for one in self.also],
+            "also": [{"key": one.key, "label": one.label} for one in self.also],
             **({"thickness": self.thickness} if self.thickness else {}),
         }

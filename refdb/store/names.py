@@ -27,15 +27,17 @@ LONGEST = 200
 #: At most so many choices are told.
 MOST_TOLD = 8
 _OWN = "my:"
+_QUOTES = "\"'‘’“”«»„"
 _KEY = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)+")
 #: Words that say of which kind a thing is, and those that say nothing.
 _OF_KIND = {
     "glass": frozenset(("enamel", "glass", "email", "emaille", "powder", "frit", "vitreou")),
     "metal": frozenset(("sheet", "metal", "plate", "blank", "base")),
-    "leaf": frozenset(("sheet",)),
+    "leaf": frozenset(),
     "solder": frozenset(("solder",)),
 }
 _SAY_NOTHING = frozenset(("a", "an", "the", "of", "for", "and", "with", "my", "some", "in", "type", "grade"))
+_PLAIN = (frozenset[str](), _SAY_NOTHING)
 #: Words whose beginnings mean something else: "lead" is not the beginning of what is free of it.
 _WHOLE = frozenset(("leadfree",))
 WHAT = {"metal": "base metal", "glass": "glass", "leaf": "leaf", "solder": "solder"}
@@ -83,7 +85,8 @@ def resolve(ref: Reference, text: str, kind: str | None = None) -> Named:
     if len(text) > LONGEST:
         raise _nothing(ref, text, kind)
     clean = " ".join(text.split())
-    if not clean:
+    # No name begins with a sign, and none holds one that steers a terminal.
+    if not clean.lstrip(_QUOTES)[:1].isalnum() or not clean.isprintable():
         raise _nothing(ref, clean, kind)
     exact = _by_key(ref, clean.lower(), kind)
     if exact is not None:
@@ -188,7 +191,8 @@ def _taken(clean: str, own: Meaning | None, found: Iterable[_Name], how: str) ->
     ordered = sorted(found, key=lambda n: (NAMED_KINDS.index(n.meaning.kind), n.standing == CHOICE, n.place))
     several = list(dict.fromkeys(n.meaning for n in ordered))
     if own is not None:
-        return Named(clean, own, how, tuple(several[:MOST_TOLD]))
+        is_plain = folded(clean) == folded(own.label) and not several
+        return Named(clean, own, how, tuple(several[:MOST_TOLD]), said=not is_plain)
     first = {n.meaning for n in ordered if n.standing != CHOICE and n.meaning.kind == several[0].kind}
     if len(several) == 1 or len(first) == 1:
         chosen = several[0] if len(several) == 1 else next(iter(first))
@@ -216,8 +220,8 @@ class _Loose:
 
     def __init__(self, ref: Reference, clean: str, wanted: str, kind: str | None) -> None:
         self.ref, self.clean, self.wanted, self.kind = ref, clean, wanted, kind
-        self.names = _names(ref, kind)
-        self.own = ref.own_names(clean, kind) if kind != "solder" else []
+        own = ref.own_names(clean, kind) if kind != "solder" else []
+        self.names = [_Name(folded(m.label), m, ONLY, 0) for m in own] + _names(ref, kind)
         self.words = wanted.split()
         self.of: dict[Meaning, set[str]] = {}
         #: Names by their letters without blanks, and by their words in order of the alphabet.
@@ -227,17 +231,16 @@ class _Loose:
             self.of.setdefault(name.meaning, set()).update(parts)
             for form in {"".join(parts), " ".join(sorted(parts))}:
                 self.spelt.setdefault(form, []).append(name)
-        for meaning in self.own:
-            self.of.setdefault(meaning, set()).update(folded(meaning.label).split())
         self.known: set[str] = set().union(*self.of.values()) if self.of else set()
 
     def named(self) -> Named:
-        found = self._alike(self.words)
-        if found:
-            return _taken(self.clean, None, found, BY_NAME)
-        elsewhere = self._of_another_kind()
+        found = self._alike(self.words, _PLAIN)
+        elsewhere = None if found else self._of_another_kind()
         if elsewhere is not None:
             raise self._not_found(elsewhere)
+        found = found or self._alike(self.words)
+        if found:
+            return _taken(self.clean, None, found, BY_NAME)
         # A key is given by programs too: nearly one, or the beginning of one, is not one.
         is_key = _KEY.fullmatch(self.clean) is not None
         nearly = [] if is_key or self.known.issuperset(self.words) else self._one_slip_away()
@@ -245,25 +248,27 @@ class _Loose:
             return _taken(self.clean, None, nearly, BY_SPELLING)
         if self.words and (some := self._having(self.words, whole=is_key)):
             return self._one_of(some, BY_WORDS)
-        slips = [] if is_key else self._misspelt()
-        if slips and isinstance(slips[0], Meaning):
-            return self._one_of(slips, BY_SPELLING)
-        if slips:
-            return _taken(self.clean, None, slips, BY_SPELLING)
+        alike, having = ([], []) if is_key else self._misspelt()
+        if alike:
+            return _taken(self.clean, None, alike, BY_SPELLING)
+        if having:
+            return self._one_of(having, BY_SPELLING)
         raise self._not_found(None)
 
     def near(self, most: int) -> list[Meaning]:
         """The nearest meanings: slips of one letter first, then by words in common, then by spelling."""
         found: list[Meaning] = [n.meaning for n in self._one_slip_away()]
-        found += [n if isinstance(n, Meaning) else n.meaning for n in self._misspelt()]
-        for more in (lambda: self._spelt_like(most, 0.8), self._in_common, lambda: self._spelt_like(most, 0.6)):
+        alike, having = self._misspelt()
+        found += [*(n.meaning for n in alike), *having]
+        # What is spelt very like it comes before what has words in common, and that before the rest.
+        for least in (0.8, None, 0.6):
             if len(set(found)) < most:
-                found += more()
+                found += self._in_common() if least is None else self._spelt_like(most, least)
         return list(dict.fromkeys(found))[:most]
 
-    def _alike(self, words: list[str]) -> list[_Name]:
+    def _alike(self, words: list[str], ways: tuple[frozenset[str], ...] = ()) -> list[_Name]:
         """Names of the same words in any order, written together or apart, with or without the word of their kind."""
-        for idle in (frozenset[str](), _SAY_NOTHING, _SAY_NOTHING | _OF_KIND.get(self.kind or "", frozenset())):
+        for idle in ways or (*_PLAIN, _SAY_NOTHING | _OF_KIND.get(self.kind or "", frozenset())):
             kept = [w for w in words if w not in idle]
             if not kept:
                 continue
@@ -302,22 +307,22 @@ class _Loose:
             return []
         return [n for form, some in self.spelt.items() if apart_by_one(whole, form) for n in some]
 
-    def _misspelt(self) -> list[_Name] | list[Meaning]:
+    def _misspelt(self) -> tuple[list[_Name], list[Meaning]]:
         """What the words mean with the slips in them put right: names of these words, else records that have all."""
         if not self.words or len(self.words) > 12:
-            return []
+            return [], []
         corrected = [[w] if self._is_known(w) else near_words(w, self.known)[:4] for w in self.words]
         idle = _SAY_NOTHING | _OF_KIND.get(self.kind or "", frozenset())
         kept = [c for c, w in zip(corrected, self.words, strict=True) if c or w not in idle]
         if not kept or not all(kept) or all(len(c) == 1 and c[0] in self.words for c in kept):
-            return []
+            return [], []
         found = []
         for words in _combined(kept):
             found += self._alike(words)
         # A short word put right and only part of a name would be too much of a guess.
-        if found or any(w not in c and len(w) <= SHORTEST for c, w in zip(corrected, self.words, strict=True)):
-            return found
-        return list(dict.fromkeys(m for words in _combined(kept) for m in self._having(words)))
+        if found or any(w not in c and len(w) <= SHORTEST + 1 for c, w in zip(corrected, self.words, strict=True)):
+            return found, []
+        return [], list(dict.fromkeys(m for words in _combined(kept) for m in self._having(words)))
 
     def _is_known(self, word: str) -> bool:
         return word in self.known or (len(word) > 2 and any(k.startswith(word) for k in self.known - _WHOLE))

@@ -82,13 +82,14 @@ def _added(kind: str, given: dict[str, Any], as_json: bool) -> None:
     from refdb.cli.mine.firings import firing_rows, keep_firings, texts_of_firings
     from refdb.cli.mine.pages import told_row
     from refdb.cli.mine.questions import ask
-    from refdb.cli.mine.values import class_alike, known_keys, material_row
+    from refdb.cli.mine.values import class_alike, class_named, known_keys, material_row
     from refdb.store.workshop.file import Workshop
     from refdb.store.workshop.schema import PREFIX
 
     texts = texts_of(given)
     if sys.stdin is not None and sys.stdin.isatty() and not ("name" in texts and "basis" in texts):
         texts = ask(kind, texts)
+    texts = class_named(kind, texts)
     known = known_keys()
     alike = class_alike(kind, texts, known[kind])
     row = material_row(kind, texts | ({"like": alike} if alike else {}), known)
@@ -115,7 +116,7 @@ def edit(key: OwnKey, as_json: JsonOption = False, **given: Any) -> None:
     """
     from refdb.cli.mine.firings import firing_rows, keep_firings, texts_of_firings
     from refdb.cli.mine.pages import told_row
-    from refdb.cli.mine.values import known_keys, material_row
+    from refdb.cli.mine.values import class_named, known_keys, material_row
     from refdb.store.workshop.file import Workshop
     from refdb.store.workshop.keys import own_key
     from refdb.store.workshop.schema import PREFIX
@@ -133,6 +134,7 @@ def edit(key: OwnKey, as_json: JsonOption = False, **given: Any) -> None:
             raise shop.not_found(slug)
         if (forget or seen) and kind != "glass":
             raise BadInput(f"a {kind} is not watched until it shines", "--observed", "give it with a jar of glass")
+        texts = class_named(kind, texts)
         row = material_row(kind, texts, known, old) if set(texts) - {"date"} or not (forget or seen) else old
         firings = firing_rows(row, seen, texts.get("date"))
         if row is not old:

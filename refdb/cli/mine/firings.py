@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from refdb.cli.common import JsonOption, opened, seen_workshop, typed, workshop_path
+from refdb.cli.common import JsonOption, names_in, opened, say_taken, seen_workshop, typed, workshop_path
 from refdb.cli.mine.options import Date, Note
 from refdb.errors import BadInput, NotFound
 
@@ -51,7 +51,9 @@ def firing_rows(row: Row, texts: Sequence[str], day: str | None) -> list[Row]:
     with opened(making=True) as ref:
         like = ref.glass(row["like"]) if row.get("like") else None
         jar: Any = own_record("glass", {**dict.fromkeys(GLASS.names), **row}, like)
-        seen = [observed_firing(ref, jar, typed(text), _FORM) for text in texts]
+        names = names_in(ref)
+        seen = [observed_firing(ref, jar, typed(text), names, _FORM) for text in texts]
+        say_taken(names)
     rows = [
         {
             "glass": PREFIX + row["key"],

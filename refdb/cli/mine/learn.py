@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from refdb.cli.common import JsonOption, complete_glass, opened, typed, workshop_path
+from refdb.cli.common import JsonOption, complete_glass, names_in, opened, say_taken, typed, workshop_path
 from refdb.errors import BadInput, NotFound
 
 if TYPE_CHECKING:
@@ -48,7 +48,9 @@ def learn(
             learnt = kiln_learnt(ref, ref.all_tiles(), ref.kiln_offset())
             key, title, unit, scale = KILN, "How much hotter the kiln is than it shows", "K", 1.0
         else:
-            jar = ref.glass(wanted)
+            names = names_in(ref)
+            jar = names.glass(wanted)
+            say_taken(names)
             if keep and not jar.key.startswith("my:"):
                 raise BadInput(
                     "what is learnt can be kept only for a jar of your own",

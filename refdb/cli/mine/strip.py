@@ -6,7 +6,16 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from refdb.cli.common import JsonOption, complete_glass, complete_metal, opened, typed, workshop_path
+from refdb.cli.common import (
+    JsonOption,
+    complete_glass,
+    complete_metal,
+    names_in,
+    opened,
+    say_taken,
+    typed,
+    workshop_path,
+)
 from refdb.errors import BadInput
 
 if TYPE_CHECKING:
@@ -107,8 +116,10 @@ def _answer(measured: Measured, metal: str, glass: _Text, save: _Text, alone: bo
 
     with opened() as ref:
         target = _own_jar(ref, save) if save is not None else None
-        jar = ref.glass(typed(glass)) if glass is not None else target
-        sheet, stand_in = ref.metal(metal), ref.glass(STAND_IN)
+        names = names_in(ref)
+        jar = names.glass(typed(glass)) if glass is not None else target
+        sheet, stand_in = names.metal(metal, instead="give it with --metal-thickness"), ref.glass(STAND_IN)
+        say_taken(names)
         new, notes = strip_of(jar, sheet, measured, stand_in)
         # The value of a jar rests on the strips of that jar, whatever class stood in for it.
         earlier = [] if alone else _earlier(ref, target or jar, stand_in)

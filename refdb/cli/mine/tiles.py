@@ -11,7 +11,9 @@ from refdb.cli.common import (
     complete_glass,
     complete_material,
     complete_metal,
+    names_in,
     opened,
+    say_taken,
     seen_workshop,
     typed,
     workshop_path,
@@ -47,7 +49,9 @@ def stock(
         list_page(("stock",), False, as_json)
         return
     with opened(making=left is not None) as ref:
-        record = ref.material(typed(key))
+        names = names_in(ref)
+        record = names.material(typed(key))
+        say_taken(names)
     if left is None:
         with Workshop(seen_workshop()) as shop:
             if shop.row("stock", record.key) is None:
@@ -114,7 +118,11 @@ def tile(
 
     texts = texts_of({n: v for n, v in locals().items() if n not in ("glass", "metal")})
     with opened(making=True) as ref:
-        keys = ref.glass(typed(glass)).key, ref.metal(typed(metal)).key
+        names = names_in(ref)
+        keys = names.glass(typed(glass)).key, names.sheet(typed(metal)).key
+        say_taken(names)
+    if names.thickness:
+        texts.setdefault("metal_thickness", names.thickness)
     row = tile_row(texts, *keys)
     with Workshop(workshop_path(), write=True) as shop:
         row = shop.add("tile", row)

@@ -6,8 +6,8 @@ from collections.abc import Collection, Mapping
 from datetime import date
 from typing import Any
 
-from refdb.cli.common import opened, typed
-from refdb.errors import BadInput
+from refdb.cli.common import opened, say_taken, store_path, typed
+from refdb.errors import Ambiguous, BadInput, NotFound
 from refdb.quantities import duration_min, expansion_per_k, span_c, temperature_c, thickness
 from refdb.quantities.band import Band
 from refdb.store.workshop.attributes import ABOUT, ATTRIBUTES, Attribute, Figure, attributes_of
@@ -51,6 +51,24 @@ def known_keys() -> dict[str, Collection[str]]:
         leaf = ref.rows("SELECT m.key, d.metal FROM materials m JOIN leaf_details d ON d.material = m.key")
     classes = {r["key"]: ClassMetal(r["key"], r["family"], r["form"], r["alloy"] or "", _zinc(r)) for r in metals}
     return {"glass": glasses, "metal": classes, "leaf": {r["key"]: r["metal"] or "" for r in leaf}}
+
+
+def class_named(kind: str, texts: dict[str, str]) -> dict[str, str]:
+    """What was typed, with the key of the class that was named with --like; never one of the person's own."""
+    text = texts.get("like", "")
+    if not text.strip() or text.strip().lower() == NONE:
+        return texts
+    from refdb.judge.naming import Taking
+    from refdb.store.reference import Reference
+
+    with Reference(store_path()) as ref:
+        names = Taking(ref)
+        try:
+            key = names.key(typed(text), kind, "--like")
+        except (Ambiguous, NotFound) as error:
+            raise BadInput(error.what, "--like", error.todo) from None
+    say_taken(names)
+    return texts | {"like": key}
 
 
 def _zinc(row: Row) -> tuple[float, float] | None:

@@ -9,11 +9,12 @@ from typing import TYPE_CHECKING, Any
 from refdb.judge.fit.build import TOGETHER, Build, firings
 from refdb.judge.fit.holding import Holding
 from refdb.judge.fit.one_face import COAT_M, THICKEST_METAL_M, Ratio, inputs_of
-from refdb.judge.fit.question import Question
+from refdb.judge.fit.question import Question, thickness_once
 from refdb.judge.fit.ratios import made_for, ratios_on
 from refdb.judge.fit.wanted import metal_of, wishes_from
 from refdb.judge.fit.wishes import ANY, Range, Wishes
 from refdb.judge.limits import HOLDS_BELOW
+from refdb.judge.naming import Taking
 from refdb.judge.reason import ORDER, RANK
 from refdb.quantities.band import Band
 from refdb.records import Glass, Metal
@@ -103,8 +104,10 @@ def builds(
     >>> found[0].outcome, found[0].fires
     ('suits with care', 2)
     """
-    metal = ref.metal(metal) if isinstance(metal, str) else metal
-    glass = ref.glass(glass) if isinstance(glass, str) else glass
+    names = Taking(ref)
+    metal = names.sheet(metal) if isinstance(metal, str) else metal
+    glass = names.glass(glass) if isinstance(glass, str) else glass
+    metal_thickness = thickness_once(names, metal_thickness, metal, "metal_thickness")
     told = {"front": front, "back": back, "metal_thickness": metal_thickness, "first": first}
     told |= {"shape": shape, "order": order, "kiln_most": kiln_most}
     wishes = wishes_from([wish] if isinstance(wish, str) and wish else wish or (), told)

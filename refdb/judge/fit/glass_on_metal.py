@@ -12,6 +12,7 @@ from refdb.judge.fit.build import Build
 from refdb.judge.fit.changes import told as told_changes
 from refdb.judge.fit.question import BuildGiven, Question, given
 from refdb.judge.limits import DOME_SOURCE, RELEASE_SOURCE
+from refdb.judge.naming import Taking
 from refdb.judge.needs import sources_of_needs
 from refdb.judge.own.tiles import tiles_seen
 from refdb.judge.piece.verdict import Shared, findings_of, sample, verdict_of
@@ -139,7 +140,7 @@ def rank(ref: Reference, metal: str | Metal) -> Ranking:
     ...     refdb.rank(ref, "copper-sheet")[0].glass.key
     'clear-hard-lead-free'
     """
-    metal = metal if isinstance(metal, Metal) else ref.metal(metal)
+    metal = metal if isinstance(metal, Metal) else Taking(ref).metal(metal)
     shared = Shared(ref)
     rows = []
     for glass in ref.materials("glass"):

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, TypedDict, Unpack
 from refdb.errors import BadInput
 from refdb.judge.fit.build import Build, firings
 from refdb.judge.limits import OWN_EXPANSION_PPM_PER_K
+from refdb.judge.naming import Taking
 from refdb.judge.own import kiln
 from refdb.judge.piece.steps import SHAPES, Base, Piece, Step, in_mm
 from refdb.quantities import (
@@ -63,12 +64,17 @@ STANDARD_TEXTS = {
 
 @dataclass(frozen=True)
 class Question:
-    """A question as it was understood; `note` says how the thickness of the metal was taken where that is not plain."""
+    """A question as it was understood.
+
+    `note` says how the thickness of the metal was taken where that is not plain, `taken` how names were, as
+    `judge.naming.Taking` has it.
+    """
 
     glass: Glass
     metal: Metal
     build: Build = field(default_factory=Build)
     note: str = ""
+    taken: Mapping[str, Any] = field(default_factory=dict, compare=False)
 
     @property
     def piece(self) -> Piece:
@@ -137,7 +143,7 @@ class Question:
                 "span_c": [row.temp_low_c, row.temp_high_c],
                 "basis": basis,
             }
-        return plain
+        return plain | ({"taken": dict(self.taken)} if self.taken else {})
 
 
 def _less(band: Band, less: Band) -> Band:
@@ -168,14 +174,18 @@ def given(ref: Reference, glass: str | Glass, metal: str | Metal, **build: Unpac
     ------
     NotFound, BadInput, StoreUnusable
     """
-    records = [(ref.glass, glass, Glass, "glass"), (ref.metal, metal, Metal, "metal")]
+    names = Taking(ref)
+    records = [(names.glass, glass, Glass, "glass"), (names.sheet, metal, Metal, "metal")]
     found: list[Any] = []
     for look_up, one, kind, where in records:
         if not isinstance(one, (str, kind)):
-            raise BadInput("is neither a key nor a record", where, f"give the key of a {where}")
+            raise BadInput("is neither a name nor a record", where, f"give the name or the key of a {where}")
         found.append(look_up(one) if isinstance(one, str) else one)
     plain = Build()
     sheet = _thickness(build.get("metal_thickness_m"), "metal_thickness_m", found[1])
+    if names.thickness:
+        said = metal_thickness(names.thickness, found[1], "metal")
+        sheet = said if sheet is None else _alike(said, sheet, names, "metal_thickness_m")
     front, back, rise, first = (
         _thickness(value, where)
         for value, where in (
@@ -202,7 +212,21 @@ def given(ref: Reference, glass: str | Glass, metal: str | Metal, **build: Unpac
         if isinstance(most := build.get("kiln_most_c", plain.kiln_most_c), str)
         else _sure(most, "kiln_most_c", "°C"),
     )
-    return Question(found[0], found[1], asked_build.checked(), "" if sheet is None else sheet.note)
+    return Question(found[0], found[1], asked_build.checked(), "" if sheet is None else sheet.note, names.taken)
+
+
+def thickness_once(names: Taking, typed: str, metal: Metal, where: str) -> str:
+    """The thickness of the metal as it was typed or said with the metal; BadInput where both are there and differ."""
+    if typed and names.thickness:
+        _alike(metal_thickness(names.thickness, metal, where), metal_thickness(typed, metal, where), names, where)
+    return typed or names.thickness
+
+
+def _alike(said: Thickness, given: Thickness, names: Taking, where: str) -> Thickness:
+    """The thickness that was given and that was said with the metal; BadInput where they differ."""
+    if said.band != given.band:
+        raise BadInput(f"the metal is named with another thickness, {names.thickness}", where, "give it once")
+    return given
 
 
 def _thickness(value: Given | None, where: str, metal: Metal | None = None) -> Thickness | None:
@@ -252,6 +276,7 @@ def asked(
     texts: Mapping[str, str],
     where: Callable[[str], str],
     own_kiln: KilnOffset | None = None,
+    names: Taking | None = None,
 ) -> Question:
     """Read a question as people type it.
 
@@ -265,6 +290,8 @@ def asked(
         How a field is called where it was typed, for messages.
     own_kiln : KilnOffset, optional
         What is written down of the person's kiln; it holds where a setting is asked about and no offset is typed.
+    names : Taking, optional
+        By what names the glass and the metal were looked up; a thickness said with the metal holds where none is typed.
 
     Raises
     ------
@@ -275,9 +302,10 @@ def asked(
     shape = typed.get("shape", STANDARD_TEXTS["shape"]).strip().lower()
     if shape not in SHAPES:
         raise BadInput(f"no shape is called '{shape[:40]}'", where("shape"), "use flat or domed")
-    sheet = metal_thickness(
-        typed.get("metal_thickness", STANDARD_TEXTS["metal_thickness"]), metal, where("metal_thickness")
-    )
+    sheet_text = typed.get("metal_thickness", "")
+    if names is not None:
+        sheet_text = thickness_once(names, sheet_text, metal, where("metal_thickness"))
+    sheet = metal_thickness(sheet_text or STANDARD_TEXTS["metal_thickness"], metal, where("metal_thickness"))
     front, back = (
         thickness(typed.get(name, STANDARD_TEXTS[name]), where=where(name), zero_ok=True).band
         for name in ("front", "back")
@@ -297,7 +325,8 @@ def asked(
         replace(plain, metal_m=sheet.band, front_m=front, back_m=back, first_m=first_m), typed, where, own_kiln
     )
     build = replace(build, shape=shape, rise_m=rise).checked()
-    return Question(_with_own_figure(glass, typed, where), metal, build, sheet.note)
+    taken = names.taken if names is not None else {}
+    return Question(_with_own_figure(glass, typed, where), metal, build, sheet.note, taken)
 
 
 def _fired(build: Build, typed: Mapping[str, str], where: Callable[[str], str], own_kiln: KilnOffset | None) -> Build:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from refdb.errors import BadInput
 from refdb.judge import limits
 from refdb.judge.evidence import GRADES
+from refdb.judge.naming import Taking
 from refdb.judge.piece.steps import Base, Piece, Step
 from refdb.judge.piece.verdict import judge_pieces
 from refdb.judge.ranking import Ranked, Ranking, in_places
@@ -68,8 +69,9 @@ def clears(ref: Reference, leaf: str, metal: str, under: str | None = None) -> R
     >>> found[0].place, found.rows()[0]["verdict"]
     (1, 'suits with care')
     """
-    ref.leaf(leaf)
-    base = ref.metal(metal)
+    names = Taking(ref)
+    leaf, base = names.leaf(leaf).key, names.metal(metal)
+    metal = base.key
     bed = bed_of(ref, base, under)
     if bed is not None and bed.role == "line work":
         raise BadInput(f"{bed.label.lower()} is no bed for leaf", "under", "name a clear or a base coat")
@@ -86,8 +88,8 @@ def clears(ref: Reference, leaf: str, metal: str, under: str | None = None) -> R
     )
 
 
-def bed_of(ref: Reference, metal: Metal, under: str | None = None) -> Glass | None:
-    """The glass beneath a leaf: that of the key `under`, None for "bare", the `usual_bed` where nothing is said.
+def bed_of(ref: Reference, metal: Metal, under: str | None = None, names: Taking | None = None) -> Glass | None:
+    """The glass beneath a leaf: that of the name `under`, None for "bare", the `usual_bed` where nothing is said.
 
     Raises
     ------
@@ -96,7 +98,7 @@ def bed_of(ref: Reference, metal: Metal, under: str | None = None) -> Glass | No
     """
     if under is None or not under.strip():
         return usual_bed(ref, metal)
-    return None if under.strip().lower() == BARE else ref.glass(under.strip())
+    return None if under.strip().lower() == BARE else (names or Taking(ref)).glass(under.strip(), "under")
 
 
 def usual_bed(ref: Reference, metal: Metal) -> Glass:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from functools import cached_property
+from typing import Any
 
 from refdb.judge.limits import HOURS_BETWEEN_FIRINGS, KILN_MOST_C
 from refdb.quantities.typed import Band
@@ -92,7 +94,8 @@ class Piece:
     `seen` holds firings that the person watched and gives with the piece; they go before stored ones. `is_question`
     marks the small piece that a question about a glass on a metal becomes: nothing is said of how it is handled, so
     rules of handling are silent, and its coats need not be told apart. `hours_between` is how long a coat waits for the
-    next fire, `kiln_most_c` the hottest that the kiln goes, `in_kiln` what it is and what goes into it at once.
+    next fire, `kiln_most_c` the hottest that the kiln goes, `in_kiln` what it is and what goes into it at once. `taken`
+    says how names were taken, see `judge.naming`.
     """
 
     title: str
@@ -110,6 +113,7 @@ class Piece:
     hours_between: float = HOURS_BETWEEN_FIRINGS
     kiln_most_c: float = KILN_MOST_C
     in_kiln: InKiln = InKiln()
+    taken: Mapping[str, Any] = field(default_factory=dict, compare=False)
 
     @property
     def area_m2(self) -> float:

@@ -335,4 +335,5 @@ def _question(trail: Walk, metal: Metal, kept: KilnOffset | None) -> dict[str, A
         "shape": piece.shape,
         "steps": [s.title for s in piece.steps],
         **of_kiln,
+        **({"taken": dict(piece.taken)} if piece.taken else {}),
     }
