@@ -302,7 +302,7 @@ ROWS: dict[str, list[dict[str, str]]] = {
             "when_seen": "on cooling",
             "stages": "as it cools; later",
             "beneath": "copper; silver",
-            "how_to_tell": "the rest holds",
+            "how_to_tell": "The rest holds.",
             "words": "flakes; does not stick",
             "basis": "common practice",
             "source": "common-practice",
@@ -422,6 +422,7 @@ ROWS: dict[str, list[dict[str, str]]] = {
             "caution": "Wear gloves.",
             "trigger": "always",
             "weight": "1",
+            "agents": "silica",
             "basis": "common practice",
             "source": "common-practice",
         }
@@ -435,6 +436,7 @@ ROWS: dict[str, list[dict[str, str]]] = {
             "value": "0.1",
             "unit": "mg/m**3",
             "instrument": "a law",
+            "edition": "1990",
             "seen": "from memory",
             "source": "common-practice",
         }

@@ -138,11 +138,11 @@ def test_the_page_of_a_material_tells_what_the_command_shows(asking, refdb, comm
 @pytest.mark.parametrize("words", ["", "drying", "leaf", "silver", "900", "pickle", "solder", "qqqq"])
 def test_practice_holds_the_same_rules_schedules_and_solders(asking, refdb, words):
     ran = refdb("practice", *words.split(), "--json")
-    told = json.loads(ran.out) if ran.status == 0 else {"rows": [], "schedules": [], "solders": []}
+    told = json.loads(ran.out) if ran.status == 0 else {"rows": [], "schedules": [], "solders": [], "cautions": []}
     answer = asking.get(f"/practice?words={quote(words)}" if words else "/practice")
     text = shown(text_of(answer))
     rules = re.findall(r'<li id="([^"]+)"', answer.body)
-    assert sorted(rules) == sorted(r["key"] for r in told["rows"])
+    assert sorted(rules) == sorted(r["key"] for r in (*told["rows"], *told["cautions"]))
     if words:
         assert sorted(row_ids(answer.body)) == sorted(r["key"] for r in (*told["schedules"], *told["solders"]))
     for rule in told["rows"]:

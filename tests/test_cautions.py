@@ -6,22 +6,14 @@ import csv
 import html
 import json
 import re
+from functools import cache
+from urllib.parse import quote
 
 import pytest
 from browse_client import Asking
 from conftest import SOURCES
 
-from refdb.judge.cautions import (
-    ALWAYS,
-    LISTED,
-    MOST_SHOWN,
-    OF_PIECE,
-    WORDS,
-    cautions_for,
-    hazards_of,
-    parts_of,
-    triggers,
-)
+from refdb.judge.cautions import ALWAYS, OF_PIECE, WORDS, cautions_for, hazards_of, parts_of, triggers
 from refdb.store.reference import open_reference
 
 
@@ -33,6 +25,7 @@ def _rows(name: str) -> list[dict[str, str]]:
 NAMES = {row["key"]: row["name"] for row in _rows("sources")}
 HAZARDS = {row["key"]: row for row in _rows("hazards")}
 GLASSES, METALS, LEAVES = ({row["key"]: row for row in _rows(name)} for name in ("glasses", "metals", "leaf"))
+LIMITS = {row["key"]: row for row in _rows("exposure_limits")}
 KEYS = [*GLASSES, *METALS, *LEAVES]
 
 
@@ -72,7 +65,7 @@ def test_the_page_tells_what_the_command_tells(refdb, browser, key):
 def test_every_material_is_told_what_always_holds_and_nothing_of_the_list(refdb, key):
     told = set(of_command(refdb, key))
     assert {k for k, row in HAZARDS.items() if row["trigger"] == ALWAYS} <= told
-    assert not {k for k, row in HAZARDS.items() if row["trigger"] in (LISTED, *OF_PIECE)} & told
+    assert not {k for k, row in HAZARDS.items() if row["trigger"] in OF_PIECE} & told
 
 
 @pytest.mark.parametrize("key", GLASSES)
@@ -88,7 +81,10 @@ def test_every_glass_is_told_what_its_row_says_it_holds(refdb, key):
         "arsenic-opals": "arsenic" in held or (row["optical"] == "opalescent" and row["lead"] != "free"),
         "antimony-colours": "antimony" in held,
         "selenium-fume": "selenium" in held,
-        "cobalt-nickel-dust": bool(held & {"cobalt", "nickel", "chromium", "manganese"}),
+        "lead-pregnancy": row["lead"] != "free" or row["cadmium"] != "free",
+        "lead-hygiene": row["lead"] != "free" or row["cadmium"] != "free",
+        "lead-blood": row["lead"] != "free",
+        **{f"{metal}-dust": metal in held for metal in ("cobalt", "nickel", "chromium", "manganese")},
     }
     told = of_command(refdb, key)
     assert {k: k in told for k in due} == due
@@ -121,7 +117,7 @@ def test_metals_are_told_theirs(refdb, key, due):
     ("glass", "metal", "due"),
     [
         ("opal-leaded", "copper-sheet", "arsenic-opals"),
-        ("steel-ground-coat", "low-carbon-steel", "cobalt-nickel-dust"),
+        ("steel-ground-coat", "low-carbon-steel", "cobalt-dust"),
         ("yellow-opaque-antimony", "copper-sheet", "antimony-colours"),
         ("red-opaque-cadmium", "copper-sheet", "selenium-fume"),
         ("clear-medium-leaded", "brass-70-30", "zinc-fume"),
@@ -134,16 +130,123 @@ def test_a_verdict_shows_what_its_glass_and_metal_hold(refdb, glass, metal, due)
     assert found["source"] == HAZARDS[due]["source"]
 
 
-def test_every_hazard_is_reached(refdb, browser):
-    """By a material or by a piece's use and steps where its trigger says so, and each of them by the whole list."""
-    assert set(of_command(refdb)) == set(of_page(browser)) >= set(HAZARDS)
-    reached = {name for key in KEYS for name in of_command(refdb, key)}
-    for key, row in HAZARDS.items():
-        words = {text for kind, text in parts_of(row["trigger"]) if kind == "word"}
-        assert key in reached or words & {LISTED, *OF_PIECE}, key
-        assert words <= set(WORDS)
+#: A piece whose steps do all that a hazard can belong to.
+_PIECE = """
+[piece]
+title = "everything"
+width = "30 mm"
+height = "30 mm"
+use = "{use}"
+[base]
+metal = "{metal}"
+thickness = "1 mm"
+{steps}
+"""
+_STEPS = {
+    "joining": 'do = "join"\nsolder = "bag-8"',
+    "cadmium solder": 'do = "join"\nsolder = "bag-3"',
+    "stoning": 'do = "stone"\nface = "front"',
+    "cleaning": 'do = "clean"\nface = "front"',
+    "painting": 'do = "line"\nface = "front"\nglass = "painting-black"\nthickness = "0.03 mm"',
+}
+
+
+def _shown_by(refdb, browser, tmp_path, row: dict[str, str], kind: str, text: str) -> tuple[str, set[str], set[str]]:
+    """A question that a part of a trigger makes, from the store alone; the hazards its answer shows, and its page's."""
+    if kind == "practice":
+        rule = next(r for r in _rows("practice_rules") if r["topic"] == text)
+        ran = refdb("practice", *text.split(), "--json")
+        page = browser.get(f"/practice?topic={quote(text)}")
+        assert rule["key"] in {r["key"] for r in json.loads(ran.out)["rows"]}
+        return text, {c["key"] for c in json.loads(ran.out)["cautions"]}, set(_ids(page.body, "cautions"))
+    if kind == "word" and text in OF_PIECE:
+        step = _STEPS.get(text, 'do = "fire"\nkiln = "800 C"')
+        coat = 'do = "coat"\nface = "front"\nglass = "clear-medium-lead-free"\nthickness = "0.15 mm"'
+        steps = f"[[step]]\n{coat}\n[[step]]\n{step}"
+        file = tmp_path / "piece.toml"
+        file.write_text(
+            _PIECE.format(use=text if text in ("child", "food") else "adult", metal="copper-sheet", steps=steps)
+        )
+        told = json.loads(refdb("piece", "plan", str(file), "--json").out)["cautions"]
+        return str(file), {c["key"] for c in told}, set()
+    if kind == "word":
+        probe = {"lead": ("clear-medium-leaded", "copper-sheet"), "cadmium": ("red-opaque-cadmium", "copper-sheet")}
+        glass, metal = probe.get(text, ("clear-medium-lead-free", _metal_of(text)))
+    else:
+        held = {k: r for k, r in (GLASSES if kind == "glass" else METALS).items() if _picked(kind, text, k)}
+        glass = next(iter(held)) if kind == "glass" else "clear-medium-lead-free"
+        metal = next(iter(held)) if kind == "metal" else "copper-sheet"
+    told = json.loads(refdb("suits", glass, metal, "--json").out)["cautions"]
+    page = browser.get(f"/cautions?material={glass if kind == 'glass' or text in ('lead', 'cadmium') else metal}")
+    return f"{glass} on {metal}", {c["key"] for c in told}, set(re.findall(r'<li id="([a-z0-9-]+)"', page.body))
+
+
+def _ids(body: str, section: str) -> list[str]:
+    """The keys in one section of a page."""
+    found = re.search(rf'<section class="sec" id="{section}".*?</section>', body, re.S)
+    return re.findall(r'<li id="([a-z0-9-]+)"', found[0]) if found else []
+
+
+def _metal_of(word: str) -> str:
+    """A metal for which a word of a trigger holds; any where it always holds."""
+    known = {"zinc": "brass-70-30", "clay in carbon": "copper-clay", "nickel": "nickel-sheet"}
+    return known.get(word, "copper-sheet")
+
+
+@cache
+def _picked(kind: str, selector: str, key: str) -> bool:
+    """Whether a selector picks a row, read here from the row alone."""
+    row = (GLASSES if kind == "glass" else METALS)[key]
+    for token in selector.split("; "):
+        name, words = token.split(":")
+        if not {w.strip() for w in row[name].split(";")} & set(words.split("|")):
+            return False
+    return True
+
+
+@pytest.mark.parametrize("key", HAZARDS)
+def test_every_part_of_every_trigger_is_met_by_a_question_whose_answer_shows_it(refdb, browser, tmp_path, key):
+    """All hazards: the question is built from the trigger and the rows; answer and page both show the hazard."""
+    row = HAZARDS[key]
+    for kind, text in parts_of(row["trigger"]):
+        asked, told, seen = _shown_by(refdb, browser, tmp_path, row, kind, text)
+        # What every verdict ends with is not said twice among its cautions.
+        assert key in told or key == "test-tile-first", asked
+        assert key in seen or not seen, asked
+
+
+def test_the_whole_list_holds_every_hazard_and_every_limit(refdb, browser):
+    assert set(of_command(refdb)) == set(of_page(browser)) == set(HAZARDS)
+    told = json.loads(refdb("cautions", "--json").out)
+    assert {r["key"] for r in told["limits"]} == set(LIMITS)
     used = {text for row in HAZARDS.values() for kind, text in parts_of(row["trigger"]) if kind == "word"}
     assert used == set(WORDS)
+
+
+#: What the trade handles that a law limits in air, by agent.
+_IN_AIR = (
+    "lead", "cadmium", "arsenic, inorganic", "antimony", "selenium", "cobalt", "nickel compounds", "chromium(VI)",
+    "manganese", "respirable crystalline silica", "refractory ceramic fibre", "asbestos", "carbon monoxide",
+    "hydrogen fluoride", "nitrogen dioxide", "nitric acid", "hydrogen sulphide",
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("agent", [*_IN_AIR, "lead in blood", "infrared", "lead in jewellery", "nickel on skin"])
+def test_an_agent_has_its_limit_in_three_jurisdictions(agent):
+    places = [row["place"] for row in LIMITS.values() if row["agent"] == agent]
+    for place in ("United States", "Europe", "United Kingdom"):
+        assert any(place in p for p in places), (agent, place)
+    assert all(row["edition"] for row in LIMITS.values())
+
+
+def test_the_three_laws_on_lead_are_told_with_it(refdb):
+    """29 CFR 1910.1025, Directive (EU) 2024/869 and the Control of Lead at Work Regulations 2002, in µg/m³."""
+    limits = {r["key"]: r for r in json.loads(refdb("cautions", "lead", "--json").out)["limits"]}
+    scale = {"ug/m**3": 1.0, "mg/m**3": 1000.0}
+    air = {k: limits[k]["value"] * scale[limits[k]["unit"]] for k in ("air-lead", "air-lead-eu", "air-lead-uk")}
+    assert air == {"air-lead": 50, "air-lead-eu": 30, "air-lead-uk": 150}
+    assert "then 15" in limits["blood-lead-eu"]["limit_text"]
+    assert not [k for k in limits if k.startswith("air-antimony")]
 
 
 def test_an_own_leaded_opal_is_told_of_arsenic(mine):
@@ -160,8 +263,8 @@ def test_a_glass_known_by_its_composition_is_told_of_what_stands_in_it(refdb):
         assert ran.err == ""
         return {c["key"] for c in _found(json.loads(ran.out), "cautions")}
 
-    assert "cobalt-nickel-dust" in told("CoO")
-    assert "cobalt-nickel-dust" not in told("ZnO")
+    assert "cobalt-dust" in told("CoO")
+    assert "cobalt-dust" not in told("ZnO")
 
 
 def _found(body: object, name: str) -> list[dict[str, str]]:
@@ -207,7 +310,8 @@ def test_cautions_follow_what_is_in_the_glass_and_the_metal(ref, glass, metal, h
     assert not not_held & triggers(the_glass, the_metal)
     hazards = ref.hazards()
     shown = cautions_for(hazards, the_glass, the_metal)
-    assert 0 < len(shown) <= MOST_SHOWN
+    assert shown
+    assert len({c.key for c in shown}) == len(shown)
     text = " ".join(c.text.lower() for c in shown)
     for word in held & {"lead", "cadmium", "nickel", "zinc"}:
         assert word in text

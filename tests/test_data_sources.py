@@ -443,7 +443,7 @@ def materials() -> dict[str, list]:
     return made
 
 
-#: A glass of old stock, of which the store holds no class.
+#: A glass known by its composition alone, of which the store holds no class.
 WITHOUT_A_CLASS = {"steel-ground-unknown"}
 
 

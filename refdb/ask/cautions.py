@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from refdb.errors import Ambiguous, NotFound
-from refdb.judge.cautions import CHILD, FOOD, hazards_of_material, hazards_of_piece
+from refdb.judge.cautions import CHILD, FOOD, agents_of, hazards_of_material, hazards_of_piece
 from refdb.records.named import BY_KEY, BY_NAME
 from refdb.store.search import search
 from refdb.words import lower_first, shortened
@@ -48,14 +48,14 @@ def cautions_about(ref: Reference, text: str | None = None, use: str = "") -> Ca
     if record is None:
         found = _by_words(ref, hazards, text)
     else:
-        found = Cautions(hazards_of_material(hazards, record), [], f"for {lower_first(record.label)}", "", record)
+        of_it = hazards_of_material(hazards, record)
+        found = Cautions(of_it, _bearing_on(ref, of_it), f"for {lower_first(record.label)}", "", record)
     if not use:
         return found
     of_use = hazards_of_piece(hazards, (use,))
     both = [*of_use, *(h for h in found.hazards if h not in of_use)]
-    return Cautions(
-        both, [*_limits_for(ref, use), *found.limits], f"{found.label}, {_FOR_USE[use]}", found.said, found.record
-    )
+    limits = {r["key"]: r for r in (*_limits_for(ref, use), *found.limits)}
+    return Cautions(both, list(limits.values()), f"{found.label}, {_FOR_USE[use]}", found.said, found.record)
 
 
 def _record(ref: Reference, text: str) -> Material | None:
@@ -82,9 +82,10 @@ def _by_words(ref: Reference, hazards: list[Hazard], text: str) -> Cautions:
         raise _nothing(ref, text)
     keys = {key for kind, key in kept if kind == "hazards"}
     limits = {str(r["key"]): r for r in ref.rows(_LIMITS)}
+    held = [h for h in hazards if h.key in keys]
     return Cautions(
-        [h for h in hazards if h.key in keys],
-        [limits[key] for kind, key in kept if kind == "exposure_limits"],
+        held,
+        [limits[key] for kind, key in kept if kind == "exposure_limits"] or _bearing_on(ref, held),
         f"on {shortened(text.strip(), 40)}",
         found.said("caution"),
     )
@@ -97,6 +98,12 @@ def _nothing(ref: Reference, text: str) -> NotFound:
         todo=f"did you mean {' or '.join(near)}?" if near else "refdb cautions lists them",
         near=tuple(near),
     )
+
+
+def _bearing_on(ref: Reference, hazards: list[Hazard]) -> list[dict[str, Any]]:
+    """The limits of the agents of these hazards, those of the weightiest first."""
+    agents = agents_of(hazards)
+    return sorted((r for r in ref.rows(_LIMITS) if r["agent"] in agents), key=lambda r: agents.index(r["agent"]))
 
 
 def _limits_for(ref: Reference, use: str) -> list[dict[str, Any]]:

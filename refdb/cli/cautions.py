@@ -111,7 +111,7 @@ def _whole(found: Cautions, names: dict[str, str]) -> Page:
         for step in dict.fromkeys(h.step for h in found.hazards):
             page.heading(step)
             for hazard in (h for h in found.hazards if h.step == step):
-                _caution(page, hazard, names)
+                _caution(page, hazard, names, step=False)
     _limits(page, found.limits, names)
     page.line()
     page.paragraph(_CLOSING)
@@ -123,9 +123,18 @@ def _limits(page: Page, limits: list[dict[str, Any]], names: dict[str, str]) -> 
         page.heading("Limits: pointers to the texts that govern")
     for row in limits:
         page.paragraph(
-            f"{row['agent']}, {row['place']}: {row['limit_text']} ({row['instrument']}) [{names[row['source']]}]", 2, 4
+            f"{row['agent']}, {row['place']}: {row['limit_text']} ({row['instrument']}; {row['edition']}; "
+            f"{row['seen']}) [{names[row['source']]}]",
+            2,
+            4,
         )
 
 
-def _caution(page: Page, hazard: Hazard, names: dict[str, str]) -> None:
-    page.paragraph(f"{ended(upper_first(hazard.hazard))} {ended(hazard.caution)} [{names[hazard.source]}]", 2, 4)
+def _caution(page: Page, hazard: Hazard, names: dict[str, str], step: bool = True) -> None:
+    page.paragraph(f"{caution_text(hazard, step)} [{names[hazard.source]}]", 2, 4)
+
+
+def caution_text(hazard: Hazard, step: bool = True) -> str:
+    """A hazard and its caution in sentences; `step` heads them with the work they belong to."""
+    head = f"{hazard.step}: {hazard.hazard}" if step else hazard.hazard
+    return f"{ended(upper_first(head))} {ended(hazard.caution)}"

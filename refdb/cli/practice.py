@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from refdb.cli.cautions import caution_text
 from refdb.cli.common import CsvOption, JsonOption, UnitsOption, complete_metal, one_form, opened, shortened, typed
 from refdb.cli.output import Page, emit_csv, emit_json
 from refdb.cli.short_page import SCREEN
@@ -44,12 +46,14 @@ def practice(
     text = typed(" ".join(words or []))
     if words and not any(c.isalnum() for c in text):
         raise BadInput("nothing to look for", todo="give a word, such as: refdb practice drying")
+    from refdb.judge.cautions import hazards_of_practice
     from refdb.store.schema import TABLE
 
     with opened() as ref:
         metal = ref.metal(ref.named(typed(on), "metal").key) if on is not None else None
         found = practice_of(ref, text, metal)
         names = ref.source_names()
+        hazards = hazards_of_practice(ref.hazards(), {r["topic"] for r in found.rules}) if text.strip() else []
         if not found.rows:
             raise NotFound(
                 f"no rule of practice holds '{shortened(text, 40)}'" + (f" for {metal.label}" if metal else ""),
@@ -57,7 +61,7 @@ def practice(
             )
         sources = {s.key: s.citation for s in ref.sources()} if as_json else {}
     if as_json:
-        used = {r["source"] for r in found.rows}
+        used = {*(r["source"] for r in found.rows), *(h.source for h in hazards)}
         said = {"said": found.said} if found.said else {}
         emit_json(
             {
@@ -65,6 +69,7 @@ def practice(
                 "rows": found.rules,
                 "schedules": found.phases,
                 "solders": found.solders,
+                "cautions": [asdict(h) for h in hazards],
                 "sources": {key: citation for key, citation in sources.items() if key in used},
             }
         )
@@ -73,9 +78,15 @@ def practice(
     elif not text.strip() and metal is None and not full:
         _topics(found.rules).show()
     elif full:
-        _whole(found, units, names).show()
+        page = _whole(found, units, names)
+        if hazards:
+            page.heading("What can hurt, and the usual caution (limits: refdb cautions WORDS)")
+        for hazard in hazards:
+            page.paragraph(f"{caution_text(hazard)} [{names[hazard.source]}]", 2, 4)
+        page.show()
     else:
-        _short(found, f"On {lower_first(metal.label)}" if metal else "", units, names).show()
+        care = _care([lower_first(h.hazard) for h in hazards])
+        _short(found, f"On {lower_first(metal.label)}" if metal else "", care, units, names).show()
 
 
 def _topics(rules: Sequence[dict[str, Any]]) -> Page:
@@ -97,26 +108,37 @@ def _topics(rules: Sequence[dict[str, Any]]) -> Page:
     return page
 
 
+#: Of what can hurt, so many characters stand on the short page.
+_CARE = 220
+
+
+def _care(names: list[str]) -> str:
+    """As many hazards as fit, whole, and how many more there are."""
+    most = next((n for n in range(len(names), 1, -1) if len("; ".join(names[:n])) <= _CARE), 1)
+    left = len(names) - most
+    return "; ".join(names[:most]) + (f"; and {left} more" if left > 0 else "")
+
+
 #: From the most that is told of a rule to the least: its reason, and its figure and source.
 _TRIED = ((True, True), (False, True), (False, False))
 
 
-def _short(found: Practice, about: str, units: str, names: dict[str, str]) -> Page:
+def _short(found: Practice, about: str, care: str, units: str, names: dict[str, str]) -> Page:
     """As much as fits the screen, and how much more there is."""
     total = len(found.rows)
     for reason, figure in _TRIED:
-        page = _part(found, total, about, units, names, reason, figure)
+        page = _part(found, total, about, care, units, names, reason, figure)
         if len(page.lines) <= SCREEN:
             return page
     for most in range(total - 1, 0, -1):
-        page = _part(found, most, about, units, names, False, False)
+        page = _part(found, most, about, care, units, names, False, False)
         if len(page.lines) <= SCREEN:
             break
     return page
 
 
 def _part(
-    found: Practice, most: int, about: str, units: str, names: dict[str, str], reason: bool, figure: bool
+    found: Practice, most: int, about: str, care: str, units: str, names: dict[str, str], reason: bool, figure: bool
 ) -> Page:
     """So many rows, in the order in which they were found."""
     from refdb.records.practice import amount_of
@@ -141,6 +163,8 @@ def _part(
     solders = [s for s in shown if "composition" in s]
     if solders:
         page.paragraph(f"{len(solders)} solders: {shortened('; '.join(s['label'] for s in solders), 200)}", 0, 2)
+    if care:
+        page.paragraph(f"Take care: {care}.", 0, 2)
     left = len(found.rows) - most
     page.paragraph((f"And {left} more. " if left else "") + "Reasons, figures and sources: --full")
     return page

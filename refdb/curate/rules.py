@@ -164,7 +164,9 @@ def _faults(records: Records, problems: Problems) -> None:
 def _hazards(records: Records, problems: Problems) -> None:
     """Every trigger is a word that is known, or picks materials by words that are known."""
     fields = {"glass": GLASS_FIELDS, "metal": METAL_FIELDS}
-    otherwise = f"one of: {', '.join(WORDS)}; or glass or metal and a selector"
+    otherwise = f"one of: {', '.join(WORDS)}; or glass or metal and a selector, or practice and a topic"
+    topics = {str(r.values["topic"]) for r in records["practice_rules"]}
+    _agents(records, problems)
     for record in records["hazards"]:
         if record.values["trigger"] is None:
             continue  # told already
@@ -175,9 +177,37 @@ def _hazards(records: Records, problems: Problems) -> None:
                         record, "trigger", f"no trigger is called '{text[:40]}'", nearest(text, WORDS, otherwise)
                     )
                 continue
+            if kind == "practice":
+                if text not in topics:
+                    problems.add(
+                        record,
+                        "trigger",
+                        f"no rule of practice has the topic '{text[:40]}'",
+                        nearest(text, topics, f"one of: {', '.join(sorted(topics))}"),
+                    )
+                continue
             _selector(record, "trigger", text, fields[kind], problems)
             if not problems.at(record):
                 _picked_by(record, records, kind, tokens_of(text, fields[kind]), problems)
+
+
+def _agents(records: Records, problems: Problems) -> None:
+    """Every agent of a hazard has a limit, and every limit bears on some hazard."""
+    limited = {str(r.values["agent"]): r for r in records["exposure_limits"]}
+    named = set()
+    for record in records["hazards"]:
+        for agent in (a.strip() for a in str(record.values["agents"] or "").split(";") if a.strip()):
+            named.add(agent)
+            if agent not in limited:
+                problems.add(
+                    record,
+                    "agents",
+                    f"no limit is of the agent '{agent[:40]}'",
+                    nearest(agent, limited, "add its limit, or leave it out"),
+                )
+    for agent, record in limited.items():
+        if agent not in named:
+            problems.add(record, "agent", f"no hazard names the agent '{agent[:40]}'", "name it in the hazard's agents")
 
 
 def _picked_by(record: Record, records: Records, kind: str, tokens: Tokens, problems: Problems) -> None:

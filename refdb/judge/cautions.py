@@ -1,7 +1,8 @@
 """Which hazards hold for a glass, a metal or a piece, weightiest first.
 
-A hazard's trigger is one of `WORDS`, or `glass` or `metal` and a selector (see `judge.selectors`), or several of these
-joined by " or ". Hazards are told apart by key; their words are put together at the end.
+A hazard's trigger is one of `WORDS`, or `glass` or `metal` and a selector (see `judge.selectors`), or `practice` and a
+topic of the rules of practice, or several of these joined by " or ". Hazards are told apart by key; their words are put
+together at the end.
 """
 
 from __future__ import annotations
@@ -12,16 +13,15 @@ from refdb.judge.selectors import matches
 from refdb.judge.verdict import Caution
 from refdb.records import Glass, Hazard, Material, Metal
 
-#: A verdict shows at most this many; `refdb cautions` has them all.
-MOST_SHOWN = 6
 #: Every verdict ends with this one, so it is not said twice.
 _SAID_ANYWAY = ("test-tile-first",)
 
 ALWAYS = "always"
-#: Of the workshop rather than of a material or a piece: stands in the whole list, which leaves none out.
-LISTED = "list"
 #: What a piece file tells: its use, and what its steps do.
-CHILD, FOOD, JOINING, CADMIUM_SOLDER, STONING = OF_PIECE = ("child", "food", "joining", "cadmium solder", "stoning")
+OF_PIECE = ("child", "food", "joining", "cadmium solder", "stoning", "cleaning", "painting")
+CHILD, FOOD, JOINING, CADMIUM_SOLDER, STONING, CLEANING, PAINTING = OF_PIECE
+#: Kinds of trigger beside words.
+_KINDS = ("glass", "metal", "practice")
 
 
 def _holds_zinc(metal: Metal) -> bool:
@@ -44,15 +44,18 @@ _OF_METAL: dict[str, Callable[[Metal], bool]] = {
     "nickel": _holds_nickel,
 }
 #: Every word a trigger may be.
-WORDS = (ALWAYS, *_OF_GLASS, *_OF_METAL, *OF_PIECE, LISTED)
+WORDS = (ALWAYS, *_OF_GLASS, *_OF_METAL, *OF_PIECE)
 
 
 def parts_of(trigger: str) -> tuple[tuple[str, str], ...]:
-    """The alternatives of a trigger, each as ("glass" or "metal", selector) or ("word", word); nothing is checked."""
+    """The alternatives of a trigger, each as ("glass" or "metal", selector), ("practice", topic) or ("word", word).
+
+    Nothing is checked.
+    """
     found = []
     for part in trigger.split(" or "):
         kind, _, selector = part.strip().partition(" ")
-        found.append((kind, selector.strip()) if kind in ("glass", "metal") else ("word", part.strip()))
+        found.append((kind, selector.strip()) if kind in _KINDS else ("word", part.strip()))
     return tuple(found)
 
 
@@ -94,12 +97,21 @@ def hazards_of_piece(hazards: Collection[Hazard], words: Collection[str]) -> lis
     return sorted(held, key=lambda h: (h.weight, h.key))
 
 
-def cautions_for(
-    hazards: list[Hazard], glass: Glass | None, metal: Metal | None, most: int | None = MOST_SHOWN
-) -> tuple[Caution, ...]:
-    """The cautions a verdict on this glass and metal shows, at most `most` of `hazards_of`."""
-    held = [h for h in hazards_of(hazards, glass, metal) if h.key not in _SAID_ANYWAY]
-    return tuple(caution_of(h) for h in held[:most])
+def hazards_of_practice(hazards: Collection[Hazard], topics: Collection[str]) -> list[Hazard]:
+    """The hazards of the work that these topics of practice tell of."""
+    held = [h for h in hazards if any(kind == "practice" and text in topics for kind, text in parts_of(h.trigger))]
+    return sorted(held, key=lambda h: (h.weight, h.key))
+
+
+def agents_of(hazards: Collection[Hazard]) -> list[str]:
+    """The agents whose limits bear on these hazards, each once, those of the weightiest first."""
+    named = (agent.strip() for h in hazards for agent in h.agents.split(";"))
+    return list(dict.fromkeys(agent for agent in named if agent))
+
+
+def cautions_for(hazards: list[Hazard], glass: Glass | None, metal: Metal | None) -> tuple[Caution, ...]:
+    """The cautions of a verdict on this glass and metal: all of `hazards_of` but what every verdict says anyway."""
+    return tuple(caution_of(h) for h in hazards_of(hazards, glass, metal) if h.key not in _SAID_ANYWAY)
 
 
 def caution_of(hazard: Hazard, step_known: bool = False) -> Caution:

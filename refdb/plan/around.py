@@ -8,8 +8,10 @@ from collections.abc import Sequence
 from refdb.judge.cautions import (
     CADMIUM_SOLDER,
     CHILD,
+    CLEANING,
     FOOD,
     JOINING,
+    PAINTING,
     STONING,
     caution_of,
     cautions_for,
@@ -28,6 +30,7 @@ from refdb.store.reference import Reference
 
 #: Hazards that a way of working calls for, beside those of the glass and the metal.
 _OF_USE = {"child": CHILD, "food": FOOD}
+_OF_STEPS = {"stone": STONING, "clean": CLEANING, "line": PAINTING}
 
 
 def times_of(
@@ -97,15 +100,12 @@ def cautions_of(ref: Reference, trail: Walk, metal: Metal) -> tuple[Caution, ...
     """The cautions of a piece's glasses and metal, of its use, and of what its steps do."""
     hazards = ref.hazards()
     keys = [s.solder for s in trail.piece.steps if s.do == "join" and s.solder not in COLD_JOINS]
-    held = {
-        _OF_USE.get(trail.piece.use): True,
-        JOINING: bool(keys),
-        CADMIUM_SOLDER: _has_cadmium(ref, keys),
-        STONING: any(s.do == "stone" for s in trail.piece.steps),
+    held = {_OF_USE.get(trail.piece.use, ""): True, JOINING: bool(keys), CADMIUM_SOLDER: _has_cadmium(ref, keys)} | {
+        word: any(s.do == do for s in trail.piece.steps) for do, word in _OF_STEPS.items()
     }
     found: dict[str, Caution] = {}
     for glass in {c.glass.key: c.glass for c in trail.coats}.values() or (None,):
-        found |= {c.key: c for c in cautions_for(hazards, glass, metal, None)}
+        found |= {c.key: c for c in cautions_for(hazards, glass, metal)}
     of_piece = hazards_of_piece(hazards, [word for word, holds in held.items() if word and holds])
     return tuple((found | {h.key: caution_of(h, step_known=True) for h in of_piece}).values())
 

@@ -142,7 +142,10 @@ class KilnOffset:
 
 @dataclass(frozen=True)
 class Hazard:
-    """What can hurt someone, and the usual caution; `trigger` says when it holds: see `judge.cautions`."""
+    """What can hurt someone, and the usual caution; `trigger` says when it holds: see `judge.cautions`.
+
+    `agents` are those of the exposure limits that bear on it, separated by semicolons.
+    """
 
     key: str
     step: str
@@ -150,6 +153,7 @@ class Hazard:
     caution: str
     trigger: str
     weight: int
+    agents: str
     basis: str
     source: str
     note: str = ""

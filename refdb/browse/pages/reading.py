@@ -11,6 +11,7 @@ from refdb.browse.pages.lists import HITS
 from refdb.browse.pages.printed import lower_first, typeset
 from refdb.browse.server.query import address, chosen
 from refdb.browse.site import OWN_TABLES, YOURS, Site, View, by_family, is_yours, link_to
+from refdb.judge.cautions import hazards_of_practice
 from refdb.judge.limits import HOLDS_BELOW, REFUSED_FROM, RISK_BELOW
 from refdb.judge.lookups import limits_resting_on
 from refdb.judge.rules import RULES
@@ -134,6 +135,7 @@ def practice(site: Site, query: dict[str, str]) -> View:
             "said": found.said,
             "on": metal,
             "whole": whole,
+            "hazards": hazards_of_practice(site.ref.hazards(), set(order)) if asked else [],
             "counts": {name: sum(r["topic"] == name for r in found.rules) for name in found.topics},
             "grouped": grouped,
             "schedules": list(families.items()),

@@ -36,7 +36,6 @@ ONCE = {
     "practice_rules": ("statement", "reason"),
     "solders": ("label",),
     "hazards": ("hazard",),
-    "exposure_limits": ("limit_text",),
     "reference_glasses": ("locator",),
 }
 _FREE = ("note", "authors", "as_printed", "numbers")
