@@ -22,6 +22,8 @@ GAUSS = np.sqrt(0.6) * np.array([-1.0, 0.0, 1.0])
 STEPS = 25
 #: Metal given a flow stress from here on never yields [Pa]; what is elastic all through takes one step.
 NEVER_YIELDS_PA = 1e9
+#: Glass that melts has lost its stiffness so far above its set point [K].
+MELTS_OVER_K = 10.0
 
 
 @dataclass(frozen=True)
@@ -115,11 +117,26 @@ def disc(layers: list[Solid], set_c: float, folder: Path, room_c: float = 20.0) 
     for k in range(len(layers)):
         heights, tensors = mesh.gauss(k, 1, stresses)
         faces.append(_at_faces(mesh, k, heights, tensors[:, :, 0].mean(axis=1), 1))
+    return DiscStress(tuple(x[0] for x in faces), tuple(x[1] for x in faces), _bend(mesh, moves, radius))
+
+
+def refired(layers: list[Solid], set_c: float, folder: Path, room_c: float = 20.0) -> float:
+    """Cool a disc, warm it to its set point again and melt its glass; return the curvature left in the metal [1/m].
+
+    Molten is glass that has lost all but a millionth of its stiffness, some kelvins above the set point.
+    """
+    radius = 10 * sum(x.thickness_m for x in layers)
+    mesh = _Mesh(layers, np.linspace(0, 1, 2 * ALONG + 1), lambda s, z: (s * radius, z))
+    _, moves = _solved(mesh, [1], set_c, folder, room_c, melts=True)
+    return _bend(mesh, moves, radius)
+
+
+def _bend(mesh: _Mesh, moves: dict[int, float], radius: float) -> float:
+    """Curvature of a disc near its axis [1/m], top convex above zero."""
     radii = mesh.span * radius
     lift = np.array([moves[mesh.node[i, 0]] for i in range(len(radii))])
     near = radii <= radius * 0.5
-    slope = np.polynomial.Polynomial.fit(radii[near] ** 2, lift[near], 1).convert().coef[1]
-    return DiscStress(tuple(x[0] for x in faces), tuple(x[1] for x in faces), float(-2 * slope))
+    return float(-2 * np.polynomial.Polynomial.fit(radii[near] ** 2, lift[near], 1).convert().coef[1])
 
 
 def cap(layers: list[Solid], radius_m: float, rise_m: float, set_c: float, folder: Path, face: int = -1) -> FaceStress:
@@ -172,10 +189,12 @@ def _at_faces(mesh: _Mesh, layer: int, heights: np.ndarray, values: np.ndarray, 
     return float(curve(min(ends))), float(curve(max(ends)))
 
 
-def _materials(layers: list[Solid], set_c: float, room_c: float) -> list[str]:
+def _materials(layers: list[Solid], set_c: float, room_c: float, melts: bool) -> list[str]:
     lines = []
     for k, x in enumerate(layers):
-        lines += [f"*MATERIAL, NAME=M{k}", "*ELASTIC", f"{x.youngs_pa / 1e6:.9g}, {x.poisson}"]
+        lines += [f"*MATERIAL, NAME=M{k}", "*ELASTIC", f"{x.youngs_pa / 1e6:.9g}, {x.poisson}, {set_c}"]
+        if melts and not x.yields:
+            lines.append(f"{x.youngs_pa / 1e12:.9g}, {x.poisson}, {set_c + MELTS_OVER_K}")
         lines += [f"*EXPANSION, ZERO={set_c}", f"{x.expansion_per_k:.9g}"]
         if x.yields:
             stress, hardening, ratio = x.yields
@@ -189,29 +208,32 @@ def _materials(layers: list[Solid], set_c: float, room_c: float) -> list[str]:
 
 
 def _solved(
-    mesh: _Mesh, read: list[int], set_c: float, folder: Path, room_c: float
+    mesh: _Mesh, read: list[int], set_c: float, folder: Path, room_c: float, melts: bool = False
 ) -> tuple[dict[int, list[list[float]]], dict[int, float]]:
     """Stress [Pa] at all points of the elements asked for, and the lift [m] of each node of the lowest face."""
     elastic = all(x.yields is None or x.yields[0] >= NEVER_YIELDS_PA for x in mesh.layers)
     lines = [
         *mesh.lines(read),
-        *_materials(mesh.layers, set_c, room_c),
+        *_materials(mesh.layers, set_c, room_c, melts),
         "*INITIAL CONDITIONS, TYPE=TEMPERATURE",
         f"ALL, {set_c}",
         "*BOUNDARY",
         "AXIS, 1, 1",
         "FOOT, 2, 2",
-        "*STEP, INC=1000",
-        "*STATIC, DIRECT",
-        f"{1.0 if elastic else 1 / STEPS}, 1.",
-        "*TEMPERATURE",
-        f"ALL, {room_c}",
-        "*EL PRINT, ELSET=READ, FREQUENCY=1000",
-        "S",
-        "*NODE PRINT, NSET=BASE, FREQUENCY=1000",
-        "U",
-        "*END STEP",
     ]
+    for temp in (room_c, set_c, set_c + MELTS_OVER_K) if melts else (room_c,):
+        lines += [
+            "*STEP, INC=1000",
+            "*STATIC, DIRECT",
+            f"{1.0 if elastic else 1 / STEPS}, 1.",
+            "*TEMPERATURE",
+            f"ALL, {temp}",
+            "*EL PRINT, ELSET=READ, FREQUENCY=1000",
+            "S",
+            "*NODE PRINT, NSET=BASE, FREQUENCY=1000",
+            "U",
+            "*END STEP",
+        ]
     folder.mkdir(parents=True, exist_ok=True)
     (folder / "disc.inp").write_text("\n".join(lines) + "\n")
     done = subprocess.run(

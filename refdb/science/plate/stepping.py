@@ -38,16 +38,38 @@ def step_down(plates: Plates, room_c: float, step_k: float) -> tuple[Array, ...]
     return batch.curvature[-1], batch.strain[-1], bottom, mean, top, plastic, force, moment
 
 
-class _Batch:
-    """Plates while they cool: geometry and stiffness (layers, n), strain and curvature of each step (steps + 1, n)."""
+def bent_by_a_firing(plates: Plates, room_c: float, step_k: float) -> Array:
+    """Return the curvature that stays in the metal of a batch, 1/m, (n,); `refired.left_curvature` says how.
 
-    def __init__(self, plates: Plates, room_c: float, step_k: float) -> None:
+    Raises
+    ------
+    NotConverged
+        Force and moment of a plate do not vanish.
+    """
+    batch = _Batch(plates, room_c, step_k, and_back=True)
+    if not batch.metal.layers:
+        return np.zeros(len(plates.thickness_m))
+    batch.run()
+    return batch.let_go()
+
+
+class _Batch:
+    """Plates while they cool: geometry and stiffness (layers, n), strain and curvature of each step (steps + 1, n).
+
+    With `and_back` they are warmed again from room temperature to where the first of their glasses lets go.
+    """
+
+    def __init__(self, plates: Plates, room_c: float, step_k: float, and_back: bool = False) -> None:
         thickness = np.ascontiguousarray(plates.thickness_m.T)
         edges = np.concatenate((np.zeros((1, thickness.shape[1])), np.cumsum(thickness, axis=0)))
         edges -= edges[-1:] / 2
         self.low, self.high, self.total = edges[:-1], edges[1:], edges[-1] - edges[0]
         self.set_c, metal_at = _setting_temperatures(plates)
         self.temps = _temperatures(self.set_c, room_c, step_k)
+        if and_back:
+            lets_go = np.where(plates.thickness_m.T > 0, self.set_c, np.inf).min(axis=0)
+            self.temps = np.concatenate((self.temps, _warming(lets_go, room_c, step_k)))
+        self.restraint_n_m = plates.restraint_n_m
         self.free = _FreeStrains(plates, self.set_c, self.temps)
         self.metal = Yielding(plates, self.low, self.high)
         self.elastic = [k for k in range(len(plates.names)) if k not in self.metal.layers]
@@ -71,14 +93,26 @@ class _Batch:
         for k in range(1, len(temps)):
             fall = temps[k - 1] - temps[k]
             x, y = strain_per_k * fall, curvature_per_k * fall
-            solid = (self.set_c[metal.layers] >= temps[k - 1]).astype(float)
+            solid = (self.set_c[metal.layers] >= np.maximum(temps[k - 1], temps[k])).astype(float)
             change = np.array([f[k] - f[k - 1] for f in free]).reshape(-1, n)
             force, moment = metal.step(temps[k], solid, change, self.loads.at(k), x, y)
             self.loads.moved(k, x, y)
             self.strain[k], self.curvature[k] = self.strain[k - 1] + x, self.curvature[k - 1] + y
-            np.divide(x, fall, out=strain_per_k, where=fall > 0)
-            np.divide(y, fall, out=curvature_per_k, where=fall > 0)
+            np.divide(x, fall, out=strain_per_k, where=fall != 0)
+            np.divide(y, fall, out=curvature_per_k, where=fall != 0)
         return force, moment
+
+    def let_go(self) -> Array:
+        """The curvature once the glass of a plate carries nothing more, (n,): its metal alone comes to balance."""
+        none, n = np.zeros(len(self.total)), len(self.total)
+        held = none if self.restraint_n_m is None else self.restraint_n_m
+        loads = Loads(none, held * self.curvature[-1], none, none, held)
+        solid = np.ones((len(self.metal.layers), n))
+        x, y = np.zeros(n), np.zeros(n)
+        force, moment = self.metal.step(self.temps[-1], solid, np.zeros_like(solid), loads, x, y)
+        if not ((np.abs(force) <= 1.0).all() and (np.abs(moment) <= 1.0 * self.total).all()):
+            raise NotConverged("the metal of a plate does not come to balance", todo="no answer can be given")
+        return np.asarray(self.curvature[-1] + y)
 
     def stresses(self) -> tuple[Array, Array, Array, Array]:
         """Stress at the bottom, on average and at the top [Pa], and plastic strain, of each layer; (n, layers) each."""
@@ -121,6 +155,13 @@ def _temperatures(set_c: Array, room_c: float, step_k: float) -> Array:
     return np.stack(temps)
 
 
+def _warming(lets_go: Array, room_c: float, step_k: float) -> Array:
+    """Temperatures of every plate from room temperature up to where its glass lets go (steps, n)."""
+    rise = lets_go - room_c
+    steps = math.ceil(float(rise.max()) / step_k)
+    return np.stack([room_c + rise * (k / steps) for k in range(1, steps + 1)])
+
+
 class _FreeStrains:
     """Free strain of every layer at every temperature of the steps, constant from its setting temperature up."""
 
@@ -153,7 +194,7 @@ class _Elastic:
         steps, n = len(temps) - 1, temps.shape[1]
         self._k00, self._k01, self._k11, self._force_free, self._moment_free = np.zeros((5, steps, n))
         for zeroth, first, second, set_c, free in layers:
-            on, change = set_c >= temps[:-1], free[1:] - free[:-1]
+            on, change = set_c >= np.maximum(temps[:-1], temps[1:]), free[1:] - free[:-1]
             self._k00 += zeroth * on
             self._k01 += first * on
             self._k11 += second * on
