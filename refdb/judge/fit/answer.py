@@ -6,12 +6,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from refdb.judge.fit.changes import Change, candidates, chosen
+from refdb.judge.fit.changes import Change, candidates, chosen, helps
 from refdb.judge.fit.question import Question
 from refdb.judge.numbers import Numbers
 from refdb.judge.piece.states import walk
 from refdb.judge.piece.verdict import Followed, follow, sample
-from refdb.judge.reason import NOT, RANK, SUITS, outcome_of
+from refdb.judge.reason import NOT, RANK, SUITS, Triple, outcome_of
 from refdb.judge.selectors import words_of
 from refdb.records import Glass
 
@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 
 #: The build-up whose answers are precomputed for every glass on every metal.
 STANDARD = "standard"
+#: So many of each kind of change are tried at first, the smallest; mostly one of them helps.
+_AT_FIRST = 4
 
 
 def followed(question: Question) -> Followed:
@@ -64,11 +66,30 @@ def answer_of(question: Question, floor: int = 0, others: Sequence[Glass] = ()) 
     numbers = sample([found])[0]
     if floor == RANK[NOT] or outcome_of(numbers.shares) == SUITS:
         return Answer(numbers)
-    tried = [(kind, value, followed(asked)) for kind, value, asked in candidates(question, others)]
-    tried = [one for one in tried if one[2].can_be_sampled]
-    sampled = sample([one[2] for one in tried])
-    shares = [(kind, value, n.shares) for (kind, value, _), n in zip(tried, sampled, strict=True)]
-    return Answer(numbers, chosen(numbers.shares, shares))
+    return Answer(numbers, chosen(numbers.shares, _tried(numbers.shares, candidates(question, others))))
+
+
+def _tried(before: Triple, asked: Sequence[tuple[str, float | str, Question]]) -> list[tuple[str, float | str, Triple]]:
+    """The shares of each candidate up to the smallest of its kind that helps; what is larger need not be known."""
+    from refdb.judge.piece.sample import shares_of_pieces
+
+    found: list[tuple[str, float | str, Triple]] = []
+    left = list(asked)
+    while left:
+        settled = {kind for kind, _, shares in found if helps(before, shares)}
+        now: list[tuple[str, float | str, Question]] = []
+        later: list[tuple[str, float | str, Question]] = []
+        for one in left:
+            if one[0] not in settled:
+                # A second look is at all that is left: more looks would cost more than they save.
+                few = found or sum(other[0] == one[0] for other in now) < _AT_FIRST
+                (now if few else later).append(one)
+        left = later
+        pieces = [(kind, value, followed(question)) for kind, value, question in now]
+        pieces = [one for one in pieces if one[2].can_be_sampled]
+        shares = shares_of_pieces([(one.trail, one.metal) for _, _, one in pieces])
+        found += [(kind, value, one) for (kind, value, _), one in zip(pieces, shares, strict=True)]
+    return found
 
 
 def alike_in_colour(ref: Reference, question: Question) -> list[Glass]:

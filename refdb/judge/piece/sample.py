@@ -111,7 +111,7 @@ class Drawn:
         self.offset_k = offset_k.value if offset_k.is_exact else draws.of(kiln.INPUT, offset_k)
         self.base: MetalDraws = draws.metal(metal)
         self.strength_mpa = draws.of("glass strength", Band(*limits.STRENGTH_MPA))
-        self.ring_stronger = 1.0
+        self.ring_stronger: float | Array = 1.0
         if trail.piece.shape == "domed":
             self.ring_stronger = draws.of("strength of a ring", Band(*limits.RING_STRONGER))
         self.release_care = draws.of("release that wants care", Band(*limits.RELEASE_CARE_J_M2))
