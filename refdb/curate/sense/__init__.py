@@ -16,6 +16,8 @@ from refdb.curate.sense import (
     measures,
     orders,
     printed,
+    published,
+    selections,
     texts,
 )
 from refdb.curate.sense.groups import Check
@@ -30,6 +32,8 @@ SENSE: tuple[Check, ...] = (
     *alloys.CHECKS,
     *contacts.CHECKS,
     *classes.CHECKS,
+    *published.CHECKS,
+    *selections.CHECKS,
     *generated.CHECKS,
     *measures.CHECKS,
     *texts.CHECKS,

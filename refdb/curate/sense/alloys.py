@@ -49,6 +49,32 @@ NOTED = (
 FUMES = {"zinc": "Zn", "cadmium": "Cd", "lead": "Pb"}
 
 
+#: Words for what the kiln leaves on a bare metal, and the element it is of.
+OXIDES = {
+    "alumina": "Al", "zinc": "Zn", "tin": "Sn", "cuprous": "Cu", "copper": "Cu", "cupric": "Cu", "iron": "Fe",
+    "nickel": "Ni", "palladium": "Pd", "germania": "Ge", "chromia": "Cr", "fire-stain": "Cu",
+}  # fmt: skip
+#: How leaf is fit to fire, by its metal (base, noble, Pt) and whether it is leaf or thicker.
+SUITED = {
+    ("noble", "foil"): ("suits",),
+    ("noble", "leaf"): ("suits with care",),
+    ("Pt", "leaf"): ("suits",),
+    ("base", "leaf"): ("does not suit",),
+    ("base", "foil"): ("suits with care", "does not suit"),
+}
+#: The elements of which a solder of each family holds one first or second, and a word of its label.
+SOLDERS = {
+    "silver braze": (("Ag",), r"Ag |BAg"),
+    "gold solder": (("Au",), r"[Gg]old solder"),
+    "jewellery silver solder": (("Ag",), r"[Ss]ilver"),
+    "soft solder": (("Sn", "Pb"), r"Sn|SAC|[Ss]oft"),
+    "copper-phosphorus": (("P", "Cu", "Ag"), r"CuP|[Pp]hos"),
+    "copper-zinc": (("Zn",), r""),
+    "copper braze": (("Cu",), r"[Cc]opper"),
+    "eutectic": (("Ag", "Cu"), r""),
+}
+
+
 class Part(NamedTuple):
     """An element of an alloy and its share [%], least and most; both None where it is the rest."""
 
@@ -233,7 +259,81 @@ def _check_solder_melting(record: Record, made_of: list[Record], problems: Probl
             problems.add(record, "solidus_c", f"{solidus:g} °C, yet the note says '{words}'", "correct one")
 
 
+def _check_elements(records: Records, problems: Problems) -> None:
+    """An element stands here when something is made of it, and is as dense and melts as its base metal does."""
+    used = {symbol for r in records["leaf_details"] for symbol in str(r.values["metal"]).split()}
+    used |= {str(r.values[c]) for r in records["contacts"] for c in ("metal_a", "metal_b")}
+    for table, column in (("metal_details", "alloy"), ("solders", "composition")):
+        for record in records[table]:
+            used |= set(re.findall(r"[A-Z][a-z]?", str(record.values[column] or "")))
+    figures = preferred(records)
+    pure = {}
+    for record in records["metal_details"]:
+        parts = parts_of(str(record.values["alloy"] or ""))
+        if len(parts) == 1 and (parts[0].least or 0.0) > 99.5 and record.values["form"] == "sheet":
+            pure[parts[0].symbol] = str(record.values["material"])
+    for record in records["elements"]:
+        symbol = str(record.values["symbol"])
+        if symbol not in used:
+            problems.add(record, "symbol", f"nothing here is made of {symbol}", "take it out, or correct the symbol")
+        for column, name, off in (("density_kg_m3", "density", 60.0), ("melts_c", "solidus", 1.0)):
+            figure = figures.get((pure.get(symbol, ""), name))
+            value, mine = None if figure is None else middle(figure), number(record, column)
+            if value is not None and mine is not None and abs(value - mine) > off:
+                problems.add(
+                    record, column, f"{mine:g}, yet {pure[symbol]} has {value:g}", "correct the one or the other"
+                )
+
+
+def _check_surface(records: Records, problems: Problems) -> None:
+    """The oxide said to cover a bare metal is of an element in it."""
+    for record in records["metal_details"]:
+        held = {p.symbol for p in parts_of(str(record.values["alloy"] or ""))}
+        text = str(record.values["bare_surface"] or "")
+        for word, symbol in OXIDES.items():
+            if word in text and symbol not in held:
+                what = f"'{text[:40]}' on an alloy without {symbol}"
+                problems.add(record, "bare_surface", what, "correct the surface or the composition")
+        if text == "none" and not held <= {"Ag", "Au", "Pt", "Pd"}:
+            problems.add(record, "bare_surface", f"none on {', '.join(sorted(held))}", "say what the kiln does to it")
+
+
+def _check_suited(records: Records, problems: Problems) -> None:
+    """Whether a leaf is fit to fire follows from its metal and its thickness."""
+    for record in records["leaf_details"]:
+        symbols = str(record.values["metal"] or "").split()
+        if not symbols:
+            continue
+        base = "base" if not {"Ag", "Au", "Pt", "Pd"} & set(symbols) else "Pt" if symbols[0] == "Pt" else "noble"
+        due = SUITED.get((base, "leaf" if record.values["form"] == "leaf" else "foil"))
+        if due is not None and record.values["suited"] not in (*due, None):
+            what = f"'{record.values['suited']}' of {record.values['form']} of {symbols[0]}"
+            problems.add(record, "suited", what, f"it can be: {', '.join(due)}")
+        word = str(record.values["material"]).split("-")
+        form = record.values["form"]
+        if form in ("leaf", "foil") and {"leaf", "foil"} & set(word) and form not in word:
+            problems.add(record, "form", f"'{form}', yet it is called {record.values['material']}", "correct one")
+
+
+def _check_families(records: Records, problems: Problems) -> None:
+    """A solder is of its family: by the elements it holds, and by its name."""
+    for record in records["solders"]:
+        due = SOLDERS.get(str(record.values["family"]))
+        text, label = str(record.values["composition"] or ""), str(record.values["label"])
+        if due is None or not text:
+            continue
+        main, word = due
+        held = re.findall(r"[A-Z][a-z]?", text)
+        if not set(main) & set(held) or (word and not re.search(word, label)):
+            what = f"'{label[:30]}' of {text[:30]} is no {record.values['family']}"
+            problems.add(record, "family", what, "correct the family")
+
+
 CHECKS: tuple[Check, ...] = (
+    (_check_elements, ("elements", "metal_details", "leaf_details", "solders", "contacts", "property_values")),
+    (_check_surface, ("metal_details",)),
+    (_check_suited, ("leaf_details",)),
+    (_check_families, ("solders",)),
     (_check_metals, ("metal_details", "elements", "property_values", "materials")),
     (_check_leaf, ("leaf_details", "elements", "property_values")),
     (_check_solders, ("solders", "elements")),

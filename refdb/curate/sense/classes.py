@@ -8,6 +8,7 @@ from collections import defaultdict
 from refdb.curate.read import Problems
 from refdb.curate.record import Record, Records
 from refdb.curate.sense.groups import Check, by_property, keyed, number, span, words
+from refdb.store.schema import HELD
 
 #: A word of the key or label, the column it settles, and what that then is.
 NAMED = (
@@ -102,6 +103,10 @@ def _check_use(record: Record, problems: Problems) -> None:
         if not due.get(str(record.values[name]), True):
             what = f"'{record.values[name]}', yet the hazard is '{hazard or 'blank'}'"
             problems.add(record, name, what, f"say in both whether it holds {name}")
+    for name in HELD:
+        if re.search(rf"\b{name}\b", hazard) and name not in words(record.values["holds"]):
+            what = f"the hazard names {name}, and it is not said to hold it"
+            problems.add(record, "holds", what, "name it there too")
     for name in words(record.values["holds"]):
         if name[:6] not in f"{hazard} {record.values['colourant'] or ''}":
             what = f"'{name}', of which neither hazard nor colourant speaks"

@@ -24,6 +24,16 @@ SEEN_OF_BASIS = {
     "common practice": ("from memory", "read", "read in a copy", "computed"),
 }
 SEEN_OF_KIND = {"computed": ("computed",), "from memory": ("from memory",)}
+#: Tables of what is done and seen, not of figures: they rest on just what their source is.
+OF_PRACTICE = (
+    "faults", "practice_rules", "known_pairs", "hazards", "colour_reactions", "firing_phases", "symptoms",
+    "observed_firings",
+)  # fmt: skip
+GIVES_OF_PRACTICE = {
+    "common practice": ("common practice",),
+    "from memory": ("from memory",),
+    "computed": ("computed",),
+}
 #: From the worst way of seeing a source to the best; what was computed from it is apart.
 _BETTER = ("from memory", "read in a copy", "read")
 _FILE_OF = {table: file.name.removesuffix(".csv") for file in FILES for table in file.fills}
@@ -47,6 +57,8 @@ def _check_basis(records: Records, problems: Problems) -> None:
             if kind is None or problems.at(record):
                 continue
             gives = GIVES.get(kind, _PRINTED)
+            if table.name in OF_PRACTICE:
+                gives = GIVES_OF_PRACTICE.get(kind, ("published", "standard"))
             if basis is not None and basis not in gives:
                 what = f"basis '{basis}', yet its source is '{kind}'"
                 problems.add(record, "basis", what, f"such a source gives: {', '.join(gives)}")

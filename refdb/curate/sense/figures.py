@@ -2,12 +2,24 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
+
 from refdb.curate.cells import nearest
 from refdb.curate.read import Problems
 from refdb.curate.record import Record, Records
 from refdb.curate.sense.groups import Check, by_property, kinds, number, span, words
 
 Bounds = dict[tuple[str, str], Record]
+
+#: Span over which the preferred mean expansion of each kind of material is taken [°C].
+PREFERRED_SPAN = {"glass": (20.0, 400.0), "metal": (20.0, 500.0)}
+SPAN_BEGINS = (0.0, 15.0, 20.0, 21.0, 25.0)
+SPAN_ENDS = (25.0, 93.0, 100.0, 200.0, 250.0, 300.0, 315.0, 350.0, 400.0, 500.0, 538.0, 540.0, 600.0, 815.0)
+#: Bounds are judged by at least so many figures, and reach beyond them by this share of what those span, at most.
+FEW = 5
+ROOM = 0.8
+#: The widest band allowed over the widest there is.
+LOOSE = 1.9
 
 
 def _bounds(records: Records) -> Bounds:
@@ -114,7 +126,49 @@ def _check_rivals(records: Records, problems: Problems) -> None:
                 )
 
 
+def _check_spans(records: Records, problems: Problems) -> None:
+    """An expansion is from about room temperature; the preferred one of a glass over 20-400, of a metal 20-500 °C."""
+    kind_of = kinds(records)
+    for record in records["property_values"]:
+        low, high = number(record, "temp_low_c"), number(record, "temp_high_c")
+        if low is None or high is None or low >= high:
+            continue  # told already
+        kind = kind_of.get(str(record.values["material"]), "")
+        if record.values["property"] != "expansion":
+            problems.add(record, "temp_low_c", "a span of temperature", "only an expansion has one")
+        elif record.values["preferred"] == 1 and (low, high) != PREFERRED_SPAN.get(kind, (low, high)):
+            told = " to ".join(f"{x:g}" for x in PREFERRED_SPAN[kind])
+            problems.add(record, "temp_high_c", f"preferred over {low:g} to {high:g} °C", f"prefer one over {told} °C")
+        elif low not in SPAN_BEGINS or high not in SPAN_ENDS:
+            what = f"a span from {low:g} to {high:g} °C"
+            problems.add(record, "temp_low_c", what, "correct it; spans begin near room temperature, at full tens")
+
+
+def _check_tight(records: Records, problems: Problems) -> None:
+    """Bounds are near what is there: one that no figure comes near holds back no slip."""
+    kind_of = kinds(records)
+    seen: dict[tuple[str, str], list[tuple[float, float]]] = defaultdict(list)
+    for record in records["property_values"]:
+        band = span(record)
+        if band is not None:
+            seen[str(record.values["property"]), kind_of.get(str(record.values["material"]), "")].append(band)
+    for pair, bound in _bounds(records).items():
+        bands, least, most, widest = seen.get(pair), *(number(bound, c) for c in ("least", "most", "widest"))
+        if not bands or len(bands) < FEW or least is None or most is None or widest is None:
+            continue
+        low, high = min(b[0] for b in bands), max(b[1] for b in bands)
+        room = max(ROOM * (high - low), 0.5 * abs(high))
+        for column, beyond in (("least", low - least), ("most", most - high)):
+            if beyond > room:
+                problems.add(bound, column, f"{beyond:g} beyond every figure here", "draw it nearer")
+        wide = sorted(b[1] - b[0] for b in bands if b[1] > b[0])
+        if len(wide) >= FEW and widest > LOOSE * wide[-1]:
+            problems.add(bound, "widest", f"{widest:g}, and the widest band here is {wide[-1]:g}", "draw it nearer")
+
+
 CHECKS: tuple[Check, ...] = (
+    (_check_spans, ("property_values", "materials")),
+    (_check_tight, ("property_values", "property_bounds", "materials")),
     (_check_bounds, ("property_values", "property_bounds", "reference_values", "estimates", "materials", "properties")),
     (_check_needed, ("property_values", "property_bounds", "materials", "metal_details")),
     (_check_rivals, ("property_values", "property_bounds", "materials")),
