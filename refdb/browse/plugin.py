@@ -28,6 +28,7 @@ from refdb.browse.pages import reading as plain_pages
 from refdb.browse.pages import suits as suits_page
 from refdb.browse.pages.printed import on_a_page
 from refdb.browse.server.guard import TAKES_A_FORM, Guard
+from refdb.browse.server.named import AmbiguousQuery, NamedQuery
 from refdb.browse.server.query import LONGEST_PIECE, LONGEST_QUERY, TooLarge, read_query
 from refdb.browse.site import Builder, Site, View
 from refdb.browse.tables.headings import head_of
@@ -114,8 +115,13 @@ def _view(site: Site, route: Route) -> Callable[[Any, Any], Awaitable[None]]:
             query = read_query(
                 text, route.parameters, 3 * LONGEST_PIECE + 100 if "text" in route.parameters else LONGEST_QUERY
             )
+            asked = NamedQuery(site, route.address, query, "metal_thickness" in route.parameters)
             body, status = await _answer(
-                site, route.address, text, lambda: route.build(site, query), lambda: route.slow(site, query)
+                site,
+                route.address,
+                text,
+                lambda: asked.told(route.build(site, asked.query)),
+                lambda: route.slow(site, asked.query),
             )
         await _tell(send, body, status=status)
 
@@ -156,7 +162,11 @@ def _material_view(site: Site) -> Callable[[Any, Any], Awaitable[None]]:
         if not key.isprintable():
             raise BadInput("this key holds characters that cannot be read", todo="use the search on the front page")
         body, status = await _answer(
-            site, f"/material/{key}", "", lambda: material_page.build(site, key), lambda: site.bears_own({"key": key})
+            site,
+            f"/material/{key}",
+            "",
+            lambda: material_page.build(site, site.ref.named(key).key),
+            lambda: site.bears_own({"key": key}),
         )
         await _tell(send, body, status=status)
 
@@ -254,6 +264,7 @@ def refused(site: Site, status: int, fault: RefdbError) -> bytes:
                 "heading": headings.get(status, "That cannot be answered"),
                 "status": status,
                 "near": near,
+                "links": fault.links if isinstance(fault, AmbiguousQuery) else (),
                 "listed": listed,
                 "what": what[:1].upper() + what[1:].rstrip(".") + ".",
                 "todo": todo,

@@ -46,12 +46,13 @@ YOURS, OWN_TABLES = "your own", "/workshop"
 
 @dataclass(frozen=True)
 class View:
-    """A page still to be written: its template, what fills it, and its place in the navigation."""
+    """A page still to be written: its template, what fills it, its place in the navigation, how names were taken."""
 
     template: str
     fields: dict[str, Any] = field(default_factory=dict)
     current: str = ""
     status: int = 200
+    taken: tuple[dict[str, Any], ...] = ()
 
 
 def link_to(key: str) -> str:
@@ -224,6 +225,7 @@ class Site:
             link_to_verdict=link_to_verdict,
             address=address,
             current="",
+            taken=(),
             shelf=self.shelf,
             is_yours=is_yours,
             named=named,
@@ -253,7 +255,7 @@ class Site:
     def written(self, page: View) -> bytes:
         """A page as HTML."""
         template = self.environment.get_template(page.template)
-        return template.render(page.fields | {"current": page.current}).encode()
+        return template.render(page.fields | {"current": page.current, "taken": page.taken}).encode()
 
     def kept(self, name: str, query: str) -> bytes | None:
         """A page built before, or None."""

@@ -15,6 +15,7 @@ from refdb.cli.common import (
     names_in,
     one_form,
     opened,
+    say_taken,
     tell_taken,
     typed,
 )
@@ -71,6 +72,7 @@ def clears(
         return
     if as_csv:
         emit_csv(rows, _HEADER)
+        say_taken(names)
         return
     lies = f"over {_small(bed_label)} ({UNDER_M * 1e3:.2f} mm)" if bed_label else "laid on the bare metal"
     page = Page()

@@ -124,8 +124,11 @@ def names_in(ref: Shelf) -> Taking:
     """Looks up what is typed by name; at a terminal a person is asked which of several is meant."""
     from refdb.judge.naming import Taking
 
-    asks = sys.stdin is not None and sys.stdin.isatty() and sys.stdout is not None and sys.stdout.isatty()
-    return Taking(ref, _picked if asks else None)
+    return Taking(ref, _picked if _asks() else None)
+
+
+def _asks() -> bool:
+    return all(stream is not None and stream.isatty() for stream in (sys.stdin, sys.stdout))
 
 
 def _picked(several: Ambiguous) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
-from refdb.cli.common import names_in, one_form, tell_taken
+from refdb.cli.common import names_in, one_form, say_taken, tell_taken
 from refdb.cli.list_parts import NOTHING, grouped, of_family
 from refdb.cli.output import Column, Page, emit_csv, emit_json
 from refdb.judge.verdict import SUITS, UNSURE
@@ -55,6 +55,7 @@ def ranked(
         emit_json({"question": {"metal": metal.key, **names.question}, "rows": rows})
     elif as_csv:
         emit_csv(rows, _HEADER)
+        say_taken(names)
     else:
         _page(metal, rows, names.question).show()
 
