@@ -8,8 +8,7 @@ import typer
 
 from refdb.ask.cautions import USES, Cautions, cautions_about
 from refdb.cli.common import CsvOption, JsonOption, chosen_from, complete_material, one_form, opened, typed
-from refdb.cli.output import Page, emit_csv, emit_json
-from refdb.cli.short_page import SCREEN
+from refdb.cli.output import SCREEN, Page, emit_csv, emit_json
 from refdb.words import ended, upper_first
 
 if TYPE_CHECKING:

@@ -5,8 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from refdb.cli.output import Column, Page
-from refdb.cli.short_page import SCREEN
+from refdb.cli.output import SCREEN, Column, Page
 from refdb.store.fault_search import same_words
 from refdb.store.rule_tables import PARTS
 from refdb.words import lower_first, shortened, upper_first

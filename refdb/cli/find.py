@@ -7,8 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from refdb.cli.common import CsvOption, JsonOption, one_form, opened, typed
-from refdb.cli.output import Page, emit_csv, emit_json
-from refdb.cli.short_page import SCREEN
+from refdb.cli.output import SCREEN, Page, emit_csv, emit_json
 from refdb.errors import NotFound
 from refdb.store.hits import KIND_WORDS, kind_words
 from refdb.words import shortened, upper_first
@@ -16,6 +15,7 @@ from refdb.words import shortened, upper_first
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from refdb.ask.answers import Answered
     from refdb.records import Source
     from refdb.store.reference import Reference
 
@@ -30,22 +30,25 @@ def find(
     as_json: JsonOption = False,
     as_csv: CsvOption = False,
 ) -> None:
-    """Find the records that hold these words.
+    """Find the records that hold these words, or answer a question.
 
-    Where no record holds all of them, the nearest are shown, and it is said so.
+    Where no record holds all words, the nearest are shown, and it is said so. A question that is understood is
+    answered first, with how it was understood.
 
     \b
     Examples:
       refdb find silver foil
-      refdb find cloudy clear
+      refdb find does hard clear suit copper at 3 cards
     """
     one_form(as_json, as_csv)
     words = typed(" ".join(text))
+    from refdb.ask.question import answered
     from refdb.store.search import search
 
     with opened() as ref:
-        found = search(ref, words)
-        if not found.hits:
+        answer = answered(ref, words)
+        found = search(ref, words, lines=full or as_json or as_csv)
+        if not found.hits and answer is None:
             near = found.near or tuple(ref.near(words))
             raise NotFound(
                 f"nothing in the store holds '{shortened(words, 60)}'",
@@ -58,11 +61,25 @@ def find(
     ]
     said = found.said()
     if as_json:
-        emit_json({"question": {"text": words} | ({"said": said} if said else {}), "rows": rows})
+        question = {"text": words} | ({"said": said} if said else {})
+        emit_json({"question": question} | ({"answer": answer.as_dict()} if answer else {}) | {"rows": rows})
     elif as_csv:
         emit_csv(rows, ["key", "kind", "title", "line"])
     else:
-        found_page(rows, said, full).show()
+        page = Page()
+        if answer is not None:
+            _answer(page, answer)
+        page.lines += found_page(rows, said, full, SCREEN - len(page.lines)).lines
+        page.show()
+
+
+def _answer(page: Page, answer: Answered) -> None:
+    """How a sentence was understood, its answer, and where all of it stands."""
+    page.paragraph(f"Understood as: {answer.understood}.", 0, 2)
+    for line in answer.lines:
+        page.paragraph(line, 2, 4)
+    page.paragraph(f"All of it: {answer.command}")
+    page.line()
 
 
 #: So many records are shown on one screen, by kind, each on one line.

@@ -25,6 +25,10 @@ _BLANKS = re.compile(r"[^\S\u00a0]+")
 _UNITS = re.compile(r"(?<=\d) (?=(?:mm|µm|m|MPa|GPa|ppm/K|ppm|K|°C|°F|min|h|%|J/m²|kg/m³|mg/cm²|cards?)(?![\w²³]))")
 
 
+#: Lines of the screen that an answer fits unless all of it is asked for.
+SCREEN = 24
+
+
 class OutputError(RefdbError):
     """The answer cannot be written where it should go."""
 

@@ -9,8 +9,7 @@ import typer
 
 from refdb.cli.cautions import caution_text
 from refdb.cli.common import CsvOption, JsonOption, UnitsOption, complete_metal, one_form, opened, shortened, typed
-from refdb.cli.output import Page, emit_csv, emit_json
-from refdb.cli.short_page import SCREEN
+from refdb.cli.output import SCREEN, Page, emit_csv, emit_json
 from refdb.errors import BadInput, NotFound
 from refdb.store.practice_search import Practice, practice_of
 from refdb.words import ended, lower_first, upper_first

@@ -6,15 +6,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from refdb.cli.common import Units, tell_taken
-from refdb.cli.output import Page
+from refdb.cli.output import SCREEN, Page
 from refdb.cli.verdict_page import as_understood, found_text, how_sure, kiln_window, measure_text, tiles_told
 from refdb.judge.reason import SUITS
 from refdb.judge.verdict import TEST_TILE, Verdict
 from refdb.judge.wording import Told
 from refdb.words import NEARLY_ALL, lower_first, tenths, upper_first
 
-#: Lines of the screen that a verdict fits.
-SCREEN = 24
 _MORE = "All of it: --full"
 
 

@@ -23,6 +23,7 @@ class Searched(NamedTuple):
 SEARCHED: dict[str, Searched] = {
     "materials": Searched(("label",), ("family",)),
     "symptoms": Searched(("label",), ("words",)),
+    "synonyms": Searched(("key",), ("words",), ("apart",)),
     "practice_rules": Searched(("statement",), ("topic", "applies_to")),
     "hazards": Searched(("hazard",), ("step",), ("trigger",)),
     "sources": Searched(("title",)),

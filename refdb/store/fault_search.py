@@ -10,6 +10,8 @@ from refdb.store.search import search
 from refdb.store.search_words import IDLE, root, tokens
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from refdb.records import Fault, Symptom
     from refdb.store.reference import Reference
 
@@ -17,6 +19,10 @@ _EITHER = re.compile(r"[,;/?!.]| or | and ")
 #: Of symptoms that hold only some of the words, those stay that weigh at least this share of the best.
 _NEARLY_AS_GOOD = 0.7
 _MOST = 12
+#: Words that any fault may be told with.
+_EVERYWHERE = frozenset(
+    ("enamel", "enamels", "enamelled", "glass", "piece", "pieces", "coat", "kiln", "fired", "firing")
+)
 
 
 @dataclass(frozen=True)
@@ -65,12 +71,12 @@ def _of_one(ref: Reference, text: str) -> tuple[list[str], str, list[str]]:
     """The symptoms of one thing seen, how they were found, and those to offer otherwise."""
     if all(w in IDLE for w in tokens(text)):
         return [], "", []
-    strict = search(ref, text, ("symptoms",), _MOST, body=False)
-    found = strict if strict.whole else search(ref, text, ("symptoms",), _MOST)
+    strict = search(ref, text, ("symptoms",), _MOST, body=False, idle=_EVERYWHERE)
+    found = strict if strict.whole else search(ref, text, ("symptoms",), _MOST, idle=_EVERYWHERE)
     if found.whole:
         held = [h.key for h in found.hits if h.whole]
-        asked = {tuple(tokens(text)), _telling(text)}
-        called = {s.key for s in ref.symptoms() if asked & {tuple(tokens(w)) for w in split(s.words)}}
+        asked = {_roots(tokens(text)), _roots(_telling(text))}
+        called = {s.key for s in ref.symptoms() if asked & {_roots(tokens(w)) for w in split(s.words)}}
         return sorted(held, key=lambda k: k not in called), found.said("fault"), []
     if not found.hits:
         near = [h.key for w in found.near for h in search(ref, w, ("symptoms",), 3).hits]
@@ -81,7 +87,11 @@ def _of_one(ref: Reference, text: str) -> tuple[list[str], str, list[str]]:
 
 def _telling(text: str) -> tuple[str, ...]:
     """The words of a text that tell something."""
-    return tuple(w for w in tokens(text) if w not in IDLE)
+    return tuple(w for w in tokens(text) if w not in IDLE and w not in _EVERYWHERE)
+
+
+def _roots(words: Iterable[str]) -> tuple[str, ...]:
+    return tuple(root(w) for w in words)
 
 
 def _is_name(symptom: Symptom, text: str) -> bool:

@@ -323,9 +323,8 @@ class Reference(ReferenceFile):
         """
         from refdb.store.search import search
 
-        return [
-            {"key": h.key, "kind": h.kind, "title": h.title, "line": h.line} for h in search(self, text, (), most).hits
-        ]
+        hits = search(self, text, (), most, lines=True).hits
+        return [{"key": h.key, "kind": h.kind, "title": h.title, "line": h.line} for h in hits]
 
     def own_hits(self, text: str) -> list[dict[str, Any]]:
         """Own records that hold all words; the reference itself has none, see `workshop.beside_reference`."""

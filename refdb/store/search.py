@@ -32,6 +32,8 @@ _CUES = (
     (("metal", "glass", "leaf"), re.compile(r"^\s*(what is|whats|what are|tell me about)\b")),
 )
 _CUED = 1.3
+#: So many records more than are wanted are looked through for those that are called just so.
+_MORE = 20
 _WORD = re.compile(r"[^\W_]+")
 #: What a word in the body of a record is worth, beside one in its title or among its words.
 _IN_BODY = 0.4
@@ -93,7 +95,15 @@ class _Term:
     rows: dict[int, float] = field(default_factory=dict)
 
 
-def search(ref: Reference, text: str, kinds: Iterable[str] = (), most: int = 50, body: bool = True) -> Found:
+def search(
+    ref: Reference,
+    text: str,
+    kinds: Iterable[str] = (),
+    most: int = 50,
+    body: bool = True,
+    idle: frozenset[str] = frozenset(),
+    lines: bool = False,
+) -> Found:
     """Records of some kinds, or of all, that hold the words of a text.
 
     Parameters
@@ -106,6 +116,10 @@ def search(ref: Reference, text: str, kinds: Iterable[str] = (), most: int = 50,
         So many records at most.
     body : bool
         Whether words count that stand only in the body of a record.
+    idle : frozenset of str
+        More words that say nothing here, where others do.
+    lines : bool
+        Whether each record comes with the line of its body that holds the words.
 
     Raises
     ------
@@ -115,7 +129,8 @@ def search(ref: Reference, text: str, kinds: Iterable[str] = (), most: int = 50,
     every = tokens(text)
     if not every:
         raise BadInput("nothing to look for", todo="give a word, such as: refdb find foil")
-    looker = _Looker(ref, tuple(kinds), body)
+    looker = _Looker(ref, tuple(kinds), body, IDLE | idle)
+    looker.heed(every)
     terms, read_as, nowhere = looker.terms(every)
     words = tuple(t.word for t in terms) + tuple(nowhere)
     shown = text.strip()[:MOST_LENGTH]
@@ -123,7 +138,7 @@ def search(ref: Reference, text: str, kinds: Iterable[str] = (), most: int = 50,
     if not any(t.rows for t in terms):
         near = tuple(n for w in nowhere for n in nearest_words(ref, w, 3, 3))[:3]
         return Found(shown, words, tuple(own), read_as, tuple(nowhere), near)
-    hits = looker.hits(terms, len(words), looker.side_by_side(every), _cued(text), most)
+    hits = looker.hits(terms, len(words), every, _cued(text), most, lines)
     return Found(shown, words, (*own, *hits)[:most], read_as, tuple(nowhere))
 
 
@@ -135,11 +150,22 @@ def _cued(text: str) -> set[str]:
 class _Looker:
     """What one search asks of the store."""
 
-    def __init__(self, ref: Reference, kinds: tuple[str, ...], body: bool) -> None:
-        self.ref, self.kinds, self.body = ref, kinds, body
-        self.synonyms = Synonyms(ref.rows("SELECT words, apart FROM synonyms"))
+    def __init__(self, ref: Reference, kinds: tuple[str, ...], body: bool, idle: frozenset[str]) -> None:
+        self.ref, self.kinds, self.body, self.idle = ref, kinds, body, idle
+        self.synonyms = Synonyms(())
         marks = ", ".join("?" for _ in kinds)
-        self._of_kinds = f" AND kind IN ({marks})" if kinds else ""
+        self._of_kinds = f" AND kind IN ({marks})" if kinds else " AND kind <> 'synonyms'"
+
+    def heed(self, every: Sequence[str]) -> None:
+        """Look up what means the same as these words."""
+        wanted = " OR ".join(f'"{word}"' for word in dict.fromkeys(every))
+        self.synonyms = Synonyms(
+            self.ref.rows(
+                "SELECT s.words, s.apart FROM search JOIN synonyms AS s ON s.key = search.key "
+                "WHERE search MATCH ? AND kind = 'synonyms' ORDER BY s.key",
+                f"words : ({wanted})",
+            )
+        )
 
     def own(self, text: str) -> list[Hit]:
         """Own records that hold all words."""
@@ -156,14 +182,14 @@ class _Looker:
         nowhere: list[str] = []
         at = 0
         pairs = {start: (end, word) for start, end, word in denied(every)}
-        idle_too = all(w in IDLE for w in every)
+        idle_too = all(w in self.idle for w in every)
         while at < len(every):
             if at in pairs and (term := self._looked_up(_Term(pairs[at][1], (pairs[at][1],)))).rows:
                 terms.append(term)
                 at = pairs[at][0]
                 continue
             size, same = self._phrase(every, at)
-            if size == 1 and every[at] in IDLE and not idle_too:
+            if size == 1 and every[at] in self.idle and not idle_too:
                 at += 1
                 continue
             word = " ".join(every[at : at + size])
@@ -181,7 +207,7 @@ class _Looker:
         """How many words from here mean one thing together, and all words for it."""
         for size in range(min(self.synonyms.longest, len(every) - at), 0, -1):
             same = self.synonyms.of(every[at : at + size])
-            if same and (size > 1 or every[at] not in IDLE):
+            if same and (size > 1 or every[at] not in self.idle):
                 return size, same
         return 1, []
 
@@ -195,6 +221,7 @@ class _Looker:
             term = self._looked_up(_Term(word, (word,), start=True))
         if not term.rows and " " not in word:
             for near in nearest_words(self.ref, word):
+                self.heed([near])
                 same = self.synonyms.of([near])
                 term = self._looked_up(_Term(word, (near, *same)))
                 if term.rows:
@@ -244,9 +271,11 @@ class _Looker:
                 more[row] = more.get(row, 0.0) + _SIDE_BY_SIDE * log(1.0 + 200 / len(rows))
         return more
 
-    def hits(self, terms: Sequence[_Term], due: int, more: Mapping[int, float], cued: set[str], most: int) -> list[Hit]:
-        """The records that hold these terms, those that hold all of them first."""
-        count = int(self.ref.rows("SELECT count(*) AS n FROM search")[0]["n"])
+    def hits(
+        self, terms: Sequence[_Term], due: int, every: Sequence[str], cued: set[str], most: int, lines: bool
+    ) -> list[Hit]:
+        """The records that hold these terms: those that hold all first, of these those that are called so."""
+        count = int(self.ref.rows("SELECT max(rowid) AS n FROM search")[0]["n"])
         worth: dict[int, float] = {}
         held: dict[int, int] = {}
         for term in terms:
@@ -254,33 +283,49 @@ class _Looker:
             for row, factor in term.rows.items():
                 worth[row] = worth.get(row, 0.0) + rare * factor
                 held[row] = held.get(row, 0) + 1
-        kinds = {int(r["rowid"]): str(r["kind"]) for r in self.ref.rows("SELECT rowid, kind FROM search")}
-        for row in worth:
-            worth[row] += more.get(row, 0.0)
-            worth[row] *= _WEIGHT.get(kinds[row], 1.0) * (_CUED if kinds[row] in cued else 1.0)
+        more = self.side_by_side(every)
+        for r in self._of_rows("rowid, kind", worth):
+            row, kind = int(r["rowid"]), str(r["kind"])
+            worth[row] = (worth[row] + more.get(row, 0.0)) * _WEIGHT.get(kind, 1.0) * (_CUED if kind in cued else 1.0)
         in_title = {row for row in worth if all(row in t.strong for t in terms)}
-        order = sorted(worth, key=lambda r: (held[r] < due, r not in in_title, -worth[r], r))[:most]
+        order = sorted(worth, key=lambda r: (held[r] < due, r not in in_title, -worth[r], r))[: most + _MORE]
+        heads = {int(r["rowid"]): r for r in self._of_rows("rowid, key, kind, title, words", order)}
+        called = {row for row in order if _is_called(heads[row], every)}
+        order = sorted(order, key=lambda r: (held[r] < due, r not in called))[:most]
+        told = self._lines(order, terms) if lines else {}
         return [
-            Hit(str(r["key"]), str(r["kind"]), str(r["title"]), str(r["line"]), held[row] >= due, round(worth[row], 3))
-            for row, r in zip(order, self._shown(order, terms), strict=True)
+            Hit(
+                *(str(heads[row][name]) for name in ("key", "kind", "title")),
+                told.get(row, ""),
+                held[row] >= due,
+                round(worth[row] * (_CUED if row in called else 1.0), 3),
+            )
+            for row in order
         ]
 
-    def _shown(self, order: Sequence[int], terms: Sequence[_Term]) -> list[dict[str, Any]]:
-        """The rows as they are shown, with the line of the body that holds the words."""
-        if not order:
-            return []
+    def _of_rows(self, columns: str, rows: Iterable[int]) -> list[dict[str, Any]]:
+        wanted = tuple(rows)
+        marks = ", ".join("?" for _ in wanted)
+        return self.ref.rows(f"SELECT {columns} FROM search WHERE rowid IN ({marks})", *wanted)
+
+    def _lines(self, order: Sequence[int], terms: Sequence[_Term]) -> dict[int, str]:
+        """The line of the body of each row that holds the words."""
         marks = ", ".join("?" for _ in order)
         wanted = [f'"{p}"' + ("*" if t.start else "") for t in terms for s in t.same if (p := " ".join(tokens(s)))]
-        rows = {
-            r["rowid"]: r
-            for r in self.ref.rows(
-                "SELECT rowid, key, kind, title, snippet(search, 4, '', '', ' … ', 18) AS line FROM search "
-                f"WHERE search MATCH ? AND rowid IN ({marks})",
-                " OR ".join(dict.fromkeys(wanted)),
-                *order,
-            )
-        }
-        return [{**rows[row], "line": "; ".join(rows[row]["line"].splitlines())} for row in order]
+        rows = self.ref.rows(
+            "SELECT rowid, snippet(search, 4, '', '', ' … ', 18) AS line FROM search "
+            f"WHERE search MATCH ? AND rowid IN ({marks})",
+            " OR ".join(dict.fromkeys(wanted)),
+            *order,
+        )
+        return {int(r["rowid"]): "; ".join(str(r["line"]).splitlines()) for r in rows}
+
+
+def _is_called(row: Mapping[str, Any], every: Sequence[str]) -> bool:
+    """Whether a record is called just what was asked: its title, or one of its words."""
+    asked = [root(w) for w in every if w not in IDLE] or [root(w) for w in every]
+    names = (row["title"], *str(row["words"]).split(";"))
+    return any([root(w) for w in tokens(str(name)) if w not in IDLE] == asked for name in names)
 
 
 def _meant(word: str, apart: frozenset[str]) -> Callable[[str], bool]:

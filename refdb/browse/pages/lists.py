@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
+from refdb.ask.question import answered
 from refdb.browse.pages.printed import property_text, typeset
 from refdb.browse.server.query import address, chosen
 from refdb.browse.site import YOURS, Site, View, by_family, family_of, is_yours, link_to
@@ -173,16 +174,15 @@ def _head(kind: str, family: str, column: SortableColumn, sort: str, down: bool)
 
 
 def find(site: Site, query: dict[str, str]) -> View:
-    """Records that hold the words, by kind, the best first; how they were found is said."""
+    """Records that hold the words, by kind, the best first, after the answer to a question that was understood."""
     text = query.get("q", "")
     groups: dict[str, list[dict[str, str]]] = {}
-    said, count = "", 0
-    near: list[str] = []
+    told: dict[str, Any] = {"text": text, "count": 0, "said": "", "near": [], "answer": None}
     if any(c.isalnum() for c in text):
-        found = search(site.ref, text)
-        said, count = found.said(), len(found.hits)
+        found = search(site.ref, text, lines=True)
         near = [] if found.hits else [*found.near] or site.ref.near(text)
+        told |= {"count": len(found.hits), "said": found.said(), "near": near, "answer": answered(site.ref, text)}
         for hit in found.hits:
             what = kind_words(hit.kind) + (f", {YOURS}" if is_yours(hit.key) else "")
             groups.setdefault(what, []).append({"title": hit.title, "line": hit.line, "link": HITS[hit.kind](hit.key)})
-    return View("find.html", {"text": text, "groups": list(groups.items()), "count": count, "said": said, "near": near})
+    return View("find.html", told | {"groups": list(groups.items())})

@@ -1,0 +1,323 @@
+"""The answers to sentences: a few lines of words, the command and the address that tell the whole."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+from urllib.parse import urlencode
+
+from refdb.ask.spans import Sentence, Span, meant
+from refdb.records.printed import degrees, span_of, sure
+from refdb.words import ended, lower_first, shortened, upper_first
+
+if TYPE_CHECKING:
+    from refdb.records.named import Named
+    from refdb.store.reference import Reference
+
+#: The metal meant where a leaf is named and no metal.
+_USUAL_METAL = "copper-sheet"
+_MOST = 4
+
+
+@dataclass(frozen=True)
+class Answered:
+    """An answer: what it is of, how the sentence was understood, its lines, and where the whole stands.
+
+    `kind` is verdict, ranking, clears, heat, melting, contact, cautions or fault; `keys` are the records it rests on.
+    """
+
+    kind: str
+    understood: str
+    lines: tuple[str, ...]
+    command: str
+    address: str
+    keys: tuple[str, ...] = ()
+    outcome: str = ""
+    more: dict[str, Any] = field(default_factory=dict)
+
+    def as_dict(self) -> dict[str, Any]:
+        """The answer as plain values."""
+        told = {"kind": self.kind, "understood": self.understood, "lines": list(self.lines), "command": self.command}
+        return told | {"keys": list(self.keys)} | ({"outcome": self.outcome} if self.outcome else {})
+
+
+def _taken(*named: Named | None) -> str:
+    """What else the names may mean."""
+    known = [n for n in named if n is not None and n.also]
+    also = [f"{n.typed} may also be {' or '.join(m.small for m in n.also[:2])}" for n in known]
+    return f" ({'; '.join(also)})" if also else ""
+
+
+def _address(path: str, **query: str) -> str:
+    return f"{path}?{urlencode({k: v for k, v in query.items() if v})}"
+
+
+def of_verdict(ref: Reference, glass_span: Span, metal_span: Span, thickness: str) -> Answered | None:
+    """Whether a glass suits a metal."""
+    from refdb.judge.fit.glass_on_metal import judge_question
+    from refdb.judge.fit.question import asked
+    from refdb.judge.verdict import TEST_TILE
+
+    glass, metal = meant(ref, glass_span, "glass"), meant(ref, metal_span, "metal")
+    if glass is None or metal is None:
+        return None
+    thick = thickness or metal.thickness
+    texts = {"metal_thickness": thick} if thick else {}
+    question = asked(ref.glass(glass.key), ref.metal(metal.key), texts, lambda name: name.replace("_", " "))
+    verdict = judge_question(ref, question)
+    lines = [upper_first(f"{verdict.outcome}, {sure(verdict.confidence)}."), verdict.sentence]
+    if question.note:
+        lines.append(upper_first(ended(question.note)))
+    deeds = [t for t in verdict.told if t.outcome == verdict.outcome and t.remedy]
+    lines += [upper_first(f"{t.title}: {ended(t.remedy)}") for t in deeds[:1]]
+    lines.append(TEST_TILE)
+    option = f' --metal-thickness "{thick}"' if thick else ""
+    return Answered(
+        "verdict",
+        f"does {glass.meaning.small} suit {metal.meaning.small}{f' at {thick}' if thick else ''}{_taken(glass, metal)}",
+        tuple(line for line in lines if line),
+        f"refdb suits {glass.key} {metal.key}{option}",
+        _address("/suits", glass=glass.key, metal=metal.key, metal_thickness=thick),
+        (glass.key, metal.key),
+        verdict.outcome,
+    )
+
+
+def of_ranking(ref: Reference, metal_span: Span, glass_span: Span | None) -> Answered | None:
+    """Which glasses suit a metal; of one sort where it is named."""
+    from refdb.judge.fit.glass_on_metal import rank
+
+    metal = meant(ref, metal_span, "metal")
+    glass = meant(ref, glass_span, "glass") if glass_span is not None else None
+    if metal is None:
+        return None
+    ranked = rank(ref, metal.key)
+    wanted = None if glass is None else {glass.key, *(m.key for m in glass.also)}
+    kept = [r for r in ranked if wanted is None or r.glass.key in wanted]
+    counts: dict[str, int] = {}
+    for r in kept:
+        counts[r.verdict.outcome] = counts.get(r.verdict.outcome, 0) + 1
+    what = f"sorts of {glass.typed}" if glass is not None else "classes of glass"
+    lines = [f"Of {len(kept)} {what}: {', '.join(f'{n} {outcome}' for outcome, n in counts.items())}."]
+    lines += [f"{r.glass.label}: {r.verdict.outcome}, {sure(r.verdict.confidence)}" for r in kept[:_MOST]]
+    lines += _rules_against(kept)
+    return Answered(
+        "ranking",
+        f"which {glass.typed if glass is not None else 'glasses'} suit {metal.meaning.small}{_taken(metal)}",
+        tuple(lines),
+        f"refdb glasses --on {metal.key}",
+        _address("/suits", metal=metal.key),
+        (metal.key, *(r.glass.key for r in kept[:_MOST])),
+        next(iter(counts), ""),
+    )
+
+
+def _rules_against(kept: list[Any]) -> list[str]:
+    """What stands against the best of them, once."""
+    if not kept or kept[0].verdict.outcome == "suits":
+        return []
+    worst = next((t for t in kept[0].verdict.told if t.outcome == kept[0].verdict.outcome), None)
+    return [f"{upper_first(worst.title)}: {ended(worst.remedy)}"] if worst is not None and worst.remedy else []
+
+
+def of_clears(ref: Reference, leaf_span: Span, metal_span: Span | None) -> Answered | None:
+    """Which clear goes over a leaf."""
+    from refdb.judge.piece.clear_over_leaf import clears
+
+    leaf = meant(ref, leaf_span, "leaf")
+    metal = meant(ref, metal_span, "metal") if metal_span is not None else None
+    if leaf is None:
+        return None
+    base = ref.metal(metal.key if metal is not None else _USUAL_METAL)
+    ranked = clears(ref, leaf.key, base.key)
+    against = [f"; {lower_first(r.because)}" if r.because else "" for r in ranked]
+    lines = [f"{r.glass.label}: {r.verdict.outcome}{more}" for r, more in zip(ranked, against, strict=True)]
+    usual = "" if metal is not None else ", as no metal is named"
+    return Answered(
+        "clears",
+        f"which clear goes over {leaf.meaning.small} on {lower_first(base.label)}{usual}{_taken(leaf, metal)}",
+        tuple(lines[: _MOST + 1]),
+        f"refdb clears {leaf.key} --on {base.key}",
+        _address("/clears", leaf=leaf.key, on=base.key),
+        (leaf.key, base.key, *(r.glass.key for r in ranked[:_MOST])),
+        ranked[0].verdict.outcome if ranked else "",
+    )
+
+
+def of_heat(ref: Reference, glass_span: Span | None, metal_span: Span | None) -> Answered | None:
+    """How hot a glass is fired, on a metal where one is named; how a clay is fired where no glass is."""
+    glass = meant(ref, glass_span, "glass") if glass_span is not None else None
+    metal = meant(ref, metal_span, "metal") if metal_span is not None else None
+    if glass is None:
+        return _heat_of_metal(ref, metal) if metal is not None else None
+    record = ref.glass(glass.key)
+    low, high = record.band("fuse_low"), record.band("fuse_high")
+    lines = []
+    if low is not None and high is not None:
+        lines.append(f"{record.label}: kiln setting {span_of(low.value, high.value)}, {_basis(record, 'fuse_low')}.")
+    else:
+        lines.append(f"No kiln setting is known for {lower_first(record.label)}; the maker's sheet has it.")
+    base = ref.metal(metal.key) if metal is not None else None
+    melts = base.band("solidus") if base is not None else None
+    if base is not None and melts is not None:
+        lines.append(f"{base.label} begins to melt at {degrees(melts.low)}; stay at least 15 °C below.")
+    looks = ref.rows("SELECT statement FROM practice_rules WHERE key LIKE 'look-right-%' ORDER BY key")
+    lines += [ended(r["statement"]) for r in looks if _about(r, record.label)][:1]
+    lines.append("The maker's sheet governs; fire a test tile.")
+    command = f"refdb suits {glass.key} {metal.key}" if metal is not None else f"refdb show {glass.key}"
+    address = _address("/suits", glass=glass.key, metal=metal.key) if metal is not None else f"/material/{glass.key}"
+    on = f" on {metal.meaning.small}" if metal is not None else ""
+    return Answered(
+        "heat", f"how hot is {glass.meaning.small} fired{on}{_taken(glass, metal)}", tuple(lines), command, address,
+        (glass.key, *((metal.key,) if metal is not None else ())),
+    )  # fmt: skip
+
+
+def _about(rule: dict[str, Any], label: str) -> bool:
+    words = {w.strip(",.;").lower() for w in str(rule["statement"]).split()[:4]}
+    return bool(words & (set(label.lower().split()) - {"a", "the", "lead-free", "leaded"}))
+
+
+def _basis(record: Any, name: str) -> str:
+    found = record.value(name)
+    return str(found.basis) if found is not None else ""
+
+
+def _heat_of_metal(ref: Reference, metal: Named) -> Answered | None:
+    base = ref.metal(metal.key)
+    lines = []
+    phases = ref.rows("SELECT * FROM firing_phases WHERE clay_family = ? ORDER BY schedule, phase", base.clay_family)
+    for p in phases[:_MOST]:
+        lines.append(f"{upper_first(p['schedule'])}, {p['title']}: {span_of(p['temp_low_c'], p['temp_high_c'])}.")
+    melts = base.band("solidus")
+    if melts is not None:
+        lines.append(f"{base.label} begins to melt at {degrees(melts.low)}.")
+    if not phases:
+        rule = ref.rows("SELECT statement FROM practice_rules WHERE key = 'fire-setting'")
+        lines += [ended(r["statement"]) for r in rule]
+    else:
+        lines.append("The maker's leaflet of the clay governs.")
+    return Answered(
+        "heat", f"how hot is {metal.meaning.small} fired{_taken(metal)}", tuple(lines), f"refdb show {metal.key}",
+        f"/material/{metal.key}", (metal.key,),
+    )  # fmt: skip
+
+
+def of_melting(ref: Reference, metal_span: Span) -> Answered | None:
+    """Where a metal begins and ends melting."""
+    metal = meant(ref, metal_span, "metal")
+    if metal is None:
+        return None
+    base = ref.metal(metal.key)
+    low, high = base.band("solidus"), base.band("liquidus")
+    ends = (("begins to melt", low), ("is molten", high))
+    told = [f"{verb} at {degrees(end.value)}" for verb, end in ends if end is not None]
+    lines = [f"Nothing is known of where {lower_first(base.label)} melts."]
+    if told:
+        lines = [f"{base.label} {' and '.join(told)}, {_basis(base, 'solidus')}."]
+    return Answered(
+        "melting", f"where does {metal.meaning.small} melt{_taken(metal)}", tuple(lines), f"refdb show {metal.key}",
+        f"/material/{metal.key}", (metal.key,),
+    )  # fmt: skip
+
+
+#: The chemical symbols of families of metals, as contacts name them; an alloy is named by its family.
+_SYMBOLS = {"silver": "Ag", "copper": "Cu", "gold": "Au", "aluminium": "Al", "nickel": "Ni", "platinum": "Pt",
+            "palladium": "Pd", "steel": "Fe", "stainless steel": "Fe", "titanium": "Ti"}  # fmt: skip
+
+
+def _symbol(ref: Reference, span: Span) -> tuple[str, str]:
+    """What contacts call a thing, and its label."""
+    kind = "metal" if "metal" in span.kinds else "leaf"
+    named = meant(ref, span, kind)
+    if named is None:
+        return "", ""
+    if kind == "leaf":
+        leaf = ref.leaf(named.key)
+        return leaf.metal.split()[0] if leaf.metal else "", leaf.label
+    base = ref.metal(named.key)
+    return ("sterling" if base.key.startswith("sterling") else _SYMBOLS.get(base.family, base.family)), base.label
+
+
+def of_contact(ref: Reference, first: Span, second: Span) -> Answered | None:
+    """What two metals that touch do in the kiln."""
+    (a, label_a), (b, label_b) = _symbol(ref, first), _symbol(ref, second)
+    rows = ref.rows(
+        "SELECT * FROM contacts WHERE (metal_a = ?1 AND metal_b = ?2) OR (metal_a = ?2 AND metal_b = ?1) "
+        "ORDER BY low IS NULL, rowid",
+        a,
+        b,
+    )
+    if not rows or a == b or rows[0]["first_melts_c"] is None:
+        return None
+    row = rows[0]
+    held = span_of(row["low"], row["high"]) if row["low"] is not None and row["low"] != row["high"] else ""
+    lines = [
+        f"Where {lower_first(label_a)} and {lower_first(label_b)} touch, melting begins at about "
+        f"{degrees(row['first_melts_c'])}{f' ({held})' if held else ''}: {row['reaction']}.",
+        "Fused glass between them keeps them apart.",
+    ]
+    return Answered(
+        "contact", f"what {lower_first(label_a)} and {lower_first(label_b)} do where they touch", tuple(lines),
+        f'refdb show "{row["metal_a"]} {row["metal_b"]}"',
+        _address("/reference/contacts", metal_a__exact=row["metal_a"], metal_b__exact=row["metal_b"]),
+        (f"{row['metal_a']} {row['metal_b']}",),
+    )  # fmt: skip
+
+
+def of_cautions(ref: Reference, sentence: Sentence, named: Span | None, use: str, words: str) -> Answered | None:
+    """What may hurt someone: of a use, of a thing that is named, or of the words; weightiest first."""
+    from refdb.ask.cautions import cautions_about
+    from refdb.errors import NotFound
+
+    kind = "" if named is None else "metal" if "metal" in named.kinds else "glass" if "glass" in named.kinds else ""
+    record = meant(ref, named, kind) if named is not None and kind else None
+    try:
+        found = cautions_about(ref, record.key if record is not None else None if use else words, use)
+    except NotFound:
+        return None
+    if found.said and not use:
+        return None
+    lines = [f"{upper_first(ended(h.hazard))} {ended(h.caution)}" for h in found.hazards[:3]]
+    lines += [f"Limit, {r['agent']}, {r['place']}: {r['limit_text']}." for r in found.limits[:1]]
+    lines.append("Local rules, the maker's sheet and licensed practice govern.")
+    option = f" --use {use}" if use else ""
+    asked = record.key if record is not None else "" if use else shortened(" ".join(words.split()), 40)
+    return Answered(
+        "cautions", f"cautions {found.label or 'of all kinds'}{_taken(record)}", tuple(lines),
+        f"refdb cautions {asked}{option}".replace("  ", " "),
+        _address("/cautions", words=asked, use=use),
+        tuple(h.key for h in found.hazards[:3]),
+    )  # fmt: skip
+
+
+def of_faults(ref: Reference, low: str) -> Answered | None:
+    """What went wrong: the faults that the words may mean, told apart."""
+    from refdb.store.fault_search import causes_of
+    from refdb.store.fault_search import meant as faults_meant
+
+    found = faults_meant(ref, low)
+    if not found.symptoms:
+        return None
+    lines = []
+    for s in found.symptoms[:_MOST]:
+        causes = causes_of(ref, [s])
+        lines.append(f"{s.label} ({len(causes)} causes). {s.how_to_tell} Likeliest: {lower_first(causes[0].cause)}")
+    first = found.symptoms[0].key if len(found.symptoms) == 1 else shortened(low.rstrip("?"), 60)
+    return Answered(
+        "fault", "what went wrong" + (f"; {found.said}" if found.said else ""), tuple(lines), f"refdb fault {first}",
+        _address("/faults", words=first), tuple(s.key for s in found.symptoms[:_MOST]),
+    )  # fmt: skip
+
+
+def of_record(ref: Reference, span: Span) -> Answered | None:
+    """What a material is."""
+    kind = next((k for k in ("metal", "glass", "leaf") if k in span.kinds), "")
+    named = meant(ref, span, kind) if kind else None
+    if named is None:
+        return None
+    record = ref.material(named.key)
+    return Answered(
+        "record", f"what is {named.typed}{_taken(named)}", (f"{record.label}, {record.family}.", ended(record.summary)),
+        f"refdb show {record.key}", f"/material/{record.key}", (record.key,),
+    )  # fmt: skip

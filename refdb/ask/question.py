@@ -1,0 +1,184 @@
+"""A sentence that asks: what kind of answer it wants, and that answer, made by the judge or read from the store.
+
+A small grammar over the things a sentence names; what it does not understand is left to the search.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+from refdb.ask import answers
+from refdb.ask.answers import Answered
+from refdb.ask.spans import Sentence, Span, is_over_leaf, taken_apart
+from refdb.errors import RefdbError
+from refdb.store.search_words import IDLE, tokens
+
+if TYPE_CHECKING:
+    from refdb.store.reference import Reference
+
+_LONGEST = 200
+_ASKS = re.compile(
+    r"^(doe|does|do|did|can|could|will|would|is|are|may|should|which|what|whats|any|how|must|has|have|am|was)\b|\?"
+)
+_WRONG = re.compile(
+    r"\b(why|wrong|problem|happened|ruined|went|came|gone|keeps?|cracked|crazed|chipped|bubbl\w+|crack(s|ing)?|pop(s|ped)?|"
+    r"peel(s|ed)?|flak\w+|turned|cloudy|pitted|warped|fell|lifted|blister\w*|craz\w+|stain\w*|spots?|faded)\b"
+)
+_HURTS = re.compile(
+    r"\b(safe|safely|unsafe|safety|danger\w*|toxic|poison\w*|harm\w*|hurt\w*|fumes?|breath\w*|inhale\w*|hazard\w*|"
+    r"mask|respirator|ventilat\w*|pregnan\w*|health|caution\w*|explode)\b"
+)
+_FITS = re.compile(
+    r"\b(suits?|fits?|work(s|ing)?|go(es)?|use[ds]?|stick|sticks|hold|holds|adheres?|bonds?|compatible|put|fire[ds]?|match|"
+    r"ok|okay|good|enamel(led|ing|ling)?|on|over|apply|take[ns]?|possible)\b"
+)
+_WHICH = re.compile(r"\b(which|what|whats|best|any|recommend\w*|choose|list)\b")
+_GLASS = re.compile(
+    r"\b(glass(es)?|enamels?|clears?|flux(es)?|colours?|opaques?|transparents?|frit|powder|enamelling|enamelled)\b"
+)
+_CLEAR = re.compile(r"\b(clear|flux|fondant|transparent|glass|enamel|cover|coat|go)\b")
+_HOT = re.compile(
+    r"\b(how hot|how high|temperature|temp|degree|celsius|fahrenheit|kiln setting|heat|set the kiln|setting)\b"
+)
+_MELTS = re.compile(r"\b(melt(s|ing|ed)?|solidus|liquidus)\b")
+_HOW = re.compile(
+    r"^(how (do|to|should|can|would|long|much|many|often|thick|thin)|when|should|do i|must|what is the best way)\b"
+)
+_TOUCH = re.compile(r"\b(on|melt\w*|touch\w*|meet\w*|contact|eutectic|bare|directly|with|and|to)\b")
+_WHAT_IS = re.compile(r"^(what|whats|tell me about|explain)( is| are)?( a| an| the)?\b")
+_USES = (
+    ("food", re.compile(r"\b(food|eat|drink\w*|cup|bowl|tableware|dinner\w*|dishwasher|plate for|spoon)\b")),
+    ("child", re.compile(r"\b(child|children|kid|kids|baby|toddler)\b")),
+)
+
+
+def answered(ref: Reference, text: str) -> Answered | None:
+    """The answer that a sentence wants, with how it was understood; None where the search has to do.
+
+    Parameters
+    ----------
+    ref : Reference
+        The open store.
+    text : str
+        What was typed; of more than 200 characters nothing is understood.
+    """
+    clean = " ".join(text.split())
+    if not any(c.isalnum() for c in clean) or len(clean) > _LONGEST:
+        return None
+    low = clean.lower()
+    sentence = taken_apart(ref, low)
+    if not (_ASKS.search(low) or _is_all(sentence) or _FITS.search(sentence.rest)):
+        return None
+    for wanted in _ORDER:
+        try:
+            found = wanted(ref, low, sentence)
+        except RefdbError:
+            found = None  # what the judge refuses here is refused in its own words where it is asked outright
+        if found is not None:
+            return found
+    return None
+
+
+def _is_all(sentence: Sentence) -> bool:
+    """Whether a sentence says nothing but a glass and a metal."""
+    left = [w for w in tokens(sentence.rest) if w not in IDLE]
+    return not left and bool(sentence.of_kind("glass")) and bool(sentence.of_kind("metal"))
+
+
+def _hurts(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
+    if not _HURTS.search(low):
+        return None
+    use = next((name for name, said in _USES if said.search(low)), "")
+    named = next(iter(sentence.spans), None)
+    return answers.of_cautions(ref, sentence, named, use, _HURTS.sub(" ", low))
+
+
+def _uses(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
+    use = next((name for name, said in _USES if said.search(low)), "")
+    return answers.of_cautions(ref, sentence, None, use, low) if use and _ASKS.search(low) else None
+
+
+def _faults(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
+    asks = re.search(r"\b(why|wrong|problem|happened|ruined)\b", low)
+    if not (asks or (_WRONG.search(low) and not _WHICH.search(low) and not low.startswith(("can", "how", "should")))):
+        return None
+    return answers.of_faults(ref, low)
+
+
+def _verdict(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
+    glass, metal = _pair(sentence)
+    if glass is None or metal is None or _WHICH.search(sentence.before(glass, 6)) or _HOT.search(low):
+        return None
+    if _HOW.search(low) and not _is_all(sentence):
+        return None
+    return answers.of_verdict(ref, glass, metal, sentence.thickness)
+
+
+def _pair(sentence: Sentence) -> tuple[Span | None, Span | None]:
+    """The glass and the metal of a sentence, where it names one of each."""
+    glasses = [s for s in sentence.of_kind("glass") if "metal" not in s.kinds]
+    metals = [s for s in sentence.of_kind("metal") if not is_over_leaf(sentence, s) or "leaf" not in s.kinds]
+    metals = [s for s in metals if s not in glasses]
+    return (glasses[0] if len(glasses) == 1 else None), (metals[-1] if len(metals) == 1 else None)
+
+
+def _clears(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
+    leaf = next((s for s in sentence.of_kind("leaf") if is_over_leaf(sentence, s)), None)
+    if leaf is None or not _CLEAR.search(low) or _HOT.search(low):
+        return None
+    if not re.search(r"\b(over|on top of|above|cover\w*|on|for|with)\b", sentence.before(leaf, 4)):
+        return None
+    metal = next((s for s in sentence.of_kind("metal") if s is not leaf), None)
+    return answers.of_clears(ref, leaf, metal)
+
+
+def _contact(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
+    metals = [s for s in sentence.spans if {"metal", "leaf"} & s.kinds and "glass" not in s.kinds]
+    if len(metals) != 2 or not _TOUCH.search(low):
+        return None
+    return answers.of_contact(ref, metals[0], metals[1])
+
+
+def _hot(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
+    if not _HOT.search(low) and not (_MELTS.search(low) and "when" in low):
+        return None
+    glass, metal = _pair(sentence)
+    if _MELTS.search(low) and metal is not None and glass is None:
+        return answers.of_melting(ref, metal)
+    if glass is None and metal is None:
+        return None
+    return answers.of_heat(ref, glass, metal)
+
+
+def _ranked(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
+    glass, metal = _pair(sentence)
+    if metal is None or _HOW.search(low):
+        return None
+    fits = _WHICH.search(low) or _FITS.search(sentence.rest)
+    alone = not [w for w in tokens(sentence.rest) if w not in IDLE] and _ASKS.search(low) and not _WHAT_IS.search(low)
+    if not (fits and (_GLASS.search(low) or alone)):
+        return None
+    return answers.of_ranking(ref, metal, glass)
+
+
+def _record(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
+    if len(sentence.spans) != 1 or not _WHAT_IS.search(low):
+        return None
+    left = [w for w in tokens(sentence.rest) if w not in IDLE]
+    return None if left else answers.of_record(ref, sentence.spans[0])
+
+
+#: In this order a sentence is tried; what may hurt comes first.
+_ORDER: tuple[Callable[[Reference, str, Sentence], Answered | None], ...] = (
+    _hurts,
+    _faults,
+    _hot,
+    _clears,
+    _verdict,
+    _ranked,
+    _contact,
+    _uses,
+    _record,
+)
