@@ -9,7 +9,7 @@ import typer
 from refdb.ask.cautions import USES, Cautions, cautions_about
 from refdb.cli.common import CsvOption, JsonOption, chosen_from, complete_material, one_form, opened, typed
 from refdb.cli.output import SCREEN, Page, emit_csv, emit_json
-from refdb.words import ended, upper_first
+from refdb.words import ended, lower_first, shortened, upper_first
 
 if TYPE_CHECKING:
     from refdb.records import Hazard
@@ -75,20 +75,15 @@ def _head(page: Page, found: Cautions) -> None:
 
 
 def _short(found: Cautions, names: dict[str, str]) -> Page:
-    """On one screen: in full where there are few, else one line each, the weightiest first."""
+    """On one screen: of something asked about the weightiest in full; of all, one line each."""
     page = _whole(found, names)
     if len(page.lines) <= SCREEN:
         return page
-    for limits in (len(found.limits), 3, 0):
-        page = Page()
-        _head(page, found)
-        for hazard in found.hazards:
-            _caution(page, hazard, names)
-        _limits(page, found.limits[:limits], names)
-        left = len(found.limits) - limits
-        page.paragraph((f"{left} limits more: --full. " if left else "") + _CLOSING)
-        if len(page.lines) <= SCREEN:
-            return page
+    if found.label:
+        for most in range(len(found.hazards), 0, -1):
+            page = _part(found, names, most)
+            if len(page.lines) <= SCREEN:
+                return page
     page = Page()
     _head(page, found)
     room = SCREEN - len(page.lines) - 3
@@ -97,6 +92,19 @@ def _short(found: Cautions, names: dict[str, str]) -> Page:
     left = len(found.hazards) - room
     more = f"And {left} more" if left > 0 else "Each in full"
     page.paragraph(f"{more}, and {len(found.limits)} limits: --full. One of them: refdb cautions WORDS. {_CLOSING}")
+    return page
+
+
+def _part(found: Cautions, names: dict[str, str], most: int) -> Page:
+    """So many cautions in full, what the others are about, and how many limits there are."""
+    page = Page()
+    _head(page, found)
+    for hazard in found.hazards[:most]:
+        _caution(page, hazard, names)
+    others = [lower_first(h.step) for h in found.hazards[most:]]
+    limits = f"{len(found.limits)} limits" if found.limits else ""
+    more = "; ".join(filter(None, (shortened(", ".join(others), 200), limits)))
+    page.paragraph(f"More on {more}: --full. {_CLOSING}" if more else _CLOSING)
     return page
 
 

@@ -24,6 +24,8 @@ _WEIGHT = {
     "firing_phases": 0.9, "colour_reactions": 0.85, "fit_rules": 0.85, "contacts": 0.8, "solders": 0.9,
     "exposure_limits": 0.7, "observed_firings": 0.6, "known_pairs": 0.6, "sources": 0.5, "reference_glasses": 0.4,
 }  # fmt: skip
+#: Kinds of which those that are called by all the words come before what only speaks of them.
+_THINGS = ("metal", "glass", "leaf")
 #: Words by which a question tells what kind of record it wants; they count for that kind alone.
 _CUES = (
     (("symptoms",), re.compile(r"\b(why|wrong|problem|happen\w*|ruined|after firing|came out|my \w+ (is|has|went))\b")),
@@ -291,11 +293,14 @@ class _Looker:
         order = sorted(worth, key=lambda r: (held[r] < due, r not in in_title, -worth[r], r))[: most + _MORE]
         heads = {int(r["rowid"]): r for r in self._of_rows("rowid, key, kind, title, words", order)}
         called = {row for row in order if _is_called(heads[row], every)}
-        order = sorted(order, key=lambda r: (held[r] < due, r not in called))[:most]
+        things = {row for row in order if row in in_title and heads[row]["kind"] in _THINGS}
+        order = sorted(order, key=lambda r: (held[r] < due, r not in called and r not in things))[:most]
         told = self._lines(order, terms) if lines else {}
         return [
             Hit(
-                *(str(heads[row][name]) for name in ("key", "kind", "title")),
+                str(heads[row]["key"]),
+                str(heads[row]["kind"]),
+                str(heads[row]["title"]),
                 told.get(row, ""),
                 held[row] >= due,
                 round(worth[row] * (_CUED if row in called else 1.0), 3),
