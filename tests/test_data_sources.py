@@ -400,6 +400,18 @@ def test_clay_families_have_their_schedules() -> None:
     assert copper["copper, open-fired"]["carbon_mm"] == ""
 
 
+def test_schedules_are_ranges_of_the_trade_and_no_leaflet() -> None:
+    """No kind of one maker: ends in whole tens or fives, none turned from a round figure in °F, a band, no numbers
+    in names; a phase of a leaflet would be one heat and one time."""
+    for row in rows("firing_phases"):
+        low, high = float(row["temp_low_c"]), float(row["temp_high_c"])
+        assert low % 5 == high % 5 == 0, row["key"]
+        assert high - low >= 30, row["key"]
+        assert float(row["hold_high_min"]) >= 1.3 * float(row["hold_low_min"]), row["key"]
+        assert not re.search(r"\d|kind|formula", row["schedule"]), row["key"]
+        assert not re.search(r"-\d{3}$", row["key"]), row["key"]
+
+
 def test_leaf_that_melts_below_the_fire_does_not_suit() -> None:
     for leaf in rows("leaf"):
         if number(leaf["key"], "solidus") < 815:
