@@ -188,6 +188,12 @@ def _check_density(
     if abs(value / (solid * dense) - 1.0) > OFF_DENSITY:
         what = f"{material}: {value:g} kg/m³, yet its elements make {solid * dense:.0f}"
         problems.add(given, "value", what, "correct the density or the composition in metals.csv")
+    for column in ("low", "high"):
+        end = number(given, column)
+        share = dense if sintered is None else (number(sintered, column) or 100.0) / 100.0
+        if end is not None and abs(end / (solid * share) - 1.0) > 2 * OFF_DENSITY:
+            what = f"{material}: {end:g} kg/m³, yet its elements make {solid * share:.0f}"
+            problems.add(given, column, what, "correct that end of the band")
 
 
 def _check_melting(
@@ -227,6 +233,10 @@ def _check_leaf(records: Records, problems: Problems) -> None:
 def _check_solders(records: Records, problems: Problems) -> None:
     """A solder's shares add up, it melts within reason and where its note says, and its fume is named."""
     elements = keyed(records, "elements", "symbol")
+    floors = {
+        frozenset(str(r.values[c]) for c in ("metal_a", "metal_b")): number(r, "low") or number(r, "first_melts_c")
+        for r in sorted(records["contacts"], key=lambda r: -(number(r, "first_melts_c") or 0.0))
+    }
     for record in records["solders"]:
         text = str(record.values["composition"] or "")
         parts = parts_of(text)
@@ -235,6 +245,11 @@ def _check_solders(records: Records, problems: Problems) -> None:
         if not re.search(r"\bparts\b|-", text) and all(p.least is not None for p in parts[:2]):
             _check_sum(record, "composition", parts, problems)
         _check_solder_melting(record, [elements[p.symbol] for p in parts if p.symbol in elements], problems)
+        pair = frozenset(p.symbol for p in parts)
+        floor, solidus = floors.get(pair), number(record, "solidus_c")
+        if floor is not None and solidus is not None and solidus < floor - 2.0:
+            what = f"{solidus:g} °C, and {' and '.join(sorted(pair))} first melt together at {floor:g}"
+            problems.add(record, "solidus_c", what, "correct one")
         held = {p.symbol for p in parts} | set(re.findall(r"[A-Z][a-z]?", text))
         hazard = str(record.values["hazard"] or "")
         for word, symbol in FUMES.items():
@@ -270,13 +285,13 @@ def _check_elements(records: Records, problems: Problems) -> None:
     pure = {}
     for record in records["metal_details"]:
         parts = parts_of(str(record.values["alloy"] or ""))
-        if len(parts) == 1 and (parts[0].least or 0.0) > 99.5 and record.values["form"] == "sheet":
+        if len(parts) == 1 and (parts[0].least or 0.0) >= 95.0 and record.values["form"] == "sheet":
             pure[parts[0].symbol] = str(record.values["material"])
     for record in records["elements"]:
         symbol = str(record.values["symbol"])
         if symbol not in used:
             problems.add(record, "symbol", f"nothing here is made of {symbol}", "take it out, or correct the symbol")
-        for column, name, off in (("density_kg_m3", "density", 60.0), ("melts_c", "solidus", 1.0)):
+        for column, name, off in (("density_kg_m3", "density", 60.0), ("melts_c", "liquidus", 4.0)):
             figure = figures.get((pure.get(symbol, ""), name))
             value, mine = None if figure is None else middle(figure), number(record, column)
             if value is not None and mine is not None and abs(value - mine) > off:
@@ -336,5 +351,5 @@ CHECKS: tuple[Check, ...] = (
     (_check_families, ("solders",)),
     (_check_metals, ("metal_details", "elements", "property_values", "materials")),
     (_check_leaf, ("leaf_details", "elements", "property_values")),
-    (_check_solders, ("solders", "elements")),
+    (_check_solders, ("solders", "elements", "contacts")),
 )

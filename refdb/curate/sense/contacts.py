@@ -12,7 +12,7 @@ from refdb.curate.sense.groups import Check, keyed, number, preferred
 #: How far rounding and oxygen carry a melting point [K].
 ROUND_K = 6.0
 #: The deepest of these eutectics melts at 0.7 of the absolute temperature at which its lower metal melts.
-DEEPEST = 0.6
+DEEPEST = 0.68
 #: Two sources on one pair and kind of reaction agree this well [K].
 AGREE_K = 15.0
 #: A band of first melting is at most this wide [K].
@@ -71,10 +71,12 @@ def _check_one(record: Record, names: list[str], lower: float, higher: float, pr
     if first is None:
         return
     alloy = any(name in WORDS for name in names)
+    # The first melt on the side of the higher metal, where the row says so.
+    rich = "-rich" in str(record.values["composition"] or "") and "zinc-rich" not in str(record.values["composition"])
     bounds = {
         "eutectic": (-273.0, lower + ROUND_K),
         "minimum": (-273.0, lower + ROUND_K),
-        "peritectic": (lower - 15.0, higher),
+        "peritectic": (lower - 15.0, higher if rich else lower + 25.0),
         "isomorphous": (lower - (200.0 if alloy else ROUND_K), lower + ROUND_K),
         "immiscible": (lower - ROUND_K, lower + ROUND_K),
         "ternary": (-273.0, lower + ROUND_K),
@@ -88,7 +90,7 @@ def _check_one(record: Record, names: list[str], lower: float, higher: float, pr
     if not alloy and not max(low, deepest) <= first <= high:
         what = f"{names[0]} and {names[1]}, {reaction}, first melt at {first:g} °C; the lower melts at {lower:g}"
         problems.add(record, "first_melts_c", what, "correct the temperature or the reaction")
-    elif alloy and not (low <= first <= high and first >= deepest - 150.0):
+    elif alloy and not max(low, deepest) <= first <= high:
         what = f"{names[0]} and {names[1]}, {reaction}, first melt at {first:g} °C; the lower at {lower:g}"
         problems.add(record, "first_melts_c", what, "correct the temperature or the reaction")
     if (reaction == "ternary") > alloy:

@@ -12,6 +12,8 @@ from refdb.curate.sense.groups import Check, kinds, number, preferred
 #: Slope of free strain between two points of a curve [ppm/K], and how far neighbouring slopes lie apart.
 SLOPES = (5.0, 36.0)
 BEND = 2.0
+#: One wrong point makes two neighbouring bends of contrary sign [ppm/K]; nickel has some of its own at its Curie point.
+DENT = 0.45
 #: Points stand at 20 °C, 50 °C and every 50 K above, up to this far below the solidus [K], or to the limit [°C].
 STEP_C = 50.0
 #: A curve that stops earlier cannot be followed through a kiln firing.
@@ -47,9 +49,18 @@ def _check_curves(records: Records, problems: Problems) -> None:
             elif at and abs(slope - slopes[at - 1]) > BEND:
                 what = f"the slope of {material} jumps from {slopes[at - 1]:.3g} to {slope:.3g} ppm/K"
                 problems.add(record, "strain_ppm", what, "write the curve anew (scripts/make_expansion_points.py)")
+            if at > 1 and _is_dent(slopes[at - 2 : at + 1]):
+                what = f"the curve of {material} has a dent at {before[0]:g} °C"
+                problems.add(curve[at], "strain_ppm", what, "write the curve anew (scripts/make_expansion_points.py)")
             if points[at + 1][0] - before[0] > STEP_C + 1e-9:
                 what = f"nothing between {before[0]:g} and {points[at + 1][0]:g} °C"
                 problems.add(record, "temp_c", what, f"give a point every {STEP_C:g} K")
+
+
+def _is_dent(slopes: list[float]) -> bool:
+    """Whether three slopes on end rise and fall, or fall and rise, as one wrong point between them makes them."""
+    first, second = slopes[1] - slopes[0], slopes[2] - slopes[1]
+    return first * second < 0 and min(abs(first), abs(second)) > DENT
 
 
 def _check_whole(records: Records, problems: Problems) -> None:

@@ -19,6 +19,7 @@ GIVES = {
 SEEN_OF_BASIS = {
     "from memory": ("from memory",),
     "computed": ("computed",),
+    "estimate": ("computed",),
     "analogue": ("computed", "read"),
     "no evidence": ("computed", "from memory"),
     "common practice": ("from memory", "read", "read in a copy", "computed"),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import re
 from typing import Any
 
 from refdb.curate.read import Problems
@@ -120,6 +121,17 @@ def _check_answers(records: Records, problems: Problems) -> None:
             wrong = "not JSON with finite numbers"
         if wrong:
             problems.add(record, "numbers", wrong, _ANEW)
+        else:
+            _check_about(record, str(record.values["numbers"]), problems)
+
+
+def _check_about(record: Record, text: str, problems: Problems) -> None:
+    """The subjects of an answer's rules are its own glass and metal."""
+    for column in ("glass", "metal"):
+        named = set(re.findall(rf'"{column}":"([^"]*)"', text))
+        if named - {record.values[column]}:
+            what = f"it speaks of {sorted(named - {record.values[column]})[0]}, not of {record.values[column]}"
+            problems.add(record, "numbers", what, _ANEW)
 
 
 def _finite(text: str) -> float:

@@ -57,6 +57,26 @@ AMOUNTS = {
     "um": (2.0, 250.0),
 }
 MOST_OVER_LEAST = 50.0
+#: What is measured, by a word of the quantity, and the units it is measured in.
+MEASURED_IN = (
+    (r"\b(time|interval)\b", ("min", "h", "s", "months", "day")),
+    (r"\b(temperature|setting|plate|melts at)\b|^(water|bath)$", ("degC",)),
+    (r"\b(fires|lays|rounds|fills|grounds|rinses)\b", ("times",)),
+    (r"\bgrit\b", ("grit",)),
+    (r"\bgauge\b", ("gauge",)),
+    (r"\b(strength|zinc|carbon)\b|\bextra area\b", ("percent",)),
+    (r"^share$", ("percent", "1")),
+    (r"^area$", ("cm**2",)),
+    (r"\b(over|divisor|parts|by volume|to seeds|to acid)\b", ("1",)),
+    (r"\b(drop|error)\b", ("delta_degC",)),
+    (r"^(thickness|depth|aperture|spacing|hole|width|height|radius|floor|grain|skin|foil|shell|ground)$",
+     ("mm", "um", "cm")),
+)  # fmt: skip
+#: A sieve of so many meshes to the inch lets pass about this divided by that number [µm]; ASTM E11 within a tenth.
+MESH_UM = 15_000.0
+#: Words for a kind of place, and how keys of limits that hold there begin.
+PLACES = (("air at work", "air"), ("blood", "blood"), ("jewellery", "jewellery|children|adult"), ("ware", "food"),
+          ("kiln", "eyes"), ("torch", "eyes"))  # fmt: skip
 NUMBER_WORDS = {
     "half": 0.5, "a third": 1 / 3, "a quarter": 0.25, "a tenth": 0.1, "a fifth": 0.2, "one": 1.0, "two": 2.0,
     "three": 3.0, "four": 4.0, "five": 5.0, "six": 6.0, "seven": 7.0, "eight": 8.0, "nine": 9.0, "ten": 10.0,
@@ -89,6 +109,9 @@ def _check_limits(records: Records, problems: Problems) -> None:
             problems.add(record, "unit", f"'{unit}' is not the unit of '{text[:40]}'", "correct one")
         if value is None and unit is not None:
             problems.add(record, "unit", "a unit without its number", "give both or neither")
+        if record.values["seen"] == "computed":
+            problems.add(record, "seen", "a limit in law is not computed", "say how it was seen")
+        _check_called(record, problems)
         source = sources.get(str(record.values["source"]))
         if source is not None and source.values["kind"] == "standard":
             _check_instrument(record, source, problems)
@@ -113,6 +136,20 @@ def _comparable(value: float, unit: str) -> tuple[str, float]:
     return unit, value
 
 
+def _check_called(record: Record, problems: Problems) -> None:
+    """Agent and place are what the key says."""
+    parts, place = str(record.values["key"]).split("-"), str(record.values["place"] or "")
+    agent = str(record.values["agent"] or "").lower()
+    if parts[0] not in ("eyes", "adult") and not any(p[:4] in agent for p in parts if len(p) > 2):
+        problems.add(record, "agent", f"'{agent[:40]}', of which the key says nothing", "correct agent or key")
+    for word, begins in PLACES:
+        if word in place.split(",")[0].split(" (")[0] and not re.match(begins, str(record.values["key"])):
+            if parts[0] not in ("pregnancy",):
+                what = f"'{place[:40]}', and the key begins with '{parts[0]}'"
+                problems.add(record, "place", what, "correct place or key")
+            break
+
+
 def _check_instrument(record: Record, source: Record, problems: Problems) -> None:
     text = str(record.values["instrument"] or "")
     cited = " ".join(str(source.values[c] or "") for c in ("title", "container", "locator", "name", "note", "authors"))
@@ -132,6 +169,15 @@ def _check_practice(records: Records, problems: Problems) -> None:
                 problems.add(record, "quantity", "a quantity without its number", "give low, high and unit, or none")
             continue
         unit, ends = str(record.values["unit"]), {c: number(record, c) for c in ("low", "high")}
+        for pattern, units in MEASURED_IN:
+            if re.search(pattern, str(record.values["quantity"] or "")) and unit not in units:
+                what = f"'{record.values['quantity']}' in '{unit}'"
+                problems.add(record, "unit", what, f"it is measured in: {', '.join(units)}")
+        mesh = re.fullmatch(r"mesh-(\d+)", str(record.values["key"]))
+        for column, value in ends.items() if mesh else ():
+            if mesh and value is not None and not 0.9 <= value * float(mesh[1]) / MESH_UM <= 1.1:
+                what = f"{value:g} µm through {mesh[1]} meshes to the inch"
+                problems.add(record, column, what, f"about {MESH_UM / float(mesh[1]):.0f} µm")
         spoken, writes = _spoken(told), SPOKEN.get(unit)
         low, high = AMOUNTS.get(unit, (0.0, float("inf")))
         for column, value in ends.items():

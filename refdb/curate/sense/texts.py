@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import re
+from collections import defaultdict
 from collections.abc import Iterable
+from functools import partial
 
 from refdb.curate.cells import Value, nearest
 from refdb.curate.read import Problems
@@ -38,6 +41,12 @@ ONCE = {
     "hazards": ("hazard",),
     "reference_glasses": ("locator",),
 }
+#: How keys of standards and of laws begin.
+STANDARDS = (
+    "asme-", "astm-", "cfr-", "cpsia", "din-", "en-", "eu-", "fda-", "iec-", "iso-", "niosh-", "reach-", "sor-", "uk-",
+)  # fmt: skip
+OLDEST, NEWEST = 1700, 2026
+LONGEST_PRINT = 60
 _FREE = ("note", "authors", "as_printed", "numbers")
 #: Columns that start with a capital, or with a small letter (a digit or symbol may always stand there).
 _CAPITAL = ("label", "title", "name", "symptom")
@@ -46,21 +55,20 @@ _SMALL = ("family", "step", "hazard", "agent", "topic", "applies_to", "quantity"
 #: Tables whose rows are told apart by a key alone: two that say the same are one.
 _KEYED = ("fit_rules", "colour_reactions", "faults", "solders", "firing_phases", "practice_rules", "hazards",
           "exposure_limits", "known_pairs", "observed_firings", "sources", "reference_glasses", "elements",
-          "metal_details", "glass_details", "leaf_details", "properties")  # fmt: skip
+          "metal_details", "glass_details", "leaf_details", "properties", "synonyms", "symptoms")  # fmt: skip
 
 
-def _check_form(records: Records, problems: Problems) -> None:
+def _check_form(table: Table, records: Records, problems: Problems) -> None:
     """A sentence begins with a capital and ends with a full stop; a heading or a phrase does not end so."""
-    for table in TABLES:
-        sentences = SENTENCES.get(table.name, ())
-        for column in table.columns:
-            name = column.name
-            if column.type != "TEXT" or column.refers or column.choices or name in _FREE:
-                continue
-            for record in records[table.name]:
-                text = record.values.get(name)
-                if isinstance(text, str):
-                    _check_one(record, name, text, name in sentences, table, problems)
+    sentences = SENTENCES.get(table.name, ())
+    for column in table.columns:
+        name = column.name
+        if column.type != "TEXT" or column.refers or column.choices or name in _FREE:
+            continue
+        for record in records[table.name]:
+            text = record.values.get(name)
+            if isinstance(text, str):
+                _check_one(record, name, text, name in sentences, table, problems)
 
 
 def _check_one(record: Record, name: str, text: str, sentence: bool, table: Table, problems: Problems) -> None:
@@ -76,13 +84,12 @@ def _check_one(record: Record, name: str, text: str, sentence: bool, table: Tabl
         problems.add(record, name, "it begins with a capital", "begin it with a small letter")
 
 
-def _check_once(records: Records, problems: Problems) -> None:
+def _check_once(table: Table, records: Records, problems: Problems) -> None:
     """A label, a title or a rule stands once; two rows that say all the same but their key are one."""
-    for table in TABLES:
-        for name in ONCE.get(table.name, ()):
-            _check_column(records[table.name], name, problems)
-        if table.name in _KEYED:
-            _check_rows(table, records[table.name], problems)
+    for name in ONCE.get(table.name, ()):
+        _check_column(records[table.name], name, problems)
+    if table.name in _KEYED:
+        _check_rows(table, records[table.name], problems)
 
 
 def _check_column(records: Iterable[Record], name: str, problems: Problems) -> None:
@@ -136,8 +143,71 @@ def _check_keys(record: Record, column: str, text: str, known: set[str], problem
             problems.add(record, column, f"'{key[:40]}' is no key here", nearest(key, known, "correct the key"))
 
 
+def _check_aliases(records: Records, problems: Problems) -> None:
+    """The meanings of an alias are told in order: 1, 2, 3."""
+    groups: dict[tuple[Value, Value], list[Record]] = defaultdict(list)
+    for record in records["aliases"]:
+        groups[record.values["alias"], record.values["kind"]].append(record)
+    for (alias, _), group in groups.items():
+        places = sorted(int(str(r.values["place"] or 0)) for r in group)
+        if places != list(range(1, len(group) + 1)):
+            what = f"the meanings of '{alias}' stand in the places {', '.join(map(str, places))}"
+            problems.add(group[0], "place", what, "count them 1, 2, 3")
+
+
+def _check_sources(records: Records, problems: Problems) -> None:
+    """A source is as old as its key says, no younger than the day it was read, and its kind has what it needs."""
+    for record in records["sources"]:
+        key, year, kind = str(record.values["key"]), record.values["year"], str(record.values["kind"])
+        read = str(record.values["retrieved"] or "")[:4]
+        told = re.search(r"-((?:17|18|19|20)\d\d)$", key)
+        off = 2 if kind == "common practice" else 0
+        of_standard = key.startswith(STANDARDS)
+        if told and isinstance(year, int) and abs(year - int(told[1])) > off and not of_standard:
+            problems.add(record, "year", f"{year}, yet the key says {told[1]}", "correct one")
+        if isinstance(year, int) and (year > int(read or NEWEST) or year < OLDEST):
+            problems.add(record, "year", f"{year}, and it was read in {read or 'no year'}", "correct the year")
+        if kind != "standard" and of_standard:
+            problems.add(record, "kind", f"'{kind}' of {key}", "keys of standards begin with the body that issues them")
+        authors = str(record.values["authors"] or "")
+        if kind in ("from memory", "computed") and authors:
+            problems.add(record, "authors", f"authors of what is {kind}", "correct the kind")
+        if authors and not authors[0].isupper():
+            problems.add(record, "authors", "it begins with a small letter", "give names; a remark goes into the note")
+        if told and kind not in ("paper", "handbook", "dataset", "library", "standard", "common practice"):
+            problems.add(record, "kind", f"'{kind}' of {key}", "a key with a year is of a publication")
+
+
+def _check_prints(records: Records, problems: Problems) -> None:
+    """What is printed is short: a remark goes into the note."""
+    for record in records["property_values"]:
+        if len(str(record.values["as_printed"] or "")) > LONGEST_PRINT:
+            problems.add(record, "as_printed", "too long for a figure", "copy the figure; a remark goes into the note")
+
+
+def _check_records(records: Records, problems: Problems) -> None:
+    """Glasses of one paper stand in one record of the open glass data; causes of a fault have its name in their key."""
+    first: dict[Value, tuple[str, Record]] = {}
+    for record in records["reference_glasses"]:
+        number = re.search(r"record (\d+)", str(record.values["locator"] or ""))
+        if number is None:
+            continue
+        told, other = first.setdefault(record.values["source"], (number[1], record))
+        if told != number[1]:
+            what = f"record {number[1]}, yet line {other.line} has {told} for the same paper"
+            problems.add(record, "locator", what, "correct one")
+    for record in records["faults"]:
+        key, symptom = str(record.values["key"]), str(record.values["symptom"] or "")
+        if symptom and not any(part[:2] == key[:2] or part in key for part in symptom.split("-")):
+            problems.add(record, "symptom", f"'{symptom[:40]}', of which the key says nothing", "correct one")
+
+
 CHECKS: tuple[Check, ...] = (
-    (_check_form, tuple(table.name for table in TABLES)),
-    (_check_once, tuple(table.name for table in TABLES)),
+    (_check_aliases, ("aliases",)),
+    (_check_sources, ("sources",)),
+    (_check_prints, ("property_values",)),
+    (_check_records, ("reference_glasses", "faults")),
+    *((partial(_check_form, table), (table.name,)) for table in TABLES),
+    *((partial(_check_once, table), (table.name,)) for table in TABLES),
     (_check_pointers, ("fit_rules", "colour_reactions", "known_pairs", "practice_rules", "materials", "hazards")),
 )
