@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from refdb.curate.read import Problems
 from refdb.curate.record import Records
-from refdb.curate.sense.groups import Check, keyed, middle, preferred
+from refdb.curate.sense.groups import Check, by_property, keyed, middle, preferred, span
 
 #: Middle of the usual kiln settings of each hardness class [°C]; the classes of the trade overlap.
 HARDNESS_C = {"soft": (600, 780), "medium": (740, 810), "hard": (800, 860), "very hard": (850, 1250)}
 #: From the low to the high end of the usual settings [K].
 FIRE_SPAN_K = (15.0, 110.0)
+#: What melts at one temperature has it recorded within this [K].
+MELTS_AT_ONCE_K = 4.0
 #: Two properties, and by how much the second is higher at least [K].
 ORDERED = (
     ("glass_transition", "dilatometric_softening", 0.0),
@@ -36,6 +38,12 @@ def _check_orders(records: Records, problems: Problems) -> None:
                     f"{material}: {first.replace('_', ' ')} {a:g}, {second.replace('_', ' ')} {b:g} °C",
                     f"the second is at least {least:g} K higher; correct one",
                 )
+    for (material, name), group in by_property(records).items():
+        top = span(found[material, "liquidus"]) if (material, "liquidus") in found else None
+        for record in group if name == "solidus" and top is not None else ():
+            band = span(record)
+            if band is not None and top is not None and band[1] > top[1] + MELTS_AT_ONCE_K:
+                problems.add(record, "high", f"a solidus up to {band[1]:g}, a liquidus of {top[1]:g} °C", "correct one")
 
 
 def _check_fires(records: Records, problems: Problems) -> None:
