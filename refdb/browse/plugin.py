@@ -17,17 +17,18 @@ from datasette import Forbidden, NotFound, Response, hookimpl
 from datasette.utils.asgi import Base400
 from datasette.views.base import DatasetteError
 
+from refdb.browse.pages import builder as builder_page
+from refdb.browse.pages import builder_forms, piece_views
 from refdb.browse.pages import builds as builds_page
 from refdb.browse.pages import clears as clears_page
 from refdb.browse.pages import grid as grid_page
 from refdb.browse.pages import lists as lists_page
 from refdb.browse.pages import material as material_page
 from refdb.browse.pages import piece as piece_page
-from refdb.browse.pages import piece_views
 from refdb.browse.pages import reading as plain_pages
 from refdb.browse.pages import suits as suits_page
 from refdb.browse.pages.printed import on_a_page
-from refdb.browse.server.guard import TAKES_A_FORM, Guard
+from refdb.browse.server.guard import TAKE_A_FORM, Guard
 from refdb.browse.server.named import AmbiguousQuery, NamedQuery
 from refdb.browse.server.query import LONGEST_PIECE, LONGEST_QUERY, TooLarge, read_query
 from refdb.browse.site import Builder, Site, View
@@ -40,6 +41,8 @@ log = logging.getLogger("refdb.browse")
 _HTML = "text/html; charset=utf-8"
 #: How often a page is begun again because the workshop proved unreadable.
 _MOST_TRIES = 3
+#: Letters of a query that holds a piece, each of which may be written as three.
+_LONGEST_OF_PIECE = 3 * LONGEST_PIECE + 100
 
 
 def site_of(datasette: Any) -> Site | None:
@@ -65,6 +68,7 @@ ROUTES = (
     Route("/clears", clears_page.build, clears_page.PARAMETERS, clears_page.is_slow),
     Route("/piece", piece_views.build, piece_page.PARAMETERS, piece_page.is_slow),
     Route("/piece/sheet", piece_views.printed, piece_page.PARAMETERS, piece_page.is_slow),
+    Route("/piece/build", builder_page.build, builder_page.PARAMETERS, builder_page.is_slow),
     Route("/materials", lists_page.materials, lists_page.PARAMETERS),
     Route("/grid", grid_page.build, grid_page.PARAMETERS, grid_page.is_slow),
     Route("/faults", plain_pages.faults, ("words", "part")),
@@ -113,7 +117,7 @@ def _view(site: Site, route: Route) -> Callable[[Any, Any], Awaitable[None]]:
         body, status = site.kept(route.address, text), 200
         if body is None:
             query = read_query(
-                text, route.parameters, 3 * LONGEST_PIECE + 100 if "text" in route.parameters else LONGEST_QUERY
+                text, route.parameters, _LONGEST_OF_PIECE if {"text", "p"} & set(route.parameters) else LONGEST_QUERY
             )
             asked = NamedQuery(site, route.address, query, "metal_thickness" in route.parameters)
             body, status = await _answer(
@@ -155,6 +159,48 @@ def _piece_view(site: Site, route: Route) -> Callable[[Any, Any], Awaitable[None
     return view
 
 
+def _builder_view(site: Site, route: Route) -> Callable[[Any, Any], Awaitable[None]]:
+    """The page on which a piece is put together: a form that is sent leads to the address of what it makes."""
+    asked = _view(site, route)
+
+    async def view(request: Any, send: Any) -> None:
+        if request.method != "POST":
+            await asked(request, send)
+            return
+        from refdb.browse.server import upload
+
+        read_query(request.query_string, ())
+        headers = request.headers
+        body = await upload.body_of(request.receive, headers.get("content-length"))
+        form = upload.texts_of(upload.fields_of(headers.get("content-type", ""), body, builder_forms.NAMES))
+        found: list[str | View] = []
+
+        def answer() -> View:
+            found.append(builder_page.sent(site, form))
+            return found[-1] if isinstance(found[-1], View) else View("")
+
+        page = await _built(site, answer, lambda: True)
+        if isinstance(found[-1], str):
+            await Response("", status=303, headers={"location": found[-1]}).asgi_send(send)
+        else:
+            await _tell(send, site.written(page), keep="no-store", status=page.status)
+
+    return view
+
+
+def _file_view(site: Site) -> Callable[[Any, Any], Awaitable[None]]:
+    """A piece as the file that the terminal takes."""
+
+    async def view(request: Any, send: Any) -> None:
+        from refdb.browse.server.packed import unpacked
+
+        text = unpacked(read_query(request.query_string, ("p",), _LONGEST_OF_PIECE).get("p", ""))
+        headers = {"content-disposition": 'attachment; filename="piece.toml"', "cache-control": "no-store"}
+        await Response(text, content_type="text/plain; charset=utf-8", headers=headers).asgi_send(send)
+
+    return view
+
+
 def _material_view(site: Site) -> Callable[[Any, Any], Awaitable[None]]:
     async def view(request: Any, send: Any) -> None:
         read_query(request.query_string, ())
@@ -171,6 +217,10 @@ def _material_view(site: Site) -> Callable[[Any, Any], Awaitable[None]]:
         await _tell(send, body, status=status)
 
     return view
+
+
+#: Pages to which a form can be sent.
+_SENT_TO = {"/piece": _piece_view, "/piece/build": _builder_view}
 
 
 @hookimpl
@@ -195,10 +245,11 @@ def register_routes(datasette: Any) -> list[tuple[str, Callable[..., Any]]]:
         await Response.json(told).asgi_send(send)
 
     pages: list[tuple[str, Callable[..., Any]]] = [
-        (f"^{route.address}$", (_piece_view if route.address == "/piece" else _view)(site, route)) for route in ROUTES
+        (f"^{route.address}$", _SENT_TO.get(route.address, _view)(site, route)) for route in ROUTES
     ]
     return [
         *pages,
+        (r"^/piece/file$", _file_view(site)),
         (r"^/-/databases\.json$", databases),
         (r"^/material/(?P<key>[^/]*)$", _material_view(site)),
         (r"^/static/refdb\.css$", styles),
@@ -238,8 +289,8 @@ def asgi_wrapper(datasette: Any) -> Callable[[Any], Any]:
 
 @hookimpl
 def skip_csrf(datasette: Any, scope: Any) -> bool:
-    """The one form that is sent changes nothing; who may send it is the guard's to say."""
-    return site_of(datasette) is not None and scope["path"] == TAKES_A_FORM.decode()
+    """The forms that are sent change nothing; who may send it is the guard's to say."""
+    return site_of(datasette) is not None and scope["path"].encode() in TAKE_A_FORM
 
 
 def refused(site: Site, status: int, fault: RefdbError) -> bytes:

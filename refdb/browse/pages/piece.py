@@ -8,7 +8,7 @@ from urllib.parse import quote
 from refdb.browse.server.query import LONGEST_PIECE, LONGEST_PIECE_ADDRESS
 from refdb.browse.site import Site
 
-PARAMETERS = ("text", "example")
+PARAMETERS = ("text", "example", "p")
 _PLAN = Path(__file__).resolve().parent.parent.parent / "plan"
 STYLES = _PLAN / "sheet.css"
 

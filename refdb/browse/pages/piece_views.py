@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from refdb.browse.pages.piece import example
 from refdb.browse.pages.printed import on_a_page
+from refdb.browse.server.packed import unpacked
 from refdb.browse.server.query import chosen
 from refdb.browse.site import Site, View
 from refdb.errors import BadInput, NotFound, RefdbError, StoreUnusable
@@ -75,8 +76,12 @@ def _of_the_file(fault: RefdbError) -> RefdbError:
 
 def _text(query: dict[str, str]) -> str:
     if "example" in query:
-        if "text" in query:
+        if "text" in query or "p" in query:
             raise BadInput("a piece and the example are both given", "piece", "give one of them")
         chosen(query, "example", ("moth",))
         return example()
+    if "p" in query:
+        if "text" in query:
+            raise BadInput("a piece is given twice", "piece", "give one of them")
+        return unpacked(query["p"])
     return query.get("text", "")

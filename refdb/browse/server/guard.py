@@ -14,9 +14,9 @@ Receive = Callable[[], Awaitable[dict[str, Any]]]
 
 LONGEST_ADDRESS = 8000
 #: Where a piece file may stand in the address.
-PIECES = frozenset({b"/piece", b"/piece/sheet"})
-#: The one page that takes a form, whose answer depends on nothing that is kept; and who may send it.
-TAKES_A_FORM, SENDERS = b"/piece", frozenset({"", "same-origin", "none"})
+PIECES = frozenset({b"/piece", b"/piece/sheet", b"/piece/build", b"/piece/file"})
+#: Pages that take a form, whose answer depends on nothing that is kept; and who may send it.
+TAKE_A_FORM, SENDERS = frozenset({b"/piece", b"/piece/build"}), frozenset({"", "same-origin", "none"})
 _POLICY = (
     "default-src 'none'; style-src 'self'; img-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 )
@@ -93,7 +93,7 @@ class Guard:
         raw: bytes = scope.get("raw_path") or scope["path"].encode()
         path = raw.partition(b"?")[0]
         query: bytes = scope.get("query_string", b"")
-        posted = scope["method"] == "POST" and path == TAKES_A_FORM
+        posted = scope["method"] == "POST" and path in TAKE_A_FORM
         if scope["method"] not in ("GET", "HEAD") and not posted:
             return 405, BadInput("this is for reading only", todo="open the page instead")
         if len(path) + len(query) > (LONGEST_PIECE_ADDRESS if path in PIECES else LONGEST_ADDRESS):
@@ -126,6 +126,6 @@ class Guard:
         headers = [(b"content-type", b"text/html; charset=utf-8"), (b"content-length", str(len(body)).encode())]
         if status == 405:
             path: bytes = (scope.get("raw_path") or scope["path"].encode()).partition(b"?")[0]
-            headers.append((b"allow", b"GET, HEAD, POST" if path == TAKES_A_FORM else b"GET, HEAD"))
+            headers.append((b"allow", b"GET, HEAD, POST" if path in TAKE_A_FORM else b"GET, HEAD"))
         await send({"type": "http.response.start", "status": status, "headers": headers})
         await send({"type": "http.response.body", "body": b"" if scope["method"] == "HEAD" else body})

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from urllib.parse import parse_qsl, urlencode
 
+from refdb.browse.server.packed import LONGEST_PACKED
 from refdb.errors import BadInput, RefdbError
 
 LONGEST_QUERY = 4000
@@ -49,7 +50,7 @@ def read_query(text: str, known: Sequence[str], longest: int = LONGEST_QUERY) ->
                 raise BadInput("holds characters that cannot be read", "piece", "save it as UTF-8")
             found[name] = value
             continue
-        if len(value) > LONGEST_TEXT:
+        if len(value) > (LONGEST_PACKED if name == "p" else LONGEST_TEXT):
             raise BadInput(f"is longer than {LONGEST_TEXT} characters", name, "shorten it")
         if not all(c.isprintable() or c == " " for c in value) or "\ufffd" in value:
             raise BadInput("holds characters that cannot be read", name, "type it again")

@@ -14,6 +14,7 @@ from python_multipart import FormParser
 from python_multipart.exceptions import FormParserError
 from python_multipart.multipart import File, parse_options_header
 
+from refdb.browse.server.packed import LONGEST_PACKED, LONGEST_UNPACKED
 from refdb.browse.server.query import TooLarge
 from refdb.errors import BadInput
 from refdb.plan.piecefile import MOST_BYTES
@@ -168,6 +169,34 @@ def _parts(kind: str, body: bytes) -> list[tuple[str, Sent]]:
 
 def _broken() -> BadInput:
     return BadInput("what was sent is broken", "piece", "send it again, or paste its text")
+
+
+#: Letters of one field of a form, but for a file and a piece squeezed into one.
+_LONGEST_FIELD = 200
+
+
+def texts_of(fields: Mapping[str, Sent]) -> dict[str, str]:
+    """The fields of a form as texts, without the empty ones.
+
+    Raises
+    ------
+    BadInput
+        One is too long, or no text.
+    """
+    found: dict[str, str] = {}
+    for name, sent in fields.items():
+        try:
+            text = sent.content.decode("utf-8-sig")
+        except UnicodeDecodeError:
+            raise BadInput("holds characters that cannot be read", name, "type it again") from None
+        most = {"p": LONGEST_PACKED, "file": LONGEST_UNPACKED}.get(name, _LONGEST_FIELD)
+        if len(text) > most:
+            raise BadInput(f"is longer than {most:,} letters", name, "shorten it")
+        if name != "file" and not text.isprintable():
+            raise BadInput("holds characters that cannot be read", name, "type it again")
+        if text.strip():
+            found[name] = text
+    return found
 
 
 @dataclass(frozen=True)

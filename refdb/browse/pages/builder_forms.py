@@ -1,0 +1,229 @@
+"""The forms of the piece builder: their fields, what stands in them, and what a filled form says."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from refdb.browse.site import Site, named
+from refdb.errors import BadInput
+from refdb.judge.piece.steps import COLD_JOINS, FACES, SHAPES, USES
+from refdb.plan.piecefile import STEP_KEYS
+from refdb.plan.sketch import Sketch, Table, Value, completed
+
+#: Kinds of step as the form names them, the ones most wanted first.
+KINDS = ("coat", "leaf", "line", "fire", "clean", "mask", "stone", "join")
+_LABELS = {
+    "glass": "glass",
+    "leaf": "leaf or foil",
+    "solder": "solder or join",
+    "face": "face",
+    "thickness": "thickness once fired",
+    "coverage": "covers",
+    "washed": "washed",
+    "pierced": "pricked",
+    "kiln": "kiln setting",
+    "minutes": "minutes, where you know them",
+    "title": "name",
+    "width": "width",
+    "height": "height",
+    "area": "area of one face",
+    "quantity": "how many",
+    "use": "for",
+    "shape": "shape",
+    "rise": "rise of the dome",
+    "metal": "metal",
+}
+_HINTS = {
+    "thickness": "such as 0.15 mm, or 0.1-0.2 mm",
+    "coverage": "of this face, such as 60 %",
+    "kiln": "such as 800 C or 1470 F",
+    "minutes": "left away, they are worked out",
+    "area": "left away, an ellipse is taken",
+    "rise": "of a domed piece, such as 2 mm",
+    "metal_thickness": "0.8 mm, 20 ga; of a clay also 3 cards",
+}
+_YES_NO = (("", "not said"), ("yes", "yes"), ("no", "no"))
+#: Fields of a step that a form shows, in its order; what a file may say besides is kept as it is.
+_SHOWN = ("glass", "leaf", "solder", "face", "thickness", "coverage", "washed", "pierced", "kiln", "minutes")
+_FLAGS = ("washed", "pierced")
+BODY = ("title", "metal", "thickness", "width", "height", "area", "quantity", "use", "shape", "rise")
+#: All names that a form of the builder may send.
+NAMES = ("p", "do", "add", "change", "at", "note", *_SHOWN, *(n for n in BODY if n not in _SHOWN), "file", "template")
+
+
+@dataclass(frozen=True)
+class Field:
+    """One field: its name and label, what stands in it, and what may be chosen, empty for a text."""
+
+    name: str
+    label: str
+    value: str = ""
+    hint: str = ""
+    groups: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = ()
+    wide: bool = False
+
+
+def step_fields(site: Site, kind: str, step: Table, sketch: Sketch) -> list[Field]:
+    """The fields of a step of a kind, filled from a step that is there or with what is usual."""
+    found = []
+    for name in _SHOWN:
+        if name in STEP_KEYS[kind] or (kind == "join" and name == "solder"):
+            value = _shown(step.get(name, _usual(site, kind, name, sketch)))
+            found.append(
+                Field(name, _LABELS[name], value, _HINTS.get(name, ""), _groups(site, name, value), name in _LISTS)
+            )
+    return [*found, Field("note", "note for the bench sheet", _shown(step.get("note", "")), wide=True)]
+
+
+def body_fields(site: Site, sketch: Sketch) -> list[Field]:
+    """The fields of the body."""
+    held = {**sketch.piece, **sketch.base}
+    usual = {"metal": "copper-sheet", "thickness": "0.8 mm", "quantity": 1, "use": USES[0], "shape": SHAPES[0]}
+    found = []
+    for name in BODY:
+        value = _shown(held.get(name, usual.get(name, "")))
+        hint = _HINTS["metal_thickness"] if name == "thickness" else _HINTS.get(name, "")
+        label = "thickness of the metal" if name == "thickness" else _LABELS[name]
+        found.append(Field(name, label, value, hint, _groups(site, name, value), name in ("title", "metal")))
+    return found
+
+
+_LISTS = ("glass", "leaf", "solder", "metal")
+
+
+def _groups(site: Site, name: str, picked: str) -> tuple[tuple[str, tuple[tuple[str, str], ...]], ...]:
+    """What may be chosen for a field, under headings; empty for what is typed."""
+    if name in ("glass", "leaf", "metal"):
+        return tuple(
+            (family, tuple((r.key, named(r)) for r in records)) for family, records in site.choices(name, picked)
+        )
+    if name == "solder":
+        solders = site.ref.solders().values()
+        return (
+            ("joins that melt nothing", tuple((word, word) for word in COLD_JOINS)),
+            ("solders", tuple((s.key, s.label) for s in solders)),
+        )
+    plain = {"face": FACES, "use": USES, "shape": SHAPES}.get(name)
+    if plain is not None:
+        return (("", tuple((word, word) for word in plain)),)
+    return (("", _YES_NO),) if name in _FLAGS else ()
+
+
+def _usual(site: Site, kind: str, name: str, sketch: Sketch) -> Value:
+    """What stands in a new step: the glass and face last used, the middle of the settings that wait for a fire."""
+    last = next((s for s in reversed(sketch.steps) if name in s and s.get("do") == kind), None)
+    if name == "kiln":
+        return _wanted_setting(site, sketch) or (last or {}).get(name, "800 C")
+    if name == "face":
+        return next((s["face"] for s in reversed(sketch.steps) if "face" in s), "front")
+    usual = {"glass": "clear-hard-lead-free", "leaf": "gold-foil-24k", "solder": "none", "thickness": "0.15 mm"}
+    if last is not None and name in usual:
+        return last[name]
+    return usual.get(name, "") if name != "thickness" or kind == "coat" else ""
+
+
+def _wanted_setting(site: Site, sketch: Sketch) -> str:
+    """The middle of the narrowest range of the glasses that wait for a fire; empty where nothing waits."""
+    waiting = sketch.steps[len(sketch.fired.steps) :]
+    glasses = {str(s["glass"]) for s in waiting if "glass" in s}
+    ranges = []
+    for key in glasses:
+        glass = site.ref.glass(key)
+        low, high = glass.band("fuse_low"), glass.band("fuse_high")
+        if low is not None and high is not None:
+            ranges.append((low.value, high.value))
+    if not ranges:
+        return ""
+    low_c, high_c = max(r[0] for r in ranges), min(r[1] for r in ranges)
+    middle = (low_c + high_c) / 2 if low_c <= high_c else low_c
+    return f"{5 * round(middle / 5):.0f} C"
+
+
+def _shown(value: Value) -> str:
+    return {True: "yes", False: "no"}[value] if isinstance(value, bool) else f"{value}"
+
+
+def step_of(kind: str, form: Mapping[str, str], before: Table) -> dict[str, Value]:
+    """The step that a filled form says; what the form does not show is kept from the step before.
+
+    Raises
+    ------
+    BadInput
+        A kind that there is not.
+    """
+    if kind not in KINDS:
+        raise BadInput("there is no such step", "add", f"add one of: {', '.join(KINDS)}")
+    shown = {name for name in _SHOWN if name in STEP_KEYS[kind]} | {"note"}
+    kept = {k: v for k, v in before.items() if k not in shown and k != "do"} if before.get("do") == kind else {}
+    step: dict[str, Value] = {"do": kind}
+    for name in (*_SHOWN, "note"):
+        text = form.get(name, "").strip()
+        if name not in shown or not text:
+            continue
+        if name in _FLAGS:
+            if text not in ("yes", "no"):
+                raise BadInput("is neither yes nor no", name, "choose one")
+            step[name] = text == "yes"
+        else:
+            step[name] = text if name == "note" else completed(name, text)
+    if "thickness" in step:
+        kept.pop("siftings", None)
+    return step | kept
+
+
+def body_of(form: Mapping[str, str], sketch: Sketch) -> Sketch:
+    """The sketch on the body that a filled form says."""
+    piece: dict[str, Value] = {}
+    base: dict[str, Value] = {k: v for k, v in sketch.base.items() if k not in ("metal", "thickness")}
+    for name in BODY:
+        text = form.get(name, "").strip()
+        if not text or (name == "rise" and form.get("shape") == "flat"):
+            continue
+        table = base if name in ("metal", "thickness") else piece
+        if name == "quantity":
+            if not (text.isascii() and text.isdecimal() and len(text) < 8):
+                raise BadInput(f"'{text[:20]}' is no number of pieces", "quantity", "give a whole number")
+            table[name] = int(text)
+        else:
+            table[name] = text if name == "title" else completed(name, text)
+    return sketch.with_body(piece, base)
+
+
+def wrong_field(fault: BadInput) -> str:
+    """The field that an error of a piece file names last, or nothing."""
+    words = (fault.where or "").replace("[", " ").replace("]", " ").split()
+    return words[-1] if words and words[-1] in NAMES else ""
+
+
+def words_of(step: Table, labels: Mapping[str, str]) -> tuple[str, str]:
+    """A step in a line and its details in another."""
+    kind, face = str(step.get("do", "")), str(step.get("face", "front"))
+    what = {
+        "coat": f"Coat the {face}: {labels.get(str(step.get('glass')), step.get('glass'))}",
+        "leaf": f"Lay {labels.get(str(step.get('leaf')), step.get('leaf'))} on the {face}",
+        "line": f"Draw on the {face}: {labels.get(str(step.get('glass')), step.get('glass'))}",
+        "fire": f"Fire at {_in_degrees(str(step.get('kiln')))}",
+        "clean": f"Clean the {face}",
+        "mask": f"Mask the {face}",
+        "stone": f"Stone the {face}",
+        "join": f"Join: {labels.get(str(step.get('solder')), step.get('solder'))}",
+    }.get(kind, kind)
+    shown: dict[str, Any] = {
+        "thickness": "{} once fired",
+        "siftings": "{} siftings",
+        "coverage": "covers {}",
+        "minutes": "for {}",
+    }
+    details = [text.format(step[name]) for name, text in shown.items() if name in step]
+    details += [word for name, word in (("washed", "washed"), ("pierced", "pricked")) if step.get(name) is True]
+    details += ["unwashed"] if step.get("washed") is False else []
+    details += [str(step["note"])] if step.get("note") else []
+    return what, "; ".join(details)
+
+
+def _in_degrees(setting: str) -> str:
+    """A kiln setting as it is printed, such as "800 °C"; what is written otherwise stays so."""
+    head, _, unit = setting.rpartition(" ")
+    return f"{head} °{unit}" if unit in ("C", "F") else setting
