@@ -219,9 +219,9 @@ def _curve(page: Page, ref: Reference, metal: Metal, units: Units, names: dict[s
 
 def _shown_otherwise(ref: Reference, key: str, as_json: bool) -> bool:
     """Show a record that is no material; False when there is none of this key."""
-    from refdb.cli.find import show_source
-
     if ref.rows("SELECT key FROM sources WHERE key = ?1 OR lower(name) = lower(?1)", key.lower()):
+        from refdb.cli.find import show_source
+
         show_source(ref, key, as_json)
         return True
     for table in KEYED:

@@ -13,7 +13,6 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from refdb.errors import Ambiguous, BadInput, NotFound
-from refdb.quantities.spoken import parted
 from refdb.records.named import BY_KEY, BY_NAME, BY_SPELLING, BY_WORDS, Meaning, Named
 from refdb.store.name_tables import CHOICE, NAMED_KINDS, ONLY
 from refdb.store.slips import SHORTEST, apart_by_one, near_words
@@ -97,6 +96,8 @@ def resolve(ref: Reference, text: str, kind: str | None = None) -> Named:
     if own is not None or found:
         return _taken(clean, own, found, BY_NAME)
     if kind == "metal":
+        from refdb.quantities.spoken import parted
+
         said, rest = parted(clean)
         if said:
             return replace(resolve(ref, rest, kind), typed=clean, thickness=said, said=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from refdb.errors import BadInput, NotFound
 from refdb.records import (
@@ -30,10 +30,12 @@ from refdb.records import (
     Source,
     Symptom,
 )
-from refdb.records.named import Meaning, Named
 from refdb.store.reference_file import ReferenceFile
 from refdb.store.rule_tables import PARTS
 from refdb.words import shortened
+
+if TYPE_CHECKING:
+    from refdb.records.named import Meaning, Named
 
 _KINDS: dict[str, type[Material]] = {"metal": Metal, "glass": Glass, "leaf": Leaf}
 _DETAILS = {"metal": "metal_details", "glass": "glass_details", "leaf": "leaf_details"}

@@ -4,15 +4,17 @@ from __future__ import annotations
 
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from refdb.records import KilnOffset, Material, ObservedFiring, OwnTile, Source
-from refdb.records.named import Meaning
 from refdb.store.reference import Reference
 from refdb.store.workshop.file import Workshop
 from refdb.store.workshop.keys import default_path, key_of, own_key
 from refdb.store.workshop.records import SOURCE_NAMES, SOURCES, own_firing, own_record, own_sources
 from refdb.store.workshop.schema import NAMED, OWN, PREFIX
+
+if TYPE_CHECKING:
+    from refdb.records.named import Meaning
 
 #: At most so many own records of a kind stand in a list unless all are asked for; each is judged in a ranking.
 MOST_LISTED = 300
@@ -135,6 +137,8 @@ class Shelf(Reference):
         shop, key = self.shop, own_key(text)
         if shop is None or not key:
             return None
+        from refdb.records.named import Meaning
+
         for k in NAMED if kind is None else (kind,):
             for row in shop.rows(f"SELECT key, name FROM {OWN[k].table} WHERE key = ?", key):
                 return Meaning(k, PREFIX + row["key"], row["name"])
@@ -145,6 +149,8 @@ class Shelf(Reference):
         shop = self.shop
         if shop is None:
             return []
+        from refdb.records.named import Meaning
+
         words = [w for w in key_of(text[:200]).split("-") if w][:12]
         found: list[Meaning] = []
         for k in NAMED if kind is None else (kind,):
