@@ -17,6 +17,7 @@ from refdb.cli.verdict_page import (
     release_of,
     tiles_told,
 )
+from refdb.judge.bent import bent_words
 from refdb.judge.verdict import SUITS, TEST_TILE, UNSURE, LayerNumbers, Measure, Stage, Verdict
 from refdb.judge.wording import Told
 from refdb.records.printed import sure
@@ -124,7 +125,7 @@ def _stages(page: Page, stages: Sequence[Stage]) -> None:
             ]
         )
     page.table(columns, rows)
-    page.paragraph(_NOTES, 2)
+    page.paragraph(f"{_NOTES} {bent_words(stages, advice=False)}".rstrip(), 2)
     page.paragraph(f"Energy an edge sets free: {release_of(tuple(stages))}", 2)
 
 

@@ -6,6 +6,7 @@ from typing import Any
 
 from refdb.cli.common import Units, tell_taken
 from refdb.cli.output import Column, Page
+from refdb.judge.bent import bent_words
 from refdb.judge.limits import RELEASE_SCALE, RELEASE_SOURCE
 from refdb.judge.own.kiln import TRUE, runs_words
 from refdb.judge.verdict import SUITS, TEST_TILE, UNSURE, LayerNumbers, Measure, Stage, Verdict
@@ -272,7 +273,8 @@ def _stages(page: Page, stages: tuple[Stage, ...]) -> None:
         yields = figure(stage.metal_plastic_strain.value * 100, 2)
         rows += [[stage.name, *face, bow, yields] if n == 0 else ["", *face, "", ""] for n, face in enumerate(faces)]
     page.table(columns, rows)
-    page.paragraph(_BOW_AND_YIELD, 2)
+    bent = bent_words(stages, advice=False)
+    page.paragraph(f"{_BOW_AND_YIELD}. {bent}" if bent else _BOW_AND_YIELD, 2)
 
 
 def _glass_faces(layer: LayerNumbers) -> list[tuple[str, Measure, Measure]]:

@@ -54,7 +54,10 @@ class SampledLayer(NamedTuple):
 
 @dataclass(frozen=True)
 class SampledStage:
-    """One firing: face stresses of each layer [MPa], bow, plastic strain of the metal, energy release rate."""
+    """One firing: face stresses of each layer [MPa], bow, plastic strain of the metal, energy release rate.
+
+    `bow_mm` holds what the fires before left in the metal, `left_mm`; None where they left nothing.
+    """
 
     name: str
     fire: int
@@ -62,6 +65,7 @@ class SampledStage:
     bow_mm: Triple
     plastic_strain: Triple
     release: Triple
+    left_mm: Triple | None = None
 
     def as_stage(self) -> Stage:
         """The same as a verdict shows it."""
@@ -72,6 +76,7 @@ class SampledStage:
             Measure(*self.bow_mm, "mm"),
             Measure(*self.plastic_strain, ""),
             Measure(*self.release, "J/m²"),
+            Measure(*(self.left_mm or (0.0, 0.0, 0.0)), "mm"),
         )
 
 
@@ -110,6 +115,7 @@ class Numbers:
                     few(s.bow_mm),
                     few(s.plastic_strain),
                     few(s.release),
+                    *(() if s.left_mm is None else (few(s.left_mm),)),
                 ]
                 for s in self.stages
             ],
@@ -140,8 +146,9 @@ class Numbers:
                     _triple(bow),
                     _triple(plastic),
                     _triple(release),
+                    *map(_triple, left),
                 )
-                for name, fire, layers, bow, plastic, release in stages
+                for name, fire, layers, bow, plastic, release, *left in stages
             ),
             str(decides),
         )

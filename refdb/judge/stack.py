@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
@@ -14,6 +14,7 @@ from refdb.judge.reason import Triple
 from refdb.science.expansion import glass_strain
 from refdb.science.plate import Array, ByPlate, HardeningYield, Plates, cool_many, dome_restraint_n_m, rim_hoop_pa
 from refdb.science.plate.fracture import release_rates
+from refdb.science.plate.refired import left_curvature
 from refdb.science.sampling import bands_of
 
 #: The chord over which a bow is told [m].
@@ -24,6 +25,8 @@ THINNEST_COAT_M = 1e-6
 LEAST_RISE_M = 1e-6
 #: A hair of rounding must not turn 0.30 + 0.30 on 0.60 mm into a fault.
 HAIR = 1.0 + 1e-9
+#: A bow of rounding alone [mm].
+_FLAT_MM = 1e-4
 
 
 @dataclass(frozen=True)
@@ -43,7 +46,7 @@ class Stack:
     """Sheets from bottom to top, one of them the metal, in a number of states with a title each.
 
     `base` holds the metal's inputs; `rise_m` and `grip` (samples,) are of a dome, zeros for a flat piece; `rim` is None
-    where there is none.
+    where there is none. `again` says of each state whether it goes back into the fire, which tells what that bends.
     """
 
     sheets: Sequence[Sheet]
@@ -52,6 +55,7 @@ class Stack:
     rise_m: Array
     grip: Array
     rim: Rim | None = None
+    again: Sequence[bool] = ()
 
 
 @dataclass(frozen=True)
@@ -68,9 +72,15 @@ class Worst:
 
 @dataclass(frozen=True)
 class Cooled(Worst):
-    """The same with its stage, whose bands are told."""
+    """The same with its stage, whose bands are told.
+
+    `bow_mm` is the bow of this state alone and `left_mm` what it leaves in the metal for the fires after it, of every
+    draw.
+    """
 
     stage: SampledStage
+    bow_mm: Array
+    left_mm: Array
 
 
 def cooled(stacks: Sequence[Stack]) -> list[list[Cooled]]:
@@ -89,9 +99,15 @@ def cooled(stacks: Sequence[Stack]) -> list[list[Cooled]]:
         of the middle's and of the rim's along its meridian; what is around it stands apart.
     """
     states = _states(stacks, mirrored=False)
+    left = _left_mm(
+        (build, middle)
+        for found, stack in zip(states, stacks, strict=True)
+        for (build, middle, _), again in zip(found, stack.again, strict=False)
+        if again
+    )
     return [
         [
-            _told(build, middle, ends, stack, title)
+            _told(build, middle, ends, stack, title, left.get(id(middle)))
             for (build, middle, ends), title in zip(found, stack.titles, strict=True)
         ]
         for found, stack in zip(states, stacks, strict=True)
@@ -187,9 +203,10 @@ def _blocks(stack: Stack) -> Iterator[Array]:
 class _State:
     """A cooled block: face stresses (layers, 3, samples) [MPa], which layers are on, and what else is told.
 
-    `wall_m` is the whole thickness, `youngs_pa` (layers, samples) the layers' moduli.
+    `block` is what was cooled; `wall_m` is the whole thickness, `youngs_pa` (layers, samples) the layers' moduli.
     """
 
+    block: Array
     faces: Array
     on: list[bool]
     told: Array
@@ -211,25 +228,9 @@ def _cooled_alike(build: _Build, blocks: Sequence[Array]) -> list[_State]:
     """Each block cooled."""
     count, samples = len(build.names), blocks[0].shape[1]
     rows = np.concatenate(blocks, axis=1)
-    h, e, nu, sets, per_k = rows[: 5 * count].reshape(5, count, -1)
-    factor, stress_0, hardening, ratio, dome = rows[5 * count :]
-    layers = range(count)
-    many = cool_many(
-        Plates(
-            build.names,
-            h.T,
-            e.T,
-            nu.T,
-            tuple(
-                ByPlate(build.strain, (factor,)) if k == build.metal_at else ByPlate(glass_strain, (per_k[k],))
-                for k in layers
-            ),
-            sets.T,
-            tuple(HardeningYield(stress_0, hardening, ratio) if k == build.metal_at else None for k in layers),
-            dome,
-        )
-    )
-    glassy = [k for k in layers if k != build.metal_at]
+    h, e, nu = rows[: 3 * count].reshape(3, count, -1)
+    many = cool_many(_plates(build, rows))
+    glassy = [k for k in range(count) if k != build.metal_at]
     release = release_rates(many.bottom_pa, many.top_pa, h.T, (e / (1 - nu)).T)[:, glassy].max(axis=1)
     told = np.stack((many.curvature_per_m * BOW_CHORD_M**2 / 8 * 1e3, many.plastic_strain[:, build.metal_at], release))
     faces = np.stack((many.bottom_pa, many.mean_pa, many.top_pa)).transpose(2, 0, 1) / 1e6
@@ -238,12 +239,47 @@ def _cooled_alike(build: _Build, blocks: Sequence[Array]) -> list[_State]:
     faces, told = faces.reshape(count, 3, -1, samples), told.reshape(3, -1, samples)
     tension, wall, youngs = (x.reshape(*x.shape[:-1], -1, samples) for x in (tension, h.sum(axis=0), e))
     return [
-        _State(faces[:, :, k], on[:, k].tolist(), told[:, k], tension[k], wall[k], youngs[:, k])
-        for k in range(len(blocks))
+        _State(block, faces[:, :, k], on[:, k].tolist(), told[:, k], tension[k], wall[k], youngs[:, k])
+        for k, block in enumerate(blocks)
     ]
 
 
-def _told(build: _Build, state: _State, ends: _Ends, stack: Stack, title: str) -> Cooled:
+def _plates(build: _Build, rows: Array) -> Plates:
+    """The plates of blocks put side by side."""
+    count = len(build.names)
+    h, e, nu, sets, per_k = rows[: 5 * count].reshape(5, count, -1)
+    factor, stress_0, hardening, ratio, dome = rows[5 * count :]
+    layers = range(count)
+    return Plates(
+        build.names,
+        h.T,
+        e.T,
+        nu.T,
+        tuple(
+            ByPlate(build.strain, (factor,)) if k == build.metal_at else ByPlate(glass_strain, (per_k[k],))
+            for k in layers
+        ),
+        sets.T,
+        tuple(HardeningYield(stress_0, hardening, ratio) if k == build.metal_at else None for k in layers),
+        dome,
+    )
+
+
+def _left_mm(wanted: Iterable[tuple[_Build, _State]]) -> dict[int, Array]:
+    """What each state leaves of its bow when its glass melts again [mm], by the state's id; none of those that are
+    flat."""
+    groups: dict[_Build, dict[int, _State]] = {}
+    for build, state in wanted:
+        if np.abs(state.told[0]).max() > _FLAT_MM:
+            groups.setdefault(build, {})[id(state)] = state
+    found: dict[int, Array] = {}
+    for build, states in groups.items():
+        left = left_curvature(_plates(build, np.concatenate([s.block for s in states.values()], axis=1)))
+        found |= zip(states, np.split(left * BOW_CHORD_M**2 / 8 * 1e3, len(states)), strict=True)
+    return found
+
+
+def _told(build: _Build, state: _State, ends: _Ends, stack: Stack, title: str, left_mm: Array | None) -> Cooled:
     """One state of a stack, with the rim of a dome where there is one."""
     bands = bands_of(state.faces).tolist()
     rims: list[list[list[float]] | None] = [None] * len(build.names)
@@ -257,7 +293,10 @@ def _told(build: _Build, state: _State, ends: _Ends, stack: Stack, title: str) -
     )
     bow, plastic, release = map(_triple, bands_of(state.told).tolist())
     stage = SampledStage(title, 0, layers, bow, plastic, release)
-    return Cooled(*_tension(build, state, ends, stack), stage)
+    bow_mm = state.told[0]
+    return Cooled(
+        *_tension(build, state, ends, stack), stage, bow_mm, np.zeros_like(bow_mm) if left_mm is None else left_mm
+    )
 
 
 def _rim(ends: _Ends, stack: Stack) -> tuple[Array, Array] | None:

@@ -38,7 +38,10 @@ class LayerNumbers:
 
 @dataclass(frozen=True)
 class Stage:
-    """One firing, by its number and name: its layers bottom to top, and what the plate does."""
+    """One firing, by its number and name: its layers bottom to top, and what the plate does.
+
+    The bow holds what the fires before left in the metal, which stands apart too.
+    """
 
     name: str
     fire: int
@@ -46,6 +49,7 @@ class Stage:
     bow_mm_per_30mm: Measure
     metal_plastic_strain: Measure
     release_j_per_m2: Measure
+    bow_left_mm_per_30mm: Measure = Measure(0.0, 0.0, 0.0, "mm")
 
 
 @dataclass(frozen=True)
@@ -112,6 +116,7 @@ class Verdict:
                     "fire": s.fire,
                     "layers": [layer.as_dict() for layer in s.layers],
                     "bow_mm_per_30mm": _measure(s.bow_mm_per_30mm),
+                    "bow_left_mm_per_30mm": _measure(s.bow_left_mm_per_30mm),
                     "metal_plastic_strain": _measure(s.metal_plastic_strain),
                     "release_j_per_m2": _measure(s.release_j_per_m2),
                 }

@@ -21,6 +21,7 @@ from refdb.browse.pages.printed import (
 )
 from refdb.browse.pages.suits_pictures import layer_rows, short_name
 from refdb.browse.site import Site, named
+from refdb.judge.bent import bent_words
 from refdb.judge.piece.states import Fire, Walk, walk
 from refdb.judge.piece.steps import Piece
 from refdb.judge.piece.verdict import judge_piece
@@ -80,6 +81,7 @@ def fields(site: Site, text: str, piece: Piece, verdict: Verdict, plan: lines.Pl
         "against": [r for r in reasons if r["outcome"] != SUITS],
         "holding": [r for r in reasons if r["outcome"] == SUITS],
         "stages": _stages(site, piece, verdict),
+        "bent": bent_words(verdict.stages),
         "build": Markup(build_order(layers, "build", "The build, from the front down")),
         "amounts": amounts,
         "signs": [

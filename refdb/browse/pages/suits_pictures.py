@@ -8,6 +8,7 @@ from markupsafe import Markup
 
 from refdb.browse.pages.printed import held, lower_first, triple, value_text, whole_text, with_unit
 from refdb.judge import limits
+from refdb.judge.bent import bent_words
 from refdb.judge.fit.build import State, firings
 from refdb.judge.fit.question import Question
 from refdb.judge.own.kiln import TRUE, runs_words
@@ -186,6 +187,7 @@ def sections_of(verdict: Verdict, question: Question) -> dict[str, Any] | None:
         "thicker": drawn_thicker(drawn[-1]),
         "rows": stages[-1]["rows"],
         "stages": stages,
+        "bent": bent_words(verdict.stages),
     }
 
 

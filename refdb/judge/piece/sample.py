@@ -6,7 +6,7 @@ A question about a glass on a metal is a small piece (`judge.fit.question`) and 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -27,7 +27,7 @@ from refdb.judge.draws import (
     of_glass,
     shares,
 )
-from refdb.judge.numbers import Numbers, RuleNumbers
+from refdb.judge.numbers import Numbers, RuleNumbers, SampledStage
 from refdb.judge.own import kiln
 from refdb.judge.piece.held_against import SAMPLED_RULES, Held
 from refdb.judge.piece.states import Coat, Fire, Walk
@@ -131,6 +131,7 @@ class Drawn:
             self.base,
             [self.fires[k].title for k in shown],
             *draws.dome(_rise(trail), _radius(trail)),
+            again=[k in self.state_of[:-1] for k in range(len(states))],
         )
 
     def _sheets(self, shown: Sequence[int]) -> list[Sheet]:
@@ -221,7 +222,7 @@ def _rows(one: Drawn, states: Sequence[Worst]) -> list[Held]:
 def _numbers(one: Drawn, found: list[Cooled]) -> Numbers:
     """Everything sampled of a piece, from its states after cooling."""
     states = [found[k] for k in one.state_of]
-    stages = tuple(replace(c.stage, name=f.title, fire=f.number) for c, f in zip(states, one.fires, strict=True))
+    stages = tuple(_stages(one, states))
     rows = _rows(one, states)
     grades = np.stack([row.grades for row in rows])
     overall = grades.max(axis=0)
@@ -246,6 +247,18 @@ def _numbers(one: Drawn, found: list[Cooled]) -> Numbers:
         stages,
         most_telling(one.draws.wide, overall),
     )
+
+
+def _stages(one: Drawn, states: Sequence[Cooled]) -> Iterator[SampledStage]:
+    """The stage of each firing, bent by the fires before it as well: what they left in the metal adds up."""
+    left_mm = np.zeros_like(one.metal_m)
+    for state, fire in zip(states, one.fires, strict=True):
+        stage = replace(state.stage, name=fire.title, fire=fire.number)
+        if left_mm.any():
+            bow, left = bands_of(np.stack((state.bow_mm + left_mm, left_mm))).tolist()
+            stage = replace(stage, bow_mm=tuple(bow), left_mm=tuple(left))
+        yield stage
+        left_mm = left_mm + state.left_mm
 
 
 def _measures_of_question(one: Drawn) -> dict[str, Array]:
