@@ -45,7 +45,7 @@ def _check_contacts(records: Records, problems: Problems) -> None:
             continue
         if names != sorted(names):
             problems.add(record, "metal_a", f"{names[0]} stands before {names[1]}", "write them in alphabetic order")
-        ends = [melts[n] if n in melts else solid.get(n, max(melts[s] for s in WORDS[n])) for n in names]
+        ends = [melts[n] if n in melts else solid.get(n, max(melts.get(s, 0.0) for s in WORDS[n])) for n in names]
         # Phosphorus melts far below what it makes with copper, and boils.
         if "P" not in names:
             _check_one(record, names, min(ends), max(ends), problems)

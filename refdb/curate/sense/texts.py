@@ -159,7 +159,8 @@ def _check_sources(records: Records, problems: Problems) -> None:
     """A source is as old as its key says, no younger than the day it was read, and its kind has what it needs."""
     for record in records["sources"]:
         key, year, kind = str(record.values["key"]), record.values["year"], str(record.values["kind"])
-        read = str(record.values["retrieved"] or "")[:4]
+        found = re.match(r"\d{4}(?=-)", str(record.values["retrieved"] or ""))
+        read = found[0] if found else ""
         told = re.search(r"-((?:17|18|19|20)\d\d)$", key)
         off = 2 if kind == "common practice" else 0
         of_standard = key.startswith(STANDARDS)
