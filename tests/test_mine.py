@@ -581,3 +581,55 @@ def test_hardness_and_lead_tell_which_clear_a_jar_is_like(mine, options, like):
     ran = mine("mine", "add", "glass", "--name", "Jar 14", *options, "--basis", "own test", "--json")
     assert ran.status == 0, ran.err
     assert json.loads(ran.out)["row"]["like"] == like
+
+
+CLAY = ("mine", "add", "metal", "--name", "Red clay", "--like", "copper-clay", "--basis", "maker's sheet")
+
+
+def test_a_clay_is_fired_by_the_schedule_of_its_own_packet(mine, tmp_path):
+    """It stands first in practice and plan, before the ranges of the trade, as it was typed."""
+    assert mine(*CLAY, "--schedule", "650 F, 30 min, open; 1600F, 3 h, carbon").status == 0
+    assert row_of(mine, "my:red-clay")["schedule"] == "343.3 C, 30 min, open air; 871.1 C, 180 min, carbon"
+    told = json.loads(mine("practice", "--on", "my:red-clay", "--json").out)["schedules"]
+    own = [p for p in told if p["schedule"] == "your own packet"]
+    assert [(p["temp_low_c"], p["hold_low_min"], p["carbon_mm"]) for p in own] == [(343.3, 30, None), (871.1, 180, 25)]
+    assert len(told) > len(own)
+    file = tmp_path / "clay.toml"
+    file.write_text(
+        '[piece]\nwidth = "30 mm"\nheight = "30 mm"\n[base]\nmetal = "my:red-clay"\nthickness = "1 mm"\n'
+        '[[step]]\ndo = "coat"\nface = "front"\nglass = "clear-hard-lead-free"\nthickness = "0.15 mm"\n'
+        '[[step]]\ndo = "fire"\nkiln = "820 C"\n'
+    )
+    plan = json.loads(mine("piece", "plan", str(file), "--json").out)
+    first, *others = plan["clay_schedules"]
+    assert [p["temp_c"] for p in first["phases"]] == [[343.3, 343.3], [871.1, 871.1]]
+    assert others
+    assert first["name"] == "your own packet"
+
+
+def test_a_clay_whose_packet_says_carbon_is_warned_of_its_fumes(mine):
+    """The class is fired in the open and has no such caution; nor has a packet that says open."""
+
+    def warned(key: str) -> bool:
+        return "clay-carbon-monoxide" in {r["key"] for r in json.loads(mine("cautions", key, "--json").out)["rows"]}
+
+    for name, schedule in (("One", "900 C, 2 h, carbon"), ("Two", "900 C, 2 h")):
+        row = ("mine", "add", "metal", "--name", name, "--like", "fine-silver-clay", "--basis", "maker's sheet")
+        assert mine(*row, "--schedule", schedule).status == 0
+    assert not warned("fine-silver-clay")
+    assert warned("my:one")
+    assert not warned("my:two")
+
+
+@pytest.mark.parametrize(
+    ("schedule", "word"),
+    [
+        ("900, 3 h", "which degrees"),
+        ("900 C, 3 h, water", "neither open nor carbon"),
+        ("900 C", "no phase of a schedule"),
+        ("900 C, 3 h; 9000 F, 3 h", "no firing of a clay"),
+        (";", "a schedule of 0 phases"),
+    ],
+)
+def test_a_schedule_that_cannot_be_read_is_one_line(mine, schedule, word):
+    one_line(mine(*CLAY, "--schedule", schedule), 2, "--schedule", word)

@@ -74,6 +74,20 @@ CREATE TABLE strips (number INTEGER PRIMARY KEY, glass TEXT NOT NULL, metal TEXT
 CREATE INDEX strips_of ON strips (glass);
 CREATE TABLE stock (key TEXT PRIMARY KEY, grams REAL NOT NULL, date TEXT NOT NULL, note TEXT) STRICT, WITHOUT ROWID;
 """
+#: What the third version added.
+THIRD = """
+ALTER TABLE glasses ADD COLUMN expansion_tiles TEXT;
+ALTER TABLE strips ADD COLUMN metal_low_mm REAL;
+ALTER TABLE strips ADD COLUMN metal_high_mm REAL;
+ALTER TABLE strips ADD COLUMN glass_low_mm REAL;
+ALTER TABLE strips ADD COLUMN glass_high_mm REAL;
+ALTER TABLE strips ADD COLUMN bow_error_mm REAL;
+CREATE TABLE firings (number INTEGER PRIMARY KEY, glass TEXT NOT NULL, kiln_c REAL NOT NULL, minutes REAL NOT NULL,
+  metal TEXT NOT NULL, metal_mm REAL, result TEXT NOT NULL, date TEXT NOT NULL, note TEXT) STRICT;
+CREATE INDEX firings_of ON firings (glass);
+CREATE TABLE kilns (key TEXT PRIMARY KEY, offset_k REAL NOT NULL, offset_low_k REAL, offset_high_k REAL, tiles TEXT,
+  basis TEXT NOT NULL, date TEXT NOT NULL, note TEXT) STRICT, WITHOUT ROWID;
+"""
 
 
 @pytest.fixture
@@ -98,6 +112,8 @@ def earlier_version(path: Path, version: int) -> None:
             "VALUES ('my:old', 'copper-sheet', 0.5, 0.3, 100, 4.4, '2020-01-04')"
         )
         db.execute("INSERT INTO stock (key, grams, date) VALUES ('my:old', 45, '2020-01-05')")
+    if version > 2:
+        db.executescript(THIRD)
     db.execute(
         "INSERT INTO glasses (key, name, basis, date, note) VALUES ('old', 'Old', 'guess', '2020-01-02', 'kept')"
     )
@@ -243,7 +259,7 @@ def test_stock_is_replaced_and_the_old_figure_kept(path):
         assert [r["grams"] for r in shop.listed("stock")] == [45.0]
 
 
-@pytest.mark.parametrize("version", [1, 2])
+@pytest.mark.parametrize("version", [1, 2, 3])
 def test_the_steps_to_a_version_are_what_it_made(version):
     """Against the text of earlier versions' tables, kept here apart from the code."""
 
@@ -255,14 +271,14 @@ def test_the_steps_to_a_version_are_what_it_made(version):
             n: db.execute(f"SELECT name, type, \"notnull\", pk FROM pragma_table_info('{n}')").fetchall() for n in names
         }
 
-    texts = (FIRST, SECOND)[:version]
+    texts = (FIRST, SECOND, THIRD)[:version]
     assert tables(";".join(texts)) == tables(";".join(s for step in MIGRATIONS[:version] for s in step))
 
 
 @pytest.mark.parametrize("write", [False, True])
-@pytest.mark.parametrize("version", [1, 2])
+@pytest.mark.parametrize("version", [1, 2, 3])
 def test_every_earlier_version_is_brought_up_to_date(path, write, version):
-    assert VERSION == 3, "add the new earlier version here"
+    assert VERSION == 4, "add the new earlier version here"
     earlier_version(path, version)
     with Workshop(path, write=write) as shop:
         assert shop.rows("PRAGMA user_version") == [{"user_version": VERSION}]

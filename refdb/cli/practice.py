@@ -201,7 +201,7 @@ def _rules(page: Page, rules: list[dict[str, Any]], units: str, names: dict[str,
 
 
 def _schedules(page: Page, phases: list[dict[str, Any]], units: str, names: dict[str, str]) -> None:
-    from refdb.records.printed import span_of
+    from refdb.records.printed import degrees, span_of
 
     if phases:
         page.heading("Kiln schedules of clays: the maker's leaflet governs")
@@ -212,9 +212,11 @@ def _schedules(page: Page, phases: list[dict[str, Any]], units: str, names: dict
                 "" if p["hold_low_min"] == p["hold_high_min"] else f" to {p['hold_high_min']:g}"
             )
             told = [
-                span_of(p["temp_low_c"], p["temp_high_c"], units),
+                degrees(p["temp_low_c"], units)
+                if p["temp_low_c"] == p["temp_high_c"]
+                else span_of(p["temp_low_c"], p["temp_high_c"], units),
                 f"hold {hold} min",
-                p["ramp"],
+                "" if p["ramp"] == "any" else p["ramp"],
                 p["atmosphere"],
                 {"none": "no lid", "lid": "lid on"}.get(p["cover"] or "", p["cover"] or ""),
                 f"{p['carbon_mm']:g} mm of carbon around" if p["carbon_mm"] else "",

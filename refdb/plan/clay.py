@@ -13,14 +13,20 @@ from refdb.plan.amounts import fresh_depth_m, fresh_size_m
 from refdb.plan.lines import ClayPhase, ClaySchedule
 from refdb.plan.packing import Container, Packed, packed
 from refdb.records import Metal
+from refdb.store.own_schedule import NAME, own_phases
 from refdb.store.reference import Reference
 
 
 def clay_schedules(ref: Reference, metal: Metal) -> tuple[ClaySchedule, ...]:
-    """The rival schedules of this clay's family, those fit for glass first; none for a metal that is no clay."""
-    if not metal.clay_family:
+    """The rival schedules of this clay, those fit for glass first; none for a metal that is no clay.
+
+    A person's own packet stands first, then those of the family.
+    """
+    own = own_phases(ref, metal)
+    if not metal.clay_family and not own:
         return ()
     rows = ref.rows("SELECT * FROM firing_phases WHERE clay_family = ? ORDER BY schedule, phase", metal.clay_family)
+    rows = [*own, *rows]
     found = []
     for name in dict.fromkeys(r["schedule"] for r in rows):
         of_it = [r for r in rows if r["schedule"] == name]
@@ -45,7 +51,12 @@ def clay_schedules(ref: Reference, metal: Metal) -> tuple[ClaySchedule, ...]:
                 ),
             )
         )
-    return tuple(sorted(found, key=lambda s: (not s.for_glass, "weaker" in s.fit, -max(p.temp_c[1] for p in s.phases))))
+    return tuple(
+        sorted(
+            found,
+            key=lambda s: (s.name != NAME, not s.for_glass, "weaker" in s.fit, -max(p.temp_c[1] for p in s.phases)),
+        )
+    )
 
 
 def against_the_fires(schedules: tuple[ClaySchedule, ...], trail: Walk) -> tuple[ClaySchedule, ...]:
@@ -65,7 +76,7 @@ def against_the_fires(schedules: tuple[ClaySchedule, ...], trail: Walk) -> tuple
         else s
         for s in schedules
     ]
-    return tuple(sorted(marked, key=lambda s: (not s.for_glass, cooler(s))))
+    return tuple(sorted(marked, key=lambda s: (s.name != NAME, not s.for_glass, cooler(s))))
 
 
 def packed_in_carbon(

@@ -231,6 +231,8 @@ class Metal(Material):
     preparation: str = ""
     points: tuple[tuple[float, float], ...] = field(default=(), repr=False)
     fired_in_carbon: bool = False
+    #: Of a person's own clay: the kiln schedule of its packet, as `quantities.schedules` writes it.
+    schedule: str = ""
     #: Of a person's own: the class of the reference that it is like.
     like: str = ""
     kind = "metal"

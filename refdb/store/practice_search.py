@@ -6,6 +6,7 @@ import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from refdb.store.own_schedule import own_phases
 from refdb.store.search import search
 from refdb.store.search_words import plain, tokens
 
@@ -54,7 +55,9 @@ def practice_of(ref: Reference, text: str, metal: Metal | None = None) -> Practi
     topics = tuple(dict.fromkeys(str(r["topic"]) for r in rules))
     of_metal = _speaks_of(metal) if metal is not None else None
     if not text.strip():
-        rows = rules if of_metal is None else [r for t in TABLES[:2] for r in tables[t] if of_metal(r)]
+        rows = rules
+        if metal is not None and of_metal is not None:
+            rows = [*own_phases(ref, metal), *(r for t in TABLES[:2] for r in tables[t] if of_metal(r))]
         return Practice(rows, topics)
     topic = next((t for t in topics if tokens(t) == tokens(text)), "")
     if topic:

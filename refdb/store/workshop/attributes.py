@@ -215,6 +215,21 @@ ATTRIBUTES: tuple[Attribute, ...] = (
         "SHARE",
         'Of a clay in firing: "10-12 %".',
     ),
+    Attribute(
+        "schedule",
+        ("metal",),
+        (
+            text_column(
+                "schedule",
+                "kiln schedule",
+                description="of a clay, as its packet says: phases as heat, time, open or carbon, joined by semicolons",
+            ),
+        ),
+        "PHASES",
+        'Of a clay, as its packet says: "345 C, 30 min, open; 900 C, 3 h, carbon".',
+        record="schedule",
+        since=4,
+    ),
     _band(
         "thickness",
         ("leaf",),

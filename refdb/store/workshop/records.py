@@ -8,6 +8,7 @@ from itertools import pairwise
 from typing import Any
 
 from refdb.errors import BadInput
+from refdb.quantities.schedules import CARBON, phases_of
 from refdb.records import WEAK_BASES, Glass, Leaf, Material, Metal, ObservedFiring, PropertyValue, Source
 from refdb.store.schema import CONTENT
 from refdb.store.workshop.alloy import ClassMetal, family_of, is_like, poison_of
@@ -261,7 +262,11 @@ def _metal(row: Row, like: Metal | None, shared: Row, content: Content) -> Metal
         points = _scaled(points, row["expansion_ppm_per_k"], row["expansion_from_c"], row["expansion_to_c"])
     words = _words("metal", row, base)
     words["alloy"] = _alloy(content) or words["alloy"]
-    return replace(base, **shared, **words, like=like.key if like else "", points=points)
+    in_carbon = base.fired_in_carbon
+    if words["schedule"]:
+        # What the packet says of carbon goes before what the class does: its fumes are warned of.
+        in_carbon = any(p.atmosphere == CARBON for p in phases_of(words["schedule"]))
+    return replace(base, **shared, **words, like=like.key if like else "", points=points, fired_in_carbon=in_carbon)
 
 
 def _alloy(content: Content) -> str:

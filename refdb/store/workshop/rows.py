@@ -6,6 +6,7 @@ from collections.abc import Callable, Collection, Mapping, Sequence
 from typing import Any
 
 from refdb.errors import BadInput
+from refdb.quantities.schedules import phases_of, schedule_text
 from refdb.store.schema import ColumnSpec
 from refdb.store.workshop.alloy import checked_metal
 from refdb.store.workshop.attributes import NAMED, figures_of
@@ -130,6 +131,8 @@ def checked(own: Own, row: Row, known: Mapping[str, Collection[str]], required: 
             raise BadInput("the cell is blank", name, "it is needed")
     if own.named:
         _material(own.kind, row, known)
+        if row.get("schedule"):
+            row["schedule"] = schedule_text(phases_of(row["schedule"]))
     elif own.kind == "tile":
         row["outcome"] = outcomes(row["outcome"])
         if row.get("front_mm") == 0 and row.get("back_mm") == 0:
