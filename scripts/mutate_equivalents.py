@@ -13,6 +13,18 @@ EQUIVALENTS: dict[tuple[str, str, str, str], str] = {
         "0.001",
     ): "a share of a thousandth is no refusal in ten either",
     (
+        f"{_JUDGE}/stack.py",
+        "stage = SampledStage(title, 0, layers, bow, plastic, release)",
+        "0",
+        "1",
+    ): "a piece writes its own number of the firing over it",
+    (
+        f"{_JUDGE}/stack.py",
+        "on: Any = (thickness > 0).any(axis=1)",
+        "thickness > 0",
+        "thickness >= 0",
+    ): "what is not on has no thickness, so its numbers only tell apart states that come out alike",
+    (
         f"{_JUDGE}/draws.py",
         'np.maximum(self.of("metal yield", metal.band("hardening")), 0.0),',
         "0.0",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from types import SimpleNamespace
 
 import pytest
 from pieces import piece
@@ -11,6 +12,7 @@ from refdb.judge.fit.build import Build
 from refdb.judge.fit.glass_on_metal import suits
 from refdb.judge.own.tiles import AGREES, DIFFERS, SILENT, stands, tiles_of_piece, tiles_seen
 from refdb.judge.piece.verdict import judge_piece
+from refdb.judge.reason import NOT, SUITS, UNSURE, Reason, Subject
 from refdb.quantities import Band
 from refdb.store.reference import open_reference
 from refdb.store.workshop.beside_reference import Shelf
@@ -148,6 +150,30 @@ def test_a_sound_tile_disagrees_with_a_refusal_for_stress_and_not_with_one_for_h
     verdict, seen = of_piece(shelf, hot)
     assert verdict.outcome == "does not suit"
     assert {t.tile.number: t.stands for t in seen}[1] == AGREES
+
+
+@pytest.mark.parametrize(
+    ("outcome", "found", "due"),
+    [
+        # An open verdict leaves room for both, whatever one of its rules finds alone.
+        (UNSURE, {"tension-lasting": NOT}, (AGREES, AGREES)),
+        (UNSURE, {"gap": SUITS}, (AGREES, AGREES)),
+        # Refused by several rules together, none of which refuses alone: of the fit each is open.
+        (NOT, {"tension-lasting": UNSURE, "gap": UNSURE, "kiln": SUITS}, (AGREES, AGREES)),
+        (NOT, {"tension-between": UNSURE, "gap": NOT}, (DIFFERS, AGREES)),
+        (NOT, {"kiln": NOT, "gap": SUITS}, (AGREES, DIFFERS)),
+        (NOT, {"kiln": NOT}, (AGREES, AGREES)),
+    ],
+)
+def test_a_tile_is_held_against_what_is_found_of_the_fit_alone(shelf, outcome, found, due):
+    """A sound tile and a crazed one of one build, beside findings put together by hand."""
+    with Workshop(shelf.workshop_path, write=True) as shop:
+        shop.add("tile", TILE | {"outcome": "sound", "date": "2024-09-01"})
+        shop.add("tile", TILE | {"outcome": "crazed", "date": "2024-09-02"})
+    reasons = [Reason(rule, one, Subject(glass=GLASS)) for rule, one in found.items()]
+    seen = tiles_of_piece(shelf, piece(BOTH), SimpleNamespace(outcome=outcome, reasons=reasons))
+    stand = {t.tile.number: t.stands for t in seen}
+    assert (stand[6], stand[7]) == due
 
 
 def test_a_piece_of_several_glasses_is_another_build_than_any_tile(shelf):

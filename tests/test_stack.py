@@ -10,14 +10,15 @@ import numpy as np
 import pytest
 from pieces import piece
 
-from refdb.judge import decision
-from refdb.judge.draws import DOME_INPUTS, HOOP_INPUTS, Draws
+from refdb.judge import decision, stack
+from refdb.judge.draws import DOME_INPUTS, HOOP_INPUTS, Draws, Rim
 from refdb.judge.fit.glass_on_metal import suits
 from refdb.judge.numbers import RuleNumbers
 from refdb.judge.piece.states import walk
 from refdb.judge.piece.verdict import follow, judge_piece, sample
 from refdb.judge.reason import CARE, NOT, SUITS, UNSURE, Subject
 from refdb.quantities import Band
+from refdb.science.plate import rim_hoop_pa
 from refdb.store.reference import Reference, open_reference
 
 HARD, SOFT, COPPER = "clear-hard-lead-free", "clear-soft-lead-free", "copper-sheet"
@@ -109,6 +110,37 @@ def test_the_rim_of_a_dome_is_told_apart_from_its_middle_and_the_worse_one_count
     for dome in (low, high):
         held = next(r for r in dome.reasons if r.rule == "tension-lasting")
         assert held.found.value == pytest.approx(glass(dome).rim_top_mpa.value, rel=0.02)
+
+
+@pytest.mark.parametrize("of_each", [(1.0, 100.0, 2.0), (2.0, 100.0, 1.0)])
+def test_of_two_coats_the_one_that_sets_more_free_counts(ref, monkeypatch, of_each):
+    """Back, metal and front: the metal leaves nobody."""
+    monkeypatch.setattr(stack, "release_rates", lambda bottom, *_: np.tile(of_each, (len(bottom), 1)))
+    for stage in suits(ref, HARD, COPPER, metal_thickness_m=0.81e-3).stages:
+        release = stage.release_j_per_m2
+        assert (release.low, release.value, release.high) == (2.0, 2.0, 2.0)
+
+
+def test_the_rim_is_told_along_and_around_by_what_the_dome_is_flat_and_held():
+    """Two layers and two draws by hand: along, beyond flat by its part; around, the closed form of a shell."""
+
+    def state(faces_mpa, bow_mm=0.0):
+        faces = np.zeros((2, 3, 2))
+        faces[:, ::2] = np.array(faces_mpa)[:, :, None]
+        youngs = np.array([[70e9, 60e9], [80e9, 90e9]])
+        return stack._State(faces, [True, True], np.full((3, 2), bow_mm), np.zeros(2), np.full(2, 0.6e-3), youngs)
+
+    flat, full = state([[40.0, 10.0], [-8.0, 5.0]], bow_mm=-0.9), state([[-70.0, -60.0], [15.0, 20.0]])
+    rim = Rim(np.array([0.1, 0.05]), np.array([0.7, 0.5]), np.array([15e-3, 20e-3]))
+    base = stack.Stack((), None, (), np.array([2e-3, 3e-3]), np.ones(2), rim)
+    along, around = stack._rim((flat, full), base)
+    assert along[0, 0] == pytest.approx([40 + 0.1 * 110, 40 + 0.05 * 110])
+    assert along[1, 1] == pytest.approx([5 - 0.1 * 15, 5 - 0.05 * 15])
+    curvature = -0.9e-3 * 8 / 0.030**2
+    for draw, (youngs, radius, rise, followed) in enumerate([(70e9, 15e-3, 2e-3, 0.7), (60e9, 20e-3, 3e-3, 0.5)]):
+        due = rim_hoop_pa(-70e6, 40e6, curvature, 0.6e-3, youngs, radius, rise, followed) / 1e6
+        assert around[0, 0, draw] == pytest.approx(due)
+    assert around[1, 0, 0] == pytest.approx(rim_hoop_pa(15e6, -8e6, curvature, 0.6e-3, 80e9, 15e-3, 2e-3, 0.7) / 1e6)
 
 
 def test_glass_on_the_hollow_face_alone_is_stretched_around_the_rim(ref):

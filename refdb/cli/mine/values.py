@@ -65,8 +65,10 @@ def class_named(kind: str, texts: dict[str, str]) -> dict[str, str]:
         names = Taking(ref)
         try:
             key = names.key(typed(text), kind, "--like")
-        except (Ambiguous, NotFound) as error:
+        except Ambiguous as error:
             raise BadInput(error.what, "--like", error.todo) from None
+        except NotFound as error:
+            raise NotFound(error.what, "--like", error.todo, error.near) from None
     say_taken(names)
     return texts | {"like": key}
 

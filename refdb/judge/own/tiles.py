@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from refdb.judge.fit.build import Build
-from refdb.judge.reason import NOT, RANK, SUITS, UNSURE
+from refdb.judge.reason import NOT, ORDER, SUITS, UNSURE
 from refdb.judge.rules import FULL_COVERAGE
 from refdb.quantities.band import Band
 from refdb.records import OwnTile
@@ -116,7 +116,7 @@ def _fit_of(glass: str, verdict: Verdict) -> str:
     if verdict.outcome == UNSURE:
         return UNSURE
     found = [r.outcome for r in verdict.reasons if r.rule in _OF_FIT and (r.rule != "gap" or r.subject.glass == glass)]
-    return max(found, key=RANK.__getitem__, default=UNSURE)
+    return max(found, key=ORDER.__getitem__, default=UNSURE)
 
 
 def stands(tile_outcome: str, outcome: str) -> str:

@@ -62,9 +62,7 @@ def advise(strip: Strip, per_k: float) -> Advice | None:
     sizes = [own, *((m, g) for m in METAL_M for g in GLASS_M if g <= MOST_GLASS_OF_METAL * m)]
     widths, tension = _expected(strip, sizes, per_k)
     holds = tension <= ANNEALED_STRENGTH_PA * duration_factor(24.0)
-    holds[0] = False
-    if not holds.any():
-        return None
+    # Where none holds, or the strip's own sizes are the best, this is those, and nothing is narrower than itself.
     best = int(np.where(holds, widths, np.inf).argmin())
     if not widths[best] < _WORTH_IT * widths[0]:
         return None
