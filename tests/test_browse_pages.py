@@ -315,3 +315,46 @@ def test_tables_are_there_as_json_and_csv(asking):
     assert len(rows) == 5
     text = asking.get("/reference/contacts.csv?_size=5")
     assert text.body.splitlines()[0].startswith("metal_a,metal_b,first_melts_c")
+
+
+@pytest.mark.parametrize(
+    ("query", "same"),
+    [
+        ("metal_thickness=0,8", "metal_thickness=0.8+mm"),
+        ("metal_thickness=0.6", "metal_thickness=0.6+mm"),
+        ("metal_thickness=18g", "metal_thickness=18+ga"),
+        ("metal_thickness=three+cards", "metal_thickness=3+cards"),
+        ("front=0,2&kiln=815", "front=0.2+mm&kiln=815+C"),
+        ("expansion=12,4&span=20-400+C", "expansion=12.4+ppm/K&span=20-400+C"),
+    ],
+)
+def test_a_form_takes_what_people_type(asking, query, same):
+    base = "/suits?glass=clear-hard-lead-free&metal=copper-sheet&"
+    found, meant = (asking.get(base + q) for q in (query, same))
+    assert found.status == 200
+    assert Outline(found.body).text == Outline(meant.body).text
+
+
+@pytest.mark.parametrize(
+    ("query", "name"),
+    [("metal_thickness=3+kg", "metal_thickness"), ("kiln=hot", "kiln"), ("front=x&back=0.2+mm", "front")],
+)
+def test_a_wrong_field_is_redrawn_with_its_value_and_the_message_beside_it(asking, query, name):
+    answer = asking.get(f"/suits?glass=opal-lead-free&metal=fine-silver-sheet&{query}")
+    assert answer.status == 400
+    outline = Outline(answer.body)
+    assert outline.faults == []
+    (wrong,) = [g for _, g in outline.tags if g.get("aria-invalid") == "true"]
+    assert (wrong["name"], wrong["aria-describedby"]) == (name, "f-wrong")
+    assert wrong["value"] == query.partition("=")[2].partition("&")[0].replace("+", " ")
+    chosen = {g.get("value") for g in outline.all("option") if "selected" in g}
+    assert {"opal-lead-free", "fine-silver-sheet"} <= chosen
+    assert outline.text.count("Traceback") == 0
+
+
+def test_cards_of_sheet_are_questioned(asking):
+    def words(metal):
+        return Outline(asking.get(f"/suits?glass=opal-lead-free&metal={metal}&metal_thickness=3+cards").body).text
+
+    assert "ards measure rolled clay, sheet is sold by mm or gauge" in words("copper-sheet")
+    assert "ards measure rolled clay" not in words("copper-clay")

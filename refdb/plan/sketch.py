@@ -3,19 +3,17 @@
 from __future__ import annotations
 
 import json
-import re
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
 from refdb.errors import BadInput
+from refdb.quantities import forgiving
 
 Value = str | int | float | bool
 Table = Mapping[str, Value]
 #: The tables of a piece that stand once, in the order in which they are written.
 _TABLES = ("piece", "base", "kiln")
-_BARE = re.compile(r"\d+(?:[.,]\d+)?(?:\s*(?:-|to|–)\s*\d+(?:[.,]\d+)?)?")
-_COMMA = re.compile(r"(?<=\d),(?=\d)")
 #: What a bare number is taken for, by the name of its field.
 _UNITS = {
     "thickness": "mm",
@@ -30,10 +28,8 @@ _UNITS = {
 
 
 def completed(name: str, text: str) -> str:
-    """What was typed into a field, with a point for a decimal comma and the unit that a bare number leaves out."""
-    text = _COMMA.sub(".", text.strip())
-    unit = _UNITS.get(name)
-    return f"{text} {unit}" if unit is not None and _BARE.fullmatch(text) else text
+    """What was typed into a field, with the unit that a bare number leaves out."""
+    return forgiving.completed(text, _UNITS[name]) if name in _UNITS else text.strip()
 
 
 @dataclass(frozen=True)

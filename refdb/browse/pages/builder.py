@@ -26,7 +26,7 @@ from refdb.pictures.firings import FiringBlock, firing_blocks
 from refdb.plan.piecefile import parse_piece
 from refdb.plan.sketch import Sketch
 
-PARAMETERS = ("p", "add", "change", "template", "improve")
+PARAMETERS = ("p", "add", "change")
 WHERE = "/piece/build"
 #: Whole pieces to begin from: their words, and the file, which is empty for the example of all pages.
 TEMPLATES = {
@@ -57,7 +57,9 @@ def is_slow(site: Site, query: dict[str, str]) -> bool:
 
 def build(site: Site, query: dict[str, str]) -> View:
     """The builder with a piece in it, or what to begin from."""
-    if "p" not in query:
+    if query and "p" not in query:
+        raise BadInput("there is no piece to change", "piece", "begin with one from the page of pieces")
+    if not query:
         return View("builder_begin.html", {"templates": _templates()}, "/piece")
     return page(site, Sketch.of(unpacked(query["p"])), query)
 

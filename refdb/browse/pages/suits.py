@@ -27,6 +27,7 @@ from refdb.judge.fit.glass_on_metal import judge_question, rank, suits
 from refdb.judge.fit.question import FIELDS, STANDARD_TEXTS, Question, asked
 from refdb.judge.limits import RELEASE_SCALE, RELEASE_SOURCE
 from refdb.judge.verdict import CARE, NOT, SUITS, UNSURE, Verdict
+from refdb.quantities.forgiving import completed
 from refdb.records.printed import sure
 
 PARAMETERS = ("glass", "metal", *FIELDS)
@@ -57,6 +58,13 @@ EXAMPLES = {
     "kiln_offset": "10 K",
     "expansion": "12.4 ppm/K",
     "span": "20-400 C",
+}
+#: What a bare number is taken for.
+UNITS = dict.fromkeys(("metal_thickness", "front", "back", "first", "rise"), "mm") | {
+    "kiln": "C",
+    "kiln_most": "C",
+    "kiln_offset": "K",
+    "expansion": "ppm/K",
 }
 _MEASURES = {
     "gap_ppm": "contraction gap",
@@ -96,9 +104,15 @@ def build(site: Site, query: dict[str, str]) -> View:
     chosen(query, "cubical", ("yes",))
     glass, metal = query.get("glass", ""), query.get("metal", "")
     if glass and metal:
-        question = asked(
-            site.ref.glass(glass), site.ref.metal(metal), query, lambda name: LABELS[name], site.ref.kiln_offset()
-        )
+        query = {name: completed(text, UNITS.get(name, "")) for name, text in query.items()}
+        records = site.ref.glass(glass), site.ref.metal(metal)
+        try:
+            question = asked(*records, query, lambda name: LABELS[name], site.ref.kiln_offset())
+        except BadInput as fault:
+            wrong = next((name for name, label in LABELS.items() if (fault.where or "").startswith(label)), "")
+            if not wrong:
+                raise
+            return View("ask.html", form_fields(site, query) | {"fault": fault, "wrong": wrong}, "/suits", 400)
         verdict = judge_question(site.ref, question)
         return View("suits.html", verdict_fields(site, question, verdict, query), "/suits")
     for name in FIELDS:
@@ -119,6 +133,8 @@ def form_fields(site: Site, query: dict[str, str]) -> dict[str, Any]:
         "glass_groups": site.choices("glass", query.get("glass", "")),
         "metal_groups": site.choices("metal", query.get("metal", "")),
         "query": dict.fromkeys(PARAMETERS, "") | query,
+        "wrong": "",
+        "fault": None,
         "labels": LABELS,
         "examples": EXAMPLES,
     }

@@ -355,7 +355,11 @@ def metal_thickness(text: str, metal: Metal, where: str) -> Thickness:
             where,
             "give the thickness after firing, such as 0.7mm",
         )
-    return thickness(text, where=where)
+    found = thickness(text, where=where)
+    if "card" in found.said.lower():
+        told = f"{found.note.rstrip('.')}; " if found.note else ""
+        found = replace(found, note=f"{told}cards measure rolled clay, sheet is sold by mm or gauge")
+    return found
 
 
 def _with_own_figure(glass: Glass, given: Mapping[str, str], where: Callable[[str], str]) -> Glass:

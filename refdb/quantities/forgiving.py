@@ -1,0 +1,35 @@
+"""What people type into a field whose unit stands beside it, made into what can be read."""
+
+from __future__ import annotations
+
+import re
+
+_BARE = re.compile(r"[+-]?\d+(?:\.\d+)?(?:\s*(?:-|to|–)\s*\d+(?:\.\d+)?)?")
+_COMMA = re.compile(r"(?<=\d),(?=\d{1,2}(?!\d))")
+#: A gauge as it is written on a packet; nobody means grams by a thickness.
+_GAUGE = re.compile(r"(\d{1,2})\s*(?:g|ga\.?|gauge)", re.IGNORECASE)
+_COUNTS = {"one": 1, "a": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "seven": 7, "eight": 8}
+
+
+def completed(text: str, unit: str = "") -> str:
+    """What was typed, with a point for a decimal comma and what a field of this unit lets one leave out.
+
+    Parameters
+    ----------
+    text : str
+        As typed; what cannot be completed comes back as it is.
+    unit : str
+        That a bare number is in; empty where there is none. Of a length in mm also "18g" is taken for a gauge and
+        "three cards" for a number of them.
+    """
+    found = _COMMA.sub(".", text.strip())
+    if unit and _BARE.fullmatch(found):
+        return f"{found} {unit}"
+    if unit == "mm":
+        gauge = _GAUGE.fullmatch(found)
+        if gauge:
+            return f"{gauge[1]} ga"
+        first, _, rest = found.partition(" ")
+        if first.lower() in _COUNTS and rest.lower() in ("card", "cards"):
+            return f"{_COUNTS[first.lower()]} {rest.lower()}"
+    return found
