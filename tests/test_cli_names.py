@@ -111,7 +111,13 @@ def test_the_other_order_is_taken_and_said(refdb):
 def test_several_words_without_quotes_are_told_about(refdb):
     ran = refdb("suits", "hard", "clear", "copper")
     assert (ran.status, ran.err.count("\n")) == (2, 1)
+    assert ran.err.endswith('did you mean: refdb suits "hard clear" copper\n')
+    ran = refdb("suits", "flux", "18", "gauge", "copper", "--json")
+    assert ran.err.endswith('did you mean: refdb suits flux "18 gauge copper"\n')
+    ran = refdb("suits", "no", "such", "thing")
+    assert (ran.status, ran.err.count("\n")) == (2, 1)
     assert "in quotes" in ran.err
+    assert "in quotes" in refdb("glasses", "--on", "copper", "clay").err
 
 
 def test_csv_stays_a_table(refdb):

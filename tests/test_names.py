@@ -104,6 +104,13 @@ def test_lead_is_never_read_into_what_is_free_of_it(ref):
     assert ref.named("amber leadfree", "glass").key == "amber-transparent-lead-free"
 
 
+def test_words_that_are_not_known_do_not_hide_the_nearest(ref):
+    """Mild steel holds more carbon than enamelling steel, so it is not taken for it, but told."""
+    with pytest.raises(NotFound) as raised:
+        ref.named("mild steel", "metal")
+    assert raised.value.near[0] == "low-carbon-steel"
+
+
 def test_digits_are_never_slips(ref):
     for text in ("21k gold", "gold-leaf-25k", "317 stainless", "silver 935"):
         kind = "leaf" if "leaf" in text else "metal"

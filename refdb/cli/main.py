@@ -75,6 +75,15 @@ def hoisted(arguments: Sequence[str]) -> list[str]:
     return front + rest
 
 
+def _anywhere(arguments: Sequence[str]) -> int:
+    """How many of the hoisted arguments belong to the options of `_ANYWHERE`."""
+    front = hoisted(arguments)
+    at = 0
+    while at < len(front) and front[at].partition("=")[0] in _ANYWHERE:
+        at += 2 if front[at] in _ANYWHERE else 1
+    return at
+
+
 def _version(wanted: bool) -> None:
     if wanted:
         emit(f"refdb {__version__}\n")
@@ -148,9 +157,7 @@ def commands_in(arguments: Sequence[str]) -> tuple[str | None, str | None]:
     """The command that the arguments name, where that is beyond doubt, and what follows it; None asks for all."""
     if "_REFDB_COMPLETE" in os.environ:
         return None, None
-    rest = hoisted(arguments)
-    while rest and rest[0].partition("=")[0] in _ANYWHERE:
-        del rest[: 2 if rest[0] in _ANYWHERE else 1]
+    rest = hoisted(arguments)[_anywhere(arguments) :]
     if not rest or rest[0] not in COMMANDS:
         return None, None
     return rest[0], rest[1] if len(rest) > 1 else None
@@ -179,7 +186,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
             complain(line)
         return error.exit_status
     except _UsageError as error:
-        complain(usage_fault(error).line)
+        complain(usage_fault(error, given).line)
         return BadInput.exit_status
     except (KeyboardInterrupt, typer.Abort):
         return INTERRUPTED
@@ -215,8 +222,8 @@ def _failed(error: Exception) -> int:
     return FAILED
 
 
-def usage_fault(error: Exception) -> BadInput:
-    """A fault of usage as one line that names the help page."""
+def usage_fault(error: Exception, arguments: Sequence[str] = ()) -> BadInput:
+    """A fault of usage as one line that says what was probably meant, or names the help page."""
     context = getattr(error, "ctx", None)
     path = context.command_path if context is not None else "refdb"
     what = " ".join(str(error.format_message()).split()).rstrip(".")  # type: ignore[attr-defined]
@@ -224,7 +231,14 @@ def usage_fault(error: Exception) -> BadInput:
         what = what[: _LONGEST_FAULT - 3] + "..."
     todo = f"try {path} --help"
     if "unexpected extra argument" in what:
-        todo = f'put a name of several words in quotes, such as "hard clear", or {todo}'
+        from refdb.cli.meant import with_quotes
+
+        meant = with_quotes(hoisted(arguments)[_anywhere(arguments) :])
+        todo = (
+            f"did you mean: {meant}"
+            if meant
+            else f'put a name of several words in quotes, such as "hard clear", or {todo}'
+        )
     return BadInput(what[:1].lower() + what[1:] if not what.startswith("--") else what, todo=todo)
 
 

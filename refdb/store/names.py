@@ -259,6 +259,7 @@ class _Loose:
     def near(self, most: int) -> list[Meaning]:
         """The nearest meanings: slips of one letter first, then by words in common, then by spelling."""
         found: list[Meaning] = [n.meaning for n in self._one_slip_away()]
+        found += [n.meaning for n in self._alike([w for w in self.words if w in self.known])]
         alike, having = self._misspelt()
         found += [*(n.meaning for n in alike), *having]
         # What is spelt very like it comes before what has words in common, and that before the rest.
