@@ -65,6 +65,8 @@ def _wrong_shares(shares: Any) -> str:
 
 
 def _wrong_band(band: Any, name: str, low: float = -math.inf, high: float = math.inf) -> str:
+    # What nothing spreads is stored once.
+    band = [band] * 3 if isinstance(band, (int, float)) else band
     if not (isinstance(band, list) and len(band) == 3 and all(isinstance(x, (int, float)) for x in band)):
         return f"{name} is not value, low and high"
     slack = 1e-5 * max(abs(x) for x in band)
@@ -82,11 +84,12 @@ def _wrong_measures(measures: dict[str, Any]) -> str:
     for name, band in measures.items():
         if wrong := _wrong_band(band, name, *MEASURES.get(name, (-math.inf, math.inf))):
             return wrong
-    rise = measures["set_point_c"][0] - 20.0
-    gap = (measures["metal_expansion_ppm_per_k"][0] - measures["glass_expansion_ppm_per_k"][0]) * rise
+    middle = {name: band[0] if isinstance(band, list) else band for name, band in measures.items()}
+    rise = middle["set_point_c"] - 20.0
+    gap = (middle["metal_expansion_ppm_per_k"] - middle["glass_expansion_ppm_per_k"]) * rise
     # The metal's mean is over another span, and the glass contracts faster near its set point.
-    if abs(measures["gap_ppm"][0] - gap) > 0.2 * abs(gap) + 900.0:
-        return f"a gap of {measures['gap_ppm'][0]:g} ppm does not follow from the expansions ({gap:.0f})"
+    if abs(middle["gap_ppm"] - gap) > 0.2 * abs(gap) + 900.0:
+        return f"a gap of {middle['gap_ppm']:g} ppm does not follow from the expansions ({gap:.0f})"
     return ""
 
 
@@ -94,15 +97,15 @@ def _wrong_stages(stages: list[Any]) -> str:
     if not stages:
         return "there is no stage"
     for at, stage in enumerate(stages, 1):
-        if not (isinstance(stage, list) and len(stage) == 6 and isinstance(stage[2], list) and stage[1] == at):
-            return f"stage {at} is not name, fire, layers, bow, strain and release"
+        if not (isinstance(stage, list) and len(stage) in (6, 7) and isinstance(stage[2], list) and stage[1] == at):
+            return f"stage {at} is not name, fire, layers, bow, strain, release and what fires left of bow"
         for layer in stage[2]:
-            if not (isinstance(layer, list) and len(layer) in (4, 6) and isinstance(layer[0], str)):
+            if not (isinstance(layer, list) and len(layer) in (2, 4, 6) and isinstance(layer[0], str)):
                 return f"a layer of stage {at} is not a name and its stresses"
             for band in layer[1:]:
                 if wrong := _wrong_band(band, f"{layer[0]} in stage {at}", -STRESS_MPA, STRESS_MPA):
                     return wrong
-        for band, (name, low, high) in zip(stage[3:], OF_STAGE, strict=True):
+        for band, (name, low, high) in zip(stage[3:], (*OF_STAGE, OF_STAGE[0]), strict=False):
             if wrong := _wrong_band(band, f"{name} of stage {at}", low, high):
                 return wrong
     return ""
