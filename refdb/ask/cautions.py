@@ -5,10 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from refdb.ask.spans import meant, taken_apart
 from refdb.errors import Ambiguous, NotFound
 from refdb.judge.cautions import CHILD, FOOD, agents_of, hazards_of_material, hazards_of_piece
 from refdb.records.named import BY_KEY, BY_NAME
 from refdb.store.search import search
+from refdb.store.search_words import EVERYWHERE
 from refdb.words import lower_first, shortened
 
 if TYPE_CHECKING:
@@ -20,6 +22,8 @@ USES = (CHILD, FOOD)
 _FOR_USE = {CHILD: "a piece for a child", FOOD: "a piece for food or drink"}
 #: Of cautions that hold only some of the words, those stay that weigh at least this share of the best.
 _NEARLY_AS_GOOD = 0.75
+#: What every question about harm is asked with.
+_IDLE_HERE = EVERYWHERE | {"safe", "safely", "unsafe", "dangerous", "danger", "toxic", "harmful", "handle", "ok"}
 _LIMITS = "SELECT * FROM exposure_limits ORDER BY agent, key"
 
 
@@ -73,7 +77,11 @@ def _record(ref: Reference, text: str) -> Material | None:
 def _by_words(ref: Reference, hazards: list[Hazard], text: str) -> Cautions:
     if not any(c.isalnum() for c in text) or text.strip().lower().startswith("my:"):
         raise _nothing(ref, text)
-    found = search(ref, text, ("hazards", "exposure_limits"), 40)
+    found = search(ref, text, ("hazards", "exposure_limits"), 40, idle=_IDLE_HERE)
+    if not found.whole and (named := _named_within(ref, text)) is not None:
+        # Of "fumes from brass in the kiln" the brass is the surer thing.
+        of_it = hazards_of_material(hazards, named)
+        return Cautions(of_it, _bearing_on(ref, of_it), f"for {lower_first(named.label)}", "", named)
     best = max((h.worth for h in found.hits), default=0.0)
     kept = {
         (h.kind, h.key): None for h in found.hits if h.whole or (not found.whole and h.worth >= _NEARLY_AS_GOOD * best)
@@ -89,6 +97,15 @@ def _by_words(ref: Reference, hazards: list[Hazard], text: str) -> Cautions:
         f"on {shortened(text.strip(), 40)}",
         found.said("caution"),
     )
+
+
+def _named_within(ref: Reference, text: str) -> Material | None:
+    """The one metal or glass that a sentence names."""
+    spans = [s for s in taken_apart(ref, text.lower()).spans if {"metal", "glass"} & s.kinds] if " " in text else []
+    if len(spans) != 1:
+        return None
+    named = meant(ref, spans[0], "metal" if "metal" in spans[0].kinds else "glass")
+    return ref.material(named.key) if named is not None else None
 
 
 def _nothing(ref: Reference, text: str) -> NotFound:

@@ -28,7 +28,7 @@ _WRONG = re.compile(
 )
 _HURTS = re.compile(
     r"\b(safe|safely|unsafe|safety|danger\w*|toxic|poison\w*|harm\w*|hurt\w*|fumes?|breath\w*|inhale\w*|hazard\w*|"
-    r"mask|respirator|ventilat\w*|pregnan\w*|health|caution\w*|explode)\b"
+    r"mask|respirator|ventilat\w*|pregnan\w*|health|caution\w*|explode|indoors?|kitchen|at home)\b"
 )
 _FITS = re.compile(
     r"\b(suits?|fits?|work(s|ing)?|go(es)?|use[ds]?|stick|sticks|hold|holds|adheres?|bonds?|compatible|put|fire[ds]?|match|"
@@ -48,6 +48,8 @@ _HOW = re.compile(
 )
 _TOUCH = re.compile(r"\b(on|melt\w*|touch\w*|meet\w*|contact|eutectic|bare|directly|with|and|to)\b")
 _WHAT_IS = re.compile(r"^(what|whats|tell me about|explain)( is| are)?( a| an| the)?\b")
+#: Small words as they are folded.
+_FOLDED = frozenset(("doe", "goe"))
 _USES = (
     ("food", re.compile(r"\b(food|eat|drink\w*|cup|bowl|tableware|dinner\w*|dishwasher|plate for|spoon)\b")),
     ("child", re.compile(r"\b(child|children|kid|kids|baby|toddler)\b")),
@@ -92,7 +94,7 @@ def _hurts(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
         return None
     use = next((name for name, said in _USES if said.search(low)), "")
     named = next(iter(sentence.spans), None)
-    return answers.of_cautions(ref, sentence, named, use, _HURTS.sub(" ", low))
+    return answers.of_cautions(ref, sentence, named, use, low.rstrip("?"))
 
 
 def _uses(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
@@ -109,7 +111,13 @@ def _faults(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
 
 def _verdict(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
     glass, metal = _pair(sentence)
-    if glass is None or metal is None or _WHICH.search(sentence.before(glass, 6)) or _HOT.search(low):
+    if (
+        glass is None
+        or metal is None
+        or _names_leaf(sentence)
+        or _WHICH.search(sentence.before(glass, 6))
+        or _HOT.search(low)
+    ):
         return None
     if _HOW.search(low) and not _is_all(sentence):
         return None
@@ -122,6 +130,11 @@ def _pair(sentence: Sentence) -> tuple[Span | None, Span | None]:
     metals = [s for s in sentence.of_kind("metal") if not is_over_leaf(sentence, s) or "leaf" not in s.kinds]
     metals = [s for s in metals if s not in glasses]
     return (glasses[0] if len(glasses) == 1 else None), (metals[-1] if len(metals) == 1 else None)
+
+
+def _names_leaf(sentence: Sentence) -> bool:
+    """Whether a leaf is named, which the questions of a glass and a metal alone would pass over."""
+    return any(span.kinds <= {"leaf"} for span in sentence.spans)
 
 
 def _clears(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
@@ -154,11 +167,15 @@ def _hot(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
 
 def _ranked(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
     glass, metal = _pair(sentence)
-    if metal is None or _HOW.search(low):
+    if metal is None or _HOW.search(low) or _names_leaf(sentence):
         return None
-    fits = _WHICH.search(low) or _FITS.search(sentence.rest)
-    alone = not [w for w in tokens(sentence.rest) if w not in IDLE] and _ASKS.search(low) and not _WHAT_IS.search(low)
-    if not (fits and (_GLASS.search(low) or alone)):
+    known = (_WHICH, _FITS, _GLASS)
+    # A word that the grammar does not know may be what the sentence is about.
+    words = [w for w in tokens(sentence.rest) if w not in IDLE and w not in _FOLDED]
+    left = [w for w in words if not any(k.fullmatch(w) for k in known)]
+    if left or _WHAT_IS.fullmatch(sentence.rest) or not (_WHICH.search(low) or _FITS.search(sentence.rest)):
+        return None
+    if not (_GLASS.search(low) or _ASKS.search(low)):
         return None
     return answers.of_ranking(ref, metal, glass)
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from refdb.errors import Ambiguous, NotFound
 from refdb.quantities.spoken import parted
 from refdb.records.named import Meaning, Named
+from refdb.store.search_words import IDLE
 from refdb.words import folded
 
 if TYPE_CHECKING:
@@ -79,7 +80,8 @@ def _known(ref: Reference, words: Sequence[str]) -> dict[str, set[str]]:
     """Which runs of these words are names, and of what kinds."""
     runs = {" ".join(words[a : a + n]) for n in range(1, _LONGEST + 1) for a in range(len(words) - n + 1)} - _NO_NAMES
     # A name that says "over" hides the two things that a sentence names with it.
-    runs = {run for run in runs if " over " not in run}
+    # "or" is gold in French, and a small word in every sentence.
+    runs = {run for run in runs if " over " not in run and any(w not in IDLE for w in run.split())}
     marks = ", ".join("?" for _ in runs)
     found: dict[str, set[str]] = {}
     for row in ref.rows(f"SELECT DISTINCT folded, kind FROM aliases WHERE folded IN ({marks})", *sorted(runs)):

@@ -44,10 +44,11 @@ def find(
     words = typed(" ".join(text))
     from refdb.ask.question import answered
     from refdb.store.search import search
+    from refdb.store.search_words import EVERYWHERE
 
     with opened() as ref:
         answer = answered(ref, words)
-        found = search(ref, words, lines=full or as_json or as_csv)
+        found = search(ref, words, lines=full or as_json or as_csv, idle=EVERYWHERE)
         if not found.hits and answer is None:
             near = found.near or tuple(ref.near(words))
             raise NotFound(

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from refdb.store.search import search
-from refdb.store.search_words import IDLE, root, tokens
+from refdb.store.search_words import EVERYWHERE, IDLE, root, tokens
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -19,10 +19,8 @@ _EITHER = re.compile(r"[,;/?!.]| or | and ")
 #: Of symptoms that hold only some of the words, those stay that weigh at least this share of the best.
 _NEARLY_AS_GOOD = 0.7
 _MOST = 12
-#: Words that any fault may be told with.
-_EVERYWHERE = frozenset(
-    ("enamel", "enamels", "enamelled", "glass", "piece", "pieces", "coat", "kiln", "fired", "firing")
-)
+#: What every fault is told with; when it showed is asked for apart.
+_IDLE_HERE = EVERYWHERE | {"cooled", "cooling", "firing", "fired", "kiln"}
 
 
 @dataclass(frozen=True)
@@ -63,7 +61,7 @@ def _parts(ref: Reference, text: str) -> list[str]:
     """The things named between commas, "or" and "and"; all in one where some symptom is called by all of it."""
     parts = [p for p in _EITHER.split(f" {text.lower()} ") if any(w not in IDLE for w in tokens(p))]
     if len(parts) > 1 and search(ref, text, ("symptoms",), 1, body=False).whole:
-        return [text]
+        return [text, *parts]
     return parts or ([text] if tokens(text) else [])
 
 
@@ -71,23 +69,25 @@ def _of_one(ref: Reference, text: str) -> tuple[list[str], str, list[str]]:
     """The symptoms of one thing seen, how they were found, and those to offer otherwise."""
     if all(w in IDLE for w in tokens(text)):
         return [], "", []
-    strict = search(ref, text, ("symptoms",), _MOST, body=False, idle=_EVERYWHERE)
-    found = strict if strict.whole else search(ref, text, ("symptoms",), _MOST, idle=_EVERYWHERE)
-    if found.whole:
-        held = [h.key for h in found.hits if h.whole]
+    strict = search(ref, text, ("symptoms",), _MOST, body=False, idle=_IDLE_HERE)
+    if strict.whole:
+        held = [h.key for h in strict.hits if h.whole]
         asked = {_roots(tokens(text)), _roots(_telling(text))}
         called = {s.key for s in ref.symptoms() if asked & {_roots(tokens(w)) for w in split(s.words)}}
-        return sorted(held, key=lambda k: k not in called), found.said("fault"), []
+        return sorted(held, key=lambda k: k not in called), strict.said("fault"), []
+    # Words that stand only in the causes say less than what a fault is called by, so both are offered.
+    found = search(ref, text, ("symptoms",), _MOST, idle=_IDLE_HERE)
     if not found.hits:
         near = [h.key for w in found.near for h in search(ref, w, ("symptoms",), 3).hits]
         return [], "", near
     best = max(h.worth for h in found.hits)
-    return [h.key for h in found.hits if h.worth >= _NEARLY_AS_GOOD * best], found.said("fault"), []
+    kept = [h.key for h in found.hits if h.whole or h.worth >= _NEARLY_AS_GOOD * best]
+    return kept, found.said("fault") or strict.said("fault"), []
 
 
 def _telling(text: str) -> tuple[str, ...]:
     """The words of a text that tell something."""
-    return tuple(w for w in tokens(text) if w not in IDLE and w not in _EVERYWHERE)
+    return tuple(w for w in tokens(text) if w not in IDLE and w not in _IDLE_HERE)
 
 
 def _roots(words: Iterable[str]) -> tuple[str, ...]:

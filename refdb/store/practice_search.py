@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from refdb.store.own_schedule import own_phases
 from refdb.store.search import search
-from refdb.store.search_words import plain, tokens
+from refdb.store.search_words import EVERYWHERE, plain, tokens
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -64,11 +64,12 @@ def practice_of(ref: Reference, text: str, metal: Metal | None = None) -> Practi
         # Whole topics first; what else holds the word comes after them.
         held = [r for r in rules if r["topic"] == topic and (of_metal is None or of_metal(r))]
         return Practice(held, topics, "", topic)
-    found = search(ref, text, TABLES, 60)
+    found = search(ref, text, TABLES, 60, idle=EVERYWHERE)
     best = max((h.worth for h in found.hits), default=0.0)
     kept = [h for h in found.hits if h.whole or (not found.whole and h.worth >= _NEARLY_AS_GOOD * best)]
     by_key = {(t, str(r["key"])): r for t in TABLES for r in tables[t]}
-    rows = [by_key[h.kind, h.key] for h in kept]
+    # Rules come before schedules and solders, each in the order in which they were found.
+    rows = [by_key[h.kind, h.key] for h in sorted(kept, key=lambda h: TABLES.index(h.kind))]
     return Practice([r for r in rows if of_metal is None or of_metal(r)], topics, found.said("rule"))
 
 

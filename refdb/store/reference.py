@@ -324,8 +324,9 @@ class Reference(ReferenceFile):
         See `store.search`; raises BadInput without a word.
         """
         from refdb.store.search import search
+        from refdb.store.search_words import EVERYWHERE
 
-        hits = search(self, text, (), most, lines=True).hits
+        hits = search(self, text, (), most, lines=True, idle=EVERYWHERE).hits
         return [{"key": h.key, "kind": h.kind, "title": h.title, "line": h.line} for h in hits]
 
     def own_hits(self, text: str) -> list[dict[str, Any]]:

@@ -22,18 +22,23 @@ if TYPE_CHECKING:
 _WEIGHT = {
     "metal": 1.25, "glass": 1.2, "leaf": 1.2, "symptoms": 1.0, "practice_rules": 1.05, "hazards": 1.05,
     "firing_phases": 0.9, "colour_reactions": 0.85, "fit_rules": 0.85, "contacts": 0.8, "solders": 0.9,
-    "exposure_limits": 0.7, "observed_firings": 0.6, "known_pairs": 0.6, "sources": 0.5, "reference_glasses": 0.4,
+    "exposure_limits": 0.7, "observed_firings": 0.6, "known_pairs": 0.6, "sources": 0.35, "reference_glasses": 0.4,
 }  # fmt: skip
 #: Kinds of which those that are called by all the words come before what only speaks of them.
 _THINGS = ("metal", "glass", "leaf")
 #: Words by which a question tells what kind of record it wants; they count for that kind alone.
 _CUES = (
     (("symptoms",), re.compile(r"\b(why|wrong|problem|happen\w*|ruined|after firing|came out|my \w+ (is|has|went))\b")),
-    (("practice_rules",), re.compile(r"\b(how (do|to|should|can|long|much|many|often)|should i|do i|when do)\b")),
+    (
+        ("practice_rules",),
+        re.compile(r"\b(how (do|to|should|can|long|much|many|often)|(should|do|can|may|must) i|when do)\b"),
+    ),
     (("hazards", "exposure_limits"), re.compile(r"\b(safe|unsafe|safely|danger\w*|toxic|poison\w*|fumes?|harm\w*)\b")),
     (("metal", "glass", "leaf"), re.compile(r"^\s*(what is|whats|what are|tell me about)\b")),
 )
 _CUED = 1.3
+#: What a question asks of a thing: worth something where a record has it, and needed in none.
+_ASKED_FOR = ("how long", "how much")
 #: So many records more than are wanted are looked through for those that are called just so.
 _MORE = 20
 _WORD = re.compile(r"[^\W_]+")
@@ -86,7 +91,7 @@ class Found:
         return "; ".join(told)
 
 
-@dataclass
+@dataclass(eq=False)
 class _Term:
     """One thing that is looked for: the word as typed, and what stands for it."""
 
@@ -140,7 +145,7 @@ def search(
     if not any(t.rows for t in terms):
         near = tuple(n for w in nowhere for n in nearest_words(ref, w, 3, 3))[:3]
         return Found(shown, words, tuple(own), read_as, tuple(nowhere), near)
-    hits = looker.hits(terms, len(words), every, _cued(text), most, lines)
+    hits = looker.hits(terms, len(nowhere), every, _cued(text), most, lines)
     return Found(shown, words, (*own, *hits)[:most], read_as, tuple(nowhere))
 
 
@@ -274,9 +279,11 @@ class _Looker:
         return more
 
     def hits(
-        self, terms: Sequence[_Term], due: int, every: Sequence[str], cued: set[str], most: int, lines: bool
+        self, terms: Sequence[_Term], nowhere: int, every: Sequence[str], cued: set[str], most: int, lines: bool
     ) -> list[Hit]:
         """The records that hold these terms: those that hold all first, of these those that are called so."""
+        needed = [t for t in terms if t.word not in _ASKED_FOR] or terms
+        due = len(needed) + nowhere
         count = int(self.ref.rows("SELECT max(rowid) AS n FROM search")[0]["n"])
         worth: dict[int, float] = {}
         held: dict[int, int] = {}
@@ -284,16 +291,18 @@ class _Looker:
             rare = log(1.0 + count / len(term.rows))
             for row, factor in term.rows.items():
                 worth[row] = worth.get(row, 0.0) + rare * factor
-                held[row] = held.get(row, 0) + 1
+                held[row] = held.get(row, 0) + (term in needed)
         more = self.side_by_side(every)
         for r in self._of_rows("rowid, kind", worth):
             row, kind = int(r["rowid"]), str(r["kind"])
             worth[row] = (worth[row] + more.get(row, 0.0)) * _WEIGHT.get(kind, 1.0) * (_CUED if kind in cued else 1.0)
-        in_title = {row for row in worth if all(row in t.strong for t in terms)}
+        in_title = {row for row in worth if all(t.strong.get(row, 0.0) >= _IN_WORDS for t in needed)}
         order = sorted(worth, key=lambda r: (held[r] < due, r not in in_title, -worth[r], r))[: most + _MORE]
         heads = {int(r["rowid"]): r for r in self._of_rows("rowid, key, kind, title, words", order)}
-        called = {row for row in order if _is_called(heads[row], every)}
-        things = {row for row in order if row in in_title and heads[row]["kind"] in _THINGS}
+        called = {row for row in order if _is_called(heads[row], needed)}
+        # A question how something is done wants no thing that is only called so.
+        wanted = () if cued - {*_THINGS} else _THINGS
+        things = {row for row in order if row in in_title and heads[row]["kind"] in wanted}
         order = sorted(order, key=lambda r: (held[r] < due, r not in called and r not in things))[:most]
         told = self._lines(order, terms) if lines else {}
         return [
@@ -326,9 +335,9 @@ class _Looker:
         return {int(r["rowid"]): "; ".join(str(r["line"]).splitlines()) for r in rows}
 
 
-def _is_called(row: Mapping[str, Any], every: Sequence[str]) -> bool:
+def _is_called(row: Mapping[str, Any], needed: Sequence[_Term]) -> bool:
     """Whether a record is called just what was asked: its title, or one of its words."""
-    asked = [root(w) for w in every if w not in IDLE] or [root(w) for w in every]
+    asked = [root(w) for term in needed for w in tokens(term.word)]
     names = (row["title"], *str(row["words"]).split(";"))
     return any([root(w) for w in tokens(str(name)) if w not in IDLE] == asked for name in names)
 

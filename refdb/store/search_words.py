@@ -28,6 +28,10 @@ trying turn turned turning turns under until up us use used uses using very want
 were what whats when where whether which while who why will with within without won work works would yet you your
 ca wo"""
 IDLE = frozenset(_IDLE.split())
+#: Words that any record of this trade may be told with; they tell nothing beside others.
+EVERYWHERE = frozenset(
+    ("enamel", "enamels", "enamelled", "enamelling", "enameling", "glass", "piece", "pieces", "coat")
+)
 #: What says that something is not so; the next word that says something is taken together with it.
 _NEGATIONS = frozenset(("not", "no", "never", "without"))
 #: Small words between a negation and what it denies.

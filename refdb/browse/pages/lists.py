@@ -14,6 +14,7 @@ from refdb.errors import BadInput
 from refdb.records import Material, Property
 from refdb.store.hits import kind_words
 from refdb.store.search import search
+from refdb.store.search_words import EVERYWHERE
 
 PARAMETERS = ("kind", "family", "sort", "down")
 _HEADINGS = {"metal": "Metals and metal clays", "glass": "Glasses", "leaf": "Leaf and foil"}
@@ -179,7 +180,7 @@ def find(site: Site, query: dict[str, str]) -> View:
     groups: dict[str, list[dict[str, str]]] = {}
     told: dict[str, Any] = {"text": text, "count": 0, "said": "", "near": [], "answer": None}
     if any(c.isalnum() for c in text):
-        found = search(site.ref, text, lines=True)
+        found = search(site.ref, text, lines=True, idle=EVERYWHERE)
         near = [] if found.hits else [*found.near] or site.ref.near(text)
         told |= {"count": len(found.hits), "said": found.said(), "near": near, "answer": answered(site.ref, text)}
         for hit in found.hits:
