@@ -279,10 +279,11 @@ def of_cautions(ref: Reference, sentence: Sentence, named: Span | None, use: str
     lines = [f"{upper_first(ended(h.hazard))} {ended(h.caution)}" for h in found.hazards[:3]]
     lines += [f"Limit, {r['agent']}, {r['place']}: {r['limit_text']}." for r in found.limits[:1]]
     lines.append("Local rules, the maker's sheet and licensed practice govern.")
+    said = f"; {found.said}" if found.said else ""
     option = f" --use {use}" if use else ""
     asked = record.key if record is not None else "" if use else shortened(" ".join(words.split()), 40)
     return Answered(
-        "cautions", f"cautions {found.label or 'of all kinds'}{_taken(record)}" + (f"; {found.said}" if found.said else ""), tuple(lines),
+        "cautions", f"cautions {found.label or 'of all kinds'}{_taken(record)}{said}", tuple(lines),
         f"refdb cautions {asked}{option}".replace("  ", " "),
         _address("/cautions", words=asked, use=use),
         tuple(h.key for h in found.hazards[:3]),
