@@ -68,6 +68,7 @@ ROUTES = (
     Route("/clears", clears_page.build, clears_page.PARAMETERS, clears_page.is_slow),
     Route("/piece", piece_views.build, piece_page.PARAMETERS, piece_page.is_slow),
     Route("/piece/sheet", piece_views.printed, piece_page.PARAMETERS, piece_page.is_slow),
+    Route("/piece/bench", piece_views.bench, piece_page.PARAMETERS, piece_page.is_slow),
     Route("/piece/build", builder_page.build, builder_page.PARAMETERS, builder_page.is_slow),
     Route("/materials", lists_page.materials, lists_page.PARAMETERS),
     Route("/grid", grid_page.build, grid_page.PARAMETERS, grid_page.is_slow),
@@ -236,6 +237,9 @@ def register_routes(datasette: Any) -> list[tuple[str, Callable[..., Any]]]:
     async def sheet_styles(request: Any, send: Any) -> None:
         await _tell(send, piece_page.STYLES.read_bytes(), "text/css; charset=utf-8", "public, max-age=3600")
 
+    async def bench_styles(request: Any, send: Any) -> None:
+        await _tell(send, piece_page.BENCH_STYLES.read_bytes(), "text/css; charset=utf-8", "public, max-age=3600")
+
     async def mark(request: Any, send: Any) -> None:
         await _tell(send, icon().encode(), "image/svg+xml", "public, max-age=86400")
 
@@ -254,6 +258,7 @@ def register_routes(datasette: Any) -> list[tuple[str, Callable[..., Any]]]:
         (r"^/material/(?P<key>[^/]*)$", _material_view(site)),
         (r"^/static/refdb\.css$", styles),
         (r"^/static/sheet\.css$", sheet_styles),
+        (r"^/static/bench_sheet\.css$", bench_styles),
         (r"^/static/mark\.svg$", mark),
         (r"^/favicon\.ico$", mark),
     ]

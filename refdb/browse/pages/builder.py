@@ -196,6 +196,7 @@ def page(site: Site, sketch: Sketch, query: Mapping[str, str], filled: Filled | 
             "improves": verdict is not None and not left,
             "whole": address("/piece", p=p) if sketch.steps else "",
             "sheet": address("/piece/sheet", p=p) if sketch.steps else "",
+            "bench": address("/piece/bench", p=p) if sketch.steps else "",
             "file": address("/piece/file", p=p),
             "text": sketch.text,
             "templates": _templates(),

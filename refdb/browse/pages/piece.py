@@ -10,7 +10,7 @@ from refdb.browse.site import Site
 
 PARAMETERS = ("text", "example", "p")
 _PLAN = Path(__file__).resolve().parent.parent.parent / "plan"
-STYLES = _PLAN / "sheet.css"
+STYLES, BENCH_STYLES = _PLAN / "sheet.css", _PLAN / "bench_sheet.css"
 
 
 def example() -> str:

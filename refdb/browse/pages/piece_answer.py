@@ -29,12 +29,12 @@ from refdb.judge.verdict import SUITS, Verdict
 from refdb.pictures.build_order import BuildLayer, build_order
 from refdb.pictures.drawing import figure
 from refdb.pictures.section import LayerStress, firing, stress_scale_mpa
-from refdb.plan import lines, sheet
+from refdb.plan import bench_sheet, lines, sheet
 from refdb.plan.piecefile import parse_piece
 from refdb.plan.schedule import plan_of
 from refdb.plan.words import amount_span
 
-STYLES_ADDRESS = "/static/sheet.css"
+STYLES_ADDRESS, BENCH_STYLES_ADDRESS = "/static/sheet.css", "/static/bench_sheet.css"
 
 
 def answered(site: Site, text: str, where: str) -> tuple[Piece, Verdict, lines.Plan]:
@@ -46,6 +46,11 @@ def answered(site: Site, text: str, where: str) -> tuple[Piece, Verdict, lines.P
 def sheet_of(plan: lines.Plan, verdict: Verdict) -> Markup:
     """The sheet for the bench."""
     return Markup(sheet.sheet(plan, verdict, styles=STYLES_ADDRESS))
+
+
+def bench_of(plan: lines.Plan, verdict: Verdict, whole: str) -> Markup:
+    """The two pages for the kiln's side; `whole` is the address of all reasons, if there is one."""
+    return Markup(bench_sheet.bench_sheet(plan, verdict, whole=whole, styles=BENCH_STYLES_ADDRESS))
 
 
 def fields(site: Site, text: str, piece: Piece, verdict: Verdict, plan: lines.Plan) -> dict[str, Any]:
@@ -92,6 +97,7 @@ def fields(site: Site, text: str, piece: Piece, verdict: Verdict, plan: lines.Pl
         "sources": site.citations({k for k in keys if k != lines.OWN}),
         "tiles": told_tiles(verdict),
         "sheet": address_of(text, sheet=True),
+        "bench": address_of(text).replace("/piece?", "/piece/bench?", 1),
     }
 
 

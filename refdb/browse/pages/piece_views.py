@@ -5,7 +5,7 @@ from __future__ import annotations
 from refdb.browse.pages.piece import example
 from refdb.browse.pages.printed import on_a_page
 from refdb.browse.server.packed import unpacked
-from refdb.browse.server.query import chosen
+from refdb.browse.server.query import address, chosen
 from refdb.browse.site import Site, View
 from refdb.errors import BadInput, NotFound, RefdbError, StoreUnusable
 
@@ -62,8 +62,22 @@ def printed_text(site: Site, text: str, where: str) -> View:
     return View("sheet.html", {"sheet": sheet_of(plan, verdict)})
 
 
+def bench(site: Site, query: dict[str, str]) -> View:
+    """The two pages for the kiln's side."""
+    from refdb.browse.pages.piece_answer import answered, bench_of
+
+    text = _text(query)
+    if not text:
+        raise BadInput("there is no piece", "piece", "paste its file, or send it")
+    try:
+        _, verdict, plan = answered(site, text, "piece")
+    except NotFound as fault:
+        raise _of_the_file(fault) from None
+    return View("sheet.html", {"sheet": bench_of(plan, verdict, address("/piece", **query))})
+
+
 def _page(fields: dict[str, object], status: int = 200) -> View:
-    return View("piece.html", {"verdict": None, "fault": "", "sheet": ""} | fields, "/piece", status)
+    return View("piece.html", {"verdict": None, "fault": "", "sheet": "", "bench": ""} | fields, "/piece", status)
 
 
 def _of_the_file(fault: RefdbError) -> RefdbError:

@@ -14,7 +14,7 @@ Receive = Callable[[], Awaitable[dict[str, Any]]]
 
 LONGEST_ADDRESS = 8000
 #: Where a piece file may stand in the address.
-PIECES = frozenset({b"/piece", b"/piece/sheet", b"/piece/build", b"/piece/file"})
+PIECES = frozenset({b"/piece", b"/piece/sheet", b"/piece/bench", b"/piece/build", b"/piece/file"})
 #: Pages that take a form, whose answer depends on nothing that is kept; and who may send it.
 TAKE_A_FORM, SENDERS = frozenset({b"/piece", b"/piece/build"}), frozenset({"", "same-origin", "none"})
 _POLICY = (
