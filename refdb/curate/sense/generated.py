@@ -10,7 +10,11 @@ from typing import Any
 from refdb.curate.read import Problems
 from refdb.curate.record import Record, Records
 from refdb.curate.sense.groups import Check, kinds, number
+from refdb.judge.fit.answer import Answer
+from refdb.judge.numbers import SampledStage
+from refdb.judge.reason import Triple
 from refdb.judge.rules import RULES
+from refdb.store.schema import OUTCOMES
 
 _ANEW = "generate the answers anew (scripts/make_answers.py)"
 _BUILDS_ANEW = "generate the builds anew (scripts/make_builds.py)"
@@ -26,87 +30,82 @@ MEASURES = {
     "kiln_high_c": (400.0, 1300.0),
 }
 STRESS_MPA = 3000.0
-#: What a stage tells besides its layers, and within what it lies [mm, 1, J/m²].
-OF_STAGE = (("bow", -15.0, 15.0), ("plastic strain", 0.0, 0.2), ("release", 0.0, 5000.0))
+#: What a stage tells besides its layers, and within what it lies [mm, 1, J/m², mm].
+OF_STAGE = (("bow", -15.0, 15.0), ("plastic strain", 0.0, 0.2), ("release", 0.0, 5000.0), ("bow left", -15.0, 15.0))
 
 
-def wrong_with(numbers: Any) -> str:
+def wrong_with(plain: Any) -> str:
     """What is wrong with the JSON of an answer, in a few words; empty when nothing is.
 
-    Its parts: shares of the outcomes; rules with subject, shares and what was found; measures; stages with their
-    layers, bow, plastic strain and release; what decides; changes. A band is value, low and high.
+    It is read as `judge.fit.answer` reads it, so its form has one home; then shares, bands and sizes are looked at.
     """
-    if not (isinstance(numbers, list) and len(numbers) == 6):
-        return "it has not the six parts of an answer"
-    shares, rules, measures, stages, decides, changes = numbers
-    shapes = (shares, list), (rules, list), (measures, dict), (stages, list), (decides, str), (changes, list)
-    if not all(isinstance(part, shape) for part, shape in shapes):
-        return "a part is of another shape"
-    if wrong := _wrong_shares(shares):
+    try:
+        answer = Answer.from_plain(plain)
+        about = [(n.rule, json.dumps(n.subject.as_dict())) for n in answer.numbers.rules]
+    except (AssertionError, AttributeError, KeyError, TypeError, ValueError):
+        return "it has not the form of an answer"
+    numbers = answer.numbers
+    if wrong := _wrong_shares(numbers.shares):
         return wrong
-    for rule in rules:
-        if not (isinstance(rule, list) and len(rule) == 4 and rule[0] in RULES and isinstance(rule[1], dict)):
-            return f"'{str(rule)[:30]}' is no rule with its subject, shares and band"
-        if wrong := _wrong_shares(rule[2]) or _wrong_band(rule[3], str(rule[0])):
+    for rule in numbers.rules:
+        if rule.rule not in RULES:
+            return f"no rule is called '{rule.rule[:40]}'"
+        if wrong := _wrong_shares(rule.split) or _wrong_band(rule.found, rule.rule):
             return wrong
-    if len({json.dumps(rule[:2]) for rule in rules}) != len(rules):
+        if rule.split[2] > numbers.shares[2] + 1e-9:
+            return f"{rule.rule} refuses more often than all together"
+    if len(set(about)) != len(about):
         return "a rule stands twice for one subject"
-    if any(rule[2][2] > shares[2] + 1e-9 for rule in rules):
-        return "a rule refuses more often than all together"
-    return _wrong_measures(measures) or _wrong_stages(stages)
+    if wrong := _wrong_measures(numbers.measures) or _wrong_stages(numbers.stages):
+        return wrong
+    outcomes = [change.outcome for change in answer.changes if change.outcome not in OUTCOMES]
+    return f"'{outcomes[0]}' is no outcome" if outcomes else ""
 
 
-def _wrong_shares(shares: Any) -> str:
-    if not (isinstance(shares, list) and len(shares) == 3 and all(isinstance(x, (int, float)) for x in shares)):
-        return "the shares of the outcomes are not three numbers"
+def _wrong_shares(shares: Triple) -> str:
     if not all(0 <= x <= 1 for x in shares) or abs(sum(shares) - 1) > 1e-6:
-        return f"the shares {shares} do not add up to 1"
+        return f"the shares {', '.join(f'{x:g}' for x in shares)} do not add up to 1"
     return ""
 
 
-def _wrong_band(band: Any, name: str, low: float = -math.inf, high: float = math.inf) -> str:
-    # What nothing spreads is stored once.
-    band = [band] * 3 if isinstance(band, (int, float)) else band
-    if not (isinstance(band, list) and len(band) == 3 and all(isinstance(x, (int, float)) for x in band)):
-        return f"{name} is not value, low and high"
-    slack = 1e-5 * max(abs(x) for x in band)
-    if not band[1] - slack <= band[0] <= band[2] + slack:
-        return f"{name}: {band[0]:g} lies outside its band"
-    if not low <= band[1] <= band[2] <= high:
-        return f"{name} cannot be {band[1]:g} to {band[2]:g}"
+def _wrong_band(band: Triple, name: str, low: float = -math.inf, high: float = math.inf) -> str:
+    value, least, most = band
+    slack = 1e-5 * max(abs(least), abs(most), abs(value))
+    if not least - slack <= value <= most + slack:
+        return f"{name}: {value:g} lies outside its band"
+    if not low <= least <= most + slack or most > high:
+        return f"{name} cannot be {least:g} to {most:g}"
     return ""
 
 
-def _wrong_measures(measures: dict[str, Any]) -> str:
+def _wrong_measures(measures: dict[str, Triple]) -> str:
     missing = [name for name in MEASURES if name not in measures]
     if missing:
         return f"{missing[0]} is missing"
     for name, band in measures.items():
         if wrong := _wrong_band(band, name, *MEASURES.get(name, (-math.inf, math.inf))):
             return wrong
-    middle = {name: band[0] if isinstance(band, list) else band for name, band in measures.items()}
-    rise = middle["set_point_c"] - 20.0
-    gap = (middle["metal_expansion_ppm_per_k"] - middle["glass_expansion_ppm_per_k"]) * rise
+    rise = measures["set_point_c"][0] - 20.0
+    gap = (measures["metal_expansion_ppm_per_k"][0] - measures["glass_expansion_ppm_per_k"][0]) * rise
     # The metal's mean is over another span, and the glass contracts faster near its set point.
-    if abs(middle["gap_ppm"] - gap) > 0.2 * abs(gap) + 900.0:
-        return f"a gap of {middle['gap_ppm']:g} ppm does not follow from the expansions ({gap:.0f})"
+    if abs(measures["gap_ppm"][0] - gap) > 0.2 * abs(gap) + 900.0:
+        return f"a gap of {measures['gap_ppm'][0]:g} ppm does not follow from the expansions ({gap:.0f})"
     return ""
 
 
-def _wrong_stages(stages: list[Any]) -> str:
+def _wrong_stages(stages: tuple[SampledStage, ...]) -> str:
     if not stages:
         return "there is no stage"
     for at, stage in enumerate(stages, 1):
-        if not (isinstance(stage, list) and len(stage) in (6, 7) and isinstance(stage[2], list) and stage[1] == at):
-            return f"stage {at} is not name, fire, layers, bow, strain, release and what fires left of bow"
-        for layer in stage[2]:
-            if not (isinstance(layer, list) and len(layer) in (2, 4, 6) and isinstance(layer[0], str)):
-                return f"a layer of stage {at} is not a name and its stresses"
-            for band in layer[1:]:
-                if wrong := _wrong_band(band, f"{layer[0]} in stage {at}", -STRESS_MPA, STRESS_MPA):
+        if stage.fire != at:
+            return f"stage {at} is of fire {stage.fire}"
+        for layer in stage.layers:
+            for band in (face for face in layer[1:] if face is not None):
+                if wrong := _wrong_band(band, f"{layer.name} in stage {at}", -STRESS_MPA, STRESS_MPA):
                     return wrong
-        for band, (name, low, high) in zip(stage[3:], (*OF_STAGE, OF_STAGE[0]), strict=False):
-            if wrong := _wrong_band(band, f"{name} of stage {at}", low, high):
+        of_stage = (stage.bow_mm, stage.plastic_strain, stage.release, stage.left_mm)
+        for band, (name, low, high) in zip(of_stage, OF_STAGE, strict=True):
+            if band is not None and (wrong := _wrong_band(band, f"{name} of stage {at}", low, high)):
                 return wrong
     return ""
 
