@@ -167,7 +167,7 @@ def sources(
         if held and full:
             page.heading(kind)
             for source in held:
-                page.paragraph(f"{source.name}: {source.citation}", 2, 6)
+                page.paragraph(f"{source.name} ({source.key}): {source.citation}", 2, 6)
         elif held:
             page.pairs([(f"{kind} {len(held)}", shortened(", ".join(s.name for s in held), 2 * page.width - 50))])
     page.line()
