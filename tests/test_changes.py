@@ -130,6 +130,22 @@ def test_a_change_is_the_smallest_of_its_kind(ref, name):
             assert not helps(found.numbers.shares, then.numbers.shares), (change, value)
 
 
+def test_the_steps_that_are_tried_go_from_the_question_as_it_stands_to_the_end(ref):
+    """Metal up to 3 mm by tenths, coats down to 0.1 mm by twentieths or to the other face's, the kiln to the glass's
+    range, each from the middle of what was asked; nothing that is asked already is tried."""
+    build = Build(Band(0.5e-3, 0.44e-3, 0.56e-3), Band(0.3e-3, 0.22e-3, 0.38e-3), mm(0.2), 0.2e-3, kiln_c=700.0)
+    tried: dict[str, list[object]] = {}
+    for kind, value, _ in candidates(Question(ref.glass(HARD), ref.metal(COPPER), build)):
+        tried.setdefault(kind, []).append(value)
+    assert tried["metal_thickness"] == [pytest.approx(k / 10) for k in range(6, 31)]
+    assert tried["first"] == [0.15, 0.1]
+    assert tried["front"] == [pytest.approx(0.2), 0.25, 0.2, 0.15, 0.1]
+    assert tried["back"] == [pytest.approx(0.3), 0.15, 0.1]
+    low, high = (ref.glass(HARD).band(name).value for name in ("fuse_low", "fuse_high"))
+    assert tried["kiln"] == [low + 5, round((low + high) / 2)]
+    assert tried["order"] == [TOGETHER, "back-first"]
+
+
 def test_a_change_counts_where_too_much_fails_when_it_holds_and_else_when_it_holds_plainly():
     assert helps((0.0, 0.6, 0.4), (0.0, 0.92, 0.08))
     assert not helps((0.0, 0.6, 0.4), (0.7, 0.15, 0.15))

@@ -90,7 +90,7 @@ def _builds(question: Question) -> Iterator[tuple[str, float | str, Build]]:
     for mm in _down(first):
         yield "first", mm, replace(build, first_m=mm * 1e-3)
     if front > 0 and back > 0:
-        for order in (TOGETHER, *ORDERS):
+        for order in dict.fromkeys((TOGETHER, *ORDERS)):
             if firings(replace(build, order=order)) != firings(build):
                 yield "order", order, replace(build, order=order)
     for kind, here, there in (("front", front, back), ("back", back, front)):
