@@ -92,14 +92,21 @@ def tension(key: str, at: int) -> Callable[[Made, float], Any]:
     return probe
 
 
-def tensions(made: Made, x: float, strength_mpa: Any = None, hours_between: float = 24.0) -> list[Any]:
-    """What is found where the glass is stretched so far after each of two fires [MPa]."""
+def tensions(
+    made: Made,
+    x: float,
+    strength_mpa: Any = None,
+    hours_between: float = 24.0,
+    hoop: float | None = None,
+    stronger: float = 1.0,
+) -> list[Any]:
+    """What is found where the glass is stretched so far after each of two fires, and around a rim by `hoop` [MPa]."""
     trail = made.walk([f"coat front {HARD} 0.1", "fire 800", f"coat front {HARD} 0.1", "fire 800"])
     assert trail.piece.hours_between == 24.0
     trail.piece = replace(trail.piece, hours_between=hours_between)
     strong = array(STRENGTH_MPA) if strength_mpa is None else strength_mpa
-    state = SimpleNamespace(tension_mpa=array(x), hoop_mpa=None)
-    drawn = SimpleNamespace(trail=trail, fires=trail.fires, strength_mpa=strong)
+    state = SimpleNamespace(tension_mpa=array(x), hoop_mpa=None if hoop is None else array(hoop))
+    drawn = SimpleNamespace(trail=trail, fires=trail.fires, strength_mpa=strong, ring_stronger=stronger)
     return list(held_against.tension(drawn, [state, state]))
 
 

@@ -32,6 +32,7 @@ from pieces import numbers_of
 
 from refdb.judge.draws import DOME_INPUTS, HOOP_INPUTS, QUESTION_INPUTS, Draws
 from refdb.judge.fit.build import Build
+from refdb.judge.fit.glass_on_metal import suits
 from refdb.judge.fit.question import Question
 from refdb.judge.limits import (
     RELEASE_CARE_J_M2,
@@ -46,6 +47,7 @@ from refdb.judge.reason import CARE, NOT, SUITS
 from refdb.judge.rules import RULES
 from refdb.quantities import Band
 from refdb.records import Solder
+from refdb.science.plate.duration import duration_factor
 from refdb.store.reference import Reference, open_reference
 
 
@@ -221,6 +223,36 @@ def test_the_strength_is_drawn_and_never_certain_between_its_ends(made):
         assert refused(x) == pytest.approx(share, abs=0.02)
     assert 20.0 < strength_mpa.min() < 45.0
     assert 125.0 < strength_mpa.max() < 200.0
+
+
+@pytest.mark.parametrize(
+    ("stretched", "hoop", "grade"),
+    [
+        (0.0, None, 0.0),
+        (1e-9, None, 1.0),
+        (-10.0, 0.0, 0.0),
+        (-10.0, 30.0, 1.0),
+        # A ring bears 1.5 times what the coat does, and no more.
+        (-10.0, 59.9, 1.0),
+        (-10.0, 60.1, 2.0),
+        (39.9, -50.0, 1.0),
+        (40.1, -50.0, 2.0),
+        (40.1, 59.9, 2.0),
+    ],
+)
+def test_a_ring_around_a_rim_is_held_against_a_strength_of_its_own(made, stretched, hoop, grade):
+    """Glass of 40 MPa once a day's wait is counted; what is told is the worse of the two ways."""
+    short = 40.0 / duration_factor(24.0)
+    between, _ = tensions(made, stretched, strength_mpa=np.full(3, short), hoop=hoop, stronger=1.5)
+    assert between.grades.tolist() == [grade] * len(between.grades)
+    assert between.found.max() == pytest.approx(max(stretched, -np.inf if hoop is None else hoop))
+
+
+def test_how_unlike_two_faces_are_is_told_as_the_thinner_over_the_thicker(ref):
+    for front, back in ((0.3e-3, 0.15e-3), (0.15e-3, 0.3e-3)):
+        verdict = suits(ref, HARD, COPPER, front_m=front, back_m=back)
+        (found,) = [r.found for r in verdict.reasons if r.rule == "faces-alike"]
+        assert (found.low, found.value, found.high) == pytest.approx((0.5, 0.5, 0.5))
 
 
 def test_the_energy_that_throws_a_coat_off_is_drawn_too(made):
