@@ -54,6 +54,8 @@ _TOKENS = re.compile(r"[0-9]+|[^\W\d_]+")
 _SPELLINGS = {"aluminum": "aluminium", "gray": "grey", "leaves": "leaf", "unleaded": "leadfree"}
 #: Said in two words and still one: "lead" alone must not be taken for what is free of it.
 _AFTER_LEAD = {"free": "leadfree", "bearing": "leaded", "containing": "leaded"}
+#: Words that folding turns into others; a slip in one of them is a slip too.
+TURNED = (*_SPELLINGS, *_AFTER_LEAD, "karat", "deoxidized", "enameling", "color")
 _OF_FINENESS = frozenset(("k", "kt", "ct", "carat", "karat"))
 _PLURAL_ES = ("sses", "xes", "ches", "shes")
 

@@ -229,7 +229,7 @@ def test_what_cannot_be_added(mine, options, words):
         assert ran.status in (0, 2)
         return
     words = tuple("--span" if w == "--expansion-span" else w for w in words)
-    one_line(ran, 2, *words)
+    one_line(ran, 3 if "--like" in options else 2, *words)
     assert not mine.path.exists()
 
 

@@ -16,7 +16,7 @@ from refdb.errors import Ambiguous, BadInput, NotFound
 from refdb.records.named import BY_KEY, BY_NAME, BY_SPELLING, BY_WORDS, Meaning, Named
 from refdb.store.name_tables import CHOICE, NAMED_KINDS, ONLY
 from refdb.store.slips import SHORTEST, apart_by_one, near_words
-from refdb.words import folded, shortened
+from refdb.words import TURNED, folded, shortened
 
 if TYPE_CHECKING:
     from refdb.store.reference import Reference
@@ -258,10 +258,11 @@ class _Loose:
 
     def near(self, most: int) -> list[Meaning]:
         """The nearest meanings: slips of one letter first, then by words in common, then by spelling."""
-        found: list[Meaning] = [n.meaning for n in self._one_slip_away()]
-        found += [n.meaning for n in self._alike([w for w in self.words if w in self.known])]
+        slips = self._one_slip_away() or self._one_slip_away(digits=True)
+        found = [n.meaning for n in sorted(slips, key=lambda n: (n.standing == CHOICE, n.place))]
         alike, having = self._misspelt()
         found += [*(n.meaning for n in alike), *having]
+        found += [n.meaning for n in self._alike([w for w in self.words if w in self.known])]
         # What is spelt very like it comes before what has words in common, and that before the rest.
         for least in (0.8, None, 0.6):
             if len(set(found)) < most:
@@ -302,29 +303,31 @@ class _Loose:
                 found.append((not meaning.key.startswith(_OWN), -len(label & set(wanted)), len(label), meaning))
         return [one[-1] for one in sorted(found)]
 
-    def _one_slip_away(self) -> list[_Name]:
+    def _one_slip_away(self, digits: bool = False) -> list[_Name]:
         """Names that one slip makes of the whole text, however it is parted into words."""
         whole = self.wanted.replace(" ", "")
-        if len(whole) < SHORTEST:
+        if len(whole) < (SHORTEST - 1 if digits else SHORTEST):
             return []
-        return [n for form, some in self.spelt.items() if apart_by_one(whole, form) for n in some]
+        return [n for form, some in self.spelt.items() if apart_by_one(whole, form, digits) for n in some]
 
     def _misspelt(self) -> tuple[list[_Name], list[Meaning]]:
         """What the words mean with the slips in them put right: names of these words, else records that have all."""
         if not self.words or len(self.words) > 12:
             return [], []
-        corrected = [[w] if self._is_known(w) else near_words(w, self.known)[:4] for w in self.words]
+        known = self.known.union(TURNED)
+        corrected = [[w] if self._is_known(w) else near_words(w, known)[:4] for w in self.words]
         idle = _SAY_NOTHING | _OF_KIND.get(self.kind or "", frozenset())
         kept = [c for c, w in zip(corrected, self.words, strict=True) if c or w not in idle]
         if not kept or not all(kept) or all(len(c) == 1 and c[0] in self.words for c in kept):
             return [], []
         found = []
-        for words in _combined(kept):
+        ways = [folded(" ".join(words)).split() for words in _combined(kept)]
+        for words in ways:
             found += self._alike(words)
         # A short word put right and only part of a name would be too much of a guess.
         if found or any(w not in c and len(w) <= SHORTEST + 1 for c, w in zip(corrected, self.words, strict=True)):
             return found, []
-        return [], list(dict.fromkeys(m for words in _combined(kept) for m in self._having(words)))
+        return [], list(dict.fromkeys(m for words in ways for m in self._having(words)))
 
     def _is_known(self, word: str) -> bool:
         return word in self.known or (len(word) > 2 and any(k.startswith(word) for k in self.known - _WHOLE))

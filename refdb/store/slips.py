@@ -8,8 +8,11 @@ from collections.abc import Iterable
 SHORTEST = 4
 
 
-def apart_by_one(a: str, b: str) -> bool:
-    """Whether one slip makes one text of the other (Damerau's four; equal texts are not apart)."""
+def apart_by_one(a: str, b: str, digits: bool = False) -> bool:
+    """Whether one slip makes one text of the other (Damerau's four; equal texts are not apart).
+
+    `digits` lets a digit be a slip as well, for what is only offered.
+    """
     more = len(a) - len(b)
     if not -2 < more < 2 or a == b or not (a[:1] == b[:1] or a[1:2] == b[1:2] or a[-1:] == b[-1:]):
         return False
@@ -19,11 +22,11 @@ def apart_by_one(a: str, b: str) -> bool:
     if more == 0:
         rest = a[at + 1 :] == b[at + 1 :]
         if rest:
-            return not (a[at].isdigit() or b[at].isdigit())
+            return digits or not (a[at].isdigit() or b[at].isdigit())
         pair = a[at : at + 2]
-        return pair == b[at : at + 2][::-1] and a[at + 2 :] == b[at + 2 :] and pair.isalpha()
+        return pair == b[at : at + 2][::-1] and a[at + 2 :] == b[at + 2 :] and (digits or pair.isalpha())
     longer, shorter = (a, b) if more > 0 else (b, a)
-    return longer[at + 1 :] == shorter[at:] and not longer[at].isdigit()
+    return longer[at + 1 :] == shorter[at:] and (digits or not longer[at].isdigit())
 
 
 def near_words(word: str, known: Iterable[str]) -> list[str]:
