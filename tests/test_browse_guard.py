@@ -227,7 +227,7 @@ def test_every_answer_carries_the_headers(asking, address):
 
 
 def test_what_the_server_is_made_of_is_told_to_its_own_computer_alone(asking, abroad):
-    for name in ("databases", "threads", "versions", "settings", "plugins", "metadata"):
+    for name in ("databases", "versions", "settings", "plugins", "metadata"):
         assert asking.get(f"/-/{name}.json").status == 200
         answer = abroad.get(f"/-/{name}.json")
         assert answer.status == 404

@@ -60,7 +60,7 @@ def test_it_answers_where_it_says_and_ctrl_c_is_quiet(store):
     with browsing(store, "--port", str(port)) as (process, address):
         assert address == f"http://127.0.0.1:{port}/"
         with urllib.request.urlopen(f"{address}suits?glass=clear-hard-lead-free&metal=copper-sheet") as answer:
-            assert b"on copper sheet</h1>" in answer.read()
+            assert b"on copper sheet, 0.8" in answer.read()
             assert answer.headers["content-security-policy"]
         process.send_signal(signal.SIGINT)
         out, err = process.communicate(timeout=20)

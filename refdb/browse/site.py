@@ -93,10 +93,22 @@ class Site:
         Whether it will be reached from this computer alone.
     sql : bool
         Whether readers may write SQL.
+    names : frozenset of str
+        Names under which it may be asked for from elsewhere.
     """
 
-    def __init__(self, path: Path, workshop: Path | None = None, *, local: bool = True, sql: bool = False) -> None:
-        self.path, self.local, self.sql = path, local, sql
+    def __init__(
+        self,
+        path: Path,
+        workshop: Path | None = None,
+        *,
+        local: bool = True,
+        sql: bool = False,
+        names: frozenset[str] = frozenset(),
+    ) -> None:
+        self.path, self.local, self.sql, self.names = path, local, sql, names
+        #: Calculations that are asked for and not done.
+        self.waiting = 0
         self.watch = None if workshop is None else Watch(workshop)
         self.state = ABSENT
         #: Told whenever the workshop has changed.

@@ -21,6 +21,9 @@ def browse(
     host: Annotated[
         str, typer.Option("--host", metavar="ADDRESS", help="Where to listen; anything but 127.0.0.1 lets others in.")
     ] = "127.0.0.1",
+    shelf: Annotated[
+        bool, typer.Option("--shelf", help="With --host: show your own shelf to all who are let in.")
+    ] = False,
     sql: Annotated[
         bool, typer.Option("--sql", help="Let readers write SQL, with verdict(glass, metal) and other functions.")
     ] = False,
@@ -40,9 +43,13 @@ def browse(
     from refdb.browse.server.application import is_loopback, serve
 
     if not is_loopback(host):
-        own = " and your own shelf" if workshop_path().is_file() else ""
+        own = " and your own shelf" if shelf and workshop_path().is_file() else ""
         complain(f"--host {host}: everyone who reaches this computer on the network can read these pages{own}")
-    _bring_up_to_date()
+        if not shelf and workshop_path().is_file():
+            complain("your own shelf is left out; --shelf shows it to them")
+    own_shelf = workshop_path() if shelf or is_loopback(host) else None
+    if own_shelf is not None:
+        _bring_up_to_date()
 
     def ready(address: str) -> None:
         emit(f"Reading at {address} (Ctrl-C ends it)\n")
@@ -52,7 +59,7 @@ def browse(
 
             threading.Thread(target=webbrowser.open, args=(address,), daemon=True).start()
 
-    serve(store_path(), host, number, ready, workshop=workshop_path(), sql=sql)
+    serve(store_path(), host, number, ready, workshop=own_shelf, sql=sql)
 
 
 def _bring_up_to_date() -> None:

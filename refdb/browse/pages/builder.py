@@ -28,6 +28,8 @@ from refdb.plan.sketch import Sketch
 
 PARAMETERS = ("p", "add", "change")
 WHERE = "/piece/build"
+#: Steps of a piece that is improved on the page: each edit is tried on all of them.
+MOST_IMPROVED = 40
 #: Whole pieces to begin from: their words, and the file, which is empty for the example of all pages.
 TEMPLATES = {
     "moth": ("Moth brooch", "Fine silver clay, domed; greens over gold foil, an opal spot.", ""),
@@ -103,6 +105,8 @@ def sent(site: Site, form: Mapping[str, str]) -> str | View:
     if do == "improve":
         from refdb.plan.improve import improve_text
 
+        if len(sketch.steps) > MOST_IMPROVED:
+            raise BadInput("a piece of so many steps takes too long here", "piece", "improve it at the terminal")
         return address(WHERE, p=packed(Sketch.of(improve_text(site.ref, sketch.text).text).text))
     if do not in ("step", "body"):
         raise BadInput("this is not known here", "do", "use a button of the page")
@@ -261,9 +265,10 @@ def _judged(site: Site, fired: Sketch) -> Verdict | None:
     """The verdict as far as the piece is fired; None where no glass has been fired yet."""
     if not fired.steps or not any(s.get("do") in ("coat", "line") for s in fired.steps):
         return None
+    from refdb.browse.pages.piece_answer import not_too_long
     from refdb.judge.piece.verdict import judge_piece
 
-    return judge_piece(site.ref, parse_piece(fired.text, site.ref, "piece"))
+    return judge_piece(site.ref, not_too_long(parse_piece(fired.text, site.ref, "piece")))
 
 
 def _drawn(site: Site, sketch: Sketch) -> Markup | None:

@@ -21,6 +21,7 @@ from refdb.browse.pages.printed import (
 )
 from refdb.browse.pages.suits_pictures import layer_rows, short_name
 from refdb.browse.site import Site, named
+from refdb.errors import BadInput
 from refdb.judge.bent import bent_words
 from refdb.judge.piece.states import Fire, Walk, walk
 from refdb.judge.piece.steps import Piece
@@ -34,13 +35,24 @@ from refdb.plan.piecefile import parse_piece
 from refdb.plan.schedule import plan_of
 from refdb.plan.words import amount_span
 
+#: Fires times coats of a piece that is judged on a page; more takes some seconds.
+MOST_ON_A_PAGE = 800
 STYLES_ADDRESS, BENCH_STYLES_ADDRESS = "/static/sheet.css", "/static/bench_sheet.css"
 
 
 def answered(site: Site, text: str, where: str) -> tuple[Piece, Verdict, lines.Plan]:
     """A piece, what is judged of it, and its plan; BadInput or NotFound where its text cannot be read."""
-    piece = parse_piece(text, site.ref, where)
+    piece = not_too_long(parse_piece(text, site.ref, where))
     return piece, judge_piece(site.ref, piece), plan_of(site.ref, piece)
+
+
+def not_too_long(piece: Piece) -> Piece:
+    """The piece; BadInput where so many coats lie in so many fires that judging it takes too long."""
+    fires = sum(step.do == "fire" for step in piece.steps)
+    coats = sum(step.do in ("coat", "line") for step in piece.steps)
+    if fires * coats > MOST_ON_A_PAGE:
+        raise BadInput(f"{fires} fires of {coats} coats take too long for a page", "piece", "judge it at the terminal")
+    return piece
 
 
 def sheet_of(plan: lines.Plan, verdict: Verdict) -> Markup:

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import gc
-import ipaddress
 import socket
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from refdb.browse.server.guard import is_loopback
 from refdb.browse.site import TEMPLATES, Site
 from refdb.errors import BadInput, StoreUnusable
 from refdb.store.schema import TABLES
@@ -36,19 +36,18 @@ SETTINGS = {
 }
 #: Bytes of one request head that are read, so that one too long is refused in words.
 _LONGEST_HEAD = 2 * 1024 * 1024
+#: Connections at a time; one more is told that the server is busy.
+MOST_CONNECTIONS = 200
 
 
-def is_loopback(host: str) -> bool:
-    """Whether a host name or address stands for this computer alone."""
-    if host == "localhost":
-        return True
-    try:
-        return ipaddress.ip_address(host.strip("[]")).is_loopback
-    except ValueError:
-        return False
-
-
-def build(path: Path, *, workshop: Path | None = None, local: bool = True, sql: bool = False) -> Datasette:
+def build(
+    path: Path,
+    *,
+    workshop: Path | None = None,
+    local: bool = True,
+    sql: bool = False,
+    names: frozenset[str] = frozenset(),
+) -> Datasette:
     """The application on a store, read only.
 
     Parameters
@@ -61,13 +60,15 @@ def build(path: Path, *, workshop: Path | None = None, local: bool = True, sql: 
         Whether it will be reached from this computer alone.
     sql : bool
         Whether readers may write SQL of their own, with the functions of `refdb.browse.tables.sql_functions`.
+    names : frozenset of str
+        Names under which it may be asked for from elsewhere.
 
     Raises
     ------
     StoreUnusable
         There is no store there, or it cannot be read.
     """
-    site = Site(path, workshop, local=local, sql=sql)
+    site = Site(path, workshop, local=local, sql=sql, names=names)
     # Datasette looks for rich when it is imported; with it every wrong address prints a traceback.
     import datasette.app
     import datasette.handle_exception
@@ -175,7 +176,8 @@ def serve(
     ------
     BadInput, StoreUnusable
     """
-    application = build(path, workshop=workshop, local=is_loopback(host), sql=sql)
+    names = frozenset({host.lower(), socket.gethostname().lower(), f"{socket.gethostname().lower()}.local"})
+    application = build(path, workshop=workshop, local=is_loopback(host), sql=sql, names=names)
     site: Site = application.refdb_site
     listening = open_socket(host, port)
     name = f"[{host.strip('[]')}]" if ":" in host else host
@@ -197,6 +199,8 @@ def _server(application: Datasette, ready: Callable[[], None]) -> Any:
     """A server for an application, which says when it answers."""
     import uvicorn
 
+    from refdb.browse.server.timed import Timed
+
     class Server(uvicorn.Server):
         async def startup(self, sockets: list[socket.socket] | None = None) -> None:
             await super().startup(sockets)
@@ -212,6 +216,8 @@ def _server(application: Datasette, ready: Callable[[], None]) -> Any:
             lifespan="on",
             h11_max_incomplete_event_size=_LONGEST_HEAD,
             timeout_keep_alive=10,
+            limit_concurrency=MOST_CONNECTIONS,
+            http=Timed,
         )
     )
 

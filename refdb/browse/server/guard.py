@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ipaddress
 from collections.abc import Awaitable, Callable, MutableMapping
 from typing import Any
 
@@ -30,10 +31,22 @@ HEADERS = (
 )
 _OURS = frozenset(name for name, _ in HEADERS)
 #: What Datasette tells about itself, open to this computer alone.
-OPEN_ON_LOOPBACK = frozenset(
-    f"/-/{name}.json" for name in ("databases", "threads", "versions", "settings", "plugins", "metadata")
-)
+OPEN_ON_LOOPBACK = frozenset(f"/-/{name}.json" for name in ("databases", "versions", "settings", "plugins", "metadata"))
 LOCAL_NAMES = frozenset({"localhost", "127.0.0.1", "[::1]", "::1"})
+
+
+def is_number(host: str) -> bool:
+    """Whether a host is told by its address, not by a name."""
+    try:
+        ipaddress.ip_address(host.strip("[]"))
+    except ValueError:
+        return False
+    return True
+
+
+def is_loopback(host: str) -> bool:
+    """Whether a host name or address stands for this computer alone."""
+    return host == "localhost" or (is_number(host) and ipaddress.ip_address(host.strip("[]")).is_loopback)
 
 
 class Guard:
@@ -46,10 +59,13 @@ class Guard:
     refused : callable
         Makes a page of a status and an error.
     loopback : bool
-        Whether only this computer is served; then a question under another name is refused, so that a foreign page
-        cannot point its own name at this address and read along.
+        Whether only this computer is served.
     look : callable, optional
         Called before a question is passed on, to see what has changed.
+    names : frozenset of str
+        Names, besides this computer's own for itself, under which it may be asked for. Under another it is refused, so
+        that a foreign page cannot point its own name at this address and read along; who is let in from elsewhere may
+        also ask by a number, which no page can point anywhere.
     """
 
     def __init__(
@@ -58,8 +74,10 @@ class Guard:
         refused: Callable[[int, RefdbError], bytes],
         loopback: bool,
         look: Callable[[], None] = lambda: None,
+        names: frozenset[str] = frozenset(),
     ) -> None:
         self.app, self.refused, self.loopback, self.look = app, refused, loopback, look
+        self.names = names | LOCAL_NAMES
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Pass a question on, or refuse it."""
@@ -98,8 +116,17 @@ class Guard:
             return 405, BadInput("this is for reading only", todo="open the page instead")
         if len(path) + len(query) > (LONGEST_PIECE_ADDRESS if path in PIECES else LONGEST_ADDRESS):
             return 414, BadInput("the question is too long", todo="shorten it")
-        if self.loopback and self._host(scope) not in LOCAL_NAMES:
-            return 400, BadInput("this view is for its own computer", todo="open it as http://127.0.0.1 with its port")
+        host = self._host(scope)
+        if host not in self.names and not (is_number(host) and (not self.loopback or is_loopback(host))):
+            todo = (
+                "open it as http://127.0.0.1 with its port" if self.loopback else "open it by its number, with its port"
+            )
+            return 400, BadInput(
+                "this view is for its own computer" if self.loopback else "no such name here", todo=todo
+            )
+        from_afar = self._header(scope, b"sec-fetch-site").lower() == "cross-site"
+        if from_afar and not posted and self._header(scope, b"sec-fetch-mode").lower() not in ("", "navigate"):
+            return 403, BadInput("this is a page, not a part of another site's", todo="open it by itself")
         if posted and self._header(scope, b"sec-fetch-site").lower() not in SENDERS:
             return 403, BadInput("this was sent from another site", todo="send it from the page of a piece here")
         if not path.isascii() or not query.isascii() or b"\\" in path or b"//" in path or b"/.." in path:
@@ -119,7 +146,7 @@ class Guard:
     def _host(self, scope: Scope) -> str:
         host = self._header(scope, b"host")
         name, colon, port = host.rpartition(":")
-        return (name if colon and port.isdigit() else host).lower()
+        return (name if colon and port.isdigit() else host).lower().rstrip(".")
 
     async def _refuse(self, send: Send, scope: Scope, status: int, fault: RefdbError) -> None:
         body = self.refused(status, fault)

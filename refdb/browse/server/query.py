@@ -17,6 +17,10 @@ LONGEST_PIECE_ADDRESS = 25_000
 _MOST_FIELDS = 40
 
 
+class Busy(RefdbError):
+    """More is asked than can be worked out soon."""
+
+
 class TooLarge(RefdbError):
     """What was sent is larger than it may be."""
 

@@ -1,0 +1,244 @@
+"""Our pages as the server asks for them: from what is kept, worked out in their turn, or sent by a form."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Awaitable, Callable
+from dataclasses import dataclass
+from typing import Any
+from urllib.parse import unquote
+
+from datasette import Response
+
+from refdb.browse.pages import builder as builder_page
+from refdb.browse.pages import builder_forms, piece_views
+from refdb.browse.pages import builds as builds_page
+from refdb.browse.pages import clears as clears_page
+from refdb.browse.pages import grid as grid_page
+from refdb.browse.pages import lists as lists_page
+from refdb.browse.pages import material as material_page
+from refdb.browse.pages import piece as piece_page
+from refdb.browse.pages import reading as plain_pages
+from refdb.browse.pages import suits as suits_page
+from refdb.browse.server.named import NamedQuery
+from refdb.browse.server.query import LONGEST_PIECE, LONGEST_QUERY, Busy, read_query
+from refdb.browse.site import Builder, Site, View
+from refdb.errors import BadInput, StoreUnusable
+
+HTML = "text/html; charset=utf-8"
+#: So many calculations may wait for their turn.
+MOST_WAITING = 12
+#: How often a page is begun again because the workshop proved unreadable.
+_MOST_TRIES = 3
+#: Letters of a query that holds a piece, each of which may be written as three.
+_LONGEST_OF_PIECE = 3 * LONGEST_PIECE + 100
+
+
+@dataclass(frozen=True)
+class Route:
+    """One of our pages: its address, what builds it, its parameters, and which questions take a while."""
+
+    address: str
+    build: Builder
+    parameters: tuple[str, ...] = ()
+    slow: Callable[[Site, dict[str, str]], bool] = lambda site, query: False
+
+
+ROUTES = (
+    Route("/", plain_pages.home),
+    Route("/find", lists_page.find, ("q",)),
+    Route("/suits", suits_page.build, suits_page.PARAMETERS, suits_page.is_slow),
+    Route("/builds", builds_page.build, builds_page.PARAMETERS, builds_page.is_slow),
+    Route("/clears", clears_page.build, clears_page.PARAMETERS, clears_page.is_slow),
+    Route("/piece", piece_views.build, piece_page.PARAMETERS, piece_page.is_slow),
+    Route("/piece/sheet", piece_views.printed, piece_page.PARAMETERS, piece_page.is_slow),
+    Route("/piece/bench", piece_views.bench, piece_page.PARAMETERS, piece_page.is_slow),
+    Route("/piece/build", builder_page.build, builder_page.PARAMETERS, builder_page.is_slow),
+    Route("/materials", lists_page.materials, lists_page.PARAMETERS),
+    Route("/grid", grid_page.build, grid_page.PARAMETERS, grid_page.is_slow),
+    Route("/faults", plain_pages.faults, ("words", "part")),
+    Route("/practice", plain_pages.practice, ("words", "topic", "on")),
+    Route("/cautions", plain_pages.cautions, ("material", "words", "use")),
+    Route("/sources", plain_pages.sources, ("key",)),
+    Route("/about", plain_pages.about),
+)
+
+
+async def tell(send: Any, body: bytes, kind: str = HTML, keep: str = "", status: int = 200) -> None:
+    """Send an answer. Nothing is returned, for Datasette would keep it alive in a cycle of stack frames."""
+    headers = {"cache-control": keep} if keep else {}
+    await Response(body, status=status, content_type=kind, headers=headers).asgi_send(send)
+
+
+async def _worked_out(site: Site, build: Callable[[], View], receive: Any) -> View:
+    """A page built in the worker thread, unless too many wait for it; given up where the asker goes before its turn."""
+    if site.waiting >= MOST_WAITING:
+        raise Busy("many questions are being worked out", todo="ask again in some seconds")
+    site.waiting += 1
+    work = asyncio.get_running_loop().run_in_executor(site.worker, build)
+    gone = asyncio.ensure_future(_gone(receive))
+    try:
+        await asyncio.wait({work, gone}, return_when=asyncio.FIRST_COMPLETED)
+        if not work.done() and work.cancel():
+            raise Busy("the asker has gone", todo="ask again")
+        return await work
+    finally:
+        gone.cancel()
+        site.waiting -= 1
+
+
+async def _gone(receive: Any) -> None:
+    """Wait until whoever asked has gone; for ever where that cannot be told."""
+    for _ in range(2):
+        if (await receive())["type"] == "http.disconnect":
+            return
+    await asyncio.Event().wait()
+
+
+async def _built(site: Site, build: Callable[[], View], slow: Callable[[], bool], receive: Any) -> View:
+    """A page built now, in the worker thread where it calculates; without the workshop where that cannot be read."""
+    for _ in range(_MOST_TRIES):
+        try:
+            return await _worked_out(site, build, receive) if slow() else build()
+        except StoreUnusable as fault:
+            if not site.sets_aside(fault):
+                raise
+    return build()
+
+
+async def _answer(
+    site: Site,
+    name: str,
+    query_text: str,
+    build: Callable[[], View],
+    receive: Any,
+    slow: Callable[[], bool] = lambda: False,
+) -> tuple[bytes, int]:
+    """A page from the cache, or built now, and its status."""
+    body = site.kept(name, query_text)
+    if body is not None:
+        return body, 200
+    state = site.state
+    page = await _built(site, build, slow, receive)
+    body = site.written(page)
+    if page.status == 200:
+        site.keep(name, query_text, body, state)
+    return body, page.status
+
+
+def view(site: Site, route: Route) -> Callable[[Any, Any], Awaitable[None]]:
+    """What answers at the address of a page."""
+
+    async def answered(request: Any, send: Any) -> None:
+        text = request.query_string
+        body, status = site.kept(route.address, text), 200
+        if body is None:
+            query = read_query(
+                text, route.parameters, _LONGEST_OF_PIECE if {"text", "p"} & set(route.parameters) else LONGEST_QUERY
+            )
+            asked = NamedQuery(site, route.address, query, "metal_thickness" in route.parameters)
+            body, status = await _answer(
+                site,
+                route.address,
+                text,
+                lambda: asked.told(route.build(site, asked.query)),
+                request.receive,
+                lambda: route.slow(site, asked.query),
+            )
+        await tell(send, body, status=status)
+
+    return answered
+
+
+def _piece_view(site: Site, route: Route) -> Callable[[Any, Any], Awaitable[None]]:
+    """The page of a piece, which can be sent as well as asked for."""
+    asked = view(site, route)
+
+    async def answered(request: Any, send: Any) -> None:
+        if request.method != "POST":
+            await asked(request, send)
+            return
+        from refdb.browse.server import upload as sent
+
+        read_query(request.query_string, ())
+        headers = request.headers
+        body = await sent.body_of(request.receive, headers.get("content-length"))
+        fields = sent.fields_of(headers.get("content-type", ""), body, ("file", "text", "as"))
+        del body
+        piece, sheet = sent.piece_of(fields), sent.wants_sheet(fields)
+        if not piece.as_file and (address := piece_page.address_of(piece.text, sheet)):
+            # So that the answer has an address of its own, to keep and to pass on.
+            await Response("", status=303, headers={"location": address}).asgi_send(send)
+            return
+        build = piece_views.printed_text if sheet else piece_views.build_text
+        page = await _built(site, lambda: build(site, piece.text, piece.where), lambda: True, request.receive)
+        await tell(send, site.written(page), keep="no-store", status=page.status)
+
+    return answered
+
+
+def _builder_view(site: Site, route: Route) -> Callable[[Any, Any], Awaitable[None]]:
+    """The page on which a piece is put together: a form that is sent leads to the address of what it makes."""
+    asked = view(site, route)
+
+    async def answered(request: Any, send: Any) -> None:
+        if request.method != "POST":
+            await asked(request, send)
+            return
+        from refdb.browse.server import upload
+
+        read_query(request.query_string, ())
+        headers = request.headers
+        body = await upload.body_of(request.receive, headers.get("content-length"))
+        form = upload.texts_of(upload.fields_of(headers.get("content-type", ""), body, builder_forms.NAMES))
+        found: list[str | View] = []
+
+        def answer() -> View:
+            found.append(builder_page.sent(site, form))
+            return found[-1] if isinstance(found[-1], View) else View("")
+
+        page = await _built(site, answer, lambda: True, request.receive)
+        if isinstance(found[-1], str):
+            await Response("", status=303, headers={"location": found[-1]}).asgi_send(send)
+        else:
+            await tell(send, site.written(page), keep="no-store", status=page.status)
+
+    return answered
+
+
+def file_view(site: Site) -> Callable[[Any, Any], Awaitable[None]]:
+    """A piece as the file that the terminal takes."""
+
+    async def answered(request: Any, send: Any) -> None:
+        from refdb.browse.server.packed import unpacked
+
+        text = unpacked(read_query(request.query_string, ("p",), _LONGEST_OF_PIECE).get("p", ""))
+        headers = {"content-disposition": 'attachment; filename="piece.toml"', "cache-control": "no-store"}
+        await Response(text, content_type="text/plain; charset=utf-8", headers=headers).asgi_send(send)
+
+    return answered
+
+
+def material_view(site: Site) -> Callable[[Any, Any], Awaitable[None]]:
+    """What answers at the address of a material."""
+
+    async def answered(request: Any, send: Any) -> None:
+        read_query(request.query_string, ())
+        key = unquote(request.url_vars["key"], errors="replace")
+        if not key.isprintable():
+            raise BadInput("this key holds characters that cannot be read", todo="use the search on the front page")
+        body, status = await _answer(
+            site,
+            f"/material/{key}",
+            "",
+            lambda: material_page.build(site, site.ref.named(key).key),
+            request.receive,
+            lambda: site.bears_own({"key": key}),
+        )
+        await tell(send, body, status=status)
+
+    return answered
+
+
+#: Pages to which a form can be sent.
+SENT_TO = {"/piece": _piece_view, "/piece/build": _builder_view}

@@ -1,0 +1,210 @@
+"""The server under a guest who means ill: nonsense asked of tables, foreign names, heads never ended, long queues."""
+
+from __future__ import annotations
+
+import asyncio
+import socket
+import sqlite3
+import threading
+import time
+
+import pytest
+from browse_client import Asking, Outline
+
+from refdb.browse import plugin, views
+from refdb.browse.pages.piece import example
+from refdb.browse.server import timed
+from refdb.browse.server.application import _server, build, open_socket
+from refdb.browse.server.packed import packed
+from refdb.browse.server.query import Busy
+from refdb.plan.sketch import Sketch
+
+
+@pytest.fixture(scope="module")
+def asking(store):
+    found = Asking(store)
+    yield found
+    found.close()
+
+
+@pytest.mark.parametrize(
+    "path",
+    [
+        "/reference.csv",
+        "/reference/contacts/Ag",
+        "/reference/contacts/1.json",
+        "/reference/metals?_through=x",
+        "/reference/metals?_next=x",
+        "/reference/contacts?_timelimit=x",
+        "/reference/contacts.json?_json_infinity=x",
+        "/reference/contacts?_size=x",
+        "/reference/contacts?_col=nosuch",
+        "/reference/nosuch",
+        "/workshop.csv",
+    ],
+)
+def test_no_question_of_a_table_breaks_the_server(asking, caplog, path):
+    answer = asking.get(path)
+    assert 400 <= answer.status < 500, path
+    assert "Traceback" not in answer.body
+    assert "select " not in answer.body.lower()
+    # Nothing of it stands in the terminal as an error of ours.
+    assert [r for r in caplog.records if r.name == "refdb.browse"] == []
+
+
+def test_an_error_of_our_own_page_is_still_one(asking, monkeypatch, caplog):
+    def broken(site, query):
+        raise KeyError("x")
+
+    monkeypatch.setattr("refdb.browse.pages.reading.about", broken)
+    status, fault = plugin.told(KeyError("x"))
+    assert (status, plugin.told(KeyError("x"), of_tables=True)[0]) == (500, 400)
+    assert "could not be made" in fault.line
+
+
+@pytest.mark.parametrize(
+    ("host", "local", "names", "status"),
+    [
+        (b"localhost:8733", True, (), 200),
+        (b"127.0.0.1", True, (), 200),
+        (b"127.0.0.2:80", True, (), 200),
+        (b"evil.example", True, (), 400),
+        (b"192.0.2.7", True, (), 400),
+        (b"192.0.2.7:8733", False, (), 200),
+        (b"[2001:db8::1]:80", False, (), 200),
+        (b"evil.example", False, (), 400),
+        (b"bench.local", False, ("bench.local",), 200),
+        (b"bench.local.", False, ("bench.local",), 200),
+        (b"", False, (), 400),
+    ],
+)
+def test_it_answers_to_its_own_names_alone(store, host, local, names, status):
+    asked = Asking(store, local=local)
+    asked.application = build(store, local=local, names=frozenset(names))
+    asked.asgi = asked.application.client.app
+    assert asked.raw(b"/about", host=host).status == status
+    asked.close()
+
+
+@pytest.mark.parametrize(
+    ("site", "mode", "status"),
+    [
+        (b"cross-site", b"no-cors", 403),
+        (b"cross-site", b"navigate", 200),
+        (b"same-origin", b"cors", 200),
+        (b"none", b"navigate", 200),
+    ],
+)
+def test_a_page_is_no_part_of_another_site(asking, site, mode, status):
+    headers = ((b"sec-fetch-site", site), (b"sec-fetch-mode", mode))
+    assert asking.raw(b"/suits", b"glass=opal-lead-free&metal=gold-24k", headers=headers).status == status
+
+
+def test_only_so_many_wait_and_who_is_gone_is_not_waited_for(store, monkeypatch):
+    monkeypatch.setattr(views, "MOST_WAITING", 3)
+    site = build(store).refdb_site
+    go, done = threading.Event(), []
+
+    def work(n):
+        go.wait(20)
+        done.append(n)
+        return n
+
+    async def asked():
+        async def stays():
+            await asyncio.Event().wait()
+
+        async def leaves():
+            return {"type": "http.disconnect"}
+
+        first = [asyncio.ensure_future(views._worked_out(site, lambda n=n: work(n), stays)) for n in range(2)]
+        await asyncio.sleep(0.05)
+        with pytest.raises(Busy, match="gone"):
+            await views._worked_out(site, lambda: work("gone"), leaves)
+        third = asyncio.ensure_future(views._worked_out(site, lambda: work(3), stays))
+        await asyncio.sleep(0.05)
+        with pytest.raises(Busy, match="many questions"):
+            await views._worked_out(site, lambda: work(4), stays)
+        go.set()
+        assert await asyncio.gather(*first, third) == [0, 1, 3]
+
+    asyncio.run(asked())
+    assert done == [0, 1, 3]
+    assert site.waiting == 0
+
+
+def test_the_busy_server_says_so_and_when_to_come_back(store, monkeypatch):
+    monkeypatch.setattr(views, "MOST_WAITING", 0)
+    asked = Asking(store)
+    answer = asked.get("/suits?glass=opal-lead-free&metal=copper-sheet&metal_thickness=0.77+mm")
+    assert (answer.status, answer.headers["retry-after"]) == (503, "5")
+    assert "Too much is asked just now" in Outline(answer.body).text
+    # What is not calculated is still answered.
+    assert asked.get("/about").status == 200
+    asked.close()
+
+
+def test_a_piece_that_takes_too_long_is_refused_before_it_is_begun(asking):
+    sketch = Sketch.of(example())
+    for _ in range(40):
+        sketch = sketch.copied(3).with_step(99, {"do": "fire", "kiln": "800 C"})
+    begun = time.process_time()
+    answer = asking.get(f"/piece?p={packed(sketch.text)}")
+    assert answer.status == 400
+    assert "take too long for a page" in Outline(answer.body).text
+    assert time.process_time() - begun < 5
+
+
+def test_sql_is_bounded_in_memory(store):
+    site = build(store, sql=True)
+    connection = sqlite3.connect(":memory:")
+    plugin.prepare_connection(connection, "reference", site)
+    for query in ("select randomblob(1000000000)", "select zeroblob(6000000)", "select " + "1+" * 300 + "1"):
+        with pytest.raises((sqlite3.OperationalError, sqlite3.DataError)):
+            connection.execute(query).fetchall()
+    assert connection.execute("select length(zeroblob(1000))").fetchone() == (1000,)
+
+
+def test_a_head_that_is_never_ended_is_given_up(store, monkeypatch):
+    monkeypatch.setattr(timed, "HEAD_S", 0.6)
+    listening = open_socket("127.0.0.1", None)
+    ready = threading.Event()
+    server = _server(build(store), ready.set)
+    thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True)
+    thread.start()
+    assert ready.wait(30)
+    port = listening.getsockname()[1]
+
+    def said(*parts):
+        with socket.create_connection(("127.0.0.1", port), timeout=20) as connection:
+            for part in parts:
+                connection.sendall(part)
+            begun, found = time.monotonic(), b""
+            while more := connection.recv(65536):
+                found += more
+                if b"</html>" in found:
+                    break
+            return found, time.monotonic() - begun
+
+    try:
+        for head in (b"GET / HTTP/1.1\r\nHost: localhost\r\n", b"G", b""):
+            found, waited = said(head)
+            assert b"200 OK" not in found
+            assert 0.3 < waited < 10
+        found, _ = said(b"GET /about HTTP/1.1\r\nHost: localhost\r\n\r\n")
+        assert b"200 OK" in found
+        # A second head on the same connection is timed as well.
+        with socket.create_connection(("127.0.0.1", port), timeout=20) as connection:
+            connection.sendall(b"GET /about HTTP/1.1\r\nHost: localhost\r\n\r\n")
+            found = b""
+            while b"</html>" not in found:
+                found += connection.recv(65536)
+            connection.sendall(b"GET /ab")
+            begun = time.monotonic()
+            while connection.recv(65536):
+                pass
+            assert 0.3 < time.monotonic() - begun < 10
+    finally:
+        server.should_exit = True
+        thread.join(20)
+        listening.close()
