@@ -340,6 +340,31 @@ def _table(title: str, tried: Counter[tuple[str, str]], refused: Counter[tuple[s
     print(f"{'all':34}{sum(total.values()):7}{sum(held.values()):9}{sum(held.values()) / sum(total.values()):8.1%}")
 
 
+#: Why what is left of each kind cannot be known from the rows alone.
+UNKNOWABLE = {
+    "texts exchanged": "a true sentence in the wrong row is still a sentence; only its numbers and names can be held to it",
+    "text copied": "as above, where the column may say the same twice (remarks, laws, places)",
+    "row dropped": "nothing else speaks of a fact that stands alone: an alias, a limit, a practice, a rival figure",
+    "digits exchanged": "the slip is smaller than the band of the figure, or than the spread of materials",
+    "columns exchanged": "both cells are of one form, and their meanings are known to the reader alone",
+    "choice changed": "a judgement (suits with care or not, a tongue, a kind of source) that no other cell repeats",
+    "row doubled": "a worked-out row of two glasses can be the same, and so can a rival figure",
+    "number a tenth": "a thickness that was tried, or a ratio worked out",
+    "number doubled": "as above; an amount of practice whose statement gives no number",
+    "number tenfold": "the few elements that stand in one solder alone",
+    "doubled with its band": "an amount of practice, or a contact that only memory knows",
+    "halved with its band": "as above",
+    "key changed": "another glass or metal for which the sentence is as likely",
+    "source changed": "another source that speaks of the same subject, seen as well",
+    "seen raised": "a source of which other rows of the subject were read",
+    "number and 300": "the few elements that stand in one solder alone",
+    "sign flipped": "a lower bound, which holds back less and is not wrong",
+    "°F for °C": "the few elements that stand in one solder alone",
+    "unit changed": "a quantity whose word is used once",
+    "low and high exchanged": "nothing is left",
+}
+
+
 def main() -> int:
     """Try the mutations and print what share was refused, by kind and by file."""
     parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
@@ -351,7 +376,7 @@ def main() -> int:
     _table("kind", tried, refused, 0)
     _table("file", tried, refused, 1)
     for kind, lines in taken.items() if asked.accepted else ():
-        print(f"\n{kind}")
+        print(f"\n{kind}: {UNKNOWABLE[kind]}")
         for line in lines:
             print(f"  {line}")
     return 0
