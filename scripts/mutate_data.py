@@ -342,7 +342,7 @@ def _table(title: str, tried: Counter[tuple[str, str]], refused: Counter[tuple[s
 
 #: Why what is left of each kind cannot be known from the rows alone.
 UNKNOWABLE = {
-    "texts exchanged": "a true sentence in the wrong row is still a sentence; only its numbers and names can be held to it",
+    "texts exchanged": "a sentence in the wrong row is still a sentence; only its numbers and names can be held to it",
     "text copied": "as above, where the column may say the same twice (remarks, laws, places)",
     "row dropped": "nothing else speaks of a fact that stands alone: an alias, a limit, a practice, a rival figure",
     "digits exchanged": "the slip is smaller than the band of the figure, or than the spread of materials",

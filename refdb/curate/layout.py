@@ -37,7 +37,7 @@ SEARCHED: dict[str, Searched] = {
     "reference_glasses": Searched(("label",)),
 }
 #: So that "silver copper" finds the contact written Ag, Cu.
-_METALS = {
+METALS = {
     "Ag": "silver", "Al": "aluminium", "Au": "gold", "Bi": "bismuth", "Cd": "cadmium", "Co": "cobalt",
     "Cr": "chromium", "Cu": "copper", "Fe": "iron", "Ge": "germanium", "In": "indium", "Mn": "manganese",
     "Ni": "nickel", "P": "phosphorus", "Pb": "lead", "Pd": "palladium", "Pt": "platinum", "Sb": "antimony",
@@ -197,7 +197,7 @@ def search_rows(records: Mapping[str, Iterable[Mapping[str, object]]]) -> list[t
             words = "; ".join([str(row[column]) for column in searched.words if row[column]] + named.get(key, []))
             body = _free_text(TABLE[name], row, (*searched.title, *searched.words, *searched.marks))
             if name == "contacts":
-                title = " on ".join(_METALS.get(str(row[c]), str(row[c])) for c in searched.title)
+                title = " on ".join(METALS.get(str(row[c]), str(row[c])) for c in searched.title)
                 words = f"{title.replace(' on ', ' ')} {row['metal_a']} {row['metal_b']}"
             body = "\n".join(filter(None, (body, bodies.get(key, "") if name == "materials" else "")))
             if name == "symptoms":

@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from typing import NamedTuple
 
 from refdb.curate.cells import nearest
+from refdb.curate.layout import METALS
 from refdb.curate.read import Problems
 from refdb.curate.record import Record, Records
 from refdb.curate.sense.groups import Check, keyed, middle, number, preferred, span
@@ -289,6 +290,8 @@ def _check_elements(records: Records, problems: Problems) -> None:
             pure[parts[0].symbol] = str(record.values["material"])
     for record in records["elements"]:
         symbol = str(record.values["symbol"])
+        if METALS.get(symbol, record.values["name"]) != record.values["name"]:
+            problems.add(record, "name", f"{symbol} is {METALS[symbol]}", "correct symbol or name")
         if symbol not in used:
             problems.add(record, "symbol", f"nothing here is made of {symbol}", "take it out, or correct the symbol")
         for column, name, off in (("density_kg_m3", "density", 60.0), ("melts_c", "liquidus", 4.0)):

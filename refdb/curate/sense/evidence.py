@@ -27,7 +27,7 @@ SEEN_OF_BASIS = {
 SEEN_OF_KIND = {"computed": ("computed",), "from memory": ("from memory",)}
 #: Tables of what is done and seen, not of figures: they rest on just what their source is.
 OF_PRACTICE = (
-    "faults", "practice_rules", "known_pairs", "hazards", "colour_reactions", "firing_phases", "symptoms",
+    "faults", "synonyms", "practice_rules", "known_pairs", "hazards", "colour_reactions", "firing_phases", "symptoms",
     "observed_firings",
 )  # fmt: skip
 GIVES_OF_PRACTICE = {

@@ -190,9 +190,16 @@ def _check_records(records: Records, problems: Problems) -> None:
     """Glasses of one paper stand in one record of the open glass data; causes of a fault have its name in their key."""
     first: dict[Value, tuple[str, Record]] = {}
     for record in records["reference_glasses"]:
-        number = re.search(r"record (\d+)", str(record.values["locator"] or ""))
+        for column in ("published_as", "for_metal"):
+            if re.search(r"\d", str(record.values[column] or "")):
+                problems.add(record, column, f"'{record.values[column]}'", "move it where it belongs")
+        number = re.fullmatch(r"SciGlass record (\d+), glass \d+", str(record.values["locator"] or ""))
         if number is None:
             continue
+        metal = re.search(r"enamel for (\w+)", str(record.values["published_as"] or ""))
+        if metal and record.values["for_metal"] not in (metal[1], "steel" if "sheet" in metal[1] else metal[1]):
+            what = f"'{record.values['for_metal'] or 'blank'}', yet it was published as '{metal[0]}'"
+            problems.add(record, "for_metal", what, "correct one")
         told, other = first.setdefault(record.values["source"], (number[1], record))
         if told != number[1]:
             what = f"record {number[1]}, yet line {other.line} has {told} for the same paper"
