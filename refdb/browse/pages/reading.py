@@ -161,6 +161,8 @@ def cautions(site: Site, query: dict[str, str]) -> View:
     about, use = query.get("material", "") or query.get("words", ""), query.get("use", "")
     if use:
         chosen(query, "use", USES)
+    if "material" in query:
+        about = site.ref.named(query["material"]).key
     found = cautions_about(site.ref, about or None, use)
     order = dict.fromkeys(h.step for h in found.hazards)
     steps = [(step, [h for h in found.hazards if h.step == step]) for step in order]
