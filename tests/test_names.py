@@ -9,6 +9,7 @@ from contextlib import closing
 
 import pytest
 
+import refdb
 from refdb.errors import Ambiguous, BadInput, NotFound
 from refdb.store.names import names_beginning
 from refdb.store.reference import Reference
@@ -288,3 +289,23 @@ def test_names_are_offered_by_their_beginning(ref):
     assert names["hard clear"].key == "clear-hard-lead-free"
     assert all(folded(name).startswith("hard cl") for name in names)
     assert names_beginning(ref, "\x00", "glass", 5) == names_beginning(ref, "", "glass", 5)
+
+
+def test_a_program_names_things_too(answered_store):
+    with refdb.open_reference(answered_store) as ref:
+        by_name, by_key = (
+            refdb.suits(ref, *pair) for pair in (("hard clear", "copper"), ("clear-hard-lead-free", "copper-sheet"))
+        )
+        assert by_name.outcome == by_key.outcome
+        assert by_name.question["taken"]["glass"]["key"] == "clear-hard-lead-free"
+        assert refdb.rank(ref, "copper")[0].glass.key == refdb.rank(ref, "copper-sheet")[0].glass.key
+        assert (
+            refdb.clears(ref, "gold foil", "copper").rows() == refdb.clears(ref, "gold-foil-24k", "copper-sheet").rows()
+        )
+        with pytest.raises(refdb.Ambiguous):
+            refdb.suits(ref, "turquoise", "copper")
+        with pytest.raises(BadInput, match="another thickness"):
+            refdb.suits(ref, "hard clear", "18 gauge copper", metal_thickness_m=0.8e-3)
+        for call in (refdb.rank, lambda r, m: refdb.clears(r, "gold foil", m)):
+            with pytest.raises(BadInput, match="no thickness is taken here"):
+                call(ref, "18 gauge copper")

@@ -78,7 +78,7 @@ def builds(
     ref : Reference
         The open store.
     metal, glass : str, or a record
-        Keys of the store, or records; without a glass every class that the trade makes for the metal is tried.
+        Keys or names, or records; without a glass every class that the trade makes for the metal is tried.
     wish : str or sequence of str
         "front at least 0.5 mm", "no glass on the back", "two fires at most", "metal at most 0.6 mm", "domed".
     front, back, metal_thickness, first : str

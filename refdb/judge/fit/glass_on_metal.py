@@ -34,7 +34,8 @@ def suits(ref: Reference, glass: str | Glass, metal: str | Metal, **build: Unpac
     ref : Reference
         The open store.
     glass, metal : str, or a record
-        Keys of the store, or records (`Glass.with_expansion` for a figure of one's own).
+        Keys or names, such as "hard clear" and "18 gauge copper", or records (`Glass.with_expansion` for a figure of
+        one's own). How a name was taken stands in the question of the verdict, under `taken`.
     metal_thickness_m, front_m, back_m : float, str or Band, optional
         Thickness after firing of the metal and of the glass on each face: metres, text such as "0.8 mm", "20 ga" or
         "3 cards", or a band in metres, which is sampled. 0.8 mm of metal and 0.30 mm of glass on each face where
@@ -57,6 +58,7 @@ def suits(ref: Reference, glass: str | Glass, metal: str | Metal, **build: Unpac
     Raises
     ------
     NotFound, BadInput, StoreUnusable
+        Of BadInput, `Ambiguous` where a name may mean several things.
 
     Examples
     --------

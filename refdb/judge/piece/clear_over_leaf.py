@@ -46,10 +46,10 @@ def clears(ref: Reference, leaf: str, metal: str, under: str | None = None) -> R
     ref : Reference
         The open store.
     leaf, metal : str
-        Keys of the leaf and of the base.
+        Keys or names of the leaf and of the base.
     under : str, optional
-        Key of the glass beneath the leaf, or "bare" for leaf laid on the metal itself; where nothing is said, the
-        `usual_bed`.
+        Key or name of the glass beneath the leaf, or "bare" for leaf laid on the metal itself; where nothing is said,
+        the `usual_bed`.
 
     Returns
     -------
