@@ -141,16 +141,16 @@ def sources(
 
     text = typed(" ".join(key or []))
     with opened() as ref:
-        every, said = ref.sources(), ""
+        every, said, narrowed = ref.sources(), "", False
         if key is not None and text.strip().lower() in SOURCE_KINDS:
-            every, full = [s for s in every if s.kind == text.strip().lower()], True
+            every, narrowed = [s for s in every if s.kind == text.strip().lower()], True
         elif key is not None:
             try:
                 show_source(ref, text, as_json, as_csv)
                 return
             except NotFound:
                 every, said = _by_words(ref, text)
-                full = True
+                narrowed = True
     if as_json or as_csv:
         names = list(every[0].__dataclass_fields__) if every else ["key"]
         rows = [{name: getattr(s, name) for name in names} | {"citation": s.citation} for s in every]
@@ -159,22 +159,47 @@ def sources(
         else:
             emit_csv(rows, [*names, "citation"])
         return
+    if not (narrowed or full):
+        _kinds_page(every).show()
+        return
+    for most in range(len(every), 0, -1):
+        page = _sources_page(every, most, said)
+        if full or len(page.lines) <= SCREEN:
+            break
+    page.show()
+
+
+def _kinds_page(every: Sequence[Source]) -> Page:
+    """The kinds of source with how many there are and some of their names."""
+    from refdb.store.schema import SOURCE_KINDS
+
+    page = Page()
+    for kind in SOURCE_KINDS:
+        names = [s.name for s in every if s.kind == kind]
+        if names:
+            page.pairs([(f"{kind} {len(names)}", shortened(", ".join(names), 2 * page.width - 50))])
+    page.line()
+    page.paragraph("What rests on one: refdb sources KEY; of one kind: refdb sources KIND; all: --full")
+    return page
+
+
+def _sources_page(every: Sequence[Source], most: int, said: str) -> Page:
+    """So many sources with their citations, by kind."""
+    from refdb.store.schema import SOURCE_KINDS
+
     page = Page()
     if said:
         page.paragraph(f"{upper_first(said)}.")
     for kind in SOURCE_KINDS:
-        held = [s for s in every if s.kind == kind]
-        if held and full:
+        held = [s for s in every[:most] if s.kind == kind]
+        if held:
             page.heading(kind)
-            for source in held:
-                page.paragraph(f"{source.name} ({source.key}): {source.citation}", 2, 6)
-        elif held:
-            page.pairs([(f"{kind} {len(held)}", shortened(", ".join(s.name for s in held), 2 * page.width - 50))])
+        for source in held:
+            page.paragraph(f"{source.name} ({source.key}): {source.citation}", 2, 6)
     page.line()
-    page.paragraph(
-        "What rests on one: refdb sources KEY" + ("" if full else "; of one kind: refdb sources KIND; all: --full")
-    )
-    page.show()
+    left = len(every) - most
+    page.paragraph(f"What rests on one: refdb sources KEY{f'; {left} more: --full' if left else ''}")
+    return page
 
 
 def _by_words(ref: Reference, text: str) -> tuple[list[Source], str]:

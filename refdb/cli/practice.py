@@ -96,12 +96,7 @@ def _topics(rules: Sequence[dict[str, Any]]) -> Page:
     page = Page()
     page.paragraph(f"What there is to read: {len(counts)} topics, each with the number of its rules")
     page.line()
-    cells = [f"{topic} {count}" for topic, count in sorted(counts.items())]
-    width = max(map(len, cells)) + 2
-    across = max(1, min((page.width - 2) // width, -(-len(cells) // 4)))
-    down = -(-len(cells) // across)
-    for row in range(down):
-        page.line("  " + "".join(f"{cell:<{width}}" for cell in cells[row::down]).rstrip())
+    page.paragraph(", ".join(f"{topic}\u00a0{count}" for topic, count in sorted(counts.items())), 2)
     page.line()
     page.paragraph("Read one: refdb practice WORDS; for one metal: refdb practice --on METAL")
     return page

@@ -37,6 +37,8 @@ _CUES = (
     (("metal", "glass", "leaf"), re.compile(r"^\s*(what is|whats|what are|tell me about)\b")),
 )
 _CUED = 1.3
+#: Kinds of a lesser weight never come first because they are called so: limits, sources, firings seen.
+_LEADING = 0.7
 #: What a question asks of a thing: worth something where a record has it, and needed in none.
 _ASKED_FOR = ("how long", "how much")
 #: So many records more than are wanted are looked through for those that are called just so.
@@ -143,7 +145,7 @@ def search(
     shown = text.strip()[:MOST_LENGTH]
     own = looker.own(shown)
     if not any(t.rows for t in terms):
-        near = tuple(n for w in nowhere for n in nearest_words(ref, w, 3, 3))[:3]
+        near = tuple(n for w in nowhere for n in nearest_words(ref, w, 4, 3) if n != w)[:3]
         return Found(shown, words, tuple(own), read_as, tuple(nowhere), near)
     hits = looker.hits(terms, len(nowhere), every, _cued(text), most, lines)
     return Found(shown, words, (*own, *hits)[:most], read_as, tuple(nowhere))
@@ -189,14 +191,15 @@ class _Looker:
         nowhere: list[str] = []
         at = 0
         pairs = {start: (end, word) for start, end, word in denied(every)}
-        idle_too = all(w in self.idle for w in every)
+        # Of "enamel" alone something is meant, of "and or not" nothing.
+        idle_too = all(w in self.idle for w in every) and not all(w in IDLE for w in every)
         while at < len(every):
             if at in pairs and (term := self._looked_up(_Term(pairs[at][1], (pairs[at][1],)))).rows:
                 terms.append(term)
                 at = pairs[at][0]
                 continue
             size, same = self._phrase(every, at)
-            if size == 1 and every[at] in self.idle and not idle_too:
+            if size == 1 and every[at] in self.idle and (not idle_too or every[at] in IDLE):
                 at += 1
                 continue
             word = " ".join(every[at : at + size])
@@ -299,7 +302,8 @@ class _Looker:
         in_title = {row for row in worth if all(t.strong.get(row, 0.0) >= _IN_WORDS for t in needed)}
         order = sorted(worth, key=lambda r: (held[r] < due, r not in in_title, -worth[r], r))[: most + _MORE]
         heads = {int(r["rowid"]): r for r in self._of_rows("rowid, key, kind, title, words", order)}
-        called = {row for row in order if _is_called(heads[row], needed)}
+        leading = {row for row in order if _WEIGHT.get(heads[row]["kind"], 1.0) > _LEADING}
+        called = {row for row in leading if _is_called(heads[row], needed)}
         # A question how something is done wants no thing that is only called so.
         wanted = () if cued - {*_THINGS} else _THINGS
         things = {row for row in order if row in in_title and heads[row]["kind"] in wanted}

@@ -1,0 +1,139 @@
+"""A sentence that asks is answered by what it wants; what is not understood is left to the search."""
+
+from __future__ import annotations
+
+import json
+from urllib.parse import quote
+
+import pytest
+from browse_client import Asking
+
+from refdb.ask.question import answered
+from refdb.ask.spans import taken_apart
+from refdb.store.reference import open_reference
+
+
+@pytest.fixture(scope="module")
+def asking(store):
+    found = Asking(store)
+    yield found
+    found.close()
+
+
+@pytest.fixture(scope="module")
+def ref(store):
+    with open_reference(store) as found:
+        yield found
+
+
+@pytest.mark.parametrize(
+    ("asked", "kind", "keys"),
+    [
+        ("does hard clear suit copper at 3 cards", "verdict", {"clear-hard-lead-free", "copper-sheet"}),
+        ("copper clay clear", "verdict", {"copper-clay"}),
+        ("can I put opal on sterling?", "verdict", {"opal-lead-free", "sterling-sheet"}),
+        ("hard clear on 18 gauge copper", "verdict", {"clear-hard-lead-free", "copper-sheet"}),
+        ("which clear over silver leaf", "clears", {"fine-silver-leaf", "copper-sheet"}),
+        ("which clear goes over gold foil on fine silver", "clears", {"gold-foil-24k", "fine-silver-sheet"}),
+        ("how hot for opal on silver", "heat", {"opal-lead-free", "fine-silver-sheet"}),
+        ("what temperature to fire copper clay", "heat", {"copper-clay"}),
+        ("is copper clay safe to fire indoors", "cautions", {"clay-carbon-monoxide"}),
+        ("is enamel food safe", "cautions", {"food-ware"}),
+        ("does enamel stick to bronze", "ranking", {"bronze-sheet"}),
+        ("which clear on copper", "ranking", {"copper-sheet"}),
+        ("what temperature does sterling melt", "melting", {"sterling-sheet"}),
+        ("does silver melt on copper", "contact", {"Ag Cu"}),
+        ("why did my enamel crack", "fault", {"crazing", "hairline"}),
+        ("what is tombac", "record", {"gilding-95-5"}),
+    ],
+)
+def test_a_sentence_gets_the_answer_it_wants(ref, asked, kind, keys):
+    answer = answered(ref, asked)
+    assert answer is not None
+    assert answer.kind == kind
+    assert keys <= set(answer.keys)
+    assert answer.understood
+    assert answer.lines
+
+
+@pytest.mark.parametrize(
+    "asked",
+    [
+        "silver foil",
+        "copper",
+        "how do I dry a coat",
+        "anneal copper before enamelling",
+        "stoneware glaze cone 10 reduction",
+        "tooth enamel sensitivity",
+        "is the earth flat",
+        "x" * 1000,
+        "🙂",
+        "",
+    ],
+)
+def test_what_is_not_understood_is_left_to_the_search(ref, asked):
+    assert answered(ref, asked) is None
+
+
+def test_a_leaf_that_is_named_is_not_passed_over(ref):
+    """The nearest sentence without the leaf is a ranking."""
+    with_leaf, without = answered(ref, "which clear under gold leaf on copper"), answered(ref, "which clear on copper")
+    assert without is not None
+    assert without.kind == "ranking"
+    assert with_leaf is None or with_leaf.kind != "ranking"
+
+
+@pytest.mark.parametrize(
+    ("asked", "thickness"),
+    [
+        ("does hard clear suit copper at 3 cards", "3 cards"),
+        ("hard clear on 18 gauge copper", "18 gauge"),
+        ("does hard clear suit copper", ""),
+    ],
+)
+def test_a_thickness_is_taken_with_its_metal(ref, asked, thickness):
+    assert taken_apart(ref, asked).thickness == thickness
+
+
+def test_small_words_are_no_names(ref):
+    """In French "or" is gold."""
+    assert all(span.words != "or" for span in taken_apart(ref, "hard or soft").spans)
+    assert [s.words for s in taken_apart(ref, "which clear over silver leaf").spans] == ["clear", "silver leaf"]
+
+
+@pytest.mark.parametrize(
+    ("asked", "glass", "metal", "options"),
+    [
+        ("does hard clear suit copper", "clear-hard-lead-free", "copper-sheet", ()),
+        ("does window glass suit copper", "window-soda-lime", "copper-sheet", ()),
+        ("does hard clear suit copper at 3 cards", "clear-hard-lead-free", "copper-sheet", ("3 cards",)),
+    ],
+)
+def test_the_answer_is_that_of_the_command_it_names(refdb, asked, glass, metal, options):
+    answer = json.loads(refdb("find", asked, "--json").out)["answer"]
+    thick = ("--metal-thickness", *options) if options else ()
+    verdict = json.loads(refdb("suits", glass, metal, *thick, "--json").out)
+    assert answer["outcome"] == verdict["verdict"]
+    assert f"refdb suits {glass} {metal}" in answer["command"]
+
+
+@pytest.mark.parametrize(
+    "asked", ["does hard clear suit copper", "is copper clay safe to fire indoors", "why did my enamel crack", "cracks"]
+)
+def test_page_and_command_give_the_same_answer(asking, refdb, asked):
+    told = json.loads(refdb("find", asked, "--json").out).get("answer")
+    body = asking.get(f"/find?q={quote(asked)}").body
+    assert ("Understood as:" in body) == (told is not None)
+    if told is not None:
+        from html import unescape
+
+        text = " ".join(unescape(body).replace("\u00a0", " ").split())
+        for line in told["lines"]:
+            assert line in text
+
+
+def test_the_answer_stands_first_and_the_page_keeps_to_the_screen(refdb):
+    out = refdb("find", "does", "hard", "clear", "suit", "copper").out
+    assert out.startswith("Understood as: does lead-free hard clear suit copper sheet")
+    assert out.index("Suits, 10 of 10.") < out.index("All of it: refdb suits clear-hard-lead-free copper-sheet")
+    assert out.count("\n") <= 24
