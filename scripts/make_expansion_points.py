@@ -4,7 +4,9 @@ Each curve is the source's own equation or table, evaluated here; nothing is fet
 the file is the same every time. Alloys without a curve of their own borrow one and are labelled so:
 
 - copper-zinc, copper-tin: copper's curve times the ratio of the measured mean expansions;
-- silver-copper and the golds: the volume-weighted mean of the curves of the metals in them.
+- silver-copper and the golds: the volume-weighted mean of the curves of the metals in them, copper and zinc together
+  counted as brass;
+- cast iron: carbon steel's curve scaled to a recalled mean.
 
 Run `python scripts/make_expansion_points.py` to write the file, with `--check` to only compare.
 """
@@ -75,7 +77,7 @@ NICKEL_TABLE = (
 # Mean expansion in ppm/K from 0 °C to the temperature.
 STAINLESS_304 = ((100, 17.2), (315, 17.8), (538, 18.4), (649, 18.7))
 STAINLESS_430 = ((100, 10.4), (315, 11.0), (538, 11.4), (815, 12.4))
-DENSITY = {"Ag": 10490.0, "Au": 19300.0, "Cu": 8960.0, "Pd": 12020.0}
+DENSITY = {"Ag": 10490.0, "Au": 19300.0, "Cu": 8960.0, "Ni": 8900.0, "Pd": 12020.0, "brass": 8740.0}
 
 
 def lu(element: str) -> Curve:
@@ -147,6 +149,11 @@ def carbon_steel(temp_c: float) -> float:
     return 1e6 * (1.2e-5 * temp_c + 0.4e-8 * temp_c**2 - 2.416e-4)
 
 
+def cast_iron(temp_c: float) -> float:
+    """Carbon steel's strain, scaled to 13.0 ppm/K over 20-500 °C."""
+    return carbon_steel(temp_c) * 13.0 * 480 / carbon_steel(500)
+
+
 def austenitic_tail(temp_c: float) -> float:
     """EN 1993-1-2 annex C above 649 °C, joined to the table there."""
 
@@ -169,7 +176,15 @@ def between(one: Curve, other: Curve) -> Curve:
 
 def mixed(**weight_percent: float) -> Curve:
     """Volume-weighted mean of the curves of the metals in an alloy."""
-    curves: dict[str, Curve] = {"Ag": lu("Ag"), "Au": lu("Au"), "Pd": lu("Pd"), "Cu": copper}
+    curves: dict[str, Curve] = {
+        "Ag": lu("Ag"),
+        "Au": lu("Au"),
+        "Cu": copper,
+        "Ni": mean_from_20(NICKEL_TABLE),
+        "Pd": lu("Pd"),
+        # 15 % of zinc, as in the copper and zinc of low carat golds
+        "brass": like_copper(18.7, 300),
+    }
     volumes = {metal: share / DENSITY[metal] for metal, share in weight_percent.items()}
     whole = sum(volumes.values())
     return lambda t: sum(v * curves[metal](t) for metal, v in volumes.items()) / whole
@@ -187,6 +202,7 @@ class Part:
 
 COPPER = (Part(copper, 580, "nist-strd-hahn1"), Part(copper, 900, "wang-reeber-1996"))
 SILVER = (Part(lu("Ag"), 900, "lu-2005"),)
+STEEL = (Part(carbon_steel, 700, "en-1993-1-2"),)
 BORROWED, MIXED = "estimate-copper-curve", "estimate-mixing-rule"
 
 MATERIALS: dict[str, tuple[Part, ...]] = {
@@ -194,27 +210,39 @@ MATERIALS: dict[str, tuple[Part, ...]] = {
     "brass-70-30": (Part(like_copper(19.9, 300), 850, BORROWED),),
     "brass-85-15": (Part(like_copper(18.7, 300), 900, BORROWED),),
     "britannia-silver": (Part(mixed(Ag=95.8, Cu=4.2), 850, MIXED),),
+    "bronze-cast": (Part(like_copper(18.4, 300), 750, BORROWED),),
     "bronze-clay": (Part(like_copper(18.4, 300), 800, BORROWED),),
     "bronze-sheet": (Part(between(like_copper(17.8, 200), like_copper(17.8, 300)), 900, BORROWED),),
+    "cast-iron": (Part(cast_iron, 700, "estimate-steel-curve"),),
     "copper-clay": COPPER,
     "copper-clay-open": COPPER,
+    "copper-electroformed": COPPER,
     "copper-phosphorus-deoxidised": COPPER,
     "copper-sheet": COPPER,
+    "fine-silver-cast": SILVER,
     "fine-silver-clay": SILVER,
+    "fine-silver-electroformed": SILVER,
     "fine-silver-sheet": SILVER,
     "gilding-90-10": (Part(like_copper(18.4, 300), 900, BORROWED),),
     "gilding-95-5": (Part(like_copper(18.1, 300), 900, BORROWED),),
+    "gold-10k-yellow": (Part(mixed(Au=41.7, Ag=11.0, brass=47.3), 750, MIXED),),
     "gold-14k-yellow": (Part(mixed(Au=58.5, Ag=25.0, Cu=16.5), 750, MIXED),),
+    "gold-18k-white-nickel": (Part(mixed(Au=75.0, Ni=13.5, Cu=8.5, brass=3.0), 850, MIXED),),
     "gold-18k-white-palladium": (Part(mixed(Au=75.0, Pd=12.5, Ag=12.5), 900, MIXED),),
     "gold-18k-yellow": (Part(mixed(Au=75.0, Ag=12.5, Cu=12.5), 850, MIXED),),
+    "gold-18k-yellow-cast": (Part(mixed(Au=75.0, Ag=12.5, Cu=12.5), 800, MIXED),),
     "gold-22k-yellow": (Part(mixed(Au=91.7, Ag=5.0, Cu=3.3), 900, MIXED),),
     "gold-24k": (Part(lu("Au"), 1000, "lu-2005"),),
-    "low-carbon-steel": (Part(carbon_steel, 700, "en-1993-1-2"),),
+    "gold-9k-yellow": (Part(mixed(Au=37.5, Ag=11.0, brass=51.5), 750, MIXED),),
+    "low-carbon-steel": STEEL,
+    "nickel-silver": (Part(like_copper(16.7, 300), 900, BORROWED),),
     "nickel-sheet": (Part(mean_from_20(NICKEL_TABLE), 900, "data-sheet-nickel", "read in a copy"),),
     "palladium-sheet": (Part(lu("Pd"), 1000, "lu-2005"),),
+    "platinum-950": (Part(arblaster, 1000, "arblaster-2006"),),
     "platinum-sheet": (Part(arblaster, 1000, "arblaster-2006"),),
     "silver-clay-960": (Part(mixed(Ag=96.0, Cu=4.0), 850, MIXED),),
     "silver-deoxidised": (Part(mixed(Ag=93.5, Cu=6.5), 700, MIXED),),
+    "silicon-bronze": (Part(like_copper(18.0, 300), 900, BORROWED),),
     "stainless-304": (
         Part(mean_from_0(STAINLESS_304), 649, "data-sheet-steels"),
         Part(austenitic_tail, 800, "en-1993-1-2", "from memory"),
@@ -224,6 +252,8 @@ MATERIALS: dict[str, tuple[Part, ...]] = {
         Part(mean_from_0(STAINLESS_430), 800, "from-memory", "from memory"),
     ),
     "steel-clay": (Part(lu("Fe"), 700, "lu-2005"),),
+    "steel-pre-coated": STEEL,
+    "sterling-cast": (Part(mixed(Ag=92.5, Cu=7.5), 750, MIXED),),
     "sterling-clay": (Part(mixed(Ag=92.5, Cu=7.5), 750, MIXED),),
     "sterling-sheet": (Part(mixed(Ag=92.5, Cu=7.5), 750, MIXED),),
     "titanium-sheet": (Part(lu("Ti"), 850, "lu-2005"),),

@@ -499,7 +499,8 @@ def test_observed_firings_lie_near_the_range_of_their_glass() -> None:
 
 
 def test_coverage() -> None:
-    assert len(rows("metals")) >= 24
+    assert len(rows("metals")) >= 45
+    assert sum(m["form"] == "cast" for m in rows("metals")) >= 5
     assert len(rows("glasses")) >= 32
     assert len(rows("leaf")) >= 14
     assert len({(r["metal_a"], r["metal_b"]) for r in rows("contacts")}) >= 40
@@ -517,9 +518,12 @@ def test_coverage() -> None:
         "bronze",
         "gold",
         "steel",
+        "coated steel",
+        "cast iron",
         "stainless steel",
         "titanium",
         "nickel",
+        "nickel silver",
         "aluminium",
         "platinum",
         "palladium",

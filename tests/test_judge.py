@@ -164,6 +164,9 @@ def says_why(verdict: Verdict) -> None:
     assert deciding
     at_outcome = [r for r in verdict.reasons if r.outcome == verdict.outcome]
     assert all(r.deciding for r in at_outcome)
+    # What is a consequence of another stands behind it in the sentence, after what is graver.
+    causes = {key for key, rule in RULES.items() if rule.cause}
+    deciding = sorted(deciding, key=lambda t: (-ORDER[t.reason.outcome], t.reason.rule not in causes))
     heads = [t.head for t in deciding if t.head]
     said = verdict.sentence.lower()
     assert heads

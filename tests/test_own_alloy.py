@@ -131,6 +131,12 @@ def test_every_class_that_can_be_read_is_like_itself(classes):
     assert read >= 25
 
 
+def test_a_casting_is_like_a_casting_or_else_a_sheet(classes):
+    wanted = {"Ag 92.5, Cu 7.5": "sterling-cast", "Cu 90, Sn 10": "bronze-cast", "Cu 95, Zn 5": "gilding-95-5"}
+    assert {text: class_of(content_of(text), classes, "cast") for text in wanted} == wanted
+    assert class_of(content_of("Fe, C 3.3, Si 2"), classes, "cast") == "cast-iron"
+
+
 @pytest.mark.parametrize(
     ("text", "due"),
     [
@@ -153,6 +159,11 @@ def test_every_class_that_can_be_read_is_like_itself(classes):
         ("Au 75, Ag 15, Cu 10", "gold-18k-yellow"),
         ("Fe, Cr 18, Ni 9", "stainless-304"),
         ("Fe, Cr 17", "stainless-430"),
+        ("Cu 62, Ni 18, Zn 20", "nickel-silver"),
+        ("Cu 60, Ni 12, Zn 28", "nickel-silver"),
+        ("Cu 96.5, Si 3, Mn 0.5", "silicon-bronze"),
+        ("Au 37.5, Ag 12, Cu 44, Zn 6.5", "gold-9k-yellow"),
+        ("Pt 95, Ru 5", "platinum-950"),
         # None of these is a class of the store, and nothing stands in for them.
         ("Cu 75, Ni 25", ""),
         ("Cu 97, Pb 3", ""),

@@ -15,7 +15,7 @@ BLOCKS = (
     ("Copper and gilding metal", ("copper", "gilding metal")),
     ("Silver", ("silver",)),
     ("Gold, platinum and palladium", ("gold", "platinum", "palladium")),
-    ("Steel, titanium and nickel", ("steel", "stainless steel", "titanium", "nickel")),
+    ("Steel, titanium and nickel", ("steel", "coated steel", "stainless steel", "cast iron", "titanium", "nickel")),
     ("Brass, bronze, aluminium and others", ()),
 )
 PARAMETERS = ("lead", "hardness", "glasses", "metals")

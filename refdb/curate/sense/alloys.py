@@ -11,6 +11,7 @@ from refdb.curate.layout import METALS
 from refdb.curate.read import Problems
 from refdb.curate.record import Record, Records
 from refdb.curate.sense.groups import Check, keyed, middle, number, preferred, span
+from refdb.store.workshop.alloy import GOLD_FROM
 
 _SHARE = r"(\d+(?:\.\d+)?)"
 _PART = re.compile(rf"(?<![A-Za-z-])([A-Z][a-z]?)(?![a-z])(?: about)? ?{_SHARE}?(?:-{_SHARE})?")
@@ -142,7 +143,8 @@ def _check_family(record: Record, family: str, mixed: dict[str, float], problems
     due = FAMILIES.get(family)
     if due is None:
         return
-    main = max(mixed, key=lambda s: mixed[s])
+    # Low carat gold holds more copper than gold.
+    main = "Au" if mixed.get("Au", 0.0) >= GOLD_FROM else max(mixed, key=lambda s: mixed[s])
     zinc = mixed.get("Zn", 0.0)
     wrong = main != due[0] or not set(due) <= mixed.keys()
     wrong |= not LEAST_ZINC.get(family, 0.0) <= zinc <= MOST_ZINC.get(family, 100.0)

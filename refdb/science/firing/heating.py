@@ -46,7 +46,8 @@ HEAT_OF_FAMILY: dict[str, tuple[float, float, float]] = {
     "gilding metal": (385.0, 0.094, 0.7), "brass": (380.0, 0.09, 0.6), "bronze": (375.0, 0.09, 0.6),
     "gold": (128.0, 0.025, 0.1), "platinum": (132.0, 0.027, 0.12), "palladium": (242.0, 0.05, 0.15),
     "stainless steel": (480.0, 0.2, 0.7), "nickel": (440.0, 0.15, 0.6), "titanium": (520.0, 0.2, 0.6),
-    "aluminium": (890.0, 0.45, 0.1),
+    "aluminium": (890.0, 0.45, 0.1), "nickel silver": (393.0, 0.095, 0.6), "cast iron": (458.0, 0.45, 0.85),
+    "coated steel": (450.0, 0.45, 0.9),
 }  # fmt: skip
 
 

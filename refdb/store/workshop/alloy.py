@@ -25,11 +25,18 @@ _STEEL_TRACES = {"P": 0.1, "C": 0.1, "Mn": 2.0, "Si": 1.0}
 #: How far a share may lie outside that of the class [per cent].
 _TOLERANCE = {"Zn": 2.0, "Sn": 2.0, "P": 0.02, "C": 0.05, "Ge": 0.4, "Ni": 1.0, "Pb": 0.1, "Cd": 0.05}
 _IN_SILVER, _IN_GOLD, _IN_STEEL, _ELSEWHERE = 1.5, 8.0, 3.0, 2.0
-#: Per cents of zinc from which gilding metal is brass, and metals that melt out of another in the kiln.
+#: Per cents of zinc from which gilding metal is brass.
 BRASS_FROM = 12.5
+#: Per cents from which an alloy is called gold, though it holds more copper: 8 carat, the least that is sold as such.
+GOLD_FROM = 33.0
+#: Per cents of nickel from which such brass is nickel silver, and of carbon from which steel is cast iron.
+NICKEL_SILVER_FROM, CAST_IRON_FROM = 5.0, 2.0
 #: The most that a class's "trace" stands for: phosphorus in tin bronze.
 _NAMED_TRACE = 0.4
+#: Metals that melt out of another in the kiln.
 _MELTS_OUT = ("Pb", "Cd")
+#: Families that enamel is never laid on.
+_NEVER_LAID_ON = ("brass", "nickel silver")
 
 
 class ClassMetal(NamedTuple):
@@ -48,14 +55,22 @@ def family_of(content: Content) -> str:
     share = {s: middle(c) for s, c in content.items()}
     zinc, tin = share.get("Zn", 0.0), share.get("Sn", 0.0)
     if main == "Cu" and zinc >= BRASS_FROM:
-        return "brass"
-    if any(share.get(s, 0.0) > _TRACES[s] for s in _MELTS_OUT) or (share[main] < 50 and main != "Fe"):
+        return "nickel silver" if share.get("Ni", 0.0) >= NICKEL_SILVER_FROM else "brass"
+    if any(share.get(s, 0.0) > _TRACES[s] for s in _MELTS_OUT):
+        return ""
+    if share.get("Au", 0.0) >= GOLD_FROM:
+        return "gold"
+    if share[main] < 50 and main != "Fe":
         return ""
     if main == "Cu":
         if share.get("Ni", 0.0) > 2 or share.get("Ag", 0.0) > 2 or share.get("Al", 0.0) > 2:
             return ""
-        return "gilding metal" if zinc > max(_TRACES["Zn"], tin) else "bronze" if tin > _TRACES["Sn"] else "copper"
+        if zinc > max(_TRACES["Zn"], tin):
+            return "gilding metal"
+        return "bronze" if tin > _TRACES["Sn"] or share.get("Si", 0.0) > _TRACE else "copper"
     if main == "Fe":
+        if share.get("C", 0.0) >= CAST_IRON_FROM:
+            return "cast iron"
         return "stainless steel" if share.get("Cr", 0.0) >= 10.5 else "steel"
     return {
         "Ag": "silver",
@@ -138,13 +153,14 @@ def class_of(content: Content, classes: Mapping[str, ClassMetal], form: str = ""
     In a family that enamel is never laid on, any class of it will do.
     """
     family = family_of(content)
-    wanted = "sheet" if form == "cast" else form
+    # A casting is like a class that is cast, or else like a sheet; of sheets alike, the plain one comes first.
+    wanted = {"": ("sheet", "clay", "cast"), "cast": ("cast", "sheet")}.get(form, (form,))
     near = sorted(
-        (_distance(content, c), c.form != "sheet", c.key)
+        (_distance(content, c), wanted.index(c.form), not c.key.endswith("-sheet"), c.key)
         for c in classes.values()
-        if c.family == family and wanted in ("", c.form)
+        if c.family == family and c.form in wanted
     )
-    return near[0][2] if near and (near[0][0] <= 1.0 or family == "brass") else ""
+    return near[0][3] if near and (near[0][0] <= 1.0 or family in _NEVER_LAID_ON) else ""
 
 
 def is_like(content: Content, known: ClassMetal, classes: Mapping[str, ClassMetal]) -> bool:
