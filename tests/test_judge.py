@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from dataclasses import replace
 from itertools import product
@@ -416,6 +417,16 @@ def test_every_metal_can_be_ranked_and_no_reason_beats_its_verdict(ref):
                 worst = max(ORDER[r.outcome] for r in verdict.reasons)
                 assert worst <= ORDER[verdict.outcome], (row.glass.key, metal.key)
             says_why(verdict)
+
+
+@pytest.mark.parametrize(("front", "back"), [(0.3e-3, 0.3e-3), (0.3e-3, 0.22e-3)])
+def test_a_plain_yes_tells_by_how_much_its_glass_is_squeezed_on_average(ref, front, back):
+    verdict = suits(ref, CLEAR, "copper-sheet", front_m=front, back_m=back)
+    assert verdict.outcome == SUITS
+    told = re.search(r"squeezed on both faces, by about (\d+) MPa", verdict.sentence)
+    assert told
+    glass = [layer.mean_mpa.value for layer in verdict.stages[-1].layers if layer.name != "metal"]
+    assert int(told[1]) == pytest.approx(-sum(glass) / 2, abs=0.51)
 
 
 def test_a_rule_that_may_refuse_stands_before_those_that_only_want_care(ref):

@@ -16,7 +16,7 @@ from refdb.judge.fit.glass_on_metal import suits
 from refdb.judge.numbers import RuleNumbers
 from refdb.judge.piece.states import walk
 from refdb.judge.piece.verdict import follow, judge_piece, sample
-from refdb.judge.reason import CARE, NOT, SUITS, UNSURE, Subject
+from refdb.judge.reason import CARE, NOT, SUITS, UNSURE, Reason, Subject
 from refdb.quantities import Band
 from refdb.science.plate import rim_hoop_pa
 from refdb.store.reference import Reference, open_reference
@@ -212,3 +212,11 @@ def test_the_draws_that_do_not_hold_decide_and_their_share_is_told(shares, outco
 )
 def test_a_rule_goes_by_its_shares_as_the_verdict_does(split, outcome):
     assert RuleNumbers("gap", Subject(), split, (0.0, 0.0, 0.0)).outcome == outcome
+
+
+def test_what_no_draw_objects_to_has_made_no_verdict():
+    """A verdict that is open for want of a figure names none of what was found to be well."""
+    well = Reason("gap", SUITS, split=(1.0, 0.0, 0.0))
+    assert [r.deciding for r in decision.with_deciding(UNSURE, [well])] == [False]
+    doubtful = Reason("gap", SUITS, split=(0.6, 0.3, 0.1))
+    assert [r.deciding for r in decision.with_deciding(UNSURE, [well, doubtful])] == [True, False]
