@@ -9,13 +9,12 @@ import re
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
-from refdb.ask import answers
-from refdb.ask.answers import Answered
 from refdb.ask.spans import Sentence, Span, is_over_leaf, taken_apart
 from refdb.errors import RefdbError
 from refdb.store.search_words import IDLE, tokens
 
 if TYPE_CHECKING:
+    from refdb.ask.answers import Answered
     from refdb.store.reference import Reference
 
 _LONGEST = 200
@@ -94,11 +93,15 @@ def _hurts(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
         return None
     use = next((name for name, said in _USES if said.search(low)), "")
     named = next(iter(sentence.spans), None)
+    from refdb.ask import answers
+
     return answers.of_cautions(ref, sentence, named, use, low.rstrip("?"))
 
 
 def _uses(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
     use = next((name for name, said in _USES if said.search(low)), "")
+    from refdb.ask import answers
+
     return answers.of_cautions(ref, sentence, None, use, low) if use and _ASKS.search(low) else None
 
 
@@ -106,6 +109,8 @@ def _faults(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
     asks = re.search(r"\b(why|wrong|problem|happened|ruined)\b", low)
     if not (asks or (_WRONG.search(low) and not _WHICH.search(low) and not low.startswith(("can", "how", "should")))):
         return None
+    from refdb.ask import answers
+
     return answers.of_faults(ref, low)
 
 
@@ -121,6 +126,8 @@ def _verdict(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
         return None
     if _HOW.search(low) and not _is_all(sentence):
         return None
+    from refdb.ask import answers
+
     return answers.of_verdict(ref, glass, metal, sentence.thickness)
 
 
@@ -144,6 +151,8 @@ def _clears(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
     if not re.search(r"\b(over|on top of|above|cover\w*|on|for|with)\b", sentence.before(leaf, 4)):
         return None
     metal = next((s for s in sentence.of_kind("metal") if s is not leaf), None)
+    from refdb.ask import answers
+
     return answers.of_clears(ref, leaf, metal)
 
 
@@ -151,12 +160,16 @@ def _contact(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
     metals = [s for s in sentence.spans if {"metal", "leaf"} & s.kinds and "glass" not in s.kinds]
     if len(metals) != 2 or not _TOUCH.search(low):
         return None
+    from refdb.ask import answers
+
     return answers.of_contact(ref, metals[0], metals[1])
 
 
 def _hot(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
     if not _HOT.search(low) and not (_MELTS.search(low) and "when" in low):
         return None
+    from refdb.ask import answers
+
     glass, metal = _pair(sentence)
     if _MELTS.search(low) and metal is not None and glass is None:
         return answers.of_melting(ref, metal)
@@ -177,6 +190,8 @@ def _ranked(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
         return None
     if not (_GLASS.search(low) or _ASKS.search(low)):
         return None
+    from refdb.ask import answers
+
     return answers.of_ranking(ref, metal, glass)
 
 
@@ -184,6 +199,8 @@ def _record(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
     if len(sentence.spans) != 1 or not _WHAT_IS.search(low):
         return None
     left = [w for w in tokens(sentence.rest) if w not in IDLE]
+    from refdb.ask import answers
+
     return None if left else answers.of_record(ref, sentence.spans[0])
 
 
