@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 from refdb.ask.spans import Sentence, Span, is_over_leaf, taken_apart
@@ -18,40 +19,61 @@ if TYPE_CHECKING:
     from refdb.store.reference import Reference
 
 _LONGEST = 200
-_ASKS = re.compile(
+
+
+class _Said:
+    """Words looked for in a sentence; made ready when they are first looked for, as most searches ask nothing."""
+
+    def __init__(self, words: str) -> None:
+        self.words = words
+
+    @cached_property
+    def _ready(self) -> re.Pattern[str]:
+        return re.compile(self.words)
+
+    def search(self, text: str) -> bool:
+        """Whether they stand in a text."""
+        return self._ready.search(text) is not None
+
+    def fullmatch(self, text: str) -> bool:
+        """Whether a text is one of them."""
+        return self._ready.fullmatch(text) is not None
+
+
+_ASKS = _Said(
     r"^(doe|does|do|did|can|could|will|would|is|are|may|should|which|what|whats|any|how|must|has|have|am|was)\b|\?"
 )
-_WRONG = re.compile(
+_WRONG = _Said(
     r"\b(why|wrong|problem|happened|ruined|went|came|gone|keeps?|cracked|crazed|chipped|bubbl\w+|crack(s|ing)?|pop(s|ped)?|"
     r"peel(s|ed)?|flak\w+|turned|cloudy|pitted|warped|fell|lifted|blister\w*|craz\w+|stain\w*|spots?|faded)\b"
 )
-_HURTS = re.compile(
+_HURTS = _Said(
     r"\b(safe|safely|unsafe|safety|danger\w*|toxic|poison\w*|harm\w*|hurt\w*|fumes?|breath\w*|inhale\w*|hazard\w*|"
     r"mask|respirator|ventilat\w*|pregnan\w*|health|caution\w*|explode|indoors?|kitchen|at home)\b"
 )
-_FITS = re.compile(
+_FITS = _Said(
     r"\b(suits?|fits?|work(s|ing)?|go(es)?|use[ds]?|stick|sticks|hold|holds|adheres?|bonds?|compatible|put|fire[ds]?|match|"
     r"ok|okay|good|enamel(led|ing|ling)?|on|over|apply|take[ns]?|possible)\b"
 )
-_WHICH = re.compile(r"\b(which|what|whats|best|any|recommend\w*|choose|list)\b")
-_GLASS = re.compile(
+_WHICH = _Said(r"\b(which|what|whats|best|any|recommend\w*|choose|list)\b")
+_GLASS = _Said(
     r"\b(glass(es)?|enamels?|clears?|flux(es)?|colours?|opaques?|transparents?|frit|powder|enamelling|enamelled)\b"
 )
-_CLEAR = re.compile(r"\b(clear|flux|fondant|transparent|glass|enamel|cover|coat|go)\b")
-_HOT = re.compile(
+_CLEAR = _Said(r"\b(clear|flux|fondant|transparent|glass|enamel|cover|coat|go)\b")
+_HOT = _Said(
     r"\b(how hot|how high|temperature|temp|degree|celsius|fahrenheit|kiln setting|heat|set the kiln|setting)\b"
 )
-_MELTS = re.compile(r"\b(melt(s|ing|ed)?|solidus|liquidus)\b")
-_HOW = re.compile(
+_MELTS = _Said(r"\b(melt(s|ing|ed)?|solidus|liquidus)\b")
+_HOW = _Said(
     r"^(how (do|to|should|can|would|long|much|many|often|thick|thin)|when|should|do i|must|what is the best way)\b"
 )
-_TOUCH = re.compile(r"\b(on|melt\w*|touch\w*|meet\w*|contact|eutectic|bare|directly|with|and|to)\b")
-_WHAT_IS = re.compile(r"^(what|whats|tell me about|explain)( is| are)?( a| an| the)?\b")
+_TOUCH = _Said(r"\b(on|melt\w*|touch\w*|meet\w*|contact|eutectic|bare|directly|with|and|to)\b")
+_WHAT_IS = _Said(r"^(what|whats|tell me about|explain)( is| are)?( a| an| the)?\b")
 #: Small words as they are folded.
 _FOLDED = frozenset(("doe", "goe"))
 _USES = (
-    ("food", re.compile(r"\b(food|eat|drink\w*|cup|bowl|tableware|dinner\w*|dishwasher|plate for|spoon)\b")),
-    ("child", re.compile(r"\b(child|children|kid|kids|baby|toddler)\b")),
+    ("food", _Said(r"\b(food|eat|drink\w*|cup|bowl|tableware|dinner\w*|dishwasher|plate for|spoon)\b")),
+    ("child", _Said(r"\b(child|children|kid|kids|baby|toddler)\b")),
 )
 
 

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from refdb.errors import Ambiguous, NotFound
-from refdb.quantities.spoken import parted
 from refdb.records.named import Meaning, Named
 from refdb.store.search_words import IDLE
 from refdb.words import folded
@@ -22,6 +21,8 @@ _LONGEST, _MOST_WORDS = 5, 40
 _NO_NAMES = frozenset(
     ("enamel", "glass", "powder", "frit", "metal", "sheet", "leaf", "foil", "clay", "base", "bowl", "solder")
 )
+#: Numbers as words, with which a thickness may be said.
+_NUMBERS = frozenset(("one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten"))
 #: A leaf lies over or under something; a metal is what a glass is on.
 _OVER = re.compile(r"\b(over|above|under|beneath|on top of|top|cover|covering|covers)\b")
 
@@ -96,6 +97,10 @@ def _known(ref: Reference, words: Sequence[str]) -> dict[str, set[str]]:
 def _thickness(text: str) -> tuple[str, str]:
     """The thickness said in a sentence, and the sentence without it."""
     words = text.split()[:_MOST_WORDS]
+    if not any(c.isdigit() for c in text) and not _NUMBERS & set(words):
+        return "", " ".join(words)
+    from refdb.quantities.spoken import parted
+
     for at in range(len(words)):
         said, rest = parted(" ".join(words[at:]))
         if said:
