@@ -188,6 +188,7 @@ ROWS: dict[str, list[dict[str, str]]] = {
             ("silver", "silver-sheet", "only", "1"),
         )
     ],
+    "glass_groups.csv": [],
     "property_values.csv": [
         {
             "material": "clear-hard",

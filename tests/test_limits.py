@@ -78,7 +78,7 @@ LIMITS: dict[str, Edge] = {
     # 75 MPa times 0.663 · t^(-1/16): for good, 50 years of 8766 h, 0.2944; for a day 0.5436.
     "tension-lasting": Edge(0.0, 22.078, GRADED),
     "tension-between": Edge(0.0, 40.768, GRADED, step=0.01),
-    "gap": Edge(4000.0, 4600.0, GRADED, step=1.0),
+    "gap": Edge(4150.0, 4700.0, GRADED, step=1.0),
     "gap-narrow": Edge(300.0, None, ONLY_CARE, step=1.0, falling=True),
     "release": Edge(225.0, 450.0, GRADED, step=0.5),
     "kiln": Edge(0.0, 0.0, REFUSED, falling=True),

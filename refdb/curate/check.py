@@ -11,6 +11,7 @@ from functools import lru_cache
 from refdb.curate.cells import CellError, Value, check_date, check_doi, check_key, nearest, value_of
 from refdb.curate.convert import conversion
 from refdb.curate.cross import check_records
+from refdb.curate.groups import SHARED_BY, check_groups, groups_of, spread
 from refdb.curate.read import Problems, Row
 from refdb.curate.record import Record, Records
 from refdb.errors import BadSource
@@ -19,7 +20,7 @@ from refdb.words import folded
 
 _UNIT_COLUMNS = ("value", "low", "high")
 #: Files whose rows are read again when another changes, since their cells depend on it.
-_READ_FOR = {"property_values.csv": ("properties.csv",), "property_bounds.csv": ("properties.csv",)}
+_READ_FOR = {"property_values.csv": ("properties.csv", "glass_groups.csv"), "property_bounds.csv": ("properties.csv",)}
 
 
 def check(
@@ -52,16 +53,18 @@ def check(
     }
     keys = _keys(rows)
     units = {row.cells["key"]: row.cells["unit"] for row in rows["properties.csv"]}
+    groups = groups_of(rows)
     for file in FILES:
         near: dict[tuple[str, str], str] = {}
         again = file.name in due
         if not again and not any(c.refers.split(".")[0] in touched for c in file.columns):
             continue
-        for row in rows[file.name]:
+        for row, group in (one for written in rows[file.name] for one in spread(written, groups)):
             _check_references(row, file, keys, near, problems)
             if not again:
                 continue
             cells = _cells(row, file, problems)
+            cells[SHARED_BY] = group
             if file.name == "properties.csv":
                 _check_property(row, problems)
             if file.name == "property_values.csv":
@@ -72,6 +75,7 @@ def check(
                 records[table].append(Record(file.name, row.line, _values(TABLE[table], names, cells, file)))
         if again:
             _check_order(rows[file.name], file, problems)
+    check_groups(rows, keys["materials.key"], problems)
     check_records(records, problems, frozenset(touched) if sound is not None else None)
     problems.raise_if_any()
     return records

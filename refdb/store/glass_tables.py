@@ -5,6 +5,16 @@ from __future__ import annotations
 from refdb.records import BASES
 from refdb.store.table import BAND_CHECK, KEY, MATERIAL, NOTE, SEEN, SOURCE, SPAN_CHECK, Table, number, text
 
+GLASS_GROUPS = Table(
+    "glass_groups",
+    (
+        text("glass_group", "group", required=True, description="stands in the place of a material in a shared figure"),
+        text("glass", required=True, refers="materials.key"),
+    ),
+    ("glass_group", "glass"),
+    "Which glasses share a figure: one row of property_values.csv stands for all of a group.",
+)
+
 REFERENCE_GLASSES = Table(
     "reference_glasses",
     (

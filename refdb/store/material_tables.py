@@ -210,6 +210,7 @@ PROPERTY_VALUES = Table(
         text("locator", "where in it"),
         ColumnSpec("preferred", "INTEGER", "preferred", required=True, low=0, high=1),
         NOTE,
+        text("shared_by", "shared by", description="the group of glasses that share this figure; empty when its own"),
     ),
     ("material", "property", "source"),
     "One row per material, property and source, so rival figures stand side by side; one is preferred.",

@@ -9,7 +9,15 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from refdb.store.firing_tables import CONTACTS, FIRING_PHASES, OBSERVED_FIRINGS, SOLDERS
-from refdb.store.glass_tables import ANSWERS, BUILDS, COMPOSITIONS, ESTIMATES, REFERENCE_GLASSES, REFERENCE_VALUES
+from refdb.store.glass_tables import (
+    ANSWERS,
+    BUILDS,
+    COMPOSITIONS,
+    ESTIMATES,
+    GLASS_GROUPS,
+    REFERENCE_GLASSES,
+    REFERENCE_VALUES,
+)
 from refdb.store.material_tables import (
     ELEMENTS,
     EXPANSION_POINTS,
@@ -70,6 +78,7 @@ TABLES: tuple[Table, ...] = (
     GLASS_DETAILS,
     LEAF_DETAILS,
     ALIASES,
+    GLASS_GROUPS,
     PROPERTY_VALUES,
     EXPANSION_POINTS,
     FIT_RULES,
@@ -145,9 +154,11 @@ _FILE_VALUES = File(
         if c.name == "unit_as_printed"
         else c
         for c in _VALUES.columns
+        if c.name != "shared_by"
     ),
     {"property_values": tuple(c.name for c in _VALUES.columns)},
-    description="value, low and high stand in `unit` as the source prints them; the build converts them.",
+    description="value, low and high stand in `unit` as the source prints them; the build converts them. "
+    "A material may be a group of glasses.",
 )
 
 FILES: tuple[File, ...] = (
@@ -160,6 +171,7 @@ FILES: tuple[File, ...] = (
     _material_file("glasses", "glass", "glass_details"),
     _material_file("leaf", "leaf", "leaf_details"),
     _FILE_ALIASES,
+    _plain("glass_groups"),
     _FILE_VALUES,
     _plain("expansion_points"),
     _plain("fit_rules"),
