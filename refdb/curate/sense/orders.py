@@ -3,9 +3,14 @@
 from __future__ import annotations
 
 from refdb.curate.read import Problems
-from refdb.curate.record import Records
+from refdb.curate.record import Record, Records
 from refdb.curate.sense.groups import Check, by_property, keyed, middle, preferred, span
 
+Found = dict[tuple[str, str], Record]
+
+#: A coat turns elastic from a little below the transition of its glass to a little above the dilatometric softening.
+SET_BELOW_TG_K = 25.0
+SET_ABOVE_SOFTENING_K = 30.0
 #: Middle of the usual kiln settings of each hardness class [°C]; the classes of the trade overlap.
 HARDNESS_C = {"soft": (600, 780), "medium": (740, 810), "hard": (800, 860), "very hard": (850, 1250)}
 #: From the low to the high end of the usual settings [K].
@@ -16,6 +21,7 @@ MELTS_AT_ONCE_K = 4.0
 ORDERED = (
     ("glass_transition", "dilatometric_softening", 0.0),
     ("glass_transition", "littleton_softening", 40.0),
+    ("dilatometric_softening", "littleton_softening", 20.0),
     ("littleton_softening", "fuse_low", 20.0),
     ("set_point", "fuse_low", 100.0),
     ("dilatometric_softening", "fuse_low", 60.0),
@@ -38,12 +44,30 @@ def _check_orders(records: Records, problems: Problems) -> None:
                     f"{material}: {first.replace('_', ' ')} {a:g}, {second.replace('_', ' ')} {b:g} °C",
                     f"the second is at least {least:g} K higher; correct one",
                 )
+        if name == "set_point":
+            _check_set_point(record, found, material, problems)
     for (material, name), group in by_property(records).items():
         top = span(found[material, "liquidus"]) if (material, "liquidus") in found else None
         for record in group if name == "solidus" and top is not None else ():
             band = span(record)
             if band is not None and top is not None and band[1] > top[1] + MELTS_AT_ONCE_K:
                 problems.add(record, "high", f"a solidus up to {band[1]:g}, a liquidus of {top[1]:g} °C", "correct one")
+
+
+def _check_set_point(record: Record, found: Found, material: str, problems: Problems) -> None:
+    value = middle(record)
+    for name, least, most in (
+        ("glass_transition", -SET_BELOW_TG_K, 200.0),
+        ("dilatometric_softening", -300.0, SET_ABOVE_SOFTENING_K),
+    ):
+        beside = middle(found[material, name]) if (material, name) in found else None
+        if value is not None and beside is not None and not least <= value - beside <= most:
+            problems.add(
+                record,
+                "value",
+                f"{material}: set point {value:g}, {name.replace('_', ' ')} {beside:g} °C",
+                "a coat sets between the transition and the dilatometric softening of its glass; correct one",
+            )
 
 
 def _check_fires(records: Records, problems: Problems) -> None:
