@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from refdb.cli.common import Units, tell_taken
 from refdb.cli.output import SCREEN, Page
 from refdb.cli.verdict_page import as_understood, found_text, how_sure, kiln_window, measure_text, tiles_told
+from refdb.judge.clay import ANY_SCHEDULE
 from refdb.judge.reason import SUITS
 from refdb.judge.verdict import TEST_TILE, Verdict
 from refdb.judge.wording import Told
@@ -97,7 +98,13 @@ def _page(verdict: Verdict, units: Units, most: _Most) -> Page:
 def _build(verdict: Verdict, units: Units) -> str:
     asked = dict(as_understood(verdict.question, units, ""))
     faces = asked.get("glass", "").partition(", first coat")[0]
-    told = (f"{asked.get('metal after firing', '')} of metal", faces, asked.get("shape", ""), asked.get("kiln", ""))
+    clay = ", any schedule" if verdict.question.get("clay_schedule") == ANY_SCHEDULE else ""
+    told = (
+        f"{asked.get('metal after firing', '')} of metal{clay}",
+        faces,
+        asked.get("shape", ""),
+        asked.get("kiln", ""),
+    )
     return ", ".join(x for x in told if x)
 
 

@@ -51,6 +51,9 @@ def suits(
     full: Annotated[bool, typer.Option("--full", help="Everything: every reason, number, caution and source.")] = False,
     units: UnitsOption = "metric",
     as_json: JsonOption = False,
+    schedule: Annotated[
+        str | None, typer.Option("--schedule", metavar="NAME", help='How a clay was fired, "high heat"; else all ways.')
+    ] = None,
     **build: str | bool | None,
 ) -> None:
     """Tell whether a glass suits a metal, and why.
@@ -65,6 +68,7 @@ def suits(
 
     Exit status: 0 suits or suits with care, 1 does not suit, 5 cannot say.
     """
+    from refdb.judge.clay import as_sintered, sintered_of
     from refdb.judge.fit.glass_on_metal import judge_question
     from refdb.judge.fit.question import asked
 
@@ -73,6 +77,8 @@ def suits(
         kept = ref.kiln_offset() if "kiln" in texts else None
         names = names_in(ref)
         pair = _pair(names, typed(glass), typed(metal))
+        if schedule is not None:
+            pair = pair[0], as_sintered(pair[1], sintered_of(ref, pair[1], typed(schedule), "--schedule"))
         question = asked(*pair, texts, _option, kept, names)
         verdict = judge_question(ref, question)
     _tell(verdict, question.note, full, units, as_json)

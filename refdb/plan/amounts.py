@@ -10,6 +10,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from typing import Any
 
+from refdb.judge.clay import as_sintered
 from refdb.judge.limits import DOME_RISE_M, DOME_SOURCE
 from refdb.judge.piece.steps import Piece, Step
 from refdb.plan.allowances import Allowances
@@ -146,7 +147,7 @@ def amounts_of(ref: Reference, piece: Piece, allowed: Allowances | None = None) 
         rows.append(_leaf(ref, key, steps, area, piece.quantity, allowed))
     if glasses:
         rows.append(_agent(piece, area, allowed))
-    metal = ref.metal(piece.base.metal)
+    metal = as_sintered(ref.metal(piece.base.metal), piece.base.sintered)
     if metal.form == "clay":
         clay = _clay(metal, piece, area, allowed)
         if isinstance(clay, str):

@@ -102,6 +102,11 @@ def piece_schema() -> dict[str, Any]:
                         "description": _THICKNESS["description"]
                         + " Cards of a clay are before firing, all else is after it.",
                     },
+                    "schedule": {
+                        "type": "string",
+                        "description": 'Of a clay: which of its schedules fired it, such as "high heat" or "low heat"; '
+                        "without it all that are fit for glass count.",
+                    },
                     "fresh_width": {**_LENGTH, "description": "Of a clay, before firing."},
                     "fresh_height": {**_LENGTH, "description": "Of a clay, before firing."},
                 },

@@ -10,12 +10,14 @@ from pathlib import Path
 from typing import Any
 
 from refdb.errors import Ambiguous, BadInput, NotFound
+from refdb.judge.clay import Sintered, sintered_of
 from refdb.judge.fit.question import metal_thickness, thickness_once
 from refdb.judge.naming import Taking
 from refdb.judge.piece.steps import COLD_JOINS, DOINGS, FACES, SHAPES, USES, Base, InKiln, Piece, Step
 from refdb.plan.load_text import MOST_AT_ONCE, read_in_kiln
 from refdb.quantities import area_m2, duration_min, fraction, length_m, temperature_c, thickness
 from refdb.quantities.band import Band, shown
+from refdb.records import Metal
 from refdb.store.reference import Reference
 
 MOST_BYTES = 1_000_000
@@ -30,7 +32,7 @@ LINE_M = (0.03e-3, 0.01e-3, 0.06e-3)
 
 _PIECE_KEYS = ("title", "width", "height", "area", "quantity", "use", "shape", "rise")
 KILN_KEYS = ("power", "rack", "at_once")
-_BASE_KEYS = ("metal", "thickness", "fresh_width", "fresh_height")
+_BASE_KEYS = ("metal", "thickness", "schedule", "fresh_width", "fresh_height")
 #: What a step may say, beside `do` and `note`.
 STEP_KEYS: dict[str, tuple[str, ...]] = {
     "coat": ("face", "glass", "thickness", "siftings", "coverage", "washed", "dried"),
@@ -186,8 +188,14 @@ class _Reader:
             fired.said,
             fired.note,
             fresh if shrinkage else None,
-            *(self.length(table, k, "[base]") if k in table else None for k in ("fresh_width", "fresh_height")),
+            fresh_width_m=self.length(table, "fresh_width", "[base]") if "fresh_width" in table else None,
+            fresh_height_m=self.length(table, "fresh_height", "[base]") if "fresh_height" in table else None,
+            sintered=self.sintered(metal, table["schedule"]) if "schedule" in table else None,
         )
+
+    def sintered(self, metal: Metal, value: Any) -> Sintered:
+        place = "[base] schedule"
+        return sintered_of(self.ref, metal, self.text(value, place), f"{self.file}, {place}")
 
     def step(self, number: int, table: Any) -> Step:
         place = f"step {number}"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
+from refdb.judge.clay import as_sintered
 from refdb.judge.own.kiln import offset_of
 from refdb.judge.piece.observed_firing import OXIDE_CLEARED, Firings
 from refdb.judge.piece.states import Coat, Fire, Item, LeafOn, Walk, walk
@@ -52,7 +53,7 @@ def plan_of(ref: Reference, piece: Piece, container: Container | None = None) ->
     NotFound, BadInput, StoreUnusable
     """
     allowed = Allowances(ref)
-    metal = ref.metal(piece.base.metal)
+    metal = as_sintered(ref.metal(piece.base.metal), piece.base.sintered)
     kept = ref.kiln_offset()
     trail = walk(
         piece,

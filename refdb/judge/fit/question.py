@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any, TypedDict, Unpack
 
 from refdb.errors import BadInput
+from refdb.judge.clay import schedule_told
 from refdb.judge.fit.build import Build, firings
 from refdb.judge.limits import OWN_EXPANSION_PPM_PER_K
 from refdb.judge.naming import Taking
@@ -129,6 +130,9 @@ class Question:
             "kiln_c": build.kiln_c,
             **kiln.question_of(build.kiln_offset_k, build.kiln_rests_on),
         }
+        schedule = schedule_told(self.metal)
+        if schedule:
+            plain["clay_schedule"] = schedule
         if build.order:
             plain["order"] = build.order
         plain |= {"hours_between": build.hours_between, "kiln_most_c": build.kiln_most_c}

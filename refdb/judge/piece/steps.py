@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any
 
+from refdb.judge.clay import Sintered
 from refdb.judge.limits import HOURS_BETWEEN_FIRINGS, KILN_MOST_C
 from refdb.quantities.typed import Band
 from refdb.records import ObservedFiring
@@ -67,7 +68,8 @@ class Step:
 
 @dataclass(frozen=True)
 class Base:
-    """The metal: its key, thickness after firing [m], how that was said, and a clay's size before firing [m]."""
+    """The metal: its key, thickness after firing [m], how that was said, a clay's size before firing [m] and how it was
+    sintered, where that is said."""
 
     metal: str
     thickness_m: Band
@@ -76,6 +78,7 @@ class Base:
     fresh_thickness_m: Band | None = None
     fresh_width_m: float | None = None
     fresh_height_m: float | None = None
+    sintered: Sintered | None = None
 
 
 @dataclass(frozen=True)

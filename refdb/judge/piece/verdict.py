@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from refdb.judge import decision
 from refdb.judge.cautions import cautions_for
+from refdb.judge.clay import as_sintered
 from refdb.judge.evidence import evidence_of
 from refdb.judge.needs import missing_figures
 from refdb.judge.numbers import Numbers, worst_of_each
@@ -134,7 +135,11 @@ def _judged(shared: Shared, pieces: Sequence[Piece]) -> list[Verdict]:
     for piece in pieces:
         glasses = {k: shared.glass(k) for k in {s.glass for s in piece.steps if s.glass}}
         leaves = {k: shared.leaf(k) for k in {s.leaf for s in piece.steps if s.leaf}}
-        followed.append(follow(walk(piece, glasses, leaves, offset_k), shared.metal(piece.base.metal)))
+        followed.append(
+            follow(
+                walk(piece, glasses, leaves, offset_k), as_sintered(shared.metal(piece.base.metal), piece.base.sintered)
+            )
+        )
     prepare((f.trail, f.metal) for f in followed)
     found = [findings_of(shared, f) for f in followed]
     sampled = iter(sample([f for f in followed if f.can_be_sampled]))
