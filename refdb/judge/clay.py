@@ -35,8 +35,8 @@ _MATTERS_PCT = 20.0
 def schedule_told(metal: Metal) -> str:
     """The schedule that fired a clay, or that it may be any where that matters; empty for all else."""
     dense = metal.band("relative_density")
-    if metal.schedule or metal.form != "clay" or dense is None:
-        return metal.schedule
+    if metal.fired_by or metal.form != "clay" or dense is None:
+        return metal.fired_by
     return ANY_SCHEDULE if dense.high - dense.low >= _MATTERS_PCT else ""
 
 
@@ -105,7 +105,7 @@ def as_sintered(metal: Metal, sintered: Sintered | None) -> Metal:
         for v in metal.values
     )
     label = f"{metal.label} ({sintered.schedule})"
-    return replace(metal, values=values, schedule=sintered.schedule, label=label)
+    return replace(metal, values=values, fired_by=sintered.schedule, label=label)
 
 
 def _by_mass(end: str, dense: float, poisson: float) -> float:

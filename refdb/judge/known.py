@@ -28,7 +28,7 @@ EXPECTED = {
     "leaf": ("solidus", "leaf_thickness"),
 }
 #: Fields that every record has, and those that stand in tables of their own.
-_NOT_A_DETAIL = {f.name for f in fields(Material)} | {"points", "fired_in_carbon", "like", "schedule"}
+_NOT_A_DETAIL = {f.name for f in fields(Material)} | {"points", "fired_in_carbon", "like", "schedule", "fired_by"}
 EXPECTED_OF_CLAY = ("shrinkage", "relative_density")
 
 

@@ -235,8 +235,8 @@ class Metal(Material):
     schedule: str = ""
     #: Of a person's own: the class of the reference that it is like.
     like: str = ""
-    #: Of a clay, the schedule that fired it, where that is said.
-    schedule: str = ""
+    #: Of a clay, the schedule of its family that fired it, where that is said.
+    fired_by: str = ""
     kind = "metal"
 
     @cached_property
