@@ -109,3 +109,23 @@ def test_the_figures_of_a_class_are_those_of_its_glasses() -> None:
         check=False,
     )
     assert done.returncode == 0, done.stdout + done.stderr
+
+
+def test_verify_tells_how_much_is_only_remembered(refdb, store) -> None:
+    """Counted again from the sources: a fact once, whatever glasses share it."""
+    with (ROOT / "data_sources" / "glasses.csv").open(encoding="utf-8", newline="") as file:
+        glasses = {row["key"] for row in csv.DictReader(file)}
+    with (ROOT / "data_sources" / "glass_groups.csv").open(encoding="utf-8", newline="") as file:
+        glasses |= {row["glass_group"] for row in csv.DictReader(file)}
+    used = ("expansion", "set_point", "youngs_modulus", "poisson_ratio", "density", "fuse_low", "fuse_high")
+    with (ROOT / "data_sources" / "property_values.csv").open(encoding="utf-8", newline="") as file:
+        facts = [
+            r
+            for r in csv.DictReader(file)
+            if r["material"] in glasses and r["property"] in used and r["preferred"] == "1"
+        ]
+    recalled = sum("from memory" in (r["seen"], r["basis"]) for r in facts)
+    said = " ".join(refdb("verify").out.split())
+    assert f"{len(facts)} figures of glass that verdicts use" in said
+    assert f"{recalled} ({recalled / len(facts):.0%}) only from memory" in said
+    assert recalled / len(facts) <= 0.20

@@ -114,11 +114,20 @@ def verify(
         )
     else:
         page = _verified_page(path, findings, mark, as_built)
+        if not findings:
+            _add_shares(page, path)
         if wrong is not None:
             _add_workshop(page, own, wrong)
         page.show()
     if findings or wrong:
         raise typer.Exit(FINDINGS)
+
+
+def _add_shares(page: Page, path: Path) -> None:
+    from refdb.curate.shares import shares
+
+    for share in shares(path):
+        page.paragraph(share.line, 2, 4)
 
 
 def _verified_page(path: Path, findings: Sequence[StoreUnusable], mark: str, as_built: bool) -> Page:
