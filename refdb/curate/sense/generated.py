@@ -104,8 +104,8 @@ def _wrong_stages(stages: tuple[SampledStage, ...]) -> str:
                 if wrong := _wrong_band(band, f"{layer.name} in stage {at}", -STRESS_MPA, STRESS_MPA):
                     return wrong
         of_stage = (stage.bow_mm, stage.plastic_strain, stage.release, stage.left_mm)
-        for band, (name, low, high) in zip(of_stage, OF_STAGE, strict=True):
-            if band is not None and (wrong := _wrong_band(band, f"{name} of stage {at}", low, high)):
+        for told, (name, low, high) in zip(of_stage, OF_STAGE, strict=True):
+            if told is not None and (wrong := _wrong_band(told, f"{name} of stage {at}", low, high)):
                 return wrong
     return ""
 
