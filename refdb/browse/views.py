@@ -75,13 +75,14 @@ async def _worked_out(site: Site, build: Callable[[], View], receive: Any) -> Vi
     if site.waiting >= MOST_WAITING:
         raise Busy("many questions are being worked out", todo="ask again in some seconds")
     site.waiting += 1
-    work = asyncio.get_running_loop().run_in_executor(site.worker, build)
-    gone = asyncio.ensure_future(_gone(receive))
+    work: asyncio.Future[Any] = asyncio.get_running_loop().run_in_executor(site.worker, build)
+    gone: asyncio.Future[Any] = asyncio.ensure_future(_gone(receive))
     try:
-        await asyncio.wait({work, gone}, return_when=asyncio.FIRST_COMPLETED)
+        await asyncio.wait([work, gone], return_when=asyncio.FIRST_COMPLETED)
         if not work.done() and work.cancel():
             raise Busy("the asker has gone", todo="ask again")
-        return await work
+        found: View = await work
+        return found
     finally:
         gone.cancel()
         site.waiting -= 1

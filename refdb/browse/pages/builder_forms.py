@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from refdb.browse.site import Site, named
-from refdb.errors import BadInput
+from refdb.errors import BadInput, RefdbError
 from refdb.judge.piece.steps import COLD_JOINS, FACES, SHAPES, USES
 from refdb.plan.piecefile import STEP_KEYS
 from refdb.plan.sketch import Sketch, Table, Value, completed
@@ -80,7 +80,8 @@ def step_fields(site: Site, kind: str, step: Table, sketch: Sketch) -> list[Fiel
 def body_fields(site: Site, sketch: Sketch) -> list[Field]:
     """The fields of the body."""
     held = {**sketch.piece, **sketch.base}
-    usual = {"metal": "copper-sheet", "thickness": "0.8 mm", "quantity": 1, "use": USES[0], "shape": SHAPES[0]}
+    usual: dict[str, Value] = {"metal": "copper-sheet", "thickness": "0.8 mm", "quantity": 1}
+    usual |= {"use": USES[0], "shape": SHAPES[0]}
     found = []
     for name in BODY:
         value = _shown(held.get(name, usual.get(name, "")))
@@ -115,7 +116,7 @@ def _usual(site: Site, kind: str, name: str, sketch: Sketch) -> Value:
     """What stands in a new step: the glass and face last used, the middle of the settings that wait for a fire."""
     last = next((s for s in reversed(sketch.steps) if name in s and s.get("do") == kind), None)
     if name == "kiln":
-        return _wanted_setting(site, sketch) or (last or {}).get(name, "800 C")
+        return _wanted_setting(site, sketch) or (last[name] if last is not None else "800 C")
     if name == "face":
         return next((s["face"] for s in reversed(sketch.steps) if "face" in s), "front")
     usual = {"glass": "clear-hard-lead-free", "leaf": "gold-foil-24k", "solder": "none", "thickness": "0.15 mm"}
@@ -191,7 +192,7 @@ def body_of(form: Mapping[str, str], sketch: Sketch) -> Sketch:
     return sketch.with_body(piece, base)
 
 
-def wrong_field(fault: BadInput) -> str:
+def wrong_field(fault: RefdbError) -> str:
     """The field that an error of a piece file names last, or nothing."""
     words = (fault.where or "").replace("[", " ").replace("]", " ").split()
     return words[-1] if words and words[-1] in NAMES else ""
