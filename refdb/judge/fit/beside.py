@@ -94,10 +94,12 @@ def _texts(question: Question, said: str) -> tuple[tuple[str, ...], str]:
     band = question.build.metal_m
     if band.low != band.high:
         return (), ""
-    mm = round(band.value * 1e3, 4)
+    mm, own = round(band.value * 1e3, 4), said.strip()
     near_mm = sorted({*_SHEET_MM, mm})
     at = near_mm.index(mm)
-    return tuple(f"{x:g} mm" for x in near_mm[max(0, at - 1) : at + 2]), f"{mm:g} mm"
+    # Typed as a gauge or in inches it stays so, for to a hundredth of a millimetre nobody calls a sheet.
+    here = own if own and not own.endswith("mm") else f"{mm:g} mm"
+    return tuple(here if x == mm else f"{x:g} mm" for x in near_mm[max(0, at - 1) : at + 2]), here
 
 
 def _cards(count: int) -> str:
