@@ -313,14 +313,19 @@ def sources(tmp_path: Path, name: str, at: int, **cells: str) -> str:
 @pytest.mark.parametrize(
     ("name", "at", "cells", "words"),
     [
-        ("compositions", 2, {"wt_pct": "40"}, ("sciglass/reference_glasses.csv line 2", "adds up to 90", "98 to 102")),
+        (
+            "compositions",
+            2,
+            {"wt_pct": "40"},
+            ("sciglass/reference_glasses.csv line 2", "adds up to 90", "99.2 to 100.8"),
+        ),
         ("compositions", 2, {"component": "SiO3"}, ("sciglass/compositions.csv line 4", "'SiO3'")),
         ("compositions", 0, {"wt_pct": "-1"}, ("sciglass/compositions.csv line 2", "out of bounds")),
         ("compositions", 0, {"glass": "made-up-gloss"}, ("made-up-gloss", "did you mean made-up-glass?")),
         ("reference_glasses", 0, {"material": "copper-sheet"}, ("this is not a class of glass",)),
         ("reference_glasses", 0, {"source": "nobody"}, ("no sources row has the key 'nobody'",)),
         ("reference_glasses", 0, {"key": "other-glass"}, ("this glass has no composition",)),
-        ("reference_values", 0, {"value": "3.1"}, ("cannot be a density",)),
+        ("reference_values", 0, {"value": "3.1"}, ("cannot be the density of a glass",)),
         ("reference_values", 0, {"property": "weight"}, ("weight",)),
     ],
 )
@@ -338,6 +343,18 @@ def test_a_note_excuses_a_total_that_is_short(tmp_path) -> None:
     build(small_sources.write(tmp_path / "sources", rows), tmp_path / "own.db")
     count = sqlite3.connect(tmp_path / "own.db").execute("SELECT count(*) FROM compositions").fetchone()[0]
     assert count == 3
+
+
+@pytest.mark.parametrize("note", ["clarity not recorded", "3 % of traces are not recorded", "10 % of lead oxide", "2"])
+def test_another_note_excuses_no_total(tmp_path, note) -> None:
+    rows = small_sources.changed("sciglass/compositions.csv", 2, wt_pct="40")
+    rows |= small_sources.changed("sciglass/reference_glasses.csv", 0, note=note)
+    problems = Problems()
+    from refdb.curate.check import check
+
+    given = read_folder(small_sources.write(tmp_path / "sources", rows), problems)
+    with pytest.raises(BadSources, match="adds up to 90"):
+        check(given, problems)
 
 
 def test_the_data_package_names_the_other_licence() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import defaultdict
 
 from refdb.curate.read import Problems
@@ -10,8 +11,9 @@ from refdb.curate.sense.groups import Check, number, span
 from refdb.science.glass.coefficients import COEFFICIENTS
 from refdb.science.glass.components import COMPONENTS, MOLAR_MASS_G_PER_MOL, oxide_equivalents
 
-#: Compositions are recorded as batched: they add up to this [wt%].
+#: Compositions are recorded as batched: they add up to this [wt%], with what the note says is not recorded.
 WHOLE = (99.2, 100.8)
+_NOT_RECORDED = re.compile(r"([\d.]*\d) % of [^;.]*not recorded")
 #: The computed expansion is linear in mole per cent; a glass rich in what has no factor is estimated otherwise.
 OFF_EXPANSION = 0.03
 NO_FACTOR_MOL_PCT = 1.0
@@ -116,13 +118,16 @@ def _check_measured(records: Records, problems: Problems) -> None:
 
 
 def _check_sums(records: Records, problems: Problems) -> None:
-    """A recorded composition adds up."""
+    """A recorded composition adds up, or its note says how much of what is not recorded."""
     made_of = _made_of(records)
     for record in records["reference_glasses"]:
         total = sum(made_of.get(str(record.values["key"]), {}).values())
-        if total and not WHOLE[0] <= total <= WHOLE[1]:
+        missing = _NOT_RECORDED.search(str(record.values["note"] or ""))
+        whole = total + (float(missing[1]) if missing else 0.0)
+        if total and not WHOLE[0] <= whole <= WHOLE[1]:
             what = f"its composition adds up to {total:.4g}"
-            problems.add(record, "key", what, f"recorded compositions make {WHOLE[0]:g} to {WHOLE[1]:g}")
+            todo = f"recorded compositions make {WHOLE[0]:g} to {WHOLE[1]:g}; a note may say '5 % of … not recorded'"
+            problems.add(record, "key", what, todo)
 
 
 CHECKS: tuple[Check, ...] = (
