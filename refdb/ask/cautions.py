@@ -22,6 +22,8 @@ USES = (CHILD, FOOD)
 _FOR_USE = {CHILD: "a piece for a child", FOOD: "a piece for food or drink"}
 #: Of cautions that hold only some of the words, those stay that weigh at least this share of the best.
 _NEARLY_AS_GOOD = 0.75
+#: A word of so many letters that stands nowhere is not read as another.
+_SHORT = 4
 #: What every question about harm is asked with.
 _IDLE_HERE = EVERYWHERE | {"safe", "safely", "unsafe", "dangerous", "danger", "toxic", "harmful", "handle", "ok"}
 _LIMITS = "SELECT * FROM exposure_limits ORDER BY agent, key"
@@ -87,6 +89,9 @@ def _by_words(ref: Reference, hazards: list[Hazard], text: str) -> Cautions:
         (h.kind, h.key): None for h in found.hits if h.whole or (not found.whole and h.worth >= _NEARLY_AS_GOOD * best)
     }
     if not kept or (not found.whole and " " not in text.strip()):
+        raise _nothing(ref, text)
+    if len(text.strip()) <= _SHORT and found.read_as:
+        # So few letters, one of them changed, are mostly another word: of harm nobody is answered by a guess.
         raise _nothing(ref, text)
     keys = {key for kind, key in kept if kind == "hazards"}
     limits = {str(r["key"]): r for r in ref.rows(_LIMITS)}

@@ -76,7 +76,7 @@ def _page(verdict: Verdict, units: Units, most: _Most) -> Page:
         page.line()
     for number, one in enumerate(against[: most.reasons], 1):
         _reason(page, number, one, units)
-    _folded(page, against[most.reasons :], [one for one in verdict.told if one not in against], most.names)
+    _folded(page, against, [one for one in verdict.told if one not in against], most)
     if verdict.changes:
         found = "; ".join(
             f"{change.words}, {change.outcome} ({tenths(change.confidence)} of 10)"
@@ -120,12 +120,13 @@ def _reason(page: Page, number: int, one: Told, units: Units) -> None:
         page.paragraph(f"Do: {lower_first(one.remedy)}", 4)
 
 
-def _folded(page: Page, rest: Sequence[Told], fine: Sequence[Told], by_name: bool) -> None:
-    """What wants care besides, and what holds, by name or in number."""
-    for words, some in (("Also", rest), ("Holds", fine)):
+def _folded(page: Page, against: Sequence[Told], fine: Sequence[Told], most: _Most) -> None:
+    """What wants care besides, and what holds, by name or in number; what wants care at any step does not hold."""
+    rules = {one.key for one in against}
+    for words, some in (("Also", against[most.reasons :]), ("Holds", [one for one in fine if one.key not in rules])):
         names = list(dict.fromkeys(lower_first(one.rule.title) for one in some))
         if names:
-            told = ", ".join(names) if by_name else f"{len(names)} more"
+            told = ", ".join(names) if most.names else f"{len(names)} more"
             page.paragraph(f"{words}: {told}.", 0, 2)
 
 

@@ -267,7 +267,10 @@ class _Loose:
         for least in (0.8, None, 0.6):
             if len(set(found)) < most:
                 found += self._in_common() if least is None else self._spelt_like(most, least)
-        return list(dict.fromkeys(found))[:most]
+        near = list(dict.fromkeys(found))[:most]
+        # Who types an own key means an own record, where there is one like it.
+        own = [m for m in near if m.key.startswith(_OWN)] if self.clean.lower().startswith(_OWN) else []
+        return own or near
 
     def _alike(self, words: list[str], ways: tuple[frozenset[str], ...] = ()) -> list[_Name]:
         """Names of the same words in any order, written together or apart, with or without the word of their kind."""

@@ -307,7 +307,8 @@ class _Looker:
         # A question how something is done wants no thing that is only called so.
         wanted = () if cued - {*_THINGS} else _THINGS
         things = {row for row in order if row in in_title and heads[row]["kind"] in wanted}
-        order = sorted(order, key=lambda r: (held[r] < due, r not in called and r not in things))[:most]
+        own = {row for row in called if _is_named(heads[row], needed)}
+        order = sorted(order, key=lambda r: (held[r] < due, r not in own, r not in called and r not in things))[:most]
         told = self._lines(order, terms) if lines else {}
         return [
             Hit(
@@ -344,6 +345,12 @@ def _is_called(row: Mapping[str, Any], needed: Sequence[_Term]) -> bool:
     asked = [root(w) for term in needed for w in tokens(term.word)]
     names = (row["title"], *str(row["words"]).split(";"))
     return any([root(w) for w in tokens(str(name)) if w not in IDLE] == asked for name in names)
+
+
+def _is_named(row: Mapping[str, Any], needed: Sequence[_Term]) -> bool:
+    """Whether what was asked is a record's own name: its title, up to what tells of it, in one word or several."""
+    asked = "".join(root(w) for term in needed for w in tokens(term.word))
+    return "".join(root(w) for w in tokens(str(row["title"]).partition(":")[0]) if w not in IDLE) == asked
 
 
 def _meant(word: str, apart: frozenset[str]) -> Callable[[str], bool]:
