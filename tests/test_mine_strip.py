@@ -281,7 +281,7 @@ def test_a_strip_that_gave_way_says_so_and_advises(shelf):
     ("change", "words"),
     [
         (("--bow", "60mm"), "more than half of the length"),
-        (("--bow", "40mm"), "no glass between"),
+        (("--bow", "45mm"), "no glass between"),
         ((), "--bow"),
         ((*BOW, "--radius", "300mm"), "--bow"),
         (("--radius", "30mm"), "--radius"),
