@@ -13,7 +13,7 @@ from refdb.science.glass.components import COMPONENTS, MOLAR_MASS_G_PER_MOL, oxi
 
 #: Compositions are recorded as batched: they add up to this [wt%], with what the note says is not recorded.
 WHOLE = (99.2, 100.8)
-_NOT_RECORDED = re.compile(r"([\d.]*\d) % of [^;.]*not recorded")
+_NOT_RECORDED = re.compile(r"(\d+(?:\.\d+)?) % of [^;.]*not recorded")
 #: The computed expansion is linear in mole per cent; a glass rich in what has no factor is estimated otherwise.
 OFF_EXPANSION = 0.03
 NO_FACTOR_MOL_PCT = 1.0

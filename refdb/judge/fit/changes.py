@@ -29,13 +29,15 @@ class Change:
     """One change and what comes of it.
 
     `kind` is one of `KINDS`; `value` is the new thickness [mm, or cards of a clay as people type them], setting [°C],
-    order of faces or key of a glass, whose `label` is kept beside it.
+    order of faces or key of a glass, whose `label` is kept beside it. `confidence` is the share of draws with that
+    outcome, `holds` the share that holds, with care or without.
     """
 
     kind: str
     value: float | str
     outcome: str
     confidence: float
+    holds: float = 0.0
     label: str = ""
 
     @property
@@ -63,7 +65,7 @@ class Change:
 
     def to_plain(self) -> list[Any]:
         """As it is stored."""
-        return [self.kind, self.value, self.outcome, round(self.confidence, 4)]
+        return [self.kind, self.value, self.outcome, round(self.confidence, 4), round(self.holds, 4)]
 
 
 def candidates(question: Question, others: Sequence[Glass] = ()) -> list[tuple[str, float | str, Question]]:
@@ -149,7 +151,7 @@ def chosen(before: Triple, tried: Sequence[tuple[str, float | str, Triple]]) -> 
         if kind not in found and helps(before, after):
             outcome = outcome_of(after)
             share = {SUITS: after[0], CARE: after[0] + after[1], NOT: after[2]}.get(outcome, max(after))
-            found[kind] = Change(kind, value, outcome, share)
+            found[kind] = Change(kind, value, outcome, share, 1.0 - after[2])
     ordered = sorted(found.values(), key=lambda c: (ORDER[c.outcome], KINDS.index(c.kind)))
     return tuple(ordered[:MOST])
 
@@ -177,7 +179,9 @@ def told(
         label, rank = of_glass[str(change.value)] if change.kind == "glass" else ("", floor)
         if rank == RANK[NOT]:
             continue
-        after = CARE if rank == RANK[CARE] and change.outcome == SUITS else change.outcome
+        if rank == RANK[CARE] and change.outcome == SUITS:
+            change = replace(change, outcome=CARE, confidence=max(change.confidence, change.holds))
+        after = change.outcome
         if ORDER[after] < ORDER[outcome] or (after == outcome and fails >= limits.HOLDS_BELOW):
-            found.append(replace(change, outcome=after, label=label))
+            found.append(replace(change, label=label))
     return tuple(found)
