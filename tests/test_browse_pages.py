@@ -250,6 +250,7 @@ def test_the_room_of_a_cell_is_the_nearest_of_three_limits(asking, refdb):
     """Read from the numbers of the command: no room beside a refusal by kiln or rule, the least of all rules else."""
     import refdb as api
     from refdb.judge.margin import margin_of
+    from refdb.judge.rules import limit_of
 
     with api.open_reference(asking.application.databases["reference"].path) as ref:
         verdict = api.suits(ref, "clear-hard-lead-free", "fine-silver-sheet")
@@ -257,8 +258,8 @@ def test_the_room_of_a_cell_is_the_nearest_of_three_limits(asking, refdb):
         rooms = {
             r.rule: (limit - r.found.value) / (r.found.high - r.found.value)
             for r in verdict.reasons
-            for rule, limit in (("gap", 4600.0), ("release", 450.0))
-            if r.rule == rule
+            for rule in ("gap", "release")
+            if r.rule == rule and (limit := limit_of(rule).care)
         }
         assert found is not None
         assert found.room <= min(rooms.values()) + 1e-9

@@ -138,7 +138,7 @@ def test_a_text_that_cannot_be_read_stays_on_the_page_with_one_line(asking, text
     if answer.status == 303:
         answer = asking.get(answer.headers["location"])
     told = in_our_look(answer, 400)
-    assert "no base metal has the key 'fine-silver-cly'" in told
+    assert "no base metal is called 'fine-silver-cly'" in told
     assert "Did you mean fine-silver-clay" in told
     assert textarea(answer.body) == broken
 

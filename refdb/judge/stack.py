@@ -115,7 +115,10 @@ def cooled(stacks: Sequence[Stack]) -> list[list[Cooled]]:
 
 
 def worst(stacks: Sequence[Stack]) -> list[list[Worst]]:
-    """What `cooled` finds worst in each state, and no bands; a state and its mirror image are cooled once."""
+    """What `cooled` finds worst in each state, and no bands; a state and its mirror image are cooled once.
+
+    Around the rim of a dome the two faces differ, so there a state has no mirror image.
+    """
     return [
         [Worst(*_tension(build, middle, ends, stack)) for build, middle, ends in found]
         for found, stack in zip(_states(stacks, mirrored=True), stacks, strict=True)
@@ -130,7 +133,8 @@ def _states(stacks: Sequence[Stack], mirrored: bool) -> list[list[tuple[_Build, 
         glasses = [s.glass for s in stack.sheets]
         build = _Build(tuple(s.name for s in stack.sheets), glasses.index(None), stack.base.strain.function)
         held = groups.setdefault(build, {})
-        turns = mirrored and len(glasses) == 3 and build.metal_at == 1 and _alike(glasses[0], glasses[2])
+        turns = mirrored and stack.rim is None and len(glasses) == 3 and build.metal_at == 1
+        turns = turns and _alike(glasses[0], glasses[2])
         keys = []
         for block in _blocks(stack):
             if turns and block[0, 0] > block[2, 0]:

@@ -34,6 +34,7 @@ _LABELS = {
     "shape": "shape",
     "rise": "rise of the dome",
     "metal": "metal",
+    "schedule": "how a clay is fired",
 }
 _HINTS = {
     "thickness": "such as 0.15 mm, or 0.1-0.2 mm",
@@ -42,13 +43,16 @@ _HINTS = {
     "minutes": "left away, they are worked out",
     "area": "left away, an ellipse is taken",
     "rise": "of a domed piece, such as 2 mm",
+    "schedule": "its schedule, such as high heat; empty for sheet",
     "metal_thickness": "0.8 mm, 20 ga; of a clay also 3 cards",
 }
 _YES_NO = (("", "not said"), ("yes", "yes"), ("no", "no"))
 #: Fields of a step that a form shows, in its order; what a file may say besides is kept as it is.
 _SHOWN = ("glass", "leaf", "solder", "face", "thickness", "coverage", "washed", "pierced", "kiln", "minutes")
 _FLAGS = ("washed", "pierced")
-BODY = ("title", "metal", "thickness", "width", "height", "area", "quantity", "use", "shape", "rise")
+BODY = ("title", "metal", "thickness", "schedule", "width", "height", "area", "quantity", "use", "shape", "rise")
+#: Those of them that stand with the metal.
+_OF_BASE = ("metal", "thickness", "schedule")
 #: All names that a form of the builder may send.
 NAMES = ("p", "do", "add", "change", "at", "note", *_SHOWN, *(n for n in BODY if n not in _SHOWN), "file", "template")
 
@@ -177,12 +181,12 @@ def step_of(kind: str, form: Mapping[str, str], before: Table) -> dict[str, Valu
 def body_of(form: Mapping[str, str], sketch: Sketch) -> Sketch:
     """The sketch on the body that a filled form says."""
     piece: dict[str, Value] = {}
-    base: dict[str, Value] = {k: v for k, v in sketch.base.items() if k not in ("metal", "thickness")}
+    base: dict[str, Value] = {k: v for k, v in sketch.base.items() if k not in _OF_BASE}
     for name in BODY:
         text = form.get(name, "").strip()
         if not text or (name == "rise" and form.get("shape") == "flat"):
             continue
-        table = base if name in ("metal", "thickness") else piece
+        table = base if name in _OF_BASE else piece
         if name == "quantity":
             if not (text.isascii() and text.isdecimal() and len(text) < 8):
                 raise BadInput(f"'{text[:20]}' is no number of pieces", "quantity", "give a whole number")
