@@ -5,7 +5,7 @@ from __future__ import annotations
 import asyncio
 from collections.abc import Awaitable, Callable
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 from urllib.parse import unquote
 
 from datasette import Response
@@ -24,6 +24,9 @@ from refdb.browse.server.named import NamedQuery
 from refdb.browse.server.query import LONGEST_PIECE, LONGEST_QUERY, Busy, read_query
 from refdb.browse.site import Builder, Site, View
 from refdb.errors import BadInput, StoreUnusable
+
+if TYPE_CHECKING:
+    from refdb.browse.server.upload import Sent
 
 HTML = "text/html; charset=utf-8"
 #: So many calculations may wait for their turn.
@@ -151,60 +154,68 @@ def view(site: Site, route: Route) -> Callable[[Any, Any], Awaitable[None]]:
     return answered
 
 
-def _piece_view(site: Site, route: Route) -> Callable[[Any, Any], Awaitable[None]]:
-    """The page of a piece, which can be sent as well as asked for."""
+#: What answers to the fields of a form that was sent: an address to go on to, or a page.
+Filled = Callable[[Any, "dict[str, Sent]"], Awaitable["str | View"]]
+
+
+def _form_view(
+    site: Site, route: Route, names: tuple[str, ...], filled: Filled
+) -> Callable[[Any, Any], Awaitable[None]]:
+    """A page that can be asked for, and to which a form with these fields can be sent."""
     asked = view(site, route)
 
     async def answered(request: Any, send: Any) -> None:
         if request.method != "POST":
             await asked(request, send)
             return
-        from refdb.browse.server import upload as sent
+        from refdb.browse.server.upload import body_of, fields_of
 
         read_query(request.query_string, ())
-        headers = request.headers
-        body = await sent.body_of(request.receive, headers.get("content-length"))
-        fields = sent.fields_of(headers.get("content-type", ""), body, ("file", "text", "as"))
+        body = await body_of(request.receive, request.headers.get("content-length"))
+        fields = fields_of(request.headers.get("content-type", ""), body, names)
         del body
-        piece, sheet = sent.piece_of(fields), sent.wants_sheet(fields)
-        if not piece.as_file and (address := piece_page.address_of(piece.text, sheet)):
+        found = await filled(request, fields)
+        if isinstance(found, str):
             # So that the answer has an address of its own, to keep and to pass on.
-            await Response("", status=303, headers={"location": address}).asgi_send(send)
-            return
-        build = piece_views.printed_text if sheet else piece_views.build_text
-        page = await _built(site, lambda: build(site, piece.text, piece.where), lambda: True, request.receive)
-        await tell(send, site.written(page), keep="no-store", status=page.status)
+            await Response("", status=303, headers={"location": found}).asgi_send(send)
+        else:
+            await tell(send, site.written(found), keep="no-store", status=found.status)
 
     return answered
 
 
+def _piece_view(site: Site, route: Route) -> Callable[[Any, Any], Awaitable[None]]:
+    """The page of a piece, which can be sent as well as asked for."""
+
+    async def filled(request: Any, fields: dict[str, Sent]) -> str | View:
+        from refdb.browse.server.upload import piece_of, wants_sheet
+
+        piece, sheet = piece_of(fields), wants_sheet(fields)
+        if not piece.as_file and (address := piece_page.address_of(piece.text, sheet)):
+            return address
+        build = piece_views.printed_text if sheet else piece_views.build_text
+        return await _built(site, lambda: build(site, piece.text, piece.where), lambda: True, request.receive)
+
+    return _form_view(site, route, ("file", "text", "as"), filled)
+
+
 def _builder_view(site: Site, route: Route) -> Callable[[Any, Any], Awaitable[None]]:
     """The page on which a piece is put together: a form that is sent leads to the address of what it makes."""
-    asked = view(site, route)
 
-    async def answered(request: Any, send: Any) -> None:
-        if request.method != "POST":
-            await asked(request, send)
-            return
-        from refdb.browse.server import upload
+    async def filled(request: Any, fields: dict[str, Sent]) -> str | View:
+        from refdb.browse.server.upload import texts_of
 
-        read_query(request.query_string, ())
-        headers = request.headers
-        body = await upload.body_of(request.receive, headers.get("content-length"))
-        form = upload.texts_of(upload.fields_of(headers.get("content-type", ""), body, builder_forms.NAMES))
+        form = texts_of(fields)
         found: list[str | View] = []
 
         def answer() -> View:
             found.append(builder_page.sent(site, form))
             return found[-1] if isinstance(found[-1], View) else View("")
 
-        page = await _built(site, answer, lambda: True, request.receive)
-        if isinstance(found[-1], str):
-            await Response("", status=303, headers={"location": found[-1]}).asgi_send(send)
-        else:
-            await tell(send, site.written(page), keep="no-store", status=page.status)
+        await _built(site, answer, lambda: True, request.receive)
+        return found[-1]
 
-    return answered
+    return _form_view(site, route, builder_forms.NAMES, filled)
 
 
 def file_view(site: Site) -> Callable[[Any, Any], Awaitable[None]]:
