@@ -25,7 +25,7 @@ from refdb.words import NEARLY_ALL
 
 _NOTES = (
     "* MPa, below zero squeezed; bow over 30 mm, above zero convex at the front; plastic strain of the metal. "
-    "Every coat of every firing: --json"
+    "Every coat of every firing: --json."
 )
 #: How the coats of a whole piece end their names: each says its face.
 _OF_PIECE = (", front", ", back")

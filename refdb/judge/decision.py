@@ -131,7 +131,7 @@ def _squeezed(numbers: Numbers) -> str:
     glass = [layer.mean for layer in numbers.stages[-1].layers if layer.name != "metal"]
     mean = -sum(m[0] for m in glass) / len(glass)
     faces = "both faces" if len(glass) > 1 else "its face"
-    return f"Finished, the glass is squeezed on {faces}, by about {mean:.0f} MPa, and should stay so."
+    return f"The glass ends squeezed on {faces}, by about {mean:.0f} MPa, and should stay so."
 
 
 def what_decides(numbers: Numbers) -> str:

@@ -121,7 +121,7 @@ RULES = (
         "trade-calibrated",
         "computed",
         Words(
-            limit="care from about {fine:.0f} J/m² on; from about {care:.0f} a coat throws itself off",
+            limit="care from about {fine:.0f} J/m² on; from about {care:.0f} a coat flies off",
             why="What is stored in a thick coat that is squeezed hard is set free where it ends: it shells off at the "
             "edge, whatever the gap.",
             remedy="Thinner coats, thinner metal, or a glass that shrinks more like the metal.",
@@ -245,7 +245,7 @@ RULES = (
         "common-practice",
         "common practice",
         Words(
-            limit="one coat no thicker than the metal; both together thicker than it wants care",
+            limit="no coat thicker than the metal; care if both together are",
             why="The thicker the glass against its metal, the less the metal can carry of what the glass does to it.",
             remedy="Thinner coats, or thicker metal.",
             head_care="both coats together are thicker than the metal",
