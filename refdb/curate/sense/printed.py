@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterable
 from functools import lru_cache
@@ -38,11 +39,13 @@ _NAMED = re.compile(rf"\d ?({'|'.join(map(re.escape, _UNITS))})(?![\w/])")
 
 @lru_cache(maxsize=4096)
 def numbers_in(text: str) -> tuple[Printed, ...]:
-    """The numbers of a text, each with half a unit of its last digit."""
+    """The numbers of a text that a float holds, each with half a unit of its last digit."""
     found = []
     for match in _NUMBER.finditer(text):
-        power = 10.0 ** int(match[3] or 0)
-        found.append((float(match[1]) * power, 0.5 * power * 10.0 ** -len(match[2] or "")))
+        power = float(f"1e{match[3] or 0}")
+        number = float(match[1]) * power
+        if math.isfinite(number):
+            found.append((number, 0.5 * power * 10.0 ** -len(match[2] or "")))
     return tuple(found)
 
 
