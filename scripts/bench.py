@@ -35,6 +35,8 @@ for _name in [name for name in os.environ if name.startswith("REFDB_") or name.e
 
 SOURCES = ROOT / "data_sources"
 ROUNDS = 15
+#: Of the figures that verdicts use, no more than this may rest on memory alone [%].
+MOST_RECALLED = 20.0
 BARE = ("-c", "import sqlite3")
 PAIR = ("clear-hard-lead-free", "copper-sheet")
 BENT = (
@@ -469,6 +471,16 @@ def pages(quick: bool) -> Iterator[Row]:
         yield Row(what, found, unit, goal, at_least, note)
 
 
+def recalled(quick: bool) -> Iterator[Row]:
+    """Of the figures that verdicts use, the share that is only remembered, as `refdb verify` counts it."""
+    from refdb.curate.shares import shares, together
+
+    found = list(shares(ROOT / "refdb" / "reference.db"))
+    for share in (*found, together(found)):
+        note = f"{share.remembered} of {share.facts}"
+        yield Row(f"figures of {share.kind} from memory", share.recalled_share * 100, "%", MOST_RECALLED, note=note)
+
+
 MEASURES: list[Callable[[bool], Iterator[Row]]] = [
     answers_at_once,
     memory,
@@ -479,6 +491,7 @@ MEASURES: list[Callable[[bool], Iterator[Row]]] = [
     store,
     shelf,
     pages,
+    recalled,
 ]
 
 

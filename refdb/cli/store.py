@@ -124,9 +124,10 @@ def verify(
 
 
 def _add_shares(page: Page, path: Path) -> None:
-    from refdb.curate.shares import shares
+    from refdb.curate.shares import shares, together
 
-    for share in shares(path):
+    found = list(shares(path))
+    for share in (*found, together(found)) if len(found) > 1 else found:
         page.paragraph(share.line, 2, 4)
 
 

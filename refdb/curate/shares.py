@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
@@ -24,12 +24,29 @@ class Share:
     basis: dict[str, int]
 
     @property
+    def recalled_share(self) -> float:
+        """The part of the facts that is only recalled, 0 to 1."""
+        return self.remembered / self.facts
+
+    @property
     def line(self) -> str:
         """In one line; `remembered` counts facts that are only recalled."""
         return (
             f"{self.facts} figures of {self.kind} that verdicts use, {self.rows} with each glass of a group counted; "
-            f"{self.remembered} ({self.remembered / self.facts:.0%}) only from memory"
+            f"{self.remembered} ({self.recalled_share:.0%}) only from memory"
         )
+
+
+def together(found: Sequence[Share]) -> Share:
+    """Several kinds of material counted as one; raises ValueError where there are none."""
+    if not found:
+        raise ValueError("no shares to put together")
+    seen, basis = Counter[str](), Counter[str]()
+    for share in found:
+        seen.update(share.seen)
+        basis.update(share.basis)
+    rows, facts, remembered = (sum(getattr(s, name) for s in found) for name in ("rows", "facts", "remembered"))
+    return Share(" and ".join(s.kind for s in found), rows, facts, remembered, dict(seen), dict(basis))
 
 
 def shares(path: Path) -> Iterator[Share]:
