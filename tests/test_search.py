@@ -102,6 +102,12 @@ def test_a_word_within_another_or_of_its_stem_alone_is_no_match(ref, asked, mean
         assert re.search(meant, unaccented(" ".join(map(str, row.values()))).lower()), hit
 
 
+@pytest.mark.parametrize(("text", "key"), [("firescale", "fire-scale"), ("fire stain", "fire-stain")])
+def test_a_record_of_the_very_name_comes_before_what_has_the_word_in_another(ref, text, key):
+    """A silver is called firescale-free; who asks for firescale wants the fault."""
+    assert first(ref, text)[0] == key
+
+
 def test_all_words_come_before_some_of_them_and_it_is_said(ref):
     whole = search(ref, "orange peel")
     assert whole.whole
