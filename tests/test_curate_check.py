@@ -357,11 +357,21 @@ def test_an_unreadable_file_does_not_make_its_keys_dangle(tmp_path: Path) -> Non
 PLACES = [(file.name, column.name) for file in FILES for column in file.columns if small_sources.ROWS[file.name]]
 
 
+@pytest.mark.parametrize("cells", [{"value": "1e308"}, {"value": "-1e308"}, {"as_printed": "1e308"}])
+def test_a_number_that_its_unit_takes_beyond_a_float_is_refused(tmp_path: Path, cells: dict[str, str]) -> None:
+    """A modulus is printed in GPa and kept in Pa."""
+    at = next(i for i, row in enumerate(small_sources.ROWS[VALUES]) if row["unit"] == "GPa")
+    assert f"{VALUES} line {at + 2}, column " in refusal(tmp_path, small_sources.changed(VALUES, at, **cells))
+
+
 @settings(max_examples=300, deadline=None)
 @given(st.sampled_from(PLACES), st.text(max_size=20) | st.floats().map(str) | st.integers().map(str))
 @example(("exposure_limits.csv", "limit_text"), "1e400 µg/m³")
 @example(("practice_rules.csv", "statement"), f"1e{'9' * 5000} mm")
 @example(("property_values.csv", "as_printed"), "1e400")
+@example(("property_values.csv", "temp_low_c"), "warm")
+@example(("property_bounds.csv", "low"), "1e308")
+@example(("property_values.csv", "temp_high_c"), "")
 def test_any_text_in_any_cell_is_taken_or_told(place: tuple[str, str], text: str) -> None:
     rows = {
         file.name: [

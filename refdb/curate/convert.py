@@ -7,6 +7,7 @@ on every machine alike.
 from __future__ import annotations
 
 import re
+import sys
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
@@ -34,6 +35,9 @@ _HINTS = {
 }
 
 
+_LARGEST = Fraction(sys.float_info.max)
+
+
 @dataclass(frozen=True, slots=True)
 class Affine:
     """A conversion: stored = printed × scale + offset."""
@@ -42,10 +46,11 @@ class Affine:
     offset: Fraction
 
     def __call__(self, value: float) -> float:
-        """Return the value in the stored unit, as the nearest double."""
+        """Return the value in the stored unit, as the nearest double; bounds refuse what is beyond the largest."""
         if self.scale == 1 and not self.offset:
             return float(value)
-        return float(Fraction(repr(value)) * self.scale + self.offset)
+        exact = Fraction(repr(value)) * self.scale + self.offset
+        return float(max(-_LARGEST, min(exact, _LARGEST)))
 
 
 @lru_cache(maxsize=1)

@@ -84,8 +84,9 @@ def _check_whole(records: Records, problems: Problems) -> None:
             if abs(mean - value) > OFF_MEAN:
                 what = f"{material}: {value:g}, yet its curve has a mean of {mean:.4g} ppm/K over that span"
                 problems.add(chosen, "value", what, "take the mean of the curve")
-        elif points:
-            what = f"{material} has no point of its curve at {low:g} or {high:g} °C"
+        elif points and not problems.at(chosen):
+            at = " or ".join("a blank" if t is None else f"{t:g}" for t in (low, high))
+            what = f"{material} has no point of its curve at {at} °C"
             problems.add(chosen, "temp_high_c", what, "prefer a mean over a span between points of the curve")
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import re
 from collections.abc import Iterable
 from functools import lru_cache
@@ -16,6 +15,8 @@ from refdb.errors import BadSource
 #: A number, and half a unit of its last digit.
 Printed = tuple[float, float]
 
+#: No quantity in any unit is as large [1]; what is may pass what a float holds when it is converted.
+BEYOND = 1e100
 #: A band of nine tenths may reach this far beyond a printed range of eight tenths or of few glasses, on each side.
 BEYOND_PRINTED = 1 / 3
 
@@ -39,12 +40,12 @@ _NAMED = re.compile(rf"\d ?({'|'.join(map(re.escape, _UNITS))})(?![\w/])")
 
 @lru_cache(maxsize=4096)
 def numbers_in(text: str) -> tuple[Printed, ...]:
-    """The numbers of a text that a float holds, each with half a unit of its last digit."""
+    """The numbers of a text below `BEYOND`, each with half a unit of its last digit."""
     found = []
     for match in _NUMBER.finditer(text):
         power = float(f"1e{match[3] or 0}")
         number = float(match[1]) * power
-        if math.isfinite(number):
+        if number < BEYOND:
             found.append((number, 0.5 * power * 10.0 ** -len(match[2] or "")))
     return tuple(found)
 
