@@ -370,6 +370,7 @@ def test_a_number_that_its_unit_takes_beyond_a_float_is_refused(tmp_path: Path, 
 @example(("practice_rules.csv", "statement"), f"1e{'9' * 5000} mm")
 @example(("property_values.csv", "as_printed"), "1e400")
 @example(("property_values.csv", "temp_low_c"), "warm")
+@example(("practice_rules.csv", "key"), "mesh-000")
 @example(("property_bounds.csv", "low"), "1e308")
 @example(("property_values.csv", "temp_high_c"), "")
 def test_any_text_in_any_cell_is_taken_or_told(place: tuple[str, str], text: str) -> None:

@@ -173,7 +173,7 @@ def _check_practice(records: Records, problems: Problems) -> None:
             if re.search(pattern, str(record.values["quantity"] or "")) and unit not in units:
                 what = f"'{record.values['quantity']}' in '{unit}'"
                 problems.add(record, "unit", what, f"it is measured in: {', '.join(units)}")
-        mesh = re.fullmatch(r"mesh-(\d+)", str(record.values["key"]))
+        mesh = re.fullmatch(r"mesh-(0*[1-9]\d*)", str(record.values["key"]))
         for column, value in ends.items() if mesh else ():
             if mesh and value is not None and not 0.9 <= value * float(mesh[1]) / MESH_UM <= 1.1:
                 what = f"{value:g} µm through {mesh[1]} meshes to the inch"
