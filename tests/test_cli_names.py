@@ -152,3 +152,11 @@ def test_own_jars_are_called_by_their_names(refdb, monkeypatch, tmp_path):
     tile = json.loads(refdb("mine", "tiles", "--json").out)["rows"][0]
     assert (tile["glass"], tile["metal"]) == ("my:blue-one", "copper-sheet")
     assert tile["metal_mm"] == pytest.approx(1.0237, abs=1e-3)
+
+
+def test_practice_on_a_metal_says_how_its_name_was_taken(refdb):
+    ran = refdb("practice", "--on", "silver clay")
+    assert ran.status == 0
+    assert "silver clay: taken as fine silver clay; also:" in ran.err
+    assert refdb("practice", "--on", "fine-silver-clay").out == ran.out
+    assert refdb("practice", "--on", "fine-silver-clay").err == ""

@@ -8,7 +8,18 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from refdb.cli.cautions import caution_text
-from refdb.cli.common import CsvOption, JsonOption, UnitsOption, complete_metal, one_form, opened, shortened, typed
+from refdb.cli.common import (
+    CsvOption,
+    JsonOption,
+    UnitsOption,
+    complete_metal,
+    names_in,
+    one_form,
+    opened,
+    say_taken,
+    shortened,
+    typed,
+)
 from refdb.cli.output import SCREEN, Page, emit_csv, emit_json
 from refdb.errors import BadInput, NotFound
 from refdb.store.practice_search import Practice, practice_of
@@ -49,7 +60,9 @@ def practice(
     from refdb.store.schema import TABLE
 
     with opened() as ref:
-        metal = ref.metal(ref.named(typed(on), "metal").key) if on is not None else None
+        named = names_in(ref)
+        metal = ref.metal(named.key(typed(on), "metal", "--on")) if on is not None else None
+        say_taken(named)
         found = practice_of(ref, text, metal)
         names = ref.source_names()
         hazards = hazards_of_practice(ref.hazards(), {r["topic"] for r in found.rules}) if text.strip() else []
