@@ -56,11 +56,7 @@ def mass_kg(text: object, *, where: str = "mass") -> float:
         When it cannot be read, has no unit, or is not more than zero.
     """
     typed = TypedText(text, where, "12 g, 1 oz or 1 ozt (troy)")
-    reading = read_one(tidied(typed), typed)
-    value = times(reading.first, factors(MASSES_KG, "kg", typed)(reading.unit))
-    if not 0.0 < value < math.inf:
-        typed.refuse("is not a mass above zero")
-    return value
+    return _above_zero(typed, MASSES_KG, "kg", "a mass")
 
 
 def power_w(text: object, *, where: str = "power") -> float:
@@ -72,10 +68,15 @@ def power_w(text: object, *, where: str = "power") -> float:
         When it cannot be read, has no unit, or is not more than zero.
     """
     typed = TypedText(text, where, "2 kW or 1800 W")
+    return _above_zero(typed, _POWERS_W, "W", "a power")
+
+
+def _above_zero(typed: TypedText, units: dict[str, float], unit: str, what: str) -> float:
+    """One number with a unit, in `unit`, above zero and finite."""
     reading = read_one(tidied(typed), typed)
-    value = times(reading.first, factors(_POWERS_W, "W", typed)(reading.unit))
+    value = times(reading.first, factors(units, unit, typed)(reading.unit))
     if not 0.0 < value < math.inf:
-        typed.refuse("is not a power above zero")
+        typed.refuse(f"is not {what} above zero")
     return value
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from typing import Any
 
 from refdb.judge.own.tiles import DIFFERS
@@ -11,8 +10,10 @@ from refdb.judge.wording import Told, split_words
 from refdb.pictures.drawing import MINUS, NO_BREAK, Triple, figure, span
 from refdb.records import Property, PropertyValue
 from refdb.records.printed import number_of, sure
+from refdb.words import lower_first as lower_first
+from refdb.words import units_held
+from refdb.words import upper_first as upper_first
 
-_UNITS = re.compile(r"(?<=\d) (?=(?:mm|µm|m|MPa|GPa|ppm/K|ppm|K|°C|°F|min|h|%|J/m²|kg/m³|mg/cm²|cards?)(?![\w²³]))")
 DECIMALS = {"MPa": 0, "ppm": 0, "°C": 0, "K": 0, "mm": 2, "ppm/K": 1, "J/m²": 1, "%": 2}
 
 #: Commands that messages name, and the page that stands for each.
@@ -32,19 +33,9 @@ def on_a_page(todo: str) -> tuple[str, tuple[str, str] | None]:
     return ("" if "refdb " in todo else upper_first(todo)), listed
 
 
-def lower_first(label: str) -> str:
-    """A label as it stands inside a sentence."""
-    return label[:1].lower() + label[1:]
-
-
-def upper_first(label: str) -> str:
-    """A label at the head of a sentence."""
-    return label[:1].upper() + label[1:]
-
-
 def held(text: str) -> str:
     """Text whose units stay on the line of their numbers."""
-    return _UNITS.sub(NO_BREAK, text)
+    return units_held(text, NO_BREAK)
 
 
 def with_unit(number: str, unit: str) -> str:

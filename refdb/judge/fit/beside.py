@@ -75,11 +75,13 @@ def outcomes(ref: Reference, questions: Sequence[Question]) -> list[str]:
     StoreUnusable
     """
     shared = Shared(ref)
+    walked = [followed(question) for question in questions]
+    # Sampled together, so that they are cooled in one call.
+    sampled = iter(shares_of([q for q, one in zip(questions, walked, strict=True) if one.can_be_sampled]))
     found = []
-    for question in questions:
-        one = followed(question)
+    for one in walked:
         floor = max((RANK[r.outcome] for r in findings_of(shared, one)), default=0)
-        shares = shares_of([question], floor)[0] if one.can_be_sampled else decision.joint(None, floor)
+        shares = decision.joint(next(sampled) if one.can_be_sampled else None, floor)
         found.append(decision.decide(shares, one.missing, floor)[0])
     return found
 
