@@ -58,14 +58,14 @@ def test_every_firing_stands_on_it_with_its_heat_and_its_sign(store, file):
 
 def test_no_firing_is_hotter_than_metal_and_joins_stand(store):
     plan, verdict, page = sheet_of(store, FILES[0].read_text(encoding="utf-8"))
-    hottest, what = hottest_c(plan, verdict)
+    hottest, what = hottest_c(plan.metal, verdict)
     # The pin of the example is soldered with a solder that begins to melt at 840 °C, and 30 K are left.
     assert (hottest, what) == (810.0, "the solder begins to let go")
     assert "No firing above 810 °C." in Outline(page).text
     bare = FILES[0].read_text(encoding="utf-8").replace('solder = "gold-solder-22-ct"', 'solder = "rivet"')
     plan, verdict, _ = sheet_of(store, bare)
     solidus = plan.metal.band("solidus")
-    hottest, what = hottest_c(plan, verdict)
+    hottest, what = hottest_c(plan.metal, verdict)
     assert hottest == solidus.low - 15.0
     assert re.fullmatch("fine silver clay.* begins to soften", what)
 

@@ -17,6 +17,7 @@ from refdb.pictures.firings import FiringBlock, firing_blocks
 from refdb.pictures.marks import marks_once, says
 from refdb.plan.lines import Firing, Plan
 from refdb.plan.words import amount_span, small
+from refdb.records import Metal
 from refdb.words import lower_first, tenths, units_held, upper_first
 
 #: So many ticks before the kiln, cautions and amounts stand on the two pages; what is left out is said.
@@ -59,7 +60,7 @@ def bench_sheet(plan: Plan, verdict: Verdict, *, whole: str = "", styles: str = 
 
 def _first(plan: Plan, verdict: Verdict) -> str:
     """Verdict, the firings drawn and as a table, and what comes before them."""
-    never, what = hottest_c(plan, verdict)
+    never, what = hottest_c(plan.metal, verdict)
     sure = "" if verdict.outcome == UNSURE or not verdict.shares else f", {tenths(verdict.confidence)} of 10"
     stop = f" <b>No firing above {figure(never)} °C.</b>" if plan.firings else ""
     rows = "".join(_firing(f) for f in plan.firings)
@@ -82,14 +83,14 @@ def _first(plan: Plan, verdict: Verdict) -> str:
     )
 
 
-def hottest_c(plan: Plan, verdict: Verdict) -> tuple[float, str]:
+def hottest_c(metal: Metal, verdict: Verdict | None) -> tuple[float, str]:
     """The hottest setting that metal and joins surely stand [°C], and what lets go first beyond it."""
-    solidus = plan.metal.band("solidus")
+    solidus = metal.band("solidus")
     found = [(KILN_MOST_C, "the kiln’s own end")]
     if solidus is not None:
-        found.append((solidus.low - SOLIDUS_MARGIN_K, f"{lower_first(plan.metal.label)} begins to soften"))
+        found.append((solidus.low - SOLIDUS_MARGIN_K, f"{lower_first(metal.label)} begins to soften"))
     margin = limit_of("join-in-fire").fine
-    for reason in verdict.reasons:
+    for reason in verdict.reasons if verdict is not None else ():
         if reason.rule in ("join-holds", "join-in-fire") and "melts_c" in reason.values:
             found.append((reason.values["melts_c"] - margin, "the solder begins to let go"))
     return min(found)

@@ -20,9 +20,11 @@ from refdb.browse.server.packed import packed, unpacked
 from refdb.browse.server.query import address, chosen
 from refdb.browse.site import Site, View, named
 from refdb.errors import BadInput, NotFound, RefdbError, StoreUnusable
+from refdb.judge.piece.steps import Piece
 from refdb.judge.verdict import SUITS, Stage, Verdict
 from refdb.pictures.build_order import BuildLayer, build_order
 from refdb.pictures.firings import FiringBlock, firing_blocks
+from refdb.plan.bench_sheet import hottest_c
 from refdb.plan.piecefile import parse_piece
 from refdb.plan.sketch import Sketch
 
@@ -168,7 +170,9 @@ def page(site: Site, sketch: Sketch, query: Mapping[str, str], filled: Filled | 
         fields = [forms.Field(f.name, f.label, filled.values.get(f.name, ""), f.hint, f.groups, f.wide) for f in fields]
     labels = _labels(site, sketch)
     fired = sketch.fired
-    verdict, drawn = _judged(site, fired), _drawn(site, sketch)
+    verdict = _judged(site, fired)
+    laid = any(s.get("do") in ("coat", "line", "leaf") for s in sketch.steps)
+    piece = parse_piece(sketch.text, site.ref, "piece") if laid or fired.steps else None
     left = len(sketch.steps) - len(fired.steps)
     last = sketch.steps[-1] if sketch.steps else None
     return View(
@@ -195,8 +199,8 @@ def page(site: Site, sketch: Sketch, query: Mapping[str, str], filled: Filled | 
             "waits": left,
             "last": forms.words_of(last, labels)[0] if last else "",
             "groups": _groups(sketch, labels, verdict),
-            "drawn": drawn,
-            "blocks": _blocks(site, sketch),
+            "drawn": _drawn(site, piece) if piece is not None and laid else None,
+            "blocks": _blocks(site, piece, verdict) if piece is not None and fired.steps else None,
             "improves": verdict is not None and not left,
             "whole": address("/piece", p=p) if sketch.steps else "",
             "sheet": address("/piece/sheet", p=p) if sketch.steps else "",
@@ -271,14 +275,11 @@ def _judged(site: Site, fired: Sketch) -> Verdict | None:
     return judge_piece(site.ref, not_too_long(parse_piece(fired.text, site.ref, "piece")))
 
 
-def _drawn(site: Site, sketch: Sketch) -> Markup | None:
-    """The build as it stands; None before anything is laid."""
-    if not any(s.get("do") in ("coat", "line", "leaf") for s in sketch.steps):
-        return None
+def _drawn(site: Site, piece: Piece) -> Markup:
+    """The build as it stands."""
     from refdb.judge.piece.states import walk
     from refdb.plan.schedule import build_order as ordered
 
-    piece = parse_piece(sketch.text, site.ref, "piece")
     trail = walk(
         piece,
         {s.glass: site.ref.glass(s.glass) for s in piece.steps if s.glass},
@@ -289,13 +290,10 @@ def _drawn(site: Site, sketch: Sketch) -> Markup | None:
     return Markup(build_order(layers, "build", "The build so far, from the front down"))
 
 
-def _blocks(site: Site, sketch: Sketch) -> Markup | None:
-    """The firings as blocks; None before the first."""
+def _blocks(site: Site, piece: Piece, verdict: Verdict | None) -> Markup:
+    """The firings as blocks, with the heat that metal or joins no longer stand."""
     fires: list[FiringBlock] = []
     new: list[str] = []
-    if not sketch.fired.steps:
-        return None
-    piece = parse_piece(sketch.text, site.ref, "piece")
     for step in piece.steps:
         if step.glass:
             new.append(step.glass)
@@ -306,14 +304,8 @@ def _blocks(site: Site, sketch: Sketch) -> Markup | None:
             words = f"{len(new)} new {'coat' if len(new) == 1 else 'coats'}" if new else "nothing new"
             fires.append(FiringBlock(step.kiln_c, words, max(lows, default=None), min(highs, default=None)))
             new = []
-    from refdb.judge.limits import SOLIDUS_MARGIN_K
-
-    metal = site.ref.metal(piece.base.metal)
-    solidus = metal.band("solidus")
-    never = solidus.low - SOLIDUS_MARGIN_K if solidus is not None else 1400.0
-    return Markup(
-        firing_blocks(fires, never, f"{named(metal)} begins to soften", "firings", "The firings in their order")
-    )
+    never, what = hottest_c(site.ref.metal(piece.base.metal), verdict)
+    return Markup(firing_blocks(fires, never, what, "firings", "The firings in their order"))
 
 
 def _groups(
