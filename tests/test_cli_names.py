@@ -155,8 +155,15 @@ def test_own_jars_are_called_by_their_names(refdb, monkeypatch, tmp_path):
 
 
 def test_practice_on_a_metal_says_how_its_name_was_taken(refdb):
-    ran = refdb("practice", "--on", "silver clay")
-    assert ran.status == 0
-    assert "silver clay: taken as fine silver clay; also:" in ran.err
-    assert refdb("practice", "--on", "fine-silver-clay").out == ran.out
-    assert refdb("practice", "--on", "fine-silver-clay").err == ""
+    told = "silver clay: taken as fine silver clay; also:"
+    for form in ((), ("--full",)):
+        ran = refdb("practice", "--on", "silver clay", *form)
+        by_key = refdb("practice", "--on", "fine-silver-clay", *form)
+        assert ran.status == by_key.status == 0
+        assert ran.out.startswith(told)
+        assert ran.err == by_key.err == ""
+        assert "taken as" not in by_key.out
+    assert told in refdb("practice", "--on", "silver clay", "--csv").err
+    asked = json.loads(refdb("practice", "--on", "silver clay", "--json").out)["question"]
+    assert asked["on"] == "fine-silver-clay"
+    assert asked["taken"]

@@ -18,6 +18,7 @@ from refdb.cli.common import (
     opened,
     say_taken,
     shortened,
+    tell_taken,
     typed,
 )
 from refdb.cli.output import SCREEN, Page, emit_csv, emit_json
@@ -26,7 +27,7 @@ from refdb.store.practice_search import Practice, practice_of
 from refdb.words import ended, lower_first, upper_first
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
 
 def practice(
@@ -62,7 +63,8 @@ def practice(
     with opened() as ref:
         named = names_in(ref)
         metal = ref.metal(named.key(typed(on), "metal", "--on")) if on is not None else None
-        say_taken(named)
+        if as_csv:
+            say_taken(named)
         found = practice_of(ref, text, metal)
         names = ref.source_names()
         hazards = hazards_of_practice(ref.hazards(), {r["topic"] for r in found.rules}) if text.strip() else []
@@ -77,7 +79,7 @@ def practice(
         said = {"said": found.said} if found.said else {}
         emit_json(
             {
-                "question": {"words": text} | ({"on": metal.key} if metal else {}) | said,
+                "question": {"words": text} | ({"on": metal.key} if metal else {}) | said | named.question,
                 "rows": found.rules,
                 "schedules": found.phases,
                 "solders": found.solders,
@@ -90,7 +92,7 @@ def practice(
     elif not text.strip() and metal is None and not full:
         _topics(found.rules).show()
     elif full:
-        page = _whole(found, units, names)
+        page = _whole(found, named.question, units, names)
         if hazards:
             page.heading("What can hurt, and the usual caution (limits: refdb cautions WORDS)")
         for hazard in hazards:
@@ -98,7 +100,8 @@ def practice(
         page.show()
     else:
         care = _care([lower_first(h.hazard) for h in hazards])
-        _short(found, f"On {lower_first(metal.label)}" if metal else "", care, units, names).show()
+        about = f"On {lower_first(metal.label)}" if metal else ""
+        _short(found, named.question, about, care, units, names).show()
 
 
 def _topics(rules: Sequence[dict[str, Any]]) -> Page:
@@ -130,27 +133,38 @@ def _care(names: list[str]) -> str:
 _TRIED = ((True, True), (False, True), (False, False))
 
 
-def _short(found: Practice, about: str, care: str, units: str, names: dict[str, str]) -> Page:
+def _short(
+    found: Practice, question: Mapping[str, Any], about: str, care: str, units: str, names: dict[str, str]
+) -> Page:
     """As much as fits the screen, and how much more there is."""
     total = len(found.rows)
     for reason, figure in _TRIED:
-        page = _part(found, total, about, care, units, names, reason, figure)
+        page = _part(found, total, question, about, care, units, names, reason, figure)
         if len(page.lines) <= SCREEN:
             return page
     for most in range(total - 1, 0, -1):
-        page = _part(found, most, about, care, units, names, False, False)
+        page = _part(found, most, question, about, care, units, names, False, False)
         if len(page.lines) <= SCREEN:
             break
     return page
 
 
 def _part(
-    found: Practice, most: int, about: str, care: str, units: str, names: dict[str, str], reason: bool, figure: bool
+    found: Practice,
+    most: int,
+    question: Mapping[str, Any],
+    about: str,
+    care: str,
+    units: str,
+    names: dict[str, str],
+    reason: bool,
+    figure: bool,
 ) -> Page:
     """So many rows, in the order in which they were found."""
     from refdb.records.practice import amount_of
 
     page = Page(fahrenheit=units == "studio")
+    tell_taken(page, question)
     if found.said:
         page.paragraph(f"{upper_first(found.said)}.")
     if about:
@@ -177,8 +191,9 @@ def _part(
     return page
 
 
-def _whole(found: Practice, units: str, names: dict[str, str]) -> Page:
+def _whole(found: Practice, question: Mapping[str, Any], units: str, names: dict[str, str]) -> Page:
     page = Page()
+    tell_taken(page, question)
     if found.said:
         page.paragraph(f"{upper_first(found.said)}.")
     _rules(page, found.rules, units, names)
