@@ -189,7 +189,8 @@ def _at_faces(mesh: _Mesh, layer: int, heights: np.ndarray, values: np.ndarray, 
     return float(curve(min(ends))), float(curve(max(ends)))
 
 
-def _materials(layers: list[Solid], set_c: float, room_c: float, melts: bool) -> list[str]:
+def materials(layers: list[Solid], set_c: float, room_c: float = 20.0, melts: bool = False) -> list[str]:
+    """Elasticity, expansion and yield of the element sets L0, L1, … as the solver reads them."""
     lines = []
     for k, x in enumerate(layers):
         lines += [f"*MATERIAL, NAME=M{k}", "*ELASTIC", f"{x.youngs_pa / 1e6:.9g}, {x.poisson}, {set_c}"]
@@ -211,17 +212,26 @@ def _solved(
     mesh: _Mesh, read: list[int], set_c: float, folder: Path, room_c: float, melts: bool = False
 ) -> tuple[dict[int, list[list[float]]], dict[int, float]]:
     """Stress [Pa] at all points of the elements asked for, and the lift [m] of each node of the lowest face."""
-    elastic = all(x.yields is None or x.yields[0] >= NEVER_YIELDS_PA for x in mesh.layers)
-    lines = [
-        *mesh.lines(read),
-        *_materials(mesh.layers, set_c, room_c, melts),
-        "*INITIAL CONDITIONS, TYPE=TEMPERATURE",
-        f"ALL, {set_c}",
-        "*BOUNDARY",
-        "AXIS, 1, 1",
-        "FOOT, 2, 2",
-    ]
-    for temp in (room_c, set_c, set_c + MELTS_OVER_K) if melts else (room_c,):
+    lines = [*mesh.lines(read), *materials(mesh.layers, set_c, room_c, melts)]
+    temps = (room_c, set_c, set_c + MELTS_OVER_K) if melts else (room_c,)
+    return run(lines, ["AXIS, 1, 1", "FOOT, 2, 2"], mesh.layers, set_c, folder, temps)
+
+
+def run(
+    model: list[str],
+    held: list[str],
+    layers: list[Solid],
+    set_c: float,
+    folder: Path,
+    temps: tuple[float, ...] = (20.0,),
+) -> tuple[dict[int, list[list[float]]], dict[int, float]]:
+    """Take a model with the sets ALL, READ and BASE to each temperature in turn from its set point [°C].
+
+    Stress [Pa] at all points of READ and lift [m] of BASE at the last.
+    """
+    elastic = all(x.yields is None or x.yields[0] >= NEVER_YIELDS_PA for x in layers)
+    lines = [*model, "*INITIAL CONDITIONS, TYPE=TEMPERATURE", f"ALL, {set_c}", "*BOUNDARY", *held]
+    for temp in temps:
         lines += [
             "*STEP, INC=1000",
             "*STATIC, DIRECT",
