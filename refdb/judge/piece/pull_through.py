@@ -143,6 +143,7 @@ def _dose_share(
         over.thickness_m.value,
         minutes=minutes,
         kiln=into.kiln,
+        one_glass=over.glass.key == under.glass.key,
     )
     index = found.index
     return None if index is None else (index.value, index.low, index.high)

@@ -69,13 +69,14 @@ def pull_through(
     total_glass_m: float | None = None,
     kiln: Kiln = USUAL_KILN,
     names: tuple[str, str] = ("under coat", "over coat"),
+    one_glass: bool = False,
 ) -> PullThrough:
     """Return how far an under coat is on its way through the coat above it.
 
     Parameters
     ----------
     under, over : FiringCurve or None
-        Curves of the glass beneath and of the glass above; equal curves are the same glass.
+        Curves of the glass beneath and of the glass above.
     kiln_c : float
         Kiln setting, °C.
     blank : Blank
@@ -89,6 +90,9 @@ def pull_through(
     kiln : Kiln
     names : tuple of str
         Names of the two glasses.
+    one_glass : bool
+        Whether both are the same glass, so that they are as hard as each other however hard that is. Two glasses of
+        which the same is known are not.
 
     Raises
     ------
@@ -107,7 +111,7 @@ def pull_through(
         return PullThrough(*names, None, reason)
     total = glass_of_two(*thickness) if total_glass_m is None else total_glass_m
     heat = sampled_heat_up(float(kiln_c), blank, total, kiln)
-    index = _index(heat, (under, over), thickness, minutes)
+    index = _index(heat, (under, over), thickness, minutes, one_glass)
     if index is None:
         reason = f"at {kiln_c:.0f} °C the {names[1]} does not shine within {LONGEST_MINUTES:g} minutes"
     return PullThrough(*names, index, reason)
@@ -118,6 +122,7 @@ def _index(
     curves: tuple[FiringCurve, FiringCurve],
     thickness_m: tuple[float, float],
     minutes: float | None,
+    one_glass: bool,
 ) -> Ranged | None:
     """The index of an under and an over coat; None when the firing ends with gloss and gloss never comes.
 
@@ -126,7 +131,7 @@ def _index(
     """
     (under, over), tension = curves, tension_drawn()
     moved_over = by_band("curve", 0.0, over.low_k, over.high_k)
-    moved_under = moved_over if under == over else by_band("curve beneath", 0.0, under.low_k, under.high_k)
+    moved_under = moved_over if one_glass else by_band("curve beneath", 0.0, under.low_k, under.high_k)
     volume = by_factor("grains", USUAL_GRAINS.volume_m3, GRAIN_FACTOR)
     slope = by_factor("slope", GLOSS_SLOPE, SLOPE_FACTOR)
     to_gloss_under, to_gloss_over = (
