@@ -26,27 +26,30 @@ def ref(store):
         yield found
 
 
-@pytest.mark.parametrize(
-    ("asked", "kind", "keys"),
-    [
-        ("does hard clear suit copper at 3 cards", "verdict", {"clear-hard-lead-free", "copper-sheet"}),
-        ("copper clay clear", "verdict", {"copper-clay"}),
-        ("can I put opal on sterling?", "verdict", {"opal-lead-free", "sterling-sheet"}),
-        ("hard clear on 18 gauge copper", "verdict", {"clear-hard-lead-free", "copper-sheet"}),
-        ("which clear over silver leaf", "clears", {"fine-silver-leaf", "copper-sheet"}),
-        ("which clear goes over gold foil on fine silver", "clears", {"gold-foil-24k", "fine-silver-sheet"}),
-        ("how hot for opal on silver", "heat", {"opal-lead-free", "fine-silver-sheet"}),
-        ("what temperature to fire copper clay", "heat", {"copper-clay"}),
-        ("is copper clay safe to fire indoors", "cautions", {"clay-carbon-monoxide"}),
-        ("is enamel food safe", "cautions", {"food-ware"}),
-        ("does enamel stick to bronze", "ranking", {"bronze-sheet"}),
-        ("which clear on copper", "ranking", {"copper-sheet"}),
-        ("what temperature does sterling melt", "melting", {"sterling-sheet"}),
-        ("does silver melt on copper", "contact", {"Ag Cu"}),
-        ("why did my enamel crack", "fault", {"crazing", "hairline"}),
-        ("what is tombac", "record", {"gilding-95-5"}),
-    ],
+ANSWERED = (
+    ("does hard clear suit copper at 3 cards", "verdict", {"clear-hard-lead-free", "copper-sheet"}),
+    ("copper clay clear", "verdict", {"copper-clay"}),
+    ("can I put opal on sterling?", "verdict", {"opal-lead-free", "sterling-sheet"}),
+    ("hard clear on 18 gauge copper", "verdict", {"clear-hard-lead-free", "copper-sheet"}),
+    ("which clear over silver leaf", "clears", {"fine-silver-leaf", "copper-sheet"}),
+    ("which clear goes over gold foil on fine silver", "clears", {"gold-foil-24k", "fine-silver-sheet"}),
+    ("which clear under gold leaf", "bed", {"copper-sheet", "clear-hard-lead-free"}),
+    ("what goes beneath silver foil on sterling", "bed", {"fine-silver-foil", "sterling-sheet"}),
+    ("how hot for opal on silver", "heat", {"opal-lead-free", "fine-silver-sheet"}),
+    ("what temperature to fire copper clay", "heat", {"copper-clay"}),
+    ("is copper clay safe to fire indoors", "cautions", {"clay-carbon-monoxide"}),
+    ("is enamel food safe", "cautions", {"food-ware"}),
+    ("does enamel stick to bronze", "ranking", {"bronze-sheet"}),
+    ("which clear on copper", "ranking", {"copper-sheet"}),
+    ("what temperature does sterling melt", "melting", {"sterling-sheet"}),
+    ("does silver melt on copper", "contact", {"Ag Cu"}),
+    ("why did my enamel crack", "fault", {"crazing", "hairline"}),
+    ("what is tombac", "record", {"gilding-95-5"}),
 )
+SENTENCES = [asked for asked, _, _ in ANSWERED]
+
+
+@pytest.mark.parametrize(("asked", "kind", "keys"), ANSWERED)
 def test_a_sentence_gets_the_answer_it_wants(ref, asked, kind, keys):
     answer = answered(ref, asked)
     assert answer is not None
@@ -54,6 +57,19 @@ def test_a_sentence_gets_the_answer_it_wants(ref, asked, kind, keys):
     assert keys <= set(answer.keys)
     assert answer.understood
     assert answer.lines
+
+
+def test_the_address_of_an_answer_is_that_of_a_page(asking, ref):
+    for asked in SENTENCES:
+        address = answered(ref, asked).address
+        assert asking.get(address).status == 200, (asked, address)
+
+
+def test_the_bed_of_a_leaf_is_one_that_its_metal_bears(ref):
+    """Sterling melts where the hard clear begins to fuse; the nearest sentence asks what goes over."""
+    assert "clear-hard-lead-free" in answered(ref, "which clear under silver foil on fine silver").keys
+    assert "clear-hard-lead-free" not in answered(ref, "which clear under silver foil on sterling").keys
+    assert answered(ref, "which clear over silver foil on sterling").kind == "clears"
 
 
 @pytest.mark.parametrize(

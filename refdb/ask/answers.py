@@ -16,6 +16,8 @@ if TYPE_CHECKING:
 
 #: The metal meant where a leaf is named and no metal.
 _USUAL_METAL = "copper-sheet"
+#: Where leaf may lie and where not.
+_BED_RULE = "leaf-on-glass"
 _MOST = 4
 
 
@@ -23,7 +25,8 @@ _MOST = 4
 class Answered:
     """An answer: what it is of, how the sentence was understood, its lines, and where the whole stands.
 
-    `kind` is verdict, ranking, clears, heat, melting, contact, cautions or fault; `keys` are the records it rests on.
+    `kind` is verdict, ranking, clears, bed, heat, melting, contact, cautions, fault or record; `keys` are the records
+    it rests on.
     """
 
     kind: str
@@ -138,9 +141,35 @@ def of_clears(ref: Reference, leaf_span: Span, metal_span: Span | None) -> Answe
         f"which clear goes over {leaf.meaning.small} on {lower_first(base.label)}{usual}{_taken(leaf, metal)}",
         tuple(lines[: _MOST + 1]),
         f"refdb clears {leaf.key} --on {base.key}",
-        _address("/clears", leaf=leaf.key, on=base.key),
+        _address("/clears", leaf=leaf.key, metal=base.key),
         (leaf.key, base.key, *(r.glass.key for r in ranked[:_MOST])),
         ranked[0].verdict.outcome if ranked else "",
+    )
+
+
+def of_bed(ref: Reference, leaf_span: Span, metal_span: Span | None) -> Answered | None:
+    """What lies under a leaf: the usual bed, and what the trade says of it."""
+    from refdb.judge.piece.clear_over_leaf import UNDER_M, usual_bed
+
+    leaf = meant(ref, leaf_span, "leaf")
+    metal = meant(ref, metal_span, "metal") if metal_span is not None else None
+    if leaf is None:
+        return None
+    base = ref.metal(metal.key if metal is not None else _USUAL_METAL)
+    bed = usual_bed(ref, base)
+    usual = "" if metal is not None else ", as no metal is named"
+    lines = [
+        f"{bed.label}, about {UNDER_M * 1e3:g} mm, fused before the leaf is laid: the hardest clear that "
+        f"{lower_first(base.label)} bears, so that it stays firm while what lies above is fired."
+    ]
+    lines += [ended(r["statement"]) for r in ref.rows("SELECT statement FROM practice_rules WHERE key = ?", _BED_RULE)]
+    return Answered(
+        "bed",
+        f"what goes under {leaf.meaning.small} on {lower_first(base.label)}{usual}{_taken(leaf, metal)}",
+        tuple(lines),
+        f"refdb clears {leaf.key} --on {base.key} --under {bed.key}",
+        _address("/clears", leaf=leaf.key, metal=base.key, under=bed.key),
+        (leaf.key, base.key, bed.key),
     )
 
 

@@ -60,6 +60,7 @@ _GLASS = _Said(
     r"\b(glass(es)?|enamels?|clears?|flux(es)?|colours?|opaques?|transparents?|frit|powder|enamelling|enamelled)\b"
 )
 _CLEAR = _Said(r"\b(clear|flux|fondant|transparent|glass|enamel|cover|coat|go)\b")
+_BENEATH = _Said(r"\b(under|underneath|beneath|below)\b")
 _HOT = _Said(
     r"\b(how hot|how high|temperature|temp|degree|celsius|fahrenheit|kiln setting|heat|set the kiln|setting)\b"
 )
@@ -168,13 +169,16 @@ def _names_leaf(sentence: Sentence) -> bool:
 
 def _clears(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
     leaf = next((s for s in sentence.of_kind("leaf") if is_over_leaf(sentence, s)), None)
-    if leaf is None or not _CLEAR.search(low) or _HOT.search(low):
+    if leaf is None or _HOT.search(low):
         return None
-    if not re.search(r"\b(over|on top of|above|cover\w*|on|for|with)\b", sentence.before(leaf, 4)):
-        return None
+    before = sentence.before(leaf, 4)
     metal = next((s for s in sentence.of_kind("metal") if s is not leaf), None)
     from refdb.ask import answers
 
+    if _BENEATH.search(before) and _WHICH.search(low):
+        return answers.of_bed(ref, leaf, metal)
+    if not _CLEAR.search(low) or not re.search(r"\b(over|on top of|above|cover\w*|on|for|with)\b", before):
+        return None
     return answers.of_clears(ref, leaf, metal)
 
 
