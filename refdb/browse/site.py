@@ -208,6 +208,7 @@ class Site:
             ("/piece", "Piece"),
             ("/grid", "Grid"),
             ("/builds", "Builds"),
+            ("/compare", "Compare"),
             ("/materials", "Materials"),
         ]
         if "faults" in self.ref.tables:

@@ -14,6 +14,7 @@ from refdb.browse.pages import builder as builder_page
 from refdb.browse.pages import builder_forms, piece_views
 from refdb.browse.pages import builds as builds_page
 from refdb.browse.pages import clears as clears_page
+from refdb.browse.pages import compare as compare_page
 from refdb.browse.pages import grid as grid_page
 from refdb.browse.pages import lists as lists_page
 from refdb.browse.pages import material as material_page
@@ -45,12 +46,15 @@ class Route:
     build: Builder
     parameters: tuple[str, ...] = ()
     slow: Callable[[Site, dict[str, str]], bool] = lambda site, query: False
+    #: Parameters that may be given several times.
+    several: tuple[str, ...] = ()
 
 
 ROUTES = (
     Route("/", plain_pages.home),
     Route("/find", lists_page.find, ("q",)),
     Route("/suits", suits_page.build, suits_page.PARAMETERS, suits_page.is_slow),
+    Route("/compare", compare_page.build, compare_page.PARAMETERS, compare_page.is_slow, ("glass", "metal")),
     Route("/builds", builds_page.build, builds_page.PARAMETERS, builds_page.is_slow),
     Route("/clears", clears_page.build, clears_page.PARAMETERS, clears_page.is_slow),
     Route("/piece", piece_views.build, piece_page.PARAMETERS, piece_page.is_slow),
@@ -138,7 +142,10 @@ def view(site: Site, route: Route) -> Callable[[Any, Any], Awaitable[None]]:
         body, status = site.kept(route.address, text), 200
         if body is None:
             query = read_query(
-                text, route.parameters, _LONGEST_OF_PIECE if {"text", "p"} & set(route.parameters) else LONGEST_QUERY
+                text,
+                route.parameters,
+                _LONGEST_OF_PIECE if {"text", "p"} & set(route.parameters) else LONGEST_QUERY,
+                route.several,
             )
             asked = NamedQuery(site, route.address, query, "metal_thickness" in route.parameters)
             body, status = await _answer(

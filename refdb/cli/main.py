@@ -30,6 +30,7 @@ COMMANDS = {
     "metals": "lists",
     "glasses": "lists",
     "leaf": "lists",
+    "compare": "compare",
     "builds": "builds",
     "clears": "clears",
     "piece": "piece",

@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING, Any
 from refdb.cli.common import names_in, one_form, say_taken, tell_taken
 from refdb.cli.list_parts import NOTHING, grouped, of_family
 from refdb.cli.output import Column, Page, emit_csv, emit_json
-from refdb.judge.verdict import SUITS, UNSURE
+from refdb.judge.ranking import decided_by
+from refdb.judge.verdict import UNSURE
 from refdb.words import lower_first
 
 if TYPE_CHECKING:
     from refdb.judge.ranking import Ranked
-    from refdb.judge.verdict import Verdict
     from refdb.records import Metal
     from refdb.store.workshop.beside_reference import Shelf
 
@@ -73,7 +73,7 @@ def _row(found: Ranked, own_tiles: str) -> dict[str, Any]:
         gap and round(gap.value),
         gap and round(gap.low),
         gap and round(gap.high),
-        _decided_by(found.verdict),
+        decided_by(found.verdict),
         found.verdict.sentence,
         own_tiles,
     )
@@ -133,12 +133,3 @@ def _own_tiles(ref: Shelf, metal: str) -> dict[str, str]:
         glass: ", ".join(w for w in TILE_OUTCOMES if w in words and (w != "sound" or words == {"sound"}))
         for glass, words in seen.items()
     }
-
-
-def _decided_by(verdict: Verdict) -> str:
-    if verdict.missing and verdict.outcome == UNSURE:
-        return "not known: " + verdict.missing[0].partition(" (")[0]
-    if verdict.outcome == SUITS:
-        return "nothing against it"
-    worst = next((t for t in verdict.told if t.outcome == verdict.outcome), None)
-    return (worst or verdict.told[0]).title.lower() if verdict.reasons else ""

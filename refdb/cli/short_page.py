@@ -59,7 +59,7 @@ def _page(verdict: Verdict, units: Units, most: _Most) -> Page:
     question = verdict.question
     what = question.get("piece") or question.get("glass_label") or question.get("glass", "the glass")
     metal = question.get("metal_label") or question.get("metal", "the metal")
-    title = f"{what} on {lower_first(str(metal))}: {_build(verdict, units)}"
+    title = f"{what} on {lower_first(str(metal))}: {build_told(verdict, units)}"
     if most.whole_title:
         page.paragraph(title, 0, 2)
     else:
@@ -95,7 +95,8 @@ def _page(verdict: Verdict, units: Units, most: _Most) -> Page:
     return page
 
 
-def _build(verdict: Verdict, units: Units) -> str:
+def build_told(verdict: Verdict, units: Units) -> str:
+    """The build in a line: metal, faces, shape and kiln."""
     asked = dict(as_understood(verdict.question, units, ""))
     faces = asked.get("glass", "").partition(", first coat")[0]
     clay = ", any schedule" if verdict.question.get("clay_schedule") == ANY_SCHEDULE else ""

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
-from refdb.judge.verdict import Verdict
+from refdb.judge.verdict import SUITS, UNSURE, Verdict
 from refdb.records import Glass
 
 
@@ -72,3 +72,13 @@ def in_places(found: Iterable[tuple[Any, Glass, Verdict, str]]) -> Ranking:
         Ranked(weights.index(weight) + 1, weights.count(weight) > 1, glass, verdict, because)
         for weight, glass, verdict, because in rows
     )
+
+
+def decided_by(verdict: Verdict) -> str:
+    """What decided a verdict, in a few words."""
+    if verdict.missing and verdict.outcome == UNSURE:
+        return "not known: " + verdict.missing[0].partition(" (")[0]
+    if verdict.outcome == SUITS:
+        return "nothing against it"
+    worst = next((t for t in verdict.told if t.outcome == verdict.outcome), None)
+    return (worst or verdict.told[0]).title.lower() if verdict.reasons else ""

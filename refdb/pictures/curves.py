@@ -16,7 +16,7 @@ Place = Callable[[float], float]
 
 
 @dataclass(frozen=True)
-class _Frame:
+class Frame:
     """The axes: temperature to the right, free expansion upwards."""
 
     hottest_c: float
@@ -71,7 +71,7 @@ def one_curve(
         Id of the picture on its page, and its title.
     """
     hottest = max(_HOTTEST_C, math.ceil(points[-1][0] / 100) * 100)
-    frame = _Frame(hottest, max(s for _, s in chain(points, high or ())))
+    frame = Frame(hottest, max(s for _, s in chain(points, high or ())))
     parts = frame.drawn()
     if low and high and low[-1] != high[-1]:
         parts += [f'<polyline class="cb" points="{frame.line(each)}"/>' for each in (low, high)]
@@ -113,7 +113,7 @@ def expansion_curves(
         Id of the picture on its page, and its title.
     """
     hottest = hottest_c(set_c.high)
-    frame = _Frame(hottest, max(s for _, s in chain(metal, glass, glass_high)))
+    frame = Frame(hottest, max(s for _, s in chain(metal, glass, glass_high)))
     x, y, line = frame.x, frame.y, frame.line
     parts = frame.drawn()
     to_set = [(t, s) for t, s in metal if t <= set_c.value + 1e-9]

@@ -74,6 +74,9 @@ _MEASURES = {
 }
 #: What a map of builds takes over from a question.
 _OF_BUILDS = ("metal_thickness", "first", "shape", "order", "kiln_most")
+_OF_COMPARING = ("metal_thickness", "front", "back", "first", "shape")
+#: So many of a ranking its link lays side by side.
+_BEST = 3
 #: A grade of evidence in two or three words; the whole of it stands in the numbers.
 GRADE_WORDS = {
     "measured": "measured on this jar",
@@ -214,6 +217,9 @@ def verdict_fields(site: Site, question: Question, verdict: Verdict, query: dict
         "builds_address": address(
             "/builds", glass=glass.key, metal=metal.key, **{k: query[k] for k in _OF_BUILDS if k in query}
         ),
+        "compare_address": address(
+            "/compare", glass=glass.key, metal=metal.key, **{k: query[k] for k in _OF_COMPARING if k in query}
+        ),
         "advanced": any(name in query for name in ("kiln", "kiln_offset", "expansion", "span", "cubical", "rise")),
     }
 
@@ -255,6 +261,7 @@ def _on_metal(site: Site, key: str) -> View:
             "record": metal,
             "build": Build(),
             "ties": True,
+            "compare": _compared(rows, glass="", metal=metal.key),
             "left_out": site.ref.left_out_of("glass"),
         },
         "/suits",
@@ -286,10 +293,19 @@ def _of_glass(site: Site, key: str) -> View:
             "record": glass,
             "build": Build(),
             "ties": False,
+            "compare": _compared(rows, glass=glass.key, metal=""),
             "left_out": site.ref.left_out_of("metal"),
         },
         "/suits",
     )
+
+
+def _compared(rows: list[dict[str, Any]], **one: str) -> str:
+    """The address that lays the best of a ranking side by side."""
+    kind = next(name for name, key in one.items() if not key)
+    best = sorted(rows, key=lambda row: _ORDER.index(row["outcome"]))[:_BEST]
+    several = {f"{kind} {n}" if n > 1 else kind: row["key"] for n, row in enumerate(best, 1)}
+    return address("/compare", **several, **{name: key for name, key in one.items() if key})
 
 
 def _in_short(verdict: Verdict) -> dict[str, str]:

@@ -219,9 +219,9 @@ def curves_of(verdict: Verdict, question: Question) -> dict[str, Any] | None:
     names = (short_name(question.metal.label), short_name(question.glass.label))
 
     def glass(ppm_per_k: float) -> list[tuple[float, float]]:
-        return [(t, float(glass_strain(t, ppm_per_k))) for t in _temperatures(set_c.value)]
+        return [(t, float(glass_strain(t, ppm_per_k))) for t in temperatures(set_c.value)]
 
-    metal = [(t, float(curve(t)) * 1e6) for t in _temperatures(min(hottest_c(set_c.high), curve.high_c), set_c.value)]
+    metal = [(t, float(curve(t)) * 1e6) for t in temperatures(min(hottest_c(set_c.high), curve.high_c), set_c.value)]
     rows = []
     for temp in [*(t for t in (100.0, 200.0, 300.0, 400.0, 500.0) if t < set_c.value - 10), set_c.value]:
         m, g = float(curve(temp)) * 1e6, float(glass_strain(temp, expands.value))
@@ -240,6 +240,7 @@ def curves_of(verdict: Verdict, question: Question) -> dict[str, Any] | None:
     }
 
 
-def _temperatures(to_c: float, *more: float) -> list[float]:
+def temperatures(to_c: float, *more: float) -> list[float]:
+    """Temperatures for a curve up to this one, from room temperature on [°C]."""
     steps = [_ROOM_C + _STEP_C * n for n in range(int((to_c - _ROOM_C) / _STEP_C) + 1)]
     return sorted({*steps, to_c, *(m for m in more if m <= to_c)})

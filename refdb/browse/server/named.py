@@ -19,6 +19,11 @@ if TYPE_CHECKING:
 _KINDS = {"glass": "glass", "metal": "metal", "leaf": "leaf", "under": "glass"}
 
 
+def _kind(name: str) -> str:
+    """The kind of record that a parameter names, or the second one of that name; empty for none."""
+    return _KINDS.get(name.partition(" ")[0], "")
+
+
 @dataclass
 class NamedQuery:
     """A query whose names are turned into keys, once, when its page is built; `NotFound` and `Ambiguous` come then."""
@@ -42,7 +47,7 @@ class NamedQuery:
 
     def _found(self) -> tuple[dict[str, str], list[dict[str, Any]]]:
         names, query = Taking(self.site.ref), dict(self.asked)
-        for name in _KINDS.keys() & query.keys():
+        for name in [name for name in query if _kind(name)]:
             if name == "under" and query[name].strip().lower() == BARE:
                 continue
             try:
@@ -68,9 +73,9 @@ class NamedQuery:
         return query, told
 
     def _key(self, names: Taking, name: str, text: str) -> str:
-        if name == "metal" and not self.takes_thickness:
+        if _kind(name) == "metal" and not self.takes_thickness:
             return names.metal(text, name).key
-        return names.key(text, _KINDS[name], name)
+        return names.key(text, _kind(name), name)
 
     def _again(self, name: str, key: str) -> str:
         return address(self.path, **(self.asked | {name: key}))

@@ -15,6 +15,8 @@ LONGEST_PIECE = 8000
 #: The longest address that a piece file may stand in.
 LONGEST_PIECE_ADDRESS = 25_000
 _MOST_FIELDS = 40
+#: So often a parameter is given that may be given several times.
+MOST_OF_ONE = 4
 
 
 class Busy(RefdbError):
@@ -25,8 +27,12 @@ class TooLarge(RefdbError):
     """What was sent is larger than it may be."""
 
 
-def read_query(text: str, known: Sequence[str], longest: int = LONGEST_QUERY) -> dict[str, str]:
+def read_query(
+    text: str, known: Sequence[str], longest: int = LONGEST_QUERY, several: Sequence[str] = ()
+) -> dict[str, str]:
     """The parameters of an address by name, without the empty ones.
+
+    One of `several` may be given `MOST_OF_ONE` times: the second is then found under "name 2", and so on.
 
     Raises
     ------
@@ -40,13 +46,19 @@ def read_query(text: str, known: Sequence[str], longest: int = LONGEST_QUERY) ->
     except ValueError:
         raise BadInput("the question has too many parts", todo="begin again from the front page") from None
     found: dict[str, str] = {}
-    for name, value in pairs:
+    for given, value in pairs:
+        name = given
         if name not in known:
             shown = name if len(name) <= 40 else name[:37] + "…"
             names = ", ".join(known) if known else "no parts at all"
             raise BadInput(f"this page takes no '{shown}'", todo=f"it takes {names}")
+        if name in several and not value.strip():
+            continue
+        if name in several:
+            name = next((n for n in _numbered(given) if n not in found), given)
         if name in found:
-            raise BadInput("is given twice", name, "give it once")
+            times = f"more than {MOST_OF_ONE} times" if name in several else "twice"
+            raise BadInput(f"is given {times}", given, "give it once" if times == "twice" else "give fewer")
         if name == "text":
             if len(value.encode("utf-8", "replace")) > LONGEST_PIECE:
                 raise BadInput(f"is longer than {LONGEST_PIECE:,} bytes", "piece", "send it as a file instead")
@@ -62,6 +74,15 @@ def read_query(text: str, known: Sequence[str], longest: int = LONGEST_QUERY) ->
     return {name: value for name, value in found.items() if value}
 
 
+def _numbered(name: str) -> list[str]:
+    return [name, *(f"{name} {n}" for n in range(2, MOST_OF_ONE + 1))]
+
+
+def all_of(query: Mapping[str, str], name: str) -> list[str]:
+    """Every value of a parameter that may be given several times, in order."""
+    return [query[one] for one in _numbered(name) if one in query]
+
+
 def chosen(query: Mapping[str, str], name: str, known: Sequence[str], standard: str = "") -> str:
     """A parameter that has to be one of a few words; `standard` where it is not given."""
     if name not in query:
@@ -72,6 +93,6 @@ def chosen(query: Mapping[str, str], name: str, known: Sequence[str], standard: 
 
 
 def address(path: str, **parts: str | None) -> str:
-    """An address with those parameters that are not empty."""
-    kept = {name: value for name, value in parts.items() if value}
+    """An address with those parameters that are not empty; "name 2" stands for a second one of that name."""
+    kept = [(name.partition(" ")[0], value) for name, value in parts.items() if value]
     return f"{path}?{urlencode(kept)}" if kept else path

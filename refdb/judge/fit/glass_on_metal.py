@@ -148,11 +148,12 @@ def rank(ref: Reference, metal: str | Metal) -> Ranking:
     for glass in ref.materials("glass"):
         assert isinstance(glass, Glass)
         verdict = _judged(shared, ref, Question(glass, metal), with_changes=False)
-        rows.append((_rank_key(glass, metal, verdict), glass, verdict, ""))
+        rows.append((weight_of(glass, metal, verdict), glass, verdict, ""))
     return in_places(rows)
 
 
-def _rank_key(glass: Glass, metal: Metal, verdict: Verdict) -> tuple[int, int, bool, int, int]:
+def weight_of(glass: Glass, metal: Metal, verdict: Verdict) -> tuple[int, int, bool, int, int]:
+    """What a ranking goes by, the lesser first: outcome, refusals in tenths, not made for it, doubts, evidence."""
     refusals = round(verdict.shares.get(NOT, 0.0) * 10)
     doubts = sum(r.outcome != SUITS for r in verdict.reasons)
     grade = GRADES.index(verdict.evidence.grade) if verdict.evidence is not None else len(GRADES)
