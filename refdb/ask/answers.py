@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import TYPE_CHECKING, Any
 from urllib.parse import urlencode
 
 from refdb.ask.spans import Sentence, Span, meant
+from refdb.frozen import dataclass
 from refdb.records.printed import degrees, span_of, sure
 from refdb.words import ended, lower_first, shortened, upper_first
 

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from refdb.ask.spans import meant, taken_apart
 from refdb.errors import Ambiguous, NotFound
+from refdb.frozen import dataclass
 from refdb.judge.cautions import CHILD, FOOD, agents_of, hazards_of_material, hazards_of_piece
 from refdb.records.named import BY_KEY, BY_NAME
 from refdb.store.search import search

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from refdb.errors import Ambiguous, NotFound
+from refdb.frozen import dataclass
 from refdb.records.named import Meaning, Named
 from refdb.store.search_words import IDLE
 from refdb.words import folded

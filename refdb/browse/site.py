@@ -7,7 +7,7 @@ from collections import OrderedDict
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import suppress
-from dataclasses import dataclass, field
+from dataclasses import field
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -21,6 +21,7 @@ from refdb.browse.server.cached_reference import Answers, Kept
 from refdb.browse.server.query import address
 from refdb.browse.server.watched_workshop import ABSENT, State, Watch
 from refdb.errors import StoreUnusable
+from refdb.frozen import dataclass
 from refdb.judge.evidence import GRADES
 from refdb.judge.margin import margin_of
 from refdb.judge.verdict import TEST_TILE, UNSURE, Verdict

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Awaitable, Callable
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 from urllib.parse import unquote
 
@@ -25,6 +24,7 @@ from refdb.browse.server.named import NamedQuery
 from refdb.browse.server.query import LONGEST_PIECE, LONGEST_QUERY, Busy, read_query
 from refdb.browse.site import Builder, Site, View
 from refdb.errors import BadInput, StoreUnusable
+from refdb.frozen import dataclass
 
 if TYPE_CHECKING:
     from refdb.browse.server.upload import Sent

@@ -6,11 +6,11 @@ import os
 import re
 import sys
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from functools import cache
 from typing import Any, TextIO
 
 from refdb.errors import RefdbError
+from refdb.frozen import dataclass
 from refdb.quantities.printed import ascii_fallback
 from refdb.words import SCHEMA
 

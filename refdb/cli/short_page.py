@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from refdb.cli.common import Units, tell_taken
 from refdb.cli.output import SCREEN, Page
 from refdb.cli.verdict_page import as_understood, found_text, how_sure, kiln_window, measure_text, tiles_told
+from refdb.frozen import dataclass
 from refdb.judge.clay import ANY_SCHEDULE
 from refdb.judge.reason import SUITS
 from refdb.judge.verdict import TEST_TILE, Verdict

@@ -11,7 +11,6 @@ import tempfile
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -21,6 +20,7 @@ from refdb.curate.dump import fingerprint
 from refdb.curate.read import Problems, read_folder, where
 from refdb.curate.seal import Seal, hash_of, seal_path
 from refdb.errors import BadSource, StoreUnusable
+from refdb.frozen import dataclass
 from refdb.store.schema import APPLICATION_ID, SCHEMA_VERSION, TABLES
 
 if TYPE_CHECKING:

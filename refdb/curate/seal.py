@@ -7,11 +7,11 @@ from __future__ import annotations
 
 import hashlib
 import re
-from dataclasses import dataclass
 from pathlib import Path
 
 from refdb.curate.dump import fingerprint
 from refdb.errors import StoreUnusable
+from refdb.frozen import dataclass
 
 SUFFIX = ".sha256"
 #: As `sha256sum --check` reads it, which passes over the second line.

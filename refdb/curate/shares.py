@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from contextlib import closing
-from dataclasses import dataclass
 from pathlib import Path
 
 from refdb.curate.dump import opened
+from refdb.frozen import dataclass
 from refdb.judge.known import EXPECTED, EXPECTED_OF_CLAY
 
 

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
 import numpy as np
 
+from refdb.frozen import dataclass
 from refdb.judge import limits
 from refdb.judge.reason import Triple
 from refdb.judge.rules import Limit

@@ -7,9 +7,9 @@ once more as a reason would make every answer look alike.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from typing import Any
 
+from refdb.frozen import dataclass
 from refdb.judge.selectors import words_of
 from refdb.records import Glass, Metal, PropertyValue
 

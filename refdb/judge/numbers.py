@@ -6,9 +6,9 @@ Nothing here computes; `judge.piece.sample` fills these in, and they go to JSON 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import NamedTuple
 
+from refdb.frozen import dataclass
 from refdb.judge.reason import Measure, Subject, Triple, outcome_of, share_at_least
 from refdb.judge.verdict import LayerNumbers, Stage
 

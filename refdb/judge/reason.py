@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Any
 
+from refdb.frozen import dataclass
 from refdb.judge import limits
 
 SUITS, CARE, NOT, UNSURE = "suits", "suits with care", "does not suit", "cannot say"

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 import numpy as np
 
+from refdb.frozen import dataclass
 from refdb.judge.draws import GlassDraws, MetalDraws, Rim
 from refdb.judge.numbers import SampledLayer, SampledStage
 from refdb.judge.reason import Triple

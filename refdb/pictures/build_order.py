@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
+from refdb.frozen import dataclass
 from refdb.pictures.drawing import at, figure, named_picture, path, rectangle, text
 
 _STRIP, _LABELS, _FIRING, _WIDE = 96.0, 160.0, 150.0, 340.0

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 
+from refdb.frozen import dataclass
 from refdb.pictures.drawing import at, named_picture, path, text
 
 _X, _Y = 170.0, 512.0

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from itertools import chain
 
+from refdb.frozen import dataclass
 from refdb.pictures.drawing import Triple, at, figure, named_picture, path, span, text
 
 _LEFT, _RIGHT, _TOP, _FOOT = 44.0, 328.0, 18.0, 244.0

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from html import escape
+
+from refdb.frozen import dataclass
 
 MINUS = "\u2212"
 NO_BREAK = "\u00a0"

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
+from refdb.frozen import dataclass
 from refdb.pictures.drawing import at, escaped, figure, named_picture
 
 _LEFT, _RIGHT, _TOP, _BOTTOM = 44.0, 330.0, 22.0, 196.0

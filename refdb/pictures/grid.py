@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
 
+from refdb.frozen import dataclass
 from refdb.pictures.drawing import at, escaped
 from refdb.pictures.marks import mark
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 
+from refdb.frozen import dataclass
 from refdb.pictures.drawing import Triple, at, escaped
 
 WIDTH, HEIGHT = 152.0, 20.0

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 
+from refdb.frozen import dataclass
 from refdb.pictures.drawing import Triple, at, figure, named_picture, path, rectangle, span, text
 
 _STRIP_X, _STRIP_W = 84.0, 44.0

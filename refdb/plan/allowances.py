@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any
 
 from refdb.errors import StoreUnusable
+from refdb.frozen import dataclass
 from refdb.quantities.typed import Band
 from refdb.store.reference import Reference
 

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
 from math import ceil
 
 from refdb.errors import RefdbError
+from refdb.frozen import dataclass
 from refdb.judge import limits
 from refdb.judge.piece.steps import Piece, Step
 from refdb.judge.piece.verdict import judge_pieces

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any
 
+from refdb.frozen import dataclass
 from refdb.judge.own.kiln import offset_of, question_of, rests_on, runs_words
 from refdb.judge.piece.in_kiln import LOAD_ROWS, whole_load
 from refdb.judge.piece.steps import Piece

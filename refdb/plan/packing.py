@@ -5,10 +5,10 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import Any
 
 from refdb.errors import BadInput
+from refdb.frozen import dataclass
 from refdb.quantities import length_m
 
 #: Lengths are packed as whole numbers of this [m], pieces rounded up and the container down.

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 from refdb.errors import BadInput
+from refdb.frozen import dataclass
 
 _HEADER = re.compile(r"\s*\[\[?\s*([A-Za-z_]+)\s*\]\]?\s*(#.*)?$")
 #: A value up to a remark that may follow it; the texts of a piece file hold no # that is not quoted.

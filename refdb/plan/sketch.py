@@ -5,9 +5,10 @@ from __future__ import annotations
 import json
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 
 from refdb.errors import BadInput
+from refdb.frozen import dataclass
 from refdb.quantities import forgiving
 
 Value = str | int | float | bool

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 from refdb.errors import BadInput
+from refdb.frozen import dataclass
 
 SHOWN = 40  # characters of the typed text that a message repeats
 
@@ -20,7 +20,7 @@ def shown(text: object) -> str:
     return '"' + "".join(c if c.isprintable() else "?" for c in cut) + '"'
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Band:
     """A value with the low and high it may have, all finite and in order; the unit is the holder's business.
 

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 
 from refdb.errors import BadInput
+from refdb.frozen import dataclass
 from refdb.quantities.printed import format_length_mm
 from refdb.quantities.typed import (
     AREAS_M2,
@@ -84,7 +84,7 @@ _GAUGE_WORD = re.compile(r"(?:^|[^a-z])(?:ga|gage|gauge|awg|swg|b ?& ?s)\b", re.
 _CARD = re.compile(r"-?(?:playing )?cards?", re.IGNORECASE | re.ASCII)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Thickness:
     """A thickness in metres, the text it was read from, and a note on how that was taken (may be empty)."""
 

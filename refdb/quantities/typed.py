@@ -5,10 +5,10 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import Literal, NoReturn
 
 from refdb.errors import BadInput
+from refdb.frozen import dataclass
 from refdb.quantities.band import Band as Band
 from refdb.quantities.band import shown as shown
 
@@ -204,7 +204,7 @@ _SCALE_NAMES = {
 TEMPERATURE_SCALES = {name: scale for scale, names in _SCALE_NAMES.items() for name in names}
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Reading:
     """What was typed, taken apart: one number, or two joined by a dash ("-") or a plus-minus ("±")."""
 
@@ -217,7 +217,7 @@ class Reading:
     unit: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class TypedText:
     """What was typed, where, and an example of what may be typed there instead."""
 

@@ -6,11 +6,12 @@ ppm/K for expansion.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from refdb.errors import BadInput
+from refdb.frozen import dataclass
 from refdb.quantities.band import Band
 from refdb.records.rules import (
     Contact,

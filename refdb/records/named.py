@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any, NamedTuple
 
+from refdb.frozen import dataclass
 from refdb.words import lower_first
 
 #: How a name was taken: it is the record's key or label, another name of it, some of its words, or nearly one of these.

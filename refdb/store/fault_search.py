@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from refdb.frozen import dataclass
 from refdb.store.search import search
 from refdb.store.search_words import EVERYWHERE, IDLE, root, tokens
 

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field
+from dataclasses import field
 from itertools import pairwise
 from math import log
 from typing import TYPE_CHECKING, Any
 
 from refdb.errors import BadInput
+from refdb.frozen import dataclass
 from refdb.store.search_words import IDLE, MOST_LENGTH, Synonyms, denied, root, tokens
 from refdb.store.spelling import nearest_words
 from refdb.words import shortened
@@ -93,15 +94,13 @@ class Found:
         return "; ".join(told)
 
 
-@dataclass(eq=False)
 class _Term:
-    """One thing that is looked for: the word as typed, and what stands for it."""
+    """One thing that is looked for: the word as typed, what stands for it, and the rows found so far."""
 
-    word: str
-    same: tuple[str, ...]
-    start: bool = False
-    strong: dict[int, float] = field(default_factory=dict)
-    rows: dict[int, float] = field(default_factory=dict)
+    def __init__(self, word: str, same: tuple[str, ...], start: bool = False) -> None:
+        self.word, self.same, self.start = word, same, start
+        self.strong: dict[int, float] = {}
+        self.rows: dict[int, float] = {}
 
 
 def search(

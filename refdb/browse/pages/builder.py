@@ -7,7 +7,6 @@ the browser's Back undoes it.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -20,6 +19,7 @@ from refdb.browse.server.packed import packed, unpacked
 from refdb.browse.server.query import address, chosen
 from refdb.browse.site import Site, View, named
 from refdb.errors import BadInput, NotFound, RefdbError, StoreUnusable
+from refdb.frozen import dataclass
 from refdb.judge.piece.steps import Piece
 from refdb.judge.verdict import SUITS, Stage, Verdict
 from refdb.pictures.build_order import BuildLayer, build_order

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Any
 
 from refdb.browse.site import Site, named
 from refdb.errors import BadInput, RefdbError
+from refdb.frozen import dataclass
 from refdb.judge.piece.steps import COLD_JOINS, FACES, SHAPES, USES
 from refdb.plan.piecefile import STEP_KEYS
 from refdb.plan.sketch import Sketch, Table, Value, completed

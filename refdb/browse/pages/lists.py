@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import Any
 
 from refdb.ask.question import answered
@@ -11,6 +10,7 @@ from refdb.browse.pages.printed import property_text, typeset
 from refdb.browse.server.query import address, chosen
 from refdb.browse.site import YOURS, Site, View, by_family, family_of, is_yours, link_to
 from refdb.errors import BadInput
+from refdb.frozen import dataclass
 from refdb.records import Material, Property
 from refdb.store.hits import kind_words
 from refdb.store.search import search

@@ -6,7 +6,6 @@ import asyncio
 import logging
 import re
 from collections.abc import Awaitable, Callable, Mapping
-from dataclasses import dataclass
 from typing import Any
 from urllib.parse import parse_qsl
 
@@ -17,6 +16,7 @@ from python_multipart.multipart import File, parse_options_header
 from refdb.browse.server.packed import LONGEST_PACKED, LONGEST_UNPACKED
 from refdb.browse.server.query import TooLarge
 from refdb.errors import BadInput
+from refdb.frozen import dataclass
 from refdb.plan.piecefile import MOST_BYTES
 
 #: Bytes of a body: a piece, whose line ends a browser makes longer, and what is around it.

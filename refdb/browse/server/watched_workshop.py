@@ -5,10 +5,10 @@ from __future__ import annotations
 import os
 import sqlite3
 import threading
-from dataclasses import dataclass
 from pathlib import Path
 
 from refdb.errors import StoreUnusable
+from refdb.frozen import dataclass
 from refdb.store.workshop.file import Workshop
 from refdb.store.workshop.schema import VERSION
 

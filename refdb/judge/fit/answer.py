@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from refdb.frozen import dataclass
 from refdb.judge.fit.changes import Change, candidates, chosen, helps
 from refdb.judge.fit.question import Question
 from refdb.judge.numbers import Numbers

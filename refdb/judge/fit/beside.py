@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from refdb.frozen import dataclass
 from refdb.judge import decision
 from refdb.judge.fit.answer import followed
 from refdb.judge.fit.many import shares_of

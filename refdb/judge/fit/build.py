@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from math import isfinite
 
 from refdb.errors import BadInput
+from refdb.frozen import dataclass
 from refdb.judge.limits import (
     DOME_RISE_M,
     FIRST_COAT_M,

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
+from refdb.frozen import dataclass
 from refdb.judge import limits
 from refdb.judge.fit.build import ORDERS, TOGETHER, Build, firings
 from refdb.judge.fit.question import Question

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any
 
+from refdb.frozen import dataclass
 from refdb.judge.fit.build import Build, firings
 from refdb.judge.fit.question import Question
 from refdb.judge.reason import Triple, outcome_of

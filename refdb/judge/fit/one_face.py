@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from refdb.frozen import dataclass
 from refdb.judge import limits
 from refdb.judge.fit.build import Build
 from refdb.judge.fit.question import Question

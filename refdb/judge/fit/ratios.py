@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from refdb.errors import NotFound
+from refdb.frozen import dataclass
 from refdb.judge.fit.one_face import FIRST_COATS_MM, Ratio, inputs_of, one_face_ratio
 from refdb.judge.selectors import words_of
 from refdb.records import Glass, Material, Metal

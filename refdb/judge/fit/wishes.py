@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 from refdb.errors import BadInput
+from refdb.frozen import dataclass
 from refdb.judge.fit.build import BACK_FIRST, FRONT_FIRST, TOGETHER
 from refdb.judge.limits import KILN_MOST_C, THICKEST_M
 from refdb.quantities import temperature_c, thickness
@@ -115,7 +116,10 @@ class Wishes:
         return found | {k: v for k, v in others.items() if v} | {"kiln_most_c": self.kiln_most_c}
 
 
-def wishes_of(texts: Iterable[str], given: Wishes = Wishes(), where: str = "wish") -> Wishes:
+NO_WISHES = Wishes()
+
+
+def wishes_of(texts: Iterable[str], given: Wishes = NO_WISHES, where: str = "wish") -> Wishes:
     """Read wishes; several may stand in one text, with commas or "and" between them.
 
     Raises

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any
 
 from refdb.errors import BadInput
+from refdb.frozen import dataclass
 from refdb.quantities.band import Band
 from refdb.records import KilnOffset
 

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from refdb.errors import RefdbError
+from refdb.frozen import dataclass
 from refdb.judge.own.tile_update import Learnt, sizes_of
 from refdb.science.inference.tiles import expected_gain
 

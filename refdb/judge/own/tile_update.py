@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from refdb.errors import BadInput, NotFound, RefdbError
+from refdb.frozen import dataclass
 from refdb.judge.fit.build import Build
 from refdb.judge.limits import TRANSITION_CONTRACTION
 from refdb.judge.own.effective import effective_20_400, figure_20_400, is_effective

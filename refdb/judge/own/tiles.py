@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from refdb.frozen import dataclass
 from refdb.judge.fit.build import Build
 from refdb.judge.reason import NOT, ORDER, SUITS, UNSURE
 from refdb.judge.rules import FULL_COVERAGE

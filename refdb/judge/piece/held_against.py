@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from refdb.frozen import dataclass
 from refdb.judge import limits
 from refdb.judge.draws import graded
 from refdb.judge.reason import Subject

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from refdb.frozen import dataclass
 from refdb.judge.limits import DOME_RISE_M
 from refdb.judge.piece.states import Coat, Fire, LeafOn, Walk
 from refdb.judge.piece.steps import Piece

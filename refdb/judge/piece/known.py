@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 
+from refdb.frozen import dataclass
 from refdb.judge.piece.states import Walk
 from refdb.judge.reason import Reason
 from refdb.records import Contact, FitRule, Metal, Reaction, Solder

@@ -8,11 +8,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from refdb.errors import BadInput, NotFound
+from refdb.frozen import dataclass
 from refdb.judge.own import kiln
 from refdb.judge.piece.in_kiln import Heated
 from refdb.judge.rules import limit_of

@@ -7,11 +7,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cached_property
 
 import numpy as np
 
+from refdb.frozen import dataclass
 from refdb.judge import limits
 from refdb.judge.draws import (
     COMMON_INPUTS,

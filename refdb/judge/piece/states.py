@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 
+from refdb.frozen import dataclass
 from refdb.judge.own import kiln
 from refdb.judge.piece.steps import Piece, Step
 from refdb.quantities.typed import Band
@@ -75,16 +75,16 @@ class Fire:
         return self.heat.high if self.heat is not None else None
 
 
-@dataclass
 class Walk:
-    """All that a piece goes through."""
+    """All that a piece goes through; it grows while the piece is walked."""
 
-    piece: Piece
-    coats: list[Coat] = field(default_factory=list)
-    leaves: list[LeafOn] = field(default_factory=list)
-    fires: list[Fire] = field(default_factory=list)
-    faces: dict[str, list[Item]] = field(default_factory=lambda: {"front": [], "back": []})
-    unfired: tuple[Item, ...] = ()
+    def __init__(self, piece: Piece) -> None:
+        self.piece = piece
+        self.coats: list[Coat] = []
+        self.leaves: list[LeafOn] = []
+        self.fires: list[Fire] = []
+        self.faces: dict[str, list[Item]] = {"front": [], "back": []}
+        self.unfired: tuple[Item, ...] = ()
 
     def fire_of(self, coat: Coat) -> Fire | None:
         """The firing that fuses a coat, or None when it is never fired."""

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import string
 from collections.abc import Mapping
-from dataclasses import dataclass, field, fields
+from dataclasses import field, fields
+
+from refdb.frozen import dataclass
 
 #: What a rule can speak of; a finding names the one it is about.
 SUBJECTS = ("piece", "metal", "face", "step", "firing", "glass", "pair", "leaf", "join")

@@ -8,13 +8,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Hashable, Sequence
-from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from refdb.errors import BadInput
+from refdb.frozen import dataclass
 from refdb.science.firing.load import RACK_KG_PER_M2, Fall, Flows, Load, follow
 
 Array = NDArray[np.float64]

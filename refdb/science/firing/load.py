@@ -7,13 +7,13 @@ that pulls the kiln down further.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from refdb.errors import BadInput
+from refdb.frozen import dataclass
 
 Array = NDArray[np.float64]
 

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
 from refdb.errors import BadInput
+from refdb.frozen import dataclass
 from refdb.science.firing.doses import (
     GRAIN_FACTOR,
     LONGEST_MINUTES,

@@ -7,13 +7,13 @@ radius it is the reduced time, which tells how dense the bed has become.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
 
 from refdb.errors import BadInput
+from refdb.frozen import dataclass
 
 Array = NDArray[np.float64]
 

@@ -9,9 +9,10 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 
 from refdb.errors import BadInput
+from refdb.frozen import dataclass
 from refdb.science.glass.components import (
     ATOMIC_WEIGHTS,
     COMPONENTS,

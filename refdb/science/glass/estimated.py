@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
+from refdb.frozen import dataclass
 from refdb.science.glass.viscosity import Vft
 
 Array = NDArray[np.float64]

@@ -8,11 +8,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from refdb.frozen import dataclass
 from refdb.science.glass.fluegel2007 import COEFFICIENTS_C, HIGHEST_MOL_PCT, LOWEST_SILICA_MOL_PCT
 
 Array = NDArray[np.float64]

@@ -12,11 +12,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
 from refdb.errors import BadInput
+from refdb.frozen import dataclass
 from refdb.science.inference.strip_advice import Advice, advise
 from refdb.science.inference.strip_table import (
     LEAST_PER_K,

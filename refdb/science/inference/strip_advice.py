@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
+from refdb.frozen import dataclass
 from refdb.science.inference.strip_table import (
     METAL_EXPANSION,
     ROUGH_STEP_K,

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
+
+from refdb.frozen import dataclass
 
 Array = npt.NDArray[np.float64]
 

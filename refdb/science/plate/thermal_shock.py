@@ -6,12 +6,11 @@ cooling are worse, and a hot piece has no compression in reserve.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
 from refdb.errors import BadInput
+from refdb.frozen import dataclass
 
 Array = NDArray[np.float64]
 _TIMES = 400

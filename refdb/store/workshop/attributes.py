@@ -7,9 +7,9 @@ asked for in a terminal or shown in a list only where those name it.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import NamedTuple
 
+from refdb.frozen import dataclass
 from refdb.store.schema import CONTENT, TABLE, ColumnSpec
 from refdb.store.workshop.columns import BASES, TILES, band_columns, basis_columns, number_column, text_column
 
