@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from typing import Any
 
+from refdb.frozen import dataclass
 from refdb.judge.verdict import SUITS, UNSURE, Verdict
 from refdb.records import Glass
 

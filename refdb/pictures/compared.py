@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
+from refdb.frozen import dataclass
 from refdb.pictures.curves import Frame, Place, Points
 from refdb.pictures.drawing import Triple, at, figure, named_picture, path, rectangle, span, text
 

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from refdb.errors import BadInput
+from refdb.frozen import dataclass
 from refdb.judge.fit.glass_on_metal import judge_question, weight_of
 from refdb.judge.fit.question import Question, asked
 from refdb.judge.ranking import decided_by

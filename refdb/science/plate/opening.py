@@ -6,12 +6,12 @@ is stretched around it; metal that shrinks less pulls at its edge. There is no b
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
 
 from refdb.errors import BadInput, NotConverged
+from refdb.frozen import dataclass
 from refdb.science.plate.layers import Array, HardeningYield, Plates
 
 _CELLS, _STEPS = 12, 12
