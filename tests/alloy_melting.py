@@ -15,6 +15,9 @@ of the alloy's own composition stands in equilibrium with its first liquid, at t
 - Ag-Au: from memory (after Hassam and others, 1988). Only the small difference between liquid and solid counts, which
   the assessed gap of 2 K bounds; equal figures in both move the solidus of a carat gold by 6 K at most.
 - Au-Pd and Ag-Pd: no assessment was open to us; see `FITTED`.
+- Ag-Zn and Au-Zn: neither; see `ZINC_BOUND`.
+- Cu-Sn, the body-centred solid: Shim and others (1996), as the liquid.
+- Fe-C: Gustafson, Scand. J. Metallurgy 14 (1985) 259, read in the open steel database of OpenCalphad.
 """
 
 from __future__ import annotations
@@ -61,6 +64,9 @@ def _gold_copper_solid(t: float) -> tuple[float, ...]:
 #: melting that could be.
 FITTED = 7000.0
 
+#: Zinc with silver and with gold bound this share as strongly as with copper: the middle of nought and as much.
+ZINC_BOUND = 0.5
+
 Interactions = dict[tuple[str, str], Callable[[float], Sequence[float]]]
 LIQUID: Interactions = {
     ("Ag", "Au"): lambda t: (-16402 + 1.14 * t,),
@@ -80,6 +86,24 @@ SOLID: Interactions = {
     ("Cu", "Sn"): lambda t: (-11106.95 + 2.07910 * t, -15718.02 + 5.92467 * t),
     ("Cu", "Zn"): lambda t: (-42803.75 + 10.02258 * t, 2936.39 - 3.05323 * t, 9034.20 - 5.39314 * t),
 }
+
+
+def zinc_bound(pairs: Interactions, share: float) -> Interactions:
+    """The pairs with zinc held to silver and to gold by this share of what holds it to copper."""
+    own = pairs["Cu", "Zn"]
+
+    def held(t: float) -> tuple[float, ...]:
+        return tuple(share * term for term in own(t))
+
+    return {**pairs, ("Ag", "Zn"): held, ("Au", "Zn"): held}
+
+
+LIQUID, SOLID = zinc_bound(LIQUID, ZINC_BOUND), zinc_bound(SOLID, ZINC_BOUND)
+#: The body-centred solid of copper and tin: what the metals themselves lose against face-centred ones, and the pair.
+BODY_CENTRED = (
+    {"Cu": lambda t: 4017 - 1.255 * t, "Sn": lambda t: -1110 + 2.46 * t},
+    lambda t: (-44821.6 + 51.2164 * t, -6876.5 - 56.4271 * t),
+)
 
 
 def _excess(x: np.ndarray, t: float, metals: Sequence[str], pairs: Interactions) -> float:
@@ -136,3 +160,86 @@ def melting_range(
         raise RuntimeError(f"no equilibrium found for {weights}")
 
     return solved(True), solved(False)
+
+
+def _newton(unlike: Callable[[np.ndarray], np.ndarray], at: np.ndarray, steps: np.ndarray) -> np.ndarray:
+    """The root near a first guess; RuntimeError where it does not settle."""
+    for _ in range(100):
+        here = unlike(at)
+        rise = np.array([(unlike(at + d) - here) / d.sum() for d in np.diag(steps)]).T
+        move = np.linalg.solve(rise, -here)
+        at = at + move
+        if np.all(np.abs(move) < steps * 1e-3):
+            return at
+    raise RuntimeError("no equilibrium found")
+
+
+def copper_tin_peritectic() -> tuple[float, tuple[float, float, float]]:
+    """Temperature [°C] and weight per cent of tin in the liquid, the face-centred and the body-centred solid."""
+    bodies, pair = BODY_CENTRED
+
+    def unlike(unknown: np.ndarray) -> np.ndarray:
+        t, metals = unknown[0], ("Cu", "Sn")
+        liquid, face, body = (np.array([1 - x, x]) for x in unknown[1:])
+        molten = _potentials(liquid, t, metals, LIQUID, liquid=True)
+        firm = _potentials(face, t, metals, SOLID, liquid=False)
+        other = _potentials(body, t, metals, {metals: pair}, liquid=False) + [bodies[m](t) for m in metals]
+        return np.concatenate([molten - firm, molten - other]) / 1000
+
+    found = _newton(unlike, np.array([1070.0, 0.16, 0.08, 0.13]), np.array([0.01, 1e-5, 1e-5, 1e-5]))
+    tin = [100 * x * GRAMS_PER_MOL["Sn"] / (x * GRAMS_PER_MOL["Sn"] + (1 - x) * GRAMS_PER_MOL["Cu"]) for x in found[1:]]
+    return found[0] - 273.15, (tin[0], tin[1], tin[2])
+
+
+def _iron(t: float) -> float:
+    return 1225.7 + 124.134 * t - 23.5143 * t * np.log(t) - 4.39752e-3 * t**2 - 5.8927e-8 * t**3 + 77359 / t
+
+
+def _carbon(t: float) -> float:
+    powers = -4.723e-4 * t**2 + 2562600 / t - 2.643e8 / t**2 + 1.2e10 / t**3
+    return -17368.441 + 170.73 * t - 24.3 * t * np.log(t) + powers
+
+
+def _steel(carbon: float, t: float, *, body: bool) -> np.ndarray:
+    """Potentials [J/mol] of iron and carbon in a solid of so many atoms of carbon to one of iron; below 1811 K."""
+    gaps = 3 if body else 1
+    y = carbon / gaps
+    face = -1462.4 + 8.282 * t - 1.15 * t * np.log(t) + 6.4e-4 * t**2
+    tau = t / 1043
+    magnetic = -R * t * np.log(3.22) * (tau**-5 / 10 + tau**-15 / 315 + tau**-25 / 1500) / 1.55828 if body else 0.0
+    bare = _iron(t) + (magnetic if body else face)
+    filled = bare + gaps * _carbon(t) + (322050 + 75.667 * t if body else 77207 - 15.877 * t)
+    pair = -190 * t if body else -34671.0
+    slope = filled - bare + gaps * R * t * np.log(y / (1 - y)) + (1 - 2 * y) * pair
+    whole = (1 - y) * bare + y * filled + gaps * R * t * (y * np.log(y) + (1 - y) * np.log(1 - y)) + y * (1 - y) * pair
+    return np.array([whole - y * slope, slope / gaps])
+
+
+def _molten_steel(x: float, t: float) -> np.ndarray:
+    """Potentials [J/mol] of iron and carbon in the liquid with this share of carbon atoms; below 1811 K."""
+    iron = _iron(t) + 12040.17 - 6.55843 * t - 3.6751551e-21 * t**7
+    carbon = _carbon(t) + 117369 - 24.63 * t
+    terms = (-124320 + 28.5 * t, 19300.0, 49260 - 19 * t)
+
+    def excess(share: float) -> float:
+        return share * (1 - share) * sum(term * (2 * share - 1) ** k for k, term in enumerate(terms))
+
+    slope = (excess(x + 1e-6) - excess(x - 1e-6)) / 2e-6
+    return np.array(
+        [iron + R * t * np.log(1 - x) + excess(x) - x * slope, carbon + R * t * np.log(x) + excess(x) + (1 - x) * slope]
+    )
+
+
+def steel_solidus(carbon: float) -> float:
+    """Where iron with this weight per cent of carbon begins to melt [°C].
+
+    Up to 0.09 % the solid is body-centred, from 0.18 to 1.9 face-centred; between them it melts at the peritectic.
+    """
+    atoms = carbon / 12.011 / ((100 - carbon) / 55.847)
+    body = carbon < 0.1
+
+    def unlike(unknown: np.ndarray) -> np.ndarray:
+        return (_molten_steel(unknown[1], unknown[0]) - _steel(atoms, unknown[0], body=body)) / 1000
+
+    first = np.array([1800 - 1600 * atoms * (3 if body else 1), min(0.2, 4 * atoms)])
+    return float(_newton(unlike, first, np.array([0.01, 1e-6]))[0]) - 273.15

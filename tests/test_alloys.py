@@ -9,7 +9,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from alloy_melting import FITTED, LIQUID, SOLID, melting_range
+from alloy_melting import FITTED, LIQUID, SOLID, copper_tin_peritectic, melting_range, steel_solidus, zinc_bound
 
 from refdb.judge.limits import SOLIDUS_MARGIN_K
 from refdb.judge.needs import METAL_NEEDS
@@ -91,6 +91,44 @@ def test_the_yardstick_meets_what_goldsmiths_tables_print(
 ) -> None:
     """Goldsmiths' tables of 18 carat golds (common practice, from memory), to 10 K."""
     assert melting_range({"Au": 75, "Ag": silver, "Cu": copper}) == pytest.approx((low, high), abs=10)
+
+
+def test_the_yardstick_finds_the_peritectic_of_copper_and_tin_from_its_three_phases() -> None:
+    """Saunders and Miodownik 1990 (recalled): 798 °C; tin 25.5 in the liquid, 13.5 and 22 % in the two solids."""
+    at, tin = copper_tin_peritectic()
+    assert at == pytest.approx(798, abs=4)
+    assert tin == pytest.approx((25.5, 13.5, 22.0), abs=1.5)
+
+
+@pytest.mark.parametrize(
+    ("carbon", "melts"), [(0.001, 1537.6), (0.09, 1496.0), (0.3, 1471.0), (1.0, 1347.6), (1.9, 1179.5)]
+)
+def test_the_yardstick_of_steel_agrees_with_an_open_phase_diagram_library(carbon: float, melts: float) -> None:
+    """pycalphad 0.11.2 run on the same parameters, apart from this; pure iron melts at 1538 °C (CRC)."""
+    assert steel_solidus(carbon) == pytest.approx(melts, abs=0.6)
+
+
+@pytest.mark.parametrize(
+    ("key", "carbon"), [("low-carbon-steel", 0.05), ("steel-pre-coated", 0.05), ("steel-clay", 0.3)]
+)
+def test_steel_begins_to_melt_where_its_carbon_says(key: str, carbon: float) -> None:
+    row = figure(key, "solidus")
+    assert float(row["value"]) == pytest.approx(steel_solidus(carbon), abs=1)
+    assert f"{carbon:g} % of carbon" in row["note"]
+
+
+def test_cast_bronze_begins_to_melt_at_the_peritectic() -> None:
+    assert number("bronze-cast", "solidus") == pytest.approx(copper_tin_peritectic()[0], abs=0.5)
+
+
+@pytest.mark.parametrize("key", ["gold-9k-yellow", "gold-10k-yellow"])
+def test_what_zinc_is_taken_to_do_in_gold_moves_its_solidus_by_less_than_its_band(key: str) -> None:
+    """Not bound to gold and silver at all, and as strongly as to copper: 14 K either way."""
+    row, weights = figure(key, "solidus"), contents(key)
+    for share in (0.0, 1.0):
+        at = melting_range(weights, liquid=zinc_bound(LIQUID, share), solid=zinc_bound(SOLID, share))[0]
+        assert at == pytest.approx(float(row["value"]), abs=15)
+        assert float(row["low"]) < at < float(row["high"])
 
 
 # Where alloys melt
@@ -259,6 +297,49 @@ def test_an_alloy_is_as_dense_as_its_metals_mixed(key: str, most: float) -> None
     assert number(key, "density") == pytest.approx(1000 * sum(weights.values()) / volume, rel=most), weights
 
 
+#: Young's modulus of the metals that are mixed [GPa]: the store's own silver, copper and platinum; germanium and tin
+#: of the open materials library, ruthenium of Platinum Metals Review 16 (1972), 59.
+STIFF = {"Ag": 83, "Cu": 117, "Ge": 103, "Pt": 168, "Ru": 417, "Sn": 50}
+DENSE = {"Ag": 10490, "Cu": 8940, "Ge": 5323, "Pt": 21450, "Ru": 12450, "Sn": 7265}
+
+
+def stiffness_mixed(weights: dict[str, float]) -> float:
+    """Mean of the two bounds, of metals side by side and one after the other [GPa]."""
+    volumes = {m: w / DENSE[m] for m, w in weights.items()}
+    whole = sum(volumes.values())
+    beside = sum(v / whole * STIFF[m] for m, v in volumes.items())
+    return (beside + 1 / sum(v / whole / STIFF[m] for m, v in volumes.items())) / 2
+
+
+@pytest.mark.parametrize(
+    ("key", "weights"),
+    [
+        ("sterling-sheet", {"Ag": 92.5, "Cu": 7.5}),
+        ("sterling-cast", {"Ag": 92.5, "Cu": 7.5}),
+        ("britannia-silver", {"Ag": 95.8, "Cu": 4.2}),
+        ("silver-deoxidised", {"Ag": 94.2, "Cu": 4.7, "Ge": 1.1}),
+        ("bronze-cast", {"Cu": 90, "Sn": 10}),
+        ("platinum-950", {"Pt": 95, "Ru": 5}),
+    ],
+)
+def test_stiffness_of_an_alloy_is_mixed_from_its_metals(key: str, weights: dict[str, float]) -> None:
+    row = figure(key, "youngs_modulus")
+    assert row["source"] == "estimate-mixing-rule"
+    assert float(row["value"]) == pytest.approx(stiffness_mixed(weights), abs=1.5)
+
+
+@pytest.mark.parametrize(("key", "weights"), [("bronze-sheet", {"Cu": 95, "Sn": 5})])
+def test_the_mixing_of_stiffness_meets_a_printed_alloy(key: str, weights: dict[str, float]) -> None:
+    """Sheets of C51000 print 110 GPa. Brass is no case: zinc is softer in a pure crystal than in copper."""
+    assert figure(key, "youngs_modulus")["seen"] == "read in a copy"
+    assert number(key, "youngs_modulus") == pytest.approx(stiffness_mixed(weights), rel=0.03)
+
+
+def test_hot_stainless_keeps_the_share_of_its_proof_stress_that_the_standard_prints() -> None:
+    """EN 1993-1-2, annex C, at 500 °C: 0.54 for 1.4301 and 0.80 for 1.4003, nearest to 430."""
+    assert (number("stainless-304", "flow_ratio_500c"), number("stainless-430", "flow_ratio_500c")) == (0.54, 0.8)
+
+
 SCALED = [(r["material"], r["property"]) for r in rows("property_values") if r["source"] == "strength-scaling"]
 
 
@@ -332,4 +413,4 @@ def test_few_figures_of_metals_that_verdicts_use_are_recalled() -> None:
     ]
     recalled = [r for r in used if r["basis"] == "from memory"]
     assert len(used) >= 240
-    assert len(recalled) / len(used) <= 0.20
+    assert len(recalled) / len(used) <= 0.14
