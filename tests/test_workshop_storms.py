@@ -253,7 +253,7 @@ with Workshop(Path(sys.argv[1]), write=True) as shop:
         with shop.change() as db:
             for _ in range(7):
                 n += 1
-                put(db, "tiles", {"number": n, "glass": "a", "metal": "b", "outcome": "sound", "date": "2024-01-01",
+                put(db, "tile", {"number": n, "glass": "a", "metal": "b", "outcome": "sound", "date": "2024-01-01",
                                   "note": "x" * 300})
 """
 

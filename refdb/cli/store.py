@@ -90,9 +90,9 @@ def verify(
 
     path = file or store_path()
     own = seen_workshop(own=False) if file is None else path if _is_workshop(path) else None
-    wrong = _wrong_of(own) if own is not None and own.is_file() else None
+    wrong, loose = _wrong_of(own) if own is not None and own.is_file() else (None, [])
     if own is not None and own == path:
-        _tell_workshop_alone(path, wrong or [], as_json)
+        _tell_workshop_alone(path, wrong or [], loose, as_json)
         return
     try:
         as_built = is_as_built(path)
@@ -109,7 +109,7 @@ def verify(
                 "rows": [{"what": f.what, "where": f.where, "todo": f.todo} for f in findings],
                 "fingerprint": mark,
                 "as_built": as_built or None,
-                **({} if wrong is None else {"workshop": str(own), "workshop_rows": wrong}),
+                **({} if wrong is None else {"workshop": str(own), "workshop_rows": wrong, "workshop_loose": loose}),
             }
         )
     else:
@@ -117,7 +117,7 @@ def verify(
         if not findings:
             _add_shares(page, path)
         if wrong is not None:
-            _add_workshop(page, own, wrong)
+            _add_workshop(page, own, wrong, loose)
         page.show()
     if findings or wrong:
         raise typer.Exit(FINDINGS)
@@ -164,27 +164,33 @@ def _is_workshop(path: Path) -> bool:
         return False
 
 
-def _wrong_of(path: Path) -> list[str]:
+def _wrong_of(path: Path) -> tuple[list[str], list[str]]:
+    """What is wrong with a workshop, and its loose ends."""
     from refdb.store.workshop.file import Workshop
 
     with Workshop(path) as shop:
-        return shop.findings()
+        wrong = shop.findings()
+        return wrong, [] if wrong else shop.loose_ends()
 
 
-def _add_workshop(page: Page, path: Path | None, wrong: list[str]) -> None:
+def _add_workshop(page: Page, path: Path | None, wrong: list[str], loose: list[str]) -> None:
     page.paragraph(f"{'Not sound' if wrong else 'Sound'}: your own shelf, {path}", 0, 4)
     for what in wrong:
         page.paragraph(what, 2, 4)
     if wrong:
         page.paragraph("put a copy made with refdb mine backup in its place", 2, 4)
+    if loose:
+        page.paragraph("Loose ends, which hurt nothing: refdb mine restore brings back what was removed.", 2, 4)
+    for what in loose:
+        page.paragraph(what, 4, 6)
 
 
-def _tell_workshop_alone(path: Path, wrong: list[str], as_json: bool) -> None:
+def _tell_workshop_alone(path: Path, wrong: list[str], loose: list[str], as_json: bool) -> None:
     if as_json:
-        emit_json({"workshop": str(path), "workshop_rows": wrong})
+        emit_json({"workshop": str(path), "workshop_rows": wrong, "workshop_loose": loose})
     else:
         page = Page()
-        _add_workshop(page, path, wrong)
+        _add_workshop(page, path, wrong, loose)
         page.show()
     if wrong:
         raise typer.Exit(FINDINGS)

@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Any, Self, TypeVar
 
 from refdb.errors import BadInput, StoreUnusable
+from refdb.store.workshop.checksums import SINCE, mark_all
 from refdb.store.workshop.schema import APPLICATION_ID, MIGRATIONS, VERSION
 from refdb.store.workshop.tables import copy_to
 
@@ -133,6 +134,8 @@ class WorkshopFile:
             for step in range(self._version(db), VERSION):
                 for statement in MIGRATIONS[step]:
                     db.execute(statement)
+            if 0 < found < SINCE:
+                mark_all(db)
             db.execute(f"PRAGMA application_id={APPLICATION_ID}")
             db.execute(f"PRAGMA user_version={VERSION}")
             db.execute("COMMIT")

@@ -17,6 +17,7 @@ from tempfile import TemporaryDirectory
 from refdb.errors import BadInput, StoreUnusable
 from refdb.store.csv_lines import MOST_COLUMNS, cells_of, lines_of, opened, separator_of, unreadable
 from refdb.store.workshop.cells import guarded
+from refdb.store.workshop.checksums import mark
 from refdb.store.workshop.datapackage import package
 from refdb.store.workshop.file import Workshop
 from refdb.store.workshop.keys import key_of
@@ -258,6 +259,7 @@ class Importer:
             names = ", ".join((*(("key",) if own.named else ()), *own.names))
             order = "number" if "number" in own.names else "key"
             db.execute(f"INSERT INTO main.{own.table} ({names}) SELECT {names} FROM staged.new_{kind} ORDER BY {order}")
+            mark(db, kind, f"WHERE {order} IN (SELECT {order} FROM staged.new_{kind}) ORDER BY {order}")
 
 
 def _todo_cells(cells: Sequence[str], width: int) -> str:

@@ -8,14 +8,14 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Iterator, Mapping
-from datetime import datetime
 from typing import Any
 
 from refdb.errors import BadInput, NotFound
+from refdb.store.workshop.care import findings, loose_ends
 from refdb.store.workshop.connection import WorkshopFile
 from refdb.store.workshop.keys import key_of
 from refdb.store.workshop.schema import NAMED, NUMBERED, OWN, PREFIX
-from refdb.store.workshop.tables import delete, put, rename
+from refdb.store.workshop.tables import delete, keep, put, rename
 
 Row = dict[str, Any]
 
@@ -110,7 +110,7 @@ class Workshop(WorkshopFile):
             if kind in ("stock", "kiln"):
                 self._keep(db, kind, full["key"], "edited")
                 delete(db, kind, full["key"])
-            put(db, own.table, full)
+            put(db, kind, full)
         return full
 
     def next_number(self, kind: str) -> int:
@@ -136,33 +136,31 @@ class Workshop(WorkshopFile):
         own = OWN[kind]
         full = dict(row)
         with self.change() as db:
-            self._keep(db, kind, key, "edited")
-            if own.named:
-                full["key"] = key_of(full["name"])
-                if full["key"] != key:
-                    self._free(full["key"])
-                    rename(db, key, full["key"])
+            new = full["key"] = key_of(full["name"]) if own.named else key
+            if own.named and new != key:
+                self._free(new)
+            self._keep(db, kind, key, "edited", new if new != key else None)
+            if new != key:
+                rename(db, key, new)
             delete(db, kind, key)
-            put(db, own.table, full)
+            put(db, kind, full)
         return full
 
     def remove(self, kind: str, key: str) -> None:
-        """Take a row away; it is kept and can be restored."""
+        """Take a row away; it is kept and can be restored. What names it stays, and waits for it."""
         with self.change() as db:
             self._keep(db, kind, key, "removed")
             delete(db, kind, key)
 
-    def _keep(self, db: sqlite3.Connection, kind: str, key: str, why: str) -> None:
+    def _keep(self, db: sqlite3.Connection, kind: str, key: str, why: str, became: str | None = None) -> None:
         row = self.row(kind, key)
         if row is not None:
-            at = datetime.now().astimezone().isoformat(timespec="seconds")
-            db.execute(
-                "INSERT INTO past (kind, key, row, why, at) VALUES (?, ?, ?, ?, ?)",
-                (kind, str(key), json.dumps(row, ensure_ascii=False), why, at),
-            )
+            keep(db, kind, str(key), row, why, became)
 
     def restore(self, kinds: tuple[str, ...], key: str) -> tuple[str, Row]:
-        """Bring back what was removed last under this key, or the state before its last change.
+        """Bring back what was removed last under this key, or undo the last change of the record that has or had it.
+
+        A record that was given another name gets its old one again, and what names it follows.
 
         Returns
         -------
@@ -174,24 +172,54 @@ class Workshop(WorkshopFile):
         NotFound
             Nothing is kept under this key.
         BadInput
-            The name has been taken since.
+            The name has been taken since, or the renamed record was removed.
         """
         marks = ", ".join("?" for _ in kinds)
         with self.change() as db:
             kept = self.rows(
-                f"SELECT * FROM past WHERE kind IN ({marks}) AND key = ? ORDER BY number DESC LIMIT 1", *kinds, str(key)
+                f"SELECT * FROM past WHERE kind IN ({marks}) AND (key = ? OR became = ?) ORDER BY number DESC LIMIT 1",
+                *kinds,
+                str(key),
+                str(key),
             )
             if not kept:
                 raise NotFound(f"nothing is kept under '{key}'", todo="refdb mine list --removed has what is")
-            kind, row = kept[0]["kind"], json.loads(kept[0]["row"])
-            taken = self.kind_of(str(key)) if kind in NAMED else None
-            if taken and taken != kind:
-                raise BadInput(f"the name is taken by a {taken} of yours", PREFIX + str(key), "rename that one first")
-            self._keep(db, kind, key, "edited")
-            delete(db, kind, key)
+            kind, was, row = kept[0]["kind"], str(kept[0]["key"]), json.loads(kept[0]["row"])
+            now = self._now(kept[0])
+            taken = self.kind_of(was) if kind in NAMED else None
+            if taken and (taken != kind or now != was):
+                raise BadInput(f"the name is taken by a {taken} of yours", PREFIX + was, "rename that one first")
+            if now != was:
+                self._keep(db, kind, now, "edited", was)
+                rename(db, now, was)
+                delete(db, kind, now)
+            else:
+                self._keep(db, kind, was, "edited")
+                delete(db, kind, was)
             db.execute("DELETE FROM past WHERE number = ?", (kept[0]["number"],))
-            put(db, OWN[kind].table, row)
+            put(db, kind, row)
         return kind, row
+
+    def _now(self, kept: Row) -> str:
+        """The key under which that stands now of which an earlier state is kept; BadInput where it was removed."""
+        now = was = str(kept["key"])
+        if kept["became"] is None:
+            return now
+        for later in self.rows(
+            "SELECT key, why, became FROM past WHERE kind = ? AND number >= ? "
+            "AND (became IS NOT NULL OR why = 'removed') ORDER BY number",
+            kept["kind"],
+            kept["number"],
+        ):
+            if later["key"] == now:
+                if later["why"] == "removed":
+                    raise BadInput(
+                        f"it was renamed {PREFIX}{now}, and that was removed",
+                        PREFIX + was,
+                        f"bring that back first: refdb mine restore {PREFIX}{now}",
+                    )
+                now = later["became"]
+        return now
 
     def removed(self) -> list[Row]:
         """What was removed and not brought back, latest first: kind, key and when."""
@@ -203,17 +231,8 @@ class Workshop(WorkshopFile):
 
     def findings(self) -> list[str]:
         """What is wrong with the file, in words; nothing when it is sound."""
-        found = [
-            f"integrity check: {r['integrity_check']}"
-            for r in self.rows("PRAGMA integrity_check(20)")
-            if r["integrity_check"] != "ok"
-        ]
-        tables = {r["name"] for r in self.rows("SELECT name FROM sqlite_master WHERE type = 'table'")}
-        found += [f"the table {own.table} is missing" for own in OWN.values() if own.table not in tables]
-        if not found:
-            every = " UNION ALL ".join(f"SELECT key FROM {OWN[k].table}" for k in NAMED)
-            found += [
-                f"{PREFIX}{r['key']} stands in two lists"
-                for r in self.rows(f"SELECT key FROM ({every}) GROUP BY key HAVING count(*) > 1 LIMIT 20")
-            ]
-        return found
+        return findings(self)
+
+    def loose_ends(self) -> list[str]:
+        """Names of own records that are not there, in words; tiles of a removed jar wait for it."""
+        return loose_ends(self)

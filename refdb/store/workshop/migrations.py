@@ -67,3 +67,15 @@ PUBLISHED: tuple[tuple[str, ...], ...] = (
         "tiles TEXT, basis TEXT NOT NULL, date TEXT NOT NULL, note TEXT) STRICT, WITHOUT ROWID",
     ),
 )
+
+#: Statements of later versions beside the columns that are declared for them, by version.
+BESIDE: dict[int, tuple[str, ...]] = {
+    5: (
+        # The key that a record got with a new name, so that renaming can be undone; and checksums.
+        "ALTER TABLE past ADD COLUMN became TEXT",
+        "ALTER TABLE past ADD COLUMN crc INTEGER",
+        "CREATE INDEX past_became ON past (kind, became) WHERE became IS NOT NULL",
+        "CREATE TABLE sums (kind TEXT NOT NULL, key ANY NOT NULL, crc INTEGER NOT NULL, PRIMARY KEY (kind, key)"
+        ") STRICT, WITHOUT ROWID",
+    )
+}

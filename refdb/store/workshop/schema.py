@@ -23,7 +23,7 @@ from refdb.store.workshop.columns import (
     number_column,
     text_column,
 )
-from refdb.store.workshop.migrations import PUBLISHED
+from refdb.store.workshop.migrations import BESIDE, PUBLISHED
 
 __all__ = [
     "APPLICATION_ID",
@@ -229,9 +229,10 @@ NUMBERED = tuple(own.kind for own in OWN.values() if "number" in own.names)
 
 def _later_steps() -> tuple[tuple[str, ...], ...]:
     """The steps after the published ones: each adds the columns that are declared for its version."""
-    last = max((version for own in OWN.values() for version in own.added), default=0)
+    last = max(*BESIDE, *(version for own in OWN.values() for version in own.added))
     return tuple(
-        tuple(
+        BESIDE.get(version, ())
+        + tuple(
             f"ALTER TABLE {own.table} ADD COLUMN {column.name} {column.type}"
             for own in OWN.values()
             for column in own.columns

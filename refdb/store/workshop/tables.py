@@ -2,42 +2,67 @@
 
 from __future__ import annotations
 
+import json
 import os
 import sqlite3
 from collections.abc import Mapping
 from contextlib import closing
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+from refdb.store.workshop.checksums import key_column, mark, past_sum, unmark
 from refdb.store.workshop.schema import NUMBERED, OWN, PREFIX
 
 
-def put(db: sqlite3.Connection, table: str, row: Mapping[str, Any]) -> None:
-    """Insert a row; columns that it does not name stay empty."""
-    names = list(row)
+def put(db: sqlite3.Connection, kind: str, row: Mapping[str, Any]) -> None:
+    """Insert a row of a kind, with its checksum; columns that it does not name stay empty."""
+    names, own = list(row), OWN[kind]
     db.execute(
-        f"INSERT INTO {table} ({', '.join(names)}) VALUES ({', '.join('?' for _ in names)})", [row[n] for n in names]
+        f"INSERT INTO {own.table} ({', '.join(names)}) VALUES ({', '.join('?' for _ in names)})",
+        [row[n] for n in names],
     )
+    column = key_column(kind)
+    mark(db, kind, f"WHERE {column} = ?", row[column])
 
 
 def delete(db: sqlite3.Connection, kind: str, key: str) -> None:
     """Delete the row of this key or number, where there is one."""
-    column = "number" if kind in NUMBERED else "key"
-    db.execute(f"DELETE FROM {OWN[kind].table} WHERE {column} = ?", (key,))
+    db.execute(f"DELETE FROM {OWN[kind].table} WHERE {key_column(kind)} = ?", (key,))
+    unmark(db, kind, key)
+
+
+def keep(db: sqlite3.Connection, kind: str, key: str, row: Mapping[str, Any], why: str, became: str | None) -> None:
+    """Keep a row as it was before it is changed or removed; `became` is its new key where it gets another name."""
+    text = json.dumps(row, ensure_ascii=False)
+    at = datetime.now().astimezone().isoformat(timespec="seconds")
+    db.execute(
+        "INSERT INTO past (kind, key, row, why, at, became, crc) VALUES (?, ?, ?, ?, ?, ?, ?)",
+        (kind, key, text, why, at, became, past_sum(kind, key, text)),
+    )
 
 
 def rename(db: sqlite3.Connection, old: str, new: str) -> None:
-    """Replace the key of a record in all tiles, strips, firings and stock."""
-    for table, column in (
-        ("tiles", "glass"),
-        ("tiles", "metal"),
-        ("strips", "glass"),
-        ("strips", "metal"),
-        ("firings", "glass"),
-        ("firings", "metal"),
-        ("stock", "key"),
-    ):
-        db.execute(f"UPDATE {table} SET {column} = ? WHERE {column} = ?", (PREFIX + new, PREFIX + old))
+    """Replace the key of a record in all tiles, strips, firings and stock, and in what is kept of them."""
+    was, now = PREFIX + old, PREFIX + new
+    for kind in NUMBERED:
+        for column in ("glass", "metal"):
+            db.execute(f"UPDATE {OWN[kind].table} SET {column} = ? WHERE {column} = ?", (now, was))
+        mark(db, kind, "WHERE glass = ?1 OR metal = ?1", now)
+    if db.execute("UPDATE stock SET key = ? WHERE key = ?", (now, was)).rowcount:
+        unmark(db, "stock", was)
+        mark(db, "stock", "WHERE key = ?", now)
+    kept = db.execute(
+        f"SELECT number, kind, key, row FROM past WHERE kind IN ({', '.join('?' * len(NUMBERED))}, 'stock') "
+        "AND instr(row, ?)",
+        (*NUMBERED, json.dumps(was, ensure_ascii=False)),
+    ).fetchall()
+    for number, kind, key, text in map(tuple, kept):
+        row = {n: now if n in ("glass", "metal", "key") and v == was else v for n, v in json.loads(text).items()}
+        key, text = now if kind == "stock" and key == was else key, json.dumps(row, ensure_ascii=False)
+        db.execute(
+            "UPDATE past SET key = ?, row = ?, crc = ? WHERE number = ?", (key, text, past_sum(kind, key, text), number)
+        )
 
 
 def copy_to(db: sqlite3.Connection, target: Path) -> None:
