@@ -1,0 +1,1 @@
+"""The pool: shared tests of many studios, in a file beside the workshop."""
