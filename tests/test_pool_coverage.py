@@ -9,6 +9,7 @@ from __future__ import annotations
 import importlib.util
 import sys
 from pathlib import Path
+from statistics import NormalDist
 
 import numpy as np
 import pytest
@@ -37,17 +38,21 @@ def rows_of(ref, design, seed, count=20, tiles=20, **truth):
 
 
 def covered(ref, design, spread, truths, count=20, seed=11):
-    """Shares of truths whose mean, and a new jar of which, lie in the nine-in-ten bands."""
+    """Shares of truths whose mean, and a new jar of which, lie in the nine-in-ten bands; None draws the spread."""
     glass = ref.glass(CLASS)
     prior, tables = pool_prior(glass), {}
     rng = np.random.default_rng(seed)
     below = np.cumsum(prior.mean) / prior.mean.sum()
     # Every slice of the belief before is there once, so that chance in the truth does not blur the share.
     means = rng.permutation(np.interp((np.arange(truths) + 0.5) / truths, below, prior.grid)) * 1e6
-    jars = means + spread * rng.standard_normal(truths)
+    if spread is None:
+        spreads = rng.permutation([NormalDist().inv_cdf(0.5 + (k + 0.5) / truths / 2) for k in range(truths)])
+    else:
+        spreads = np.full(truths, spread)
+    jars = means + spreads * rng.standard_normal(truths)
     of_mean = of_jar = 0
     for k in range(truths):
-        rows = rows_of(ref, design, 1000 * seed + k, count, mean=means[k], spread=spread)
+        rows = rows_of(ref, design, 1000 * seed + k, count, mean=means[k], spread=spreads[k])
         found = pool(prior, *Folded(ref, glass, prior, rows, tables).arrays())
         mean, jar = (np.array(x) * 1e6 for x in (found.mean, found.jar))
         of_mean += mean[1] <= means[k] <= mean[2]
@@ -56,14 +61,29 @@ def covered(ref, design, spread, truths, count=20, seed=11):
 
 
 @pytest.mark.slow
+@pytest.mark.parametrize("design", ["mixed", "thin", "standard"])
+def test_nine_in_ten_bands_of_mean_and_new_jar_hold_the_truth(ref, design):
+    """86 to 95 % of 200 truths, mean and spread drawn from the belief before.
+
+    Nine in ten fall out of that by chance less than once in thirty times.
+    """
+    mean, jar = covered(ref, design, None, 200)
+    print(f"{design}: mean {mean:.3f}, new jar {jar:.3f}")
+    assert 0.86 <= mean <= 0.95
+    assert 0.86 <= jar <= 0.95
+
+
+@pytest.mark.slow
 @pytest.mark.parametrize("spread", [0.3, 0.6, 1.0])
 @pytest.mark.parametrize("design", ["mixed", "thin"])
-def test_nine_in_ten_bands_of_mean_and_new_jar_hold_the_truth(ref, design, spread):
-    """120 truths. Nine in ten fall below 83 % or above 97 % by chance once in a hundred times."""
+def test_at_a_given_spread_too_the_bands_hold_enough(ref, design, spread):
+    """120 truths. At least 83 %, which nine in ten miss once in a hundred times.
+
+    More than nine in ten is due where jars are alike: few studios cannot tell that, and the bands stay wide.
+    """
     mean, jar = covered(ref, design, spread, 120)
     print(f"{design}, spread {spread}: mean {mean:.3f}, new jar {jar:.3f}")
-    assert 0.83 <= mean <= 0.98
-    assert 0.83 <= jar <= 0.99
+    assert min(mean, jar) >= 0.83
 
 
 def test_most_bands_hold_the_truth(ref):

@@ -174,7 +174,9 @@ def pool(prior: Prior, logs: Array | Single, studio: Whole, careless: Array) -> 
     """
     _checked(prior, logs, studio, careless)
     order = np.argsort(studio, kind="stable")
-    jars = _Jars.of(prior, np.asarray(logs, dtype=np.float64)[order], np.asarray(studio)[order], np.asarray(careless, dtype=float))
+    jars = _Jars.of(
+        prior, np.asarray(logs, dtype=np.float64)[order], np.asarray(studio)[order], np.asarray(careless, dtype=float)
+    )
     cumulative = np.cumsum(prior.mean) / np.sum(prior.mean)
     low, high = np.interp((1e-5, 1 - 1e-5), cumulative, prior.grid)
     means = np.linspace(low, high, _MEANS)
