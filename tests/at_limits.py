@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from at_cell_limits import CELL_PROBES
 from pieces import numbers_of, piece
 
 from refdb.judge.fit.question import Question
@@ -329,4 +330,5 @@ PROBES: dict[str, Callable[[Made, float], Any]] = {
         rules_of_laying.part_cover, "bare-beside-glass", lambda x: f"coat front {HARD} 0.1 part={x}", fire
     ),
     "soft-back": soft_back,
+    **CELL_PROBES,
 }

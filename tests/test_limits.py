@@ -112,6 +112,22 @@ LIMITS: dict[str, Edge] = {
     "thick-at-once": Edge(0.4, step=1e-4),
     "bare-beside-glass": Edge(0.98, step=1e-4, falling=True),
     "soft-back": Edge(15.0),
+    "recess-floor": Edge(0.5, step=1e-4, falling=True),
+    "recess-hollow": Edge(0.1, step=1e-4),
+    "recess-proud": Edge(0.05, step=1e-4),
+    "wire-melts": Edge(15.0, 15.0, (None, NOT), falling=True),
+    "wire-bed": Edge(0.08, step=1e-4, falling=True),
+    "wire-drowned": Edge(0.05, step=1e-4),
+    "wire-proud": Edge(0.1, step=1e-4),
+    "opening-large": Edge(100.0, 250.0, (None, CARE, NOT)),
+    "opening-unbacked": Edge(6.0),
+    "opening-glass": Edge(0.0, 22.078, GRADED),
+    "inset-thick": Edge(2.0),
+    "inset-misfit": Edge(5.0, 22.078, GRADED),
+    "paint-thick": Edge(0.05, step=1e-4),
+    "paint-hot": Edge(0.0, 30.0, (None, CARE, NOT)),
+    "lustre-hot": Edge(760.0, 760.0, (None, NOT)),
+    "slip-thick": Edge(0.15, step=1e-4),
 }
 
 

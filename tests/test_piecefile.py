@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 
 from refdb.errors import BadInput, NotFound, RefdbError
-from refdb.plan.piecefile import MOST_STEPS, STEP_KEYS, parse_piece, read_piece
+from refdb.plan.piecefile import MOST_STEPS, parse_piece, read_piece
+from refdb.plan.step_keys import STEP_KEYS
 from refdb.quantities import Band
 from refdb.store.reference import open_reference
 

@@ -9,17 +9,20 @@ from itertools import product
 
 import pytest
 from pieces import piece
+from techniques import BLUE, TECHNIQUES, WHITE, coat, do, fire
 
 from refdb.errors import BadInput
 from refdb.judge import limits
 from refdb.judge.fit.glass_on_metal import suits
 from refdb.judge.own.kiln import Heat
 from refdb.judge.piece.observed_firing import Basis, Flow
+from refdb.judge.piece.steps import Piece
 from refdb.judge.piece.verdict import judge_pieces
 from refdb.judge.reason import CARE, NOT, SUITS, Measure, Reason, Subject
 from refdb.judge.rules import RULES, Limit, Rule, Words, limit_of, of_fit_row, of_reaction
 from refdb.judge.selectors import GLASS_FIELDS, METAL_FIELDS, holding, matches, words_of
 from refdb.judge.wording import Context, told
+from refdb.plan.piecefile import parse_piece
 from refdb.quantities import Band
 from refdb.records import Glass, Metal
 from refdb.science.plate.fracture import ANNEALED_STRENGTH_PA, PERMANENT_FACTOR
@@ -109,7 +112,7 @@ NUMBERS = dict.fromkeys(
     [
         *("low_c", "high_c", "safe_c", "melts_c", "flows_c", "hottest_c", "most_c", "margin", "least_mm"),
         *("expansion", "low", "high", "low_mm", "high_mm", "total_mm", "coverage"),
-        *("gloss_min", "minutes", "fires"),
+        *("gloss_min", "minutes", "fires", "area_mm2", "across_mm", "over_k"),
     ],
     1.5,
 )
@@ -193,6 +196,29 @@ LATER = [
 ]
 
 
+def of_techniques(ref) -> list[Piece]:
+    """Every technique, sound and spoilt, and what else can be wrong with one."""
+    sketches = [s for t in TECHNIQUES.values() for s in (t.piece, t.spoil(t.piece))]
+    bare, wire = TECHNIQUES["lustre"].piece, {"do": "wire", "metal": "fine-silver-sheet", "thickness": "0.1 mm"}
+    cells, plique = TECHNIQUES["champlevé"].piece, TECHNIQUES["plique-à-jour"].piece
+    paint = {"do": "paint", "glass": "painting-black", "thickness": "0.08 mm"}
+    sketches += [
+        bare.with_step(9, wire | {"height": "1 mm", "bent": False}).with_step(10, fire(980)),
+        bare.with_step(7, wire | {"height": "0.1 mm"}).with_changed(6, coat(WHITE, 0.05)),
+        bare.with_step(8, paint).with_step(10, coat(WHITE, 0.1)),
+        TECHNIQUES["cloisonné"].piece.without(14).with_changed(8, wire | {"height": "0.15 mm"}),
+        cells.with_changed(9, coat(BLUE, 0.05, within="recess")),
+        cells.with_changed(9, coat(BLUE, 0.3, within="recess")).without(12).without(11),
+        plique.without(5).without(3).with_body(plique.piece, {"metal": COPPER, "thickness": "1 mm"}),
+        plique.with_changed(1, {**plique.steps[0], "backing": "copper foil"}).with_body(
+            plique.piece, {"metal": "sterling-sheet", "thickness": "1 mm"}
+        ),
+        TECHNIQUES["slip"].piece.with_changed(8, do("slip", glass="liquid-base-white", thickness="0.3 mm")),
+        TECHNIQUES["lump"].piece.with_changed(8, do("inset", glass=HARD, thickness="3 mm", size="4 mm")),
+    ]
+    return [parse_piece(s.text, ref) for s in sketches]
+
+
 def test_what_a_sweep_of_pieces_finds_can_all_be_said(ref):
     """Findings as the judge makes them, on clean and foul bases, cool, right, hot and long: none lacks a value."""
     pieces = [
@@ -219,6 +245,7 @@ def test_what_a_sweep_of_pieces_finds_can_all_be_said(ref):
         piece(["clean front", f"coat front {HARD} 0.05 part=0.5", "leaf fine-silver-foil", *["fire 800"] * 5]),
         piece([*BASE, "fire 815", "stone front", "join rivet"]),
     ]
+    pieces += of_techniques(ref)
     found = set()
     for verdict in judge_pieces(ref, pieces):
         for said in verdict.told:

@@ -56,7 +56,8 @@ class SampledLayer(NamedTuple):
 class SampledStage:
     """One firing: face stresses of each layer [MPa], bow, plastic strain of the metal, energy release rate.
 
-    `bow_mm` holds what the fires before left in the metal, `left_mm`; None where they left nothing.
+    `bow_mm` holds what the fires before left in the metal, `left_mm`; None where they left nothing. `zone` is the part
+    of the piece that it is, empty for the whole.
     """
 
     name: str
@@ -66,6 +67,7 @@ class SampledStage:
     plastic_strain: Triple
     release: Triple
     left_mm: Triple | None = None
+    zone: str = ""
 
     def as_stage(self) -> Stage:
         """The same as a verdict shows it."""
@@ -77,6 +79,7 @@ class SampledStage:
             Measure(*self.plastic_strain, ""),
             Measure(*self.release, "J/m²"),
             Measure(*(self.left_mm or (0.0, 0.0, 0.0)), "mm"),
+            self.zone,
         )
 
 
@@ -146,7 +149,7 @@ class Numbers:
                     _triple(bow),
                     _triple(plastic),
                     _triple(release),
-                    *map(_triple, left),
+                    _triple(left[0]) if left else None,
                 )
                 for name, fire, layers, bow, plastic, release, *left in stages
             ),

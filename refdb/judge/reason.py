@@ -17,6 +17,15 @@ OUTCOMES = tuple(RANK)
 #: All four in the order of a ranking, best first.
 ORDER = {SUITS: 0, CARE: 1, UNSURE: 2, NOT: 3}
 
+#: Parts of a piece that are judged as plates of their own, and how each is called after "at".
+DEEPEST, SHALLOWEST, LAND, INSET = "deepest", "shallowest", "land", "inset"
+ZONES = {
+    DEEPEST: "the deepest of the recess",
+    SHALLOWEST: "the shallowest of the recess",
+    LAND: "the land around the recess",
+    INSET: "what is set in",
+}
+
 #: Shares of the draws at each of `OUTCOMES`, or a median with its 5-95 % band.
 Triple = tuple[float, float, float]
 
@@ -40,7 +49,7 @@ class Subject:
     """What a finding is about; what is not named stays empty.
 
     `step` is the number of a step of the piece, `fire` of a firing; `glass`, `under`, `leaf` and `metal` are keys of
-    records, `under` of the glass beneath or behind.
+    records, `under` of the glass beneath or behind. `zone` is one of `ZONES`.
     """
 
     step: int | None = None
@@ -50,6 +59,7 @@ class Subject:
     under: str = ""
     leaf: str = ""
     metal: str = ""
+    zone: str = ""
 
     def as_dict(self) -> dict[str, Any]:
         """What is named, for JSON."""

@@ -149,6 +149,7 @@ def _states(stacks: Sequence[Stack], mirrored: bool) -> list[list[tuple[_Build, 
     found = {
         (build, key): state
         for build, blocks in groups.items()
+        if blocks
         for key, state in zip(blocks, _cooled_alike(build, list(blocks.values())), strict=True)
     }
     return [

@@ -41,7 +41,8 @@ class LayerNumbers:
 class Stage:
     """One firing, by its number and name: its layers bottom to top, and what the plate does.
 
-    The bow holds what the fires before left in the metal, which stands apart too.
+    The bow holds what the fires before left in the metal, which stands apart too. `zone` is the part of the piece that
+    this is, see `judge.piece.zones`; empty where all of it is alike.
     """
 
     name: str
@@ -51,6 +52,7 @@ class Stage:
     metal_plastic_strain: Measure
     release_j_per_m2: Measure
     bow_left_mm_per_30mm: Measure = Measure(0.0, 0.0, 0.0, "mm")
+    zone: str = ""
 
 
 @dataclass(frozen=True)
@@ -120,6 +122,7 @@ class Verdict:
                     "bow_left_mm_per_30mm": _measure(s.bow_left_mm_per_30mm),
                     "metal_plastic_strain": _measure(s.metal_plastic_strain),
                     "release_j_per_m2": _measure(s.release_j_per_m2),
+                    **({"zone": s.zone} if s.zone else {}),
                 }
                 for s in self.stages
             ]

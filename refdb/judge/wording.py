@@ -11,7 +11,7 @@ from functools import cached_property
 from typing import Any
 
 from refdb.frozen import dataclass
-from refdb.judge.reason import NOT, SUITS, Measure, Reason, Subject
+from refdb.judge.reason import NOT, SUITS, ZONES, Measure, Reason, Subject
 from refdb.judge.rules import RULES, Rule
 from refdb.words import NEARLY_ALL, lower_first, tenths
 
@@ -177,16 +177,19 @@ def told(reason: Reason, context: Context) -> Told:
 def where_of(subject: Subject, context: Context) -> str:
     """The step, the firing or the base that a finding is about; empty where only the whole could be meant."""
     if subject.step is not None and subject.step in context.steps:
-        return context.steps[subject.step]
+        return (
+            f"{context.steps[subject.step]}, at {ZONES[subject.zone]}" if subject.zone else context.steps[subject.step]
+        )
     if subject.fire is not None and subject.fire in context.firings:
         return context.firings[subject.fire]
-    return f"the base, {subject.metal}" if subject.metal and context.steps else ""
+    base = f"the base, {subject.metal}" if subject.metal and context.steps else ""
+    return f"{base}, at {ZONES[subject.zone]}" if base and subject.zone else base
 
 
 def place_of(subject: Subject, context: Context) -> str:
     """The step or the base in two words; empty where only the whole could be meant, as in a question."""
     if subject.step in context.steps:
-        return f"step {subject.step}"
+        return f"step {subject.step}, {subject.zone}" if subject.zone else f"step {subject.step}"
     return "the base" if subject.metal and context.steps else ""
 
 

@@ -134,19 +134,21 @@ def amounts_of(ref: Reference, piece: Piece, allowed: Allowances | None = None) 
     glasses: dict[str, list[Step]] = {}
     leaves: dict[str, list[Step]] = {}
     for step in piece.steps:
-        if step.do in ("coat", "line"):
+        if step.glass:
             glasses.setdefault(step.glass, []).append(step)
         elif step.do == "leaf":
             leaves.setdefault(step.leaf, []).append(step)
     for key, steps in glasses.items():
-        row = _powder(ref.glass(key), steps, area, piece.quantity, allowed)
+        if all(s.do == "inset" for s in steps):
+            continue
+        row = _powder(ref.glass(key), [s for s in steps if s.do != "inset"], area, piece, allowed)
         if isinstance(row, str):
             missing.append(row)
         else:
             rows.append(row)
     for key, steps in leaves.items():
         rows.append(_leaf(ref, key, steps, area, piece.quantity, allowed))
-    if glasses:
+    if any(s.do != "inset" for steps in glasses.values() for s in steps):
         rows.append(_agent(piece, area, allowed))
     metal = as_sintered(ref.metal(piece.base.metal), piece.base.sintered)
     if metal.form == "clay":
@@ -166,7 +168,15 @@ def amounts_of(ref: Reference, piece: Piece, allowed: Allowances | None = None) 
     return Amounts(tuple(rows), tuple(missing), piece.quantity, area)
 
 
-def _powder(glass: Glass, steps: list[Step], area: Band, quantity: int, allowed: Allowances) -> Amount | str:
+def _share(piece: Piece, step: Step) -> Band | float:
+    """What a coat covers of its face; in a recess or in openings the share of those, by their mean depth."""
+    if not step.within:
+        return step.coverage
+    (cell,) = (s for s in piece.steps_of(step.within) if step.within == "opening" or s.face == step.face)
+    return step.coverage * cell.coverage
+
+
+def _powder(glass: Glass, steps: list[Step], area: Band, piece: Piece, allowed: Allowances) -> Amount | str:
     density = glass.value("density")
     if density is None:
         return f"the density of {glass.key}, so its powder cannot be weighed; weigh a fired tile of known area"
@@ -175,12 +185,12 @@ def _powder(glass: Glass, steps: list[Step], area: Band, quantity: int, allowed:
     sources = [density.source, sift.source]
     washed = False
     for step in steps:
-        cover: Band | float = step.coverage
+        cover = _share(piece, step)
         if step.do == "line" and step.coverage >= 1.0:
             cover = allowed["line-cover"].band
             sources.append(allowed["line-cover"].source)
         assert step.thickness_m is not None
-        mass = product(area, cover, step.thickness_m, density.band, quantity, 1e3)
+        mass = product(area, cover, step.thickness_m, density.band, piece.quantity, 1e3)
         taken = divided(mass, kept(sift.band))
         if is_washed(step, glass):
             taken, washed = divided(taken, kept(wash.band)), True
@@ -223,7 +233,7 @@ def _leaf(ref: Reference, key: str, steps: list[Step], area: Band, quantity: int
 
 def _agent(piece: Piece, area: Band, allowed: Allowances) -> Amount:
     film, thinned = allowed["agent-volume"], allowed["agent-sifting"]
-    steps = [s for s in piece.steps if s.do in ("coat", "leaf")]
+    steps = [s for s in piece.steps if s.do in ("coat", "leaf") and s.within != "opening"]
     faces = sum(s.coverage * (s.siftings or 1) for s in steps)
     volume = product(area, faces, film.band, piece.quantity, 1e6)
     parts = thinned.band

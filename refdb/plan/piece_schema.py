@@ -9,9 +9,10 @@ import json
 from pathlib import Path
 from typing import Any
 
-from refdb.judge.piece.steps import COLD_JOINS, DOINGS, FACES, SHAPES, USES
+from refdb.judge.piece.steps import BACKINGS, COLD_JOINS, DOINGS, FACES, LUSTRES, SHAPES, USES, WITHIN
 from refdb.plan.load_text import MOST_AT_ONCE
-from refdb.plan.piecefile import MOST_PIECES, MOST_STEPS, STEP_KEYS
+from refdb.plan.piecefile import MOST_PIECES, MOST_STEPS
+from refdb.plan.step_keys import STEP_KEYS
 
 FILE = Path(__file__).resolve().parent / "piece.schema.json"
 
@@ -43,6 +44,17 @@ STEP_VALUES: dict[str, dict[str, Any]] = {
         "description": 'Minutes in the kiln: 2.5 or "2 min 30 s".',
         "anyOf": [{"type": "number", "minimum": 0.1, "maximum": 60}, {"type": "string"}],
     },
+    "within": {"enum": list(WITHIN), "description": "Where a coat lies, instead of over its whole face."},
+    "depth": {**_THICKNESS, "description": 'Of a recess, from its shallowest to its deepest place: "0.2-0.4 mm".'},
+    "floor": {**_THICKNESS, "description": 'The metal left under a recess, instead of its depth: "0.5 mm".'},
+    "metal": {**_KEY, "description": "A key of refdb metals."},
+    "height": {**_THICKNESS, "description": 'Of a wire: "0.8 mm".'},
+    "bent": {"type": "boolean", "description": "false where a wire has no bend to stand on."},
+    "size": {**_THICKNESS, "description": 'Across an opening or what is set in: "5 mm"; of several the largest.'},
+    "frame": {**_THICKNESS, "description": 'Metal between openings: "1 mm".'},
+    "backing": {"enum": list(BACKINGS), "default": "none", "description": "What closes an opening in the fire."},
+    "lustre": {"enum": list(LUSTRES)},
+    "vented": {"type": "boolean", "description": "Whether oil, lacquer and resin burn off before the door is shut."},
     "solder": {**_KEY, "description": f"A key of the solders (refdb practice solder), or {', '.join(COLD_JOINS)}."},
 }
 #: What a step cannot be without; of the keys in brackets one.
@@ -52,7 +64,16 @@ STEP_NEEDS: dict[str, list[str]] = {
     "line": ["glass"],
     "fire": ["kiln"],
     "join": ["solder"],
+    "wire": ["metal", "thickness", "height"],
+    "opening": ["size", "frame"],
+    "inset": ["thickness", "size"],
+    "paint": ["glass"],
+    "decal": ["glass"],
+    "lustre": ["lustre"],
+    "slip": ["glass", "thickness"],
 }
+#: Keys of which a step has one and no more.
+STEP_CHOICES = {"coat": ("thickness", "siftings"), "recess": ("depth", "floor"), "inset": ("glass", "metal")}
 
 
 def _step(do: str) -> dict[str, Any]:
@@ -62,8 +83,8 @@ def _step(do: str) -> dict[str, Any]:
         "required": ["do", *STEP_NEEDS.get(do, [])],
         "properties": {"do": {"const": do}, "note": _TEXT, **{k: STEP_VALUES[k] for k in STEP_KEYS[do]}},
     }
-    if do == "coat":
-        found["oneOf"] = [{"required": ["thickness"]}, {"required": ["siftings"]}]
+    if do in STEP_CHOICES:
+        found["oneOf"] = [{"required": [key]} for key in STEP_CHOICES[do]]
     return found
 
 

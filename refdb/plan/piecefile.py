@@ -13,8 +13,21 @@ from refdb.errors import Ambiguous, BadInput, NotFound
 from refdb.judge.clay import Sintered, sintered_of
 from refdb.judge.fit.question import metal_thickness, thickness_once
 from refdb.judge.naming import Taking
-from refdb.judge.piece.steps import COLD_JOINS, DOINGS, FACES, SHAPES, USES, Base, InKiln, Piece, Step
+from refdb.judge.piece.steps import (
+    COLD_JOINS,
+    DOINGS,
+    DRAWINGS,
+    FACES,
+    LUSTRES,
+    SHAPES,
+    USES,
+    Base,
+    InKiln,
+    Piece,
+    Step,
+)
 from refdb.plan.load_text import MOST_AT_ONCE, read_in_kiln
+from refdb.plan.step_keys import CELLS, FLAGS, STEP_KEYS, WITH_GLASS
 from refdb.quantities import area_m2, duration_min, fraction, length_m, temperature_c, thickness
 from refdb.quantities.band import Band, shown
 from refdb.records import Metal
@@ -33,17 +46,6 @@ LINE_M = (0.03e-3, 0.01e-3, 0.06e-3)
 _PIECE_KEYS = ("title", "width", "height", "area", "quantity", "use", "shape", "rise")
 KILN_KEYS = ("power", "rack", "at_once")
 _BASE_KEYS = ("metal", "thickness", "schedule", "fresh_width", "fresh_height")
-#: What a step may say, beside `do` and `note`.
-STEP_KEYS: dict[str, tuple[str, ...]] = {
-    "coat": ("face", "glass", "thickness", "siftings", "coverage", "washed", "dried"),
-    "leaf": ("face", "leaf", "coverage", "dried", "pierced"),
-    "line": ("face", "glass", "thickness", "coverage", "dried"),
-    "fire": ("kiln", "minutes"),
-    "mask": ("face",),
-    "clean": ("face",),
-    "join": ("solder",),
-    "stone": ("face",),
-}
 
 
 def read_piece(path: Path, ref: Reference) -> Piece:
@@ -141,12 +143,13 @@ class _Reader:
                 "[piece] area",
                 "give the area of one face, or leave it out",
             )
+        base = self.base(base_table)
         return Piece(
             self.words(piece, "title", "[piece]", "Untitled piece") or "Untitled piece",
             width,
             height,
-            self.base(base_table),
-            tuple(self.step(k, s) for k, s in enumerate(steps, 1)),
+            base,
+            self.steps(steps, base, min(width, height)),
             self.whole(piece, "quantity", "[piece]", 1, MOST_PIECES),
             self.word(piece, "use", USES, "[piece]", "adult"),
             shape,
@@ -155,6 +158,14 @@ class _Reader:
             in_kiln=self.in_kiln(self.table(data, "kiln")) if "kiln" in data else InKiln(),
             taken=self.names.taken,
         )
+
+    def steps(self, tables: list[Any], base: Base, least_m: float) -> tuple[Step, ...]:
+        read = tuple(self.step(k, s) for k, s in enumerate(tables, 1))
+        if any(s.do in CELLS or s.within for s in read):
+            from refdb.plan.cells_text import check_cells
+
+            return check_cells(self, read, base, least_m)
+        return read
 
     def in_kiln(self, table: Mapping[str, Any]) -> InKiln:
         self.known(table, KILN_KEYS, "[kiln]")
@@ -205,7 +216,7 @@ class _Reader:
         self.known(table, ("do", "note", *STEP_KEYS[do]), place)
         face = self.word(table, "face", FACES, place, "front") if "face" in STEP_KEYS[do] else "front"
         made: dict[str, Any] = {"number": number, "do": do, "face": face, "note": self.words(table, "note", place, "")}
-        if do in ("coat", "line"):
+        if do in ("coat", *WITH_GLASS):
             if "glass" not in table:
                 raise self.fault("the glass is missing", place, 'say glass = "clear-hard-lead-free"')
             made["glass"] = self.record(self.names.glass, table["glass"], f"{place} glass").key
@@ -214,9 +225,15 @@ class _Reader:
             if "leaf" not in table:
                 raise self.fault("the leaf is missing", place, 'say leaf = "fine-silver-foil"')
             made["leaf"] = self.record(self.names.leaf, table["leaf"], f"{place} leaf").key
+        if do in CELLS or "within" in table:
+            from refdb.plan.cells_text import read_cells
+
+            made |= read_cells(self, table, do, place)
+        if do == "lustre":
+            made["lustre"] = self.word(table, "lustre", LUSTRES, place)
         if "coverage" in table:
             made["coverage"] = self.share(table["coverage"], f"{place} coverage")
-        for key in (k for k in ("washed", "dried", "pierced") if k in table):
+        for key in (k for k in FLAGS if k in table):
             if not isinstance(table[key], bool):
                 raise self.fault("not a yes or no", f"{place} {key}", "say true or false")
             made[key] = table[key]
@@ -237,7 +254,7 @@ class _Reader:
             raise self.fault("thickness and siftings are both given", place, "give one of them")
         if "thickness" in table:
             return {"thickness_m": self.thick(table["thickness"], f"{place} thickness").band}
-        if do == "line":
+        if do in DRAWINGS:
             return {"thickness_m": Band(*LINE_M)}
         if "siftings" in table:
             count = self.whole(table, "siftings", place, 1, 20)

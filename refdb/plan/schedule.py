@@ -18,12 +18,17 @@ from refdb.plan.lines import OWN, OWN_CITATION, OWN_NAME, Firing, Line, Minutes,
 from refdb.plan.minutes import minutes_of_firing
 from refdb.plan.packing import Container
 from refdb.plan.signs import RED_OXIDE, ground_of, practice_lines, signs_of
+from refdb.plan.technique_lines import TECHNIQUES, TO_METAL, technique_lines, what_goes_in
 from refdb.plan.words import listed, millimetres, small
 from refdb.quantities.typed import Band
 from refdb.records import Metal
 from refdb.store.reference import Reference
 
 _LEAFLET = "Where schedules differ, the leaflet of the clay's maker governs."
+#: Steps that stand with the metal where they come before the first firing.
+_WITH_METAL = ("join", "clean", "mask", *TO_METAL)
+#: What is laid that is no coat, before the name of its glass.
+_KINDS = {"line": "drawing in ", "paint": "painting in ", "decal": "decal in ", "inset": "set in: ", "slip": "slip of "}
 _FAMILIES_OF_RULES = {
     "copper, carbon-fired": ("clay-families", "clay-dense-bright", "clay-sinter-check", "clay-no-acid", "clay-burnish"),
     "copper, open-fired": ("clay-families", "clay-sinter-check", "clay-open-pickle", "clay-burnish"),
@@ -116,9 +121,10 @@ def _before(ref: Reference, trail: Walk, metal: Metal, allowed: Allowances) -> I
         metal_lines += practice_lines(allowed, ("scale-inhibitor",))
     if first is not None:
         metal_lines += [
-            _step_line(ref, s, allowed)
+            line
             for s in trail.piece.steps
-            if s.number < first.step.number and s.do in ("join", "clean", "mask")
+            if s.number < first.step.number and s.do in _WITH_METAL
+            for line in _step_lines(ref, s, allowed)
         ]
     if any(s.do == "join" and s.solder not in COLD_JOINS for s in piece.steps):
         metal_lines += practice_lines(allowed, ("solder-not-under",))
@@ -170,7 +176,7 @@ def _firings(ref: Reference, trail: Walk, metal: Metal, allowed: Allowances, wat
         yield Firing(
             fire.number,
             fire.step.number,
-            _what(fire, new),
+            _what(ref, fire, new, steps),
             fire.step.kiln_c,
             minutes,
             tuple(_prepare(ref, steps, fire, allowed)),
@@ -205,9 +211,9 @@ def _cleared(fresh: Sequence[Coat], fire: Fire, metal: Metal, watched: Firings) 
 def _prepare(ref: Reference, steps: Sequence[Step], fire: Fire, allowed: Allowances) -> Iterable[Line]:
     """What is done before this firing, step by step; what comes before the first firing stands with the metal."""
     for step in steps:
-        if fire.number == 1 and step.do in ("join", "clean", "mask"):
+        if fire.number == 1 and step.do in _WITH_METAL:
             continue
-        yield _step_line(ref, step, allowed)
+        yield from _step_lines(ref, step, allowed)
         if step.do == "leaf":
             thick = ref.leaf(step.leaf).band("leaf_thickness")
             thin_gold = ref.leaf(step.leaf).metal.startswith("Au") and thick is not None and thick.high <= 5e-6
@@ -216,10 +222,17 @@ def _prepare(ref: Reference, steps: Sequence[Step], fire: Fire, allowed: Allowan
             yield from practice_lines(allowed, ("stoning-grit", "flash-fire"), step.number)
 
 
-def _step_line(ref: Reference, step: Step, allowed: Allowances) -> Line:
-    """A step of the file as a sentence to tick."""
+def _step_lines(ref: Reference, step: Step, allowed: Allowances) -> Iterable[Line]:
+    """A step of the file as a sentence to tick, and what goes with it where it is of a technique of its own."""
     note = f" {step.note[:1].upper()}{step.note[1:]}" if step.note else ""
     note += "" if not note or note.endswith((".", "?")) else "."
+    if step.do in TECHNIQUES or step.within:
+        yield from technique_lines(ref, step, allowed, note)
+        return
+    yield _step_line(ref, step, allowed, note)
+
+
+def _step_line(ref: Reference, step: Step, allowed: Allowances, note: str) -> Line:
     face = f"the {step.face}"
     if step.do in ("coat", "line"):
         thick = step.thickness_m
@@ -266,10 +279,11 @@ def _step_line(ref: Reference, step: Step, allowed: Allowances) -> Line:
     )
 
 
-def _what(fire: Fire, new: Sequence[Item]) -> tuple[str, ...]:
-    if not new:
+def _what(ref: Reference, fire: Fire, new: Sequence[Item], steps: Sequence[Step]) -> tuple[str, ...]:
+    others = tuple(what_goes_in(ref, s) for s in steps if s.do == "lustre" or (s.metal and not s.glass))
+    if not new and not others:
         return ("again, nothing new",) if fire.coats else ("the bare metal",)
-    return tuple(_item_words(i) for i in new)
+    return (*(_item_words(i) for i in new), *others)
 
 
 def _item_words(item: Item) -> str:
@@ -278,7 +292,7 @@ def _item_words(item: Item) -> str:
     note = f" ({step.note.rstrip('.')})" if step.note else ""
     if isinstance(item, LeafOn):
         return f"{small(item.leaf.label)}, {step.face}{cover}{note}"
-    kind = "drawing in " if item.line else ""
+    kind = _KINDS.get(step.do, "")
     return f"{kind}{small(item.glass.label)}, {item.face}{cover}, {millimetres(item.thickness_m, 2)}{note}"
 
 
@@ -295,7 +309,7 @@ def _between(trail: Walk, metal: Metal, allowed: Allowances) -> tuple[Line, ...]
 
 def _after(ref: Reference, trail: Walk, allowed: Allowances) -> tuple[Line, ...]:
     last = max((f.step.number for f in trail.fires), default=0)
-    steps = [_step_line(ref, s, allowed) for s in trail.piece.steps if s.number > last]
+    steps = [x for s in trail.piece.steps if s.number > last for x in _step_lines(ref, s, allowed)]
     return (*steps, *practice_lines(allowed, ("after-care-wear",)))
 
 

@@ -11,13 +11,14 @@ from refdb.pictures.build_order import BuildLayer, build_order
 from refdb.pictures.drawing import escaped, figure
 from refdb.pictures.marks import marks_once, says
 from refdb.plan.lines import OWN, SIGNS_DECIDE, ClaySchedule, Firing, Line, Plan, by_firing
+from refdb.plan.technique_lines import TECHNIQUES
 from refdb.plan.words import amount_span, small
 from refdb.quantities.typed import Band
 from refdb.words import tenths, upper_first
 
 _MOST_WATCHED = 6
 #: What the line of a firing names by itself, so its sentence is not repeated there.
-_LAID = ("coat", "line", "leaf")
+_LAID = ("coat", "line", "leaf", *TECHNIQUES)
 _POLICY = "default-src 'none'; style-src 'unsafe-inline'"
 _NO_BREAK = "\u00a0"
 _NOT_CITED = "see refdb sources"

@@ -47,7 +47,7 @@ def signs_of(fire: Fire, new: Sequence[Item], metal: Metal) -> tuple[list[str], 
     over: list[str] = []
     notes: list[str] = []
     for item in new:
-        faces = fire.faces[item.step.face]
+        faces = fire.faces[item.step.place]
         if isinstance(item, LeafOn):
             right.append("look-right-leaf")
             under.append("look-under-leaf")

@@ -9,8 +9,8 @@ from refdb.browse.site import Site, named
 from refdb.errors import BadInput, RefdbError
 from refdb.frozen import dataclass
 from refdb.judge.piece.steps import COLD_JOINS, FACES, SHAPES, USES
-from refdb.plan.piecefile import STEP_KEYS
 from refdb.plan.sketch import Sketch, Table, Value, completed
+from refdb.plan.step_keys import STEP_KEYS
 
 #: Kinds of step as the form names them, the ones most wanted first.
 KINDS = ("coat", "leaf", "line", "fire", "clean", "mask", "stone", "join")

@@ -26,6 +26,7 @@ from refdb.judge.bent import bent_words
 from refdb.judge.piece.states import Fire, Walk, walk
 from refdb.judge.piece.steps import Piece
 from refdb.judge.piece.verdict import judge_piece
+from refdb.judge.piece.zones import layers_m
 from refdb.judge.verdict import SUITS, Verdict
 from refdb.pictures.build_order import BuildLayer, build_order
 from refdb.pictures.drawing import figure
@@ -153,10 +154,7 @@ def _stages(site: Site, piece: Piece, verdict: Verdict) -> list[dict[str, Any]]:
 
 def _layers(trail: Walk, fire: Fire, stage: Any, metal: str) -> list[LayerStress]:
     """From the front to the back; the layers of a stage run the other way."""
-    solid = [c for c in trail.coats if not c.line and c.number in fire.coats]
-    thick = [c.thickness_m.value * c.step.coverage for c in reversed(solid) if c.face == "back"]
-    thick += [trail.piece.base.thickness_m.value]
-    thick += [c.thickness_m.value * c.step.coverage for c in solid if c.face == "front"]
+    thick = layers_m(trail, fire, stage.zone)
     return [
         LayerStress(
             metal if x.name == "metal" else lower_first(x.name),

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from refdb.judge.piece import rules_of_laying as laying
 from refdb.judge.piece import rules_of_leaf as leaf
 from refdb.judge.piece import rules_of_order as order
@@ -36,4 +38,16 @@ FIXED_RULES: tuple[FixedRule, ...] = (
 
 def findings(trail: Walk, known: Known) -> list[Reason]:
     """Every finding of order, surface, laying and use."""
-    return [reason for rule in FIXED_RULES for reason in rule(trail, known)]
+    return [reason for rule in (*FIXED_RULES, *_of_techniques(trail)) for reason in rule(trail, known)]
+
+
+def _of_techniques(trail: Walk) -> Iterator[FixedRule]:
+    """Rules of cells, and of what is laid over finished glass, where a piece has any: others do not load them."""
+    if trail.piece.steps_of("recess", "wire", "opening", "inset"):
+        from refdb.judge.piece.rules_of_cells import CELL_RULES
+
+        yield from CELL_RULES
+    if trail.piece.steps_of("paint", "decal", "lustre", "slip"):
+        from refdb.judge.piece.rules_of_late import LATE_RULES
+
+        yield from LATE_RULES

@@ -61,8 +61,8 @@ def gap(piece: Drawn, states: Sequence[Worst]) -> Iterator[Held]:
     Too wide it throws the coat off; too narrow nothing squeezes the glass, and the smallest error stretches it.
     """
     limit, least = limit_of("gap"), limit_of("gap-narrow").fine
-    for key, drawn in piece.glasses.items():
-        subject, found = Subject(step=piece.first_step(key), glass=key), piece.gaps_ppm[key]
+    for key, found in piece.gaps_ppm.items():
+        drawn, subject = piece.glasses[key], Subject(step=piece.first_step(key), glass=key)
         yield Held("gap", subject, graded(found, limit), found)
         yield Held("gap-narrow", subject, np.where(found < least, 1.0, 0.0), found)
         if drawn.beyond.any():
@@ -91,7 +91,8 @@ def heat(piece: Drawn, states: Sequence[Worst]) -> Iterator[Held]:
         kiln_c = np.broadcast_to(fire.step.kiln_c + piece.offset_k, ceiling.shape)
         subject = Subject(step=fire.step.number, fire=fire.number)
         yield Held("metal-melts", subject, np.where(kiln_c > ceiling, 2.0, 0.0), ceiling)
-        new = {piece.trail.coats[n].glass.key for n in fire.new}
+        # What is set in keeps its shape, so that it need not flow.
+        new = {c.glass.key for c in map(piece.trail.coats.__getitem__, fire.new) if c.step.do != "inset"}
         for key in dict.fromkeys(piece.trail.coats[n].glass.key for n in fire.coats):
             drawn = piece.glasses.get(key)
             if drawn is None:
@@ -130,3 +131,5 @@ def thicknesses(piece: Drawn, states: Sequence[Worst]) -> Iterator[Held]:
 
 #: Every sampled rule, in the order in which findings stand where they weigh alike.
 SAMPLED_RULES: tuple[SampledRule, ...] = (tension, release, gap, kiln_window, heat, thicknesses)
+#: Those that speak of a plate, and so of every zone by itself.
+OF_ZONES: tuple[SampledRule, ...] = (tension, release, thicknesses)

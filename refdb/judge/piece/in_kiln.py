@@ -46,7 +46,8 @@ class Heated:
 
 def heated(trail: Walk, fire: Fire, metal: Metal) -> Heated:
     """What goes into the kiln in a firing of a piece."""
-    glass_m = sum(trail.coats[n].thickness_m.value for n in fire.coats)
+    # The thickest metal is hot last: the land of a recess, and of openings the frame.
+    glass_m = sum(trail.coats[n].thickness_m.value for n in fire.coats if trail.coats[n].step.do != "inset")
     return Heated(metal, trail.piece.base.thickness_m.value, glass_m, load_of(trail.piece))
 
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import field
 
 from refdb.frozen import dataclass
 from refdb.judge.piece.states import Walk
@@ -12,13 +13,14 @@ from refdb.records import Contact, FitRule, Metal, Reaction, Solder
 
 @dataclass(frozen=True)
 class Known:
-    """The metal, and rules of surface, contacts, solders and colour reactions of the store."""
+    """The metal, rules of surface, contacts, solders and colour reactions of the store, and metals that steps name."""
 
     metal: Metal
     fit_rules: list[FitRule]
     contacts: list[Contact]
     solders: dict[str, Solder]
     reactions: list[Reaction]
+    metals: Mapping[str, Metal] = field(default_factory=dict)
 
 
 #: A rule of a piece that needs no sample: what it finds, in the order of the steps.

@@ -138,8 +138,8 @@ def stoned(trail: Walk, known: Known) -> Iterator[Reason]:
         yield Reason(rule, outcome, Subject(step.number))
     for fire in trail.fires:
         since = trail.fires[fire.number - 2].step.number if fire.number > 1 else 0
-        leaf = any(since < on.step.number < fire.step.number for on in trail.leaves)
-        if not fire.new and fire.coats and not leaf:
+        laid = any(since < s.number < fire.step.number for s in trail.piece.steps_of("leaf", "wire", "inset", "lustre"))
+        if not fire.new and fire.coats and not laid:
             yield Reason("fired-again", SUITS, Subject(fire.step.number, fire.number))
 
 

@@ -5,6 +5,7 @@ A question about a glass on a metal is a small piece (`judge.fit.question`) and 
 
 from __future__ import annotations
 
+import copy
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
@@ -30,9 +31,10 @@ from refdb.judge.draws import (
 )
 from refdb.judge.numbers import Numbers, RuleNumbers, SampledStage
 from refdb.judge.own import kiln
-from refdb.judge.piece.held_against import SAMPLED_RULES, Held
+from refdb.judge.piece.held_against import OF_ZONES, SAMPLED_RULES, Held, thicknesses
 from refdb.judge.piece.states import Coat, Fire, Walk
-from refdb.judge.reason import Triple
+from refdb.judge.piece.zones import PLAIN, Zone, zones_of
+from refdb.judge.reason import INSET, ZONES, Triple
 from refdb.judge.stack import THINNEST_COAT_M, Cooled, Sheet, Stack, Worst, cooled, worst
 from refdb.quantities.band import Band
 from refdb.records import Metal
@@ -64,7 +66,7 @@ def shares_of_pieces(pieces: Sequence[tuple[Walk, Metal]], samples: int = SAMPLE
     """The joint shares of the outcomes of each piece, as `sample_pieces` finds them, in a fraction of its time."""
     drawn = [Drawn(trail, metal, samples) for trail, metal in pieces]
     overall = [
-        np.max([row.grades for row in _rows(one, [found[k] for k in one.state_of])], axis=0)
+        np.max([row.grades for row in _rows(one, found)], axis=0)
         for one, found in zip(drawn, worst([d.stack for d in drawn]), strict=True)
     ]
     return shares(np.stack(overall)) if overall else []
@@ -78,6 +80,7 @@ class Laid:
     face: str
     glass: str
     by_fire: tuple[Array, ...]
+    coat: Coat
 
 
 class Drawn:
@@ -100,15 +103,25 @@ class Drawn:
     offset_k : float or array
         How much hotter the kiln is than it shows [K].
     stack : Stack
-        What is to be cooled: a state for each build-up that differs.
+        What is to be cooled: a state for each build-up that differs, in each zone.
+    zone : str
+        The part of the piece that it is, empty for the whole.
+    state_of : list of int
+        The state of each of `fires`.
+    zones : list of Drawn
+        The same with the metal, glass and fires of each part that is judged as a plate.
     """
 
     def __init__(self, trail: Walk, metal: Metal, samples: int) -> None:
         self.trail, self.metal = trail, metal
-        self.solid = [c for c in trail.coats if not c.line]
-        records = {c.glass.key: c.glass for c in self.solid}
+        self.zone = ""
+        self.state_of: list[int] = []
+        self.solid = [c for c in trail.coats if c.is_plate]
+        records = trail.solid
         offset_k = trail.offset_k
-        self.draws = draws = Draws(_inputs(trail, self.solid, sampled_kiln=not offset_k.is_exact), samples)
+        zones = zones_of(trail)
+        inset = [z.inset for z in zones if z.inset is not None]
+        self.draws = draws = Draws(_inputs(trail, [*self.solid, *inset], sampled_kiln=not offset_k.is_exact), samples)
         self.offset_k = offset_k.value if offset_k.is_exact else draws.of(kiln.INPUT, offset_k)
         self.base: MetalDraws = draws.metal(metal)
         self.strength_mpa = draws.of("glass strength", Band(*limits.STRENGTH_MPA))
@@ -120,37 +133,66 @@ class Drawn:
         self.metal_m = draws.thickness("metal thickness", trail.piece.base.thickness_m, limits.THINNEST_METAL_M)
         several = not trail.piece.is_question
         self.glasses: dict[str, GlassDraws] = {k: draws.glass(g, metal, several) for k, g in records.items()}
-        self.fires = [f for f in trail.fires if any(not trail.coats[n].line for n in f.coats)]
+        plate = {c.number for c in self.solid}
+        self.fires = [f for f in trail.fires if plate.intersection(f.coats)]
         self.laid = _laid(self.solid, self.fires, draws)
-        # A firing that adds no coat leaves the plate as it was.
-        built = [tuple(n for n in f.coats if not trail.coats[n].line) for f in self.fires]
-        states = sorted(set(built))
-        self.state_of = [states.index(b) for b in built]
-        shown = [self.state_of.index(k) for k in range(len(states))]
+        set_in = _laid(inset, self.fires, draws, whole=True)
+        self.zones = [self._part(zone, set_in) for zone in zones] if zones != (PLAIN,) else [self]
+        every = _in_order([*self.laid, *set_in])
+        keys: dict[tuple[str, tuple[int, ...]], tuple[int, Drawn]] = {}
+        for part in self.zones:
+            # A firing that adds no coat leaves the plate as it was.
+            built = [tuple(sorted(plate.union(c.number for c in inset).intersection(f.coats))) for f in part.fires]
+            for k in sorted(range(len(built)), key=lambda k: (built[k], k)):
+                keys.setdefault((part.zone, built[k]), (k, part))
+            part.state_of = [list(keys).index((part.zone, b)) for b in built]
+        shown = list(keys.values())
+        again = {k for part in self.zones for k in part.state_of[:-1]}
         self.stack = Stack(
-            self._sheets(shown),
+            [
+                *(self._sheet(x, shown) for x in reversed(every) if x.face == "back"),
+                Sheet("metal", None, [part.metal_m for _, part in shown]),
+                *(self._sheet(x, shown) for x in every if x.face == "front"),
+            ],
             self.base,
-            [self.fires[k].title for k in shown],
+            [part.fires[k].title for k, part in shown],
             *draws.dome(_rise(trail), _radius(trail)),
-            again=[k in self.state_of[:-1] for k in range(len(states))],
+            again=[k in again for k in range(len(shown))],
         )
 
-    def _sheets(self, shown: Sequence[int]) -> list[Sheet]:
-        """The stack from the bottom up: the back's outermost coat first, then the metal, then the front outwards."""
+    def _sheet(self, laid: Laid, shown: Sequence[tuple[int, Drawn]]) -> Sheet:
+        """A coat in every state: how thick it is in that firing of that zone."""
+        none = np.zeros_like(self.metal_m)
+        thick = [part.by_coat.get(laid.coat.number, (none,) * len(part.fires))[k] for k, part in shown]
+        return Sheet(laid.name, self.glasses[laid.glass], thick)
 
-        def sheet(laid: Laid) -> Sheet:
-            return Sheet(laid.name, self.glasses[laid.glass], [laid.by_fire[k] for k in shown])
+    @cached_property
+    def by_coat(self) -> dict[int, tuple[Array, ...]]:
+        """Thickness at each of `fires` by the number of the coat."""
+        return {x.coat.number: x.by_fire for x in self.laid}
 
-        return [
-            *(sheet(x) for x in reversed(self.laid) if x.face == "back"),
-            Sheet("metal", None, [self.metal_m] * len(shown)),
-            *(sheet(x) for x in self.laid if x.face == "front"),
-        ]
+    def _part(self, zone: Zone, set_in: Sequence[Laid]) -> Drawn:
+        """One zone: its metal, its glass as thick as it is there, and the fires in which any is on."""
+        part = copy.copy(self)
+        part.zone = zone.name
+        part.metal_m = np.maximum(self.metal_m - zone.cut_m, limits.THINNEST_METAL_M)
+        laid = [replace(x, by_fire=tuple(t * zone.share(x.coat) for t in x.by_fire)) for x in self.laid]
+        laid = _in_order([*laid, *(x for x in set_in if x.coat is zone.inset)])
+        laid = [x for x in laid if any(t.max() > 0 for t in x.by_fire)]
+        on = [k for k in range(len(self.fires)) if any(x.by_fire[k].max() > 0 for x in laid)]
+        part.fires = [self.fires[k] for k in on]
+        part.laid = [replace(x, by_fire=tuple(x.by_fire[k] for k in on)) for x in laid]
+        return part
 
     @cached_property
     def gaps_ppm(self) -> dict[str, Array]:
-        """The contraction gap of each glass on the metal."""
-        return {key: gap_ppm(self.base, one) for key, one in self.glasses.items()}
+        """The contraction gap on the metal of each glass that is laid on it or in it."""
+        return {key: gap_ppm(self.base, self.glasses[key]) for key in dict.fromkeys(c.glass.key for c in self.on_metal)}
+
+    @property
+    def on_metal(self) -> list[Coat]:
+        """Coats on the metal or in its openings."""
+        return [c for c in self.trail.coats if not c.line]
 
     def face_m(self, face: str) -> Array:
         """All glass of a face once the piece is finished."""
@@ -160,7 +202,7 @@ class Drawn:
 
     def first_step(self, glass: str) -> int:
         """Number of the step that first lays a glass."""
-        return next(c.step.number for c in self.solid if c.glass.key == glass)
+        return next(c.step.number for c in self.on_metal if c.glass.key == glass)
 
 
 def _inputs(trail: Walk, solid: Sequence[Coat], *, sampled_kiln: bool) -> tuple[str, ...]:
@@ -170,7 +212,7 @@ def _inputs(trail: Walk, solid: Sequence[Coat], *, sampled_kiln: bool) -> tuple[
     last = (*last, *HOOP_INPUTS) if trail.piece.shape == "domed" else last
     if trail.piece.is_question:
         return (*QUESTION_INPUTS, *last)
-    glasses = {c.glass.key: c.glass for c in solid}
+    glasses = trail.solid
     return (
         "metal thickness",
         *METAL_INPUTS,
@@ -182,7 +224,12 @@ def _inputs(trail: Walk, solid: Sequence[Coat], *, sampled_kiln: bool) -> tuple[
     )
 
 
-def _laid(solid: Sequence[Coat], fires: Sequence[Fire], draws: Draws) -> list[Laid]:
+def _in_order(laid: Sequence[Laid]) -> list[Laid]:
+    return sorted(laid, key=lambda x: x.coat.number)
+
+
+def _laid(solid: Sequence[Coat], fires: Sequence[Fire], draws: Draws, *, whole: bool = False) -> list[Laid]:
+    """Coats as they are drawn; `whole` where they count as thick as they are, whatever they cover."""
     found: dict[str, list[Coat]] = {}
     for coat in solid:
         found.setdefault(coat.step.drawn_with or f"thickness of {coat.step.title}", []).append(coat)
@@ -192,10 +239,10 @@ def _laid(solid: Sequence[Coat], fires: Sequence[Fire], draws: Draws) -> list[La
         layer = f"{first.face} glass" if first.step.drawn_with else f"{first.glass.key}, {first.face}"
         by_fire = [
             draws.thickness(name, _total([c for c in coats if c.number in f.coats]), THINNEST_COAT_M)
-            * first.step.coverage
+            * (1.0 if whole else first.step.coverage)
             for f in fires
         ]
-        laid.append(Laid(layer, first.face, first.glass.key, tuple(by_fire)))
+        laid.append(Laid(layer, first.face, first.glass.key, tuple(by_fire), first))
     return laid
 
 
@@ -215,16 +262,41 @@ def _radius(trail: Walk) -> Band | None:
     return None if trail.piece.is_question else Band.exact((trail.piece.area_m2 / math.pi) ** 0.5)
 
 
-def _rows(one: Drawn, states: Sequence[Worst]) -> list[Held]:
-    """Every sampled rule about every subject of a piece, from its states after cooling."""
-    return [row for rule in SAMPLED_RULES for row in rule(one, states)]
+def _rows(one: Drawn, found: Sequence[Worst]) -> list[Held]:
+    """Every sampled rule about every subject of a piece, from its states after cooling; of plates zone by zone."""
+    rows: list[Held] = []
+    for rule in SAMPLED_RULES:
+        for part in one.zones if rule in OF_ZONES else (one,):
+            # How faces and metal go together is not told by what is set in at one place.
+            if rule in OF_ZONES and (not part.fires or (rule is thicknesses and part.zone == INSET)):
+                continue
+            states = [found[k] for k in part.state_of] if rule in OF_ZONES else []
+            named = rule(part, states)
+            rows += (replace(r, subject=replace(r.subject, zone=part.zone)) for r in named) if part.zone else named
+    if one.trail.piece.steps_of("opening", "inset", "wire"):
+        from refdb.judge.piece.held_in_cells import CELL_RULES
+
+        rows += [row for of_cells in CELL_RULES for row in of_cells(one)]
+    return rows
+
+
+def _worst_zone(one: Drawn, rows: Sequence[Held]) -> Drawn:
+    """The part that holds in the fewest draws, of those that are on in the most fires: its stages are told."""
+    if len(one.zones) == 1:
+        return one.zones[0]
+
+    def weight(part: Drawn) -> tuple[int, float]:
+        of_zone = [row.grades for row in rows if row.subject.zone == part.zone]
+        return len(part.fires), float(np.max(of_zone, axis=0).mean()) if of_zone else 0.0
+
+    return max(one.zones, key=weight)
 
 
 def _numbers(one: Drawn, found: list[Cooled]) -> Numbers:
     """Everything sampled of a piece, from its states after cooling."""
-    states = [found[k] for k in one.state_of]
-    stages = tuple(_stages(one, states))
-    rows = _rows(one, states)
+    rows = _rows(one, found)
+    part = _worst_zone(one, rows)
+    stages = tuple(_stages(part, [found[k] for k in part.state_of]))
     grades = np.stack([row.grades for row in rows])
     overall = grades.max(axis=0)
     measures = (
@@ -254,7 +326,8 @@ def _stages(one: Drawn, states: Sequence[Cooled]) -> Iterator[SampledStage]:
     """The stage of each firing, bent by the fires before it as well: what they left in the metal adds up."""
     left_mm = np.zeros_like(one.metal_m)
     for state, fire in zip(states, one.fires, strict=True):
-        stage = replace(state.stage, name=fire.title, fire=fire.number)
+        where = f", at {ZONES[one.zone]}" if one.zone else ""
+        stage = replace(state.stage, name=f"{fire.title}{where}", fire=fire.number, zone=one.zone)
         if left_mm.any():
             bow, left = bands_of(np.stack((state.bow_mm + left_mm, left_mm))).tolist()
             stage = replace(stage, bow_mm=tuple(bow), left_mm=tuple(left))

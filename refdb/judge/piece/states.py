@@ -6,14 +6,17 @@ from collections.abc import Mapping
 
 from refdb.frozen import dataclass
 from refdb.judge.own import kiln
-from refdb.judge.piece.steps import Piece, Step
+from refdb.judge.piece.steps import DRAWINGS, LAYERS, Piece, Step
 from refdb.quantities.typed import Band
 from refdb.records import Glass, Leaf
 
 
 @dataclass(frozen=True)
 class Coat:
-    """A layer of glass on one face, in the order laid; `line` marks drawing, too thin to count in the plate."""
+    """A layer of glass on one face or in an opening, in the order laid.
+
+    `line` marks what does not count as a layer of its face: drawing, which is too thin, and what is set into glass.
+    """
 
     number: int
     step: Step
@@ -23,8 +26,13 @@ class Coat:
 
     @property
     def face(self) -> str:
-        """Front or back."""
-        return self.step.face
+        """Front, back or opening."""
+        return self.step.place
+
+    @property
+    def is_plate(self) -> bool:
+        """Whether it is a layer on the metal."""
+        return not self.line and self.step.within != "opening"
 
 
 @dataclass(frozen=True)
@@ -96,18 +104,26 @@ class Walk:
 
     def beneath(self, item: Item) -> list[Item]:
         """What lies between an item and the metal, nearest first."""
-        face = self.faces[item.step.face]
+        face = self.faces[item.step.place]
         return list(reversed(face[: face.index(item)]))
 
     def above(self, item: Item) -> list[Item]:
         """What is laid on an item later, nearest first."""
-        face = self.faces[item.step.face]
+        face = self.faces[item.step.place]
         return face[face.index(item) + 1 :]
 
     @property
     def solid(self) -> dict[str, Glass]:
-        """The glasses of all coats that count in the plate, by key, in the order in which they are first laid."""
-        return {c.glass.key: c.glass for c in self.coats if not c.line}
+        """The glasses of all but drawing, by key, in the order in which they are first laid."""
+        return {c.glass.key: c.glass for c in self.coats if c.step.do not in DRAWINGS}
+
+    def before(self, step: Step) -> list[Item]:
+        """What lies on the face of a step when it is done, from the metal out."""
+        return [i for i in self.faces[step.face] if i.step.number < step.number]
+
+    def after(self, step: Step) -> list[Item]:
+        """What is laid on the face of a step later, in its order."""
+        return [i for i in self.faces[step.face] if i.step.number > step.number]
 
     @property
     def offset_k(self) -> Band:
@@ -145,11 +161,11 @@ def walk(piece: Piece, glasses: Mapping[str, Glass], leaves: Mapping[str, Leaf],
     waiting: list[int] = []
     masked: set[str] = set()
     for step in piece.steps:
-        if step.do in ("coat", "line"):
+        if step.glass:
             assert step.thickness_m is not None
-            coat = Coat(len(trail.coats), step, glasses[step.glass], step.thickness_m, step.do == "line")
+            coat = Coat(len(trail.coats), step, glasses[step.glass], step.thickness_m, step.do not in LAYERS)
             trail.coats.append(coat)
-            trail.faces[step.face].append(coat)
+            trail.faces.setdefault(step.place, []).append(coat)
             waiting.append(coat.number)
         elif step.do == "leaf":
             on = LeafOn(step, leaves[step.leaf])

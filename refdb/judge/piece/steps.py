@@ -15,8 +15,19 @@ from refdb.records import ObservedFiring
 
 USES = ("adult", "child", "food", "display")
 SHAPES = ("flat", "domed")
-DOINGS = ("coat", "leaf", "line", "fire", "mask", "clean", "join", "stone")
+DOINGS = (
+    *("coat", "leaf", "line", "fire", "mask", "clean", "join", "stone"),
+    *("recess", "wire", "opening", "inset", "paint", "decal", "lustre", "slip"),
+)
 FACES = ("front", "back")
+#: What is laid as glass: as a layer that counts in the plate, and as drawing, too thin to count.
+LAYERS, DRAWINGS = ("coat", "slip"), ("line", "paint", "decal")
+#: What a coat can lie in, instead of over its face.
+WITHIN = ("recess", "opening")
+#: What closes an opening while it is filled, and how it comes off.
+BACKINGS = ("none", "mica", "copper foil")
+#: The films that lustres and liquid metals leave.
+LUSTRES = ("gold", "platinum", "silver", "copper", "mother of pearl")
 
 #: Joins that melt nothing.
 COLD_JOINS = ("none", "rivet", "setting", "adhesive", "fusion")
@@ -30,6 +41,11 @@ class Step:
     is the share of the face it covers. `washed`, `dried` and `pierced` are None where nothing is said. `solder` is a
     key of the solders, or one of `COLD_JOINS`. `name` is what a fire is called where it has no step of its own to be
     known by; coats that share `drawn_with` are drawn as one thickness in a sample.
+
+    `depth_m` goes from the shallowest to the deepest place of a recess, `height_m` is that of a wire, `size_m` the
+    distance across an opening or an inset and `frame_m` the metal between openings [m]. `metal` is the key of a wire's
+    or an inset's. `within` is where a coat lies instead of over its face, one of `WITHIN`, or empty. `bent` and
+    `vented` are None where nothing is said.
     """
 
     number: int
@@ -49,6 +65,21 @@ class Step:
     note: str = ""
     name: str = ""
     drawn_with: str = ""
+    depth_m: Band | None = None
+    height_m: Band | None = None
+    size_m: Band | None = None
+    frame_m: Band | None = None
+    metal: str = ""
+    within: str = ""
+    backing: str = ""
+    lustre: str = ""
+    bent: bool | None = None
+    vented: bool | None = None
+
+    @property
+    def place(self) -> str:
+        """Where it lies: a face, or "opening"."""
+        return "opening" if self.within == "opening" else self.face
 
     @cached_property
     def title(self) -> str:
@@ -61,7 +92,17 @@ class Step:
             "clean": f"clean the {self.face}",
             "stone": f"stone the {self.face}",
             "join": f"join with {self.solder}",
+            "recess": f"recess in the {self.face}",
+            "wire": f"wire of {self.metal} on the {self.face}",
+            "opening": "openings through the metal",
+            "inset": f"{self.glass or self.metal} set in the {self.face}",
+            "paint": f"painting on the {self.face}",
+            "decal": f"decal on the {self.face}",
+            "lustre": f"{self.lustre} lustre on the {self.face}",
+            "slip": f"slip of {self.glass} on the {self.face}",
         }.get(self.do, "")
+        if self.within == "opening":
+            what = f"{self.glass} in the openings"
         if self.do == "fire":
             what = f"fire at {self.kiln_c:.0f} °C" if self.kiln_c is not None else "fire"
         return f"step {self.number}, {what}"
@@ -118,6 +159,10 @@ class Piece:
     kiln_most_c: float = KILN_MOST_C
     in_kiln: InKiln = InKiln()
     taken: Mapping[str, Any] = field(default_factory=dict, compare=False)
+
+    def steps_of(self, *doings: str) -> tuple[Step, ...]:
+        """Its steps of these kinds, in order."""
+        return tuple(s for s in self.steps if s.do in doings)
 
     @property
     def area_m2(self) -> float:

@@ -202,7 +202,7 @@ class Shared:
 
     def look_up(self, pieces: Sequence[Piece]) -> None:
         """Look up everything that pieces name."""
-        for metal in {p.base.metal for p in pieces}:
+        for metal in {p.base.metal for p in pieces} | {s.metal for p in pieces for s in p.steps if s.metal}:
             self.metal(metal)
         for leaf in {s.leaf for p in pieces for s in p.steps if s.leaf}:
             self.leaf(leaf)
@@ -244,7 +244,8 @@ def findings_of(shared: Shared, followed: Followed) -> list[Reason]:
     if trail.piece.is_question:
         found = list({r.rule: r for r in on_metal(trail, metal, shared.fit_rules)}.values())
     else:
-        known = Known(metal, shared.fit_rules, shared.contacts, shared.solders, shared.reactions)
+        metals = {s.metal: shared.metal(s.metal) for s in trail.piece.steps if s.metal}
+        known = Known(metal, shared.fit_rules, shared.contacts, shared.solders, shared.reactions, metals)
         found = [
             *findings(trail, known),
             *rising(trail, metal, shared.firings),
@@ -316,6 +317,7 @@ def _context(shared: Shared, followed: Followed) -> Context:
     records: dict[str, Any] = {} if trail.piece.is_question else dict(shared.solders)
     records |= {on.leaf.key: on.leaf for on in trail.leaves} | {followed.metal.key: followed.metal}
     records |= {c.glass.key: c.glass for c in trail.coats}
+    records |= {s.metal: shared.metal(s.metal) for s in trail.piece.steps if s.metal}
     steps = {} if trail.piece.is_question else {s.number: s.title for s in trail.piece.steps}
     return Context(
         records, shared.rules, steps, {f.number: f.title for f in trail.fires}, is_question=trail.piece.is_question

@@ -1,0 +1,88 @@
+"""What every draw of glass in openings and of what is set into glass is held against."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from refdb.judge import limits
+from refdb.judge.piece.held_against import Held
+from refdb.judge.piece.states import Coat
+from refdb.judge.reason import Subject
+from refdb.judge.rules import limit_of
+from refdb.science.expansion import glass_strain
+from refdb.science.plate import Array, ByPlate
+from refdb.science.plate.duration import duration_factor
+from refdb.science.plate.inset import misfit_pressure_pa, misfit_tension_pa
+from refdb.science.plate.layers import Plates
+from refdb.science.plate.opening import opening_stress
+
+if TYPE_CHECKING:
+    from refdb.judge.draws import GlassDraws
+    from refdb.judge.piece.sample import Drawn
+
+#: What is set in and no wider than this parts from its glass in a hair line or not at all [m]; see `other-threads`.
+_DOT_M = 2.0e-3
+
+
+def _for_good(piece: Drawn) -> Array:
+    """Strength of the glass while a load lasts [MPa]."""
+    return np.asarray(piece.strength_mpa * duration_factor(limits.HOURS_FOR_GOOD))
+
+
+def glass_in_openings(piece: Drawn) -> Iterator[Held]:
+    """Stress of each glass in the openings once the piece is cold [MPa], against its strength for good."""
+    fired = {n for f in piece.trail.fires for n in f.coats}
+    coats = [c for c in piece.trail.coats if c.step.within == "opening" and c.number in fired]
+    steps = piece.trail.piece.steps_of("opening")
+    if not coats or not steps:
+        return
+    (step,) = steps
+    assert step.size_m is not None
+    assert step.frame_m is not None
+    glass_m = np.full_like(piece.metal_m, sum(c.thickness_m.value * c.step.coverage for c in coats))
+    fire = piece.trail.fires[-1]
+    for key in dict.fromkeys(c.glass.key for c in coats):
+        # Two openings share the bar between them.
+        plates = _of_frame(piece, piece.glasses[key], glass_m)
+        worst = opening_stress(step.size_m.value / 2, step.frame_m.value / 2, plates).glass_pa / 1e6
+        grades = np.where(worst > _for_good(piece), 2.0, np.where(worst > limit_of("opening-glass").fine, 1.0, 0.0))
+        yield Held("opening-glass", Subject(fire.step.number, fire.number, glass=key), grades, worst)
+
+
+def _of_frame(piece: Drawn, glass: GlassDraws, glass_m: Array) -> Plates:
+    """The frame and the glass in it, in every draw."""
+    base, none = piece.base, np.full_like(glass_m, np.nan)
+    return Plates(
+        ("frame", "glass"),
+        np.column_stack((np.broadcast_to(piece.metal_m, glass_m.shape), glass_m)),
+        np.column_stack((base.youngs_pa, glass.youngs_pa)),
+        np.column_stack((base.poisson, glass.poisson)),
+        (base.strain, ByPlate(glass_strain, (glass.per_k,))),
+        np.column_stack((none, glass.set_c)),
+        (base.flow, None),
+    )
+
+
+def insets(piece: Drawn) -> Iterator[Held]:
+    """Tension in and around glass that is set into other glass [MPa], against the strength for good."""
+    for coat in (c for c in piece.trail.coats if c.step.do == "inset"):
+        under = next((i for i in piece.trail.beneath(coat) if isinstance(i, Coat) and i.is_plate), None)
+        if under is None or under.glass.key == coat.glass.key or piece.trail.fire_of(coat) is None:
+            continue
+        own, around = piece.glasses[coat.glass.key], piece.glasses[under.glass.key]
+        misfit = (own.per_k - around.per_k) * (np.minimum(own.set_c, around.set_c) - 20.0)
+        moduli = ((own.youngs_pa, own.poisson), (around.youngs_pa, around.poisson))
+        worst = misfit_tension_pa(misfit_pressure_pa(misfit, *moduli)) / 1e6
+        assert coat.step.size_m is not None
+        cracks = 2.0 if coat.step.size_m.value > _DOT_M else 1.0
+        grades = np.where(worst > _for_good(piece), cracks, np.where(worst > limit_of("inset-misfit").fine, 1.0, 0.0))
+        yield Held(
+            "inset-misfit", Subject(coat.step.number, glass=coat.glass.key, under=under.glass.key), grades, worst
+        )
+
+
+#: Every sampled rule of cells, in the order in which findings stand where they weigh alike.
+CELL_RULES: tuple[Callable[..., Iterator[Held]], ...] = (glass_in_openings, insets)
