@@ -319,8 +319,8 @@ def test_a_dilatometers_figure_is_held_against_a_strip_with_the_transition_added
     """A strip of 1.06 times the maker's figure agrees with it; the figure alone, as if effective, would not."""
     from dataclasses import replace
 
-    from refdb.cli.mine.strip import _disagreement
     from refdb.judge import limits
+    from refdb.plan.own.strips import disagreement
 
     glass, _ = known
     found = 12.0e-6 * (1 + limits.TRANSITION_CONTRACTION[0])
@@ -328,7 +328,7 @@ def test_a_dilatometers_figure_is_held_against_a_strip_with_the_transition_added
     def told(source):
         jar = glass.with_expansion(Band.exact(12.0), (20.0, 400.0))
         values = tuple(replace(v, source=source) if v.property == "expansion" else v for v in jar.values)
-        return _disagreement(replace(jar, key="my:x", values=values), (found, found - 0.1e-6, found + 0.1e-6))
+        return disagreement(replace(jar, key="my:x", values=values), (found, found - 0.1e-6, found + 0.1e-6))
 
     assert told("own-makers-sheet") == ""
     assert "disagree" in told("own-test")

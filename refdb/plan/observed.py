@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from refdb.errors import BadInput
 from refdb.judge.naming import Taking
-from refdb.quantities.firings import firing_of_text
+from refdb.quantities.firings import FiringText, firing_of_text
 from refdb.records import ObservedFiring
 
 if TYPE_CHECKING:
@@ -62,14 +62,24 @@ def observed_firing(ref: Reference, glass: Glass, text: str, names: Taking, form
     BadInput, NotFound
         It cannot be read, its metal is not known, or no glass shines so.
     """
+    return firing_seen(ref, glass, firing_of_text(text, _WHERE, form), names, _WHERE)
+
+
+def firing_seen(ref: Reference, glass: Glass, said: FiringText, names: Taking, where: str) -> ObservedFiring:
+    """A firing of a glass that is read; `where` names its place in messages.
+
+    Raises
+    ------
+    BadInput, NotFound
+        Its metal is not known, or no glass shines so.
+    """
     from refdb.judge.own.kiln import offset_of
     from refdb.judge.piece.observed_firing import pin_or_refuse
     from refdb.science.firing.heating import HEAT_OF_FAMILY
 
-    said = firing_of_text(text, _WHERE, form)
     metal = _metal(said.metal, names)
     if metal.band("density") is None or metal.family not in HEAT_OF_FAMILY:
-        raise BadInput(f"how {metal.label.lower()} takes up heat is not known", _WHERE, "give a firing on copper")
+        raise BadInput(f"how {metal.label.lower()} takes up heat is not known", where, "give a firing on copper")
     firing = ObservedFiring(
         f"typed-{glass.key}",
         glass.key,
@@ -84,7 +94,7 @@ def observed_firing(ref: Reference, glass: Glass, text: str, names: Taking, form
     try:
         pin_or_refuse(firing, glass, metal, offset_of(ref.kiln_offset()))
     except BadInput as bad:
-        raise BadInput(bad.what, _WHERE, bad.todo) from None
+        raise BadInput(bad.what, where, bad.todo) from None
     return firing
 
 

@@ -53,10 +53,16 @@ def firing_of_text(text: str, where: str, form: str = FORM) -> FiringText:
     kiln_c = temperature_c(figures[0], where=where)
     minutes = duration_min(figures[1], where=where)
     metal_m = length_m(figures[2], where=where)
-    if not 1e-4 <= metal_m <= 1e-2:
-        raise BadInput(f"{metal_m * 1e3:g} mm of metal", where, "give 0.1 to 10 mm")
-    if not 50.0 <= kiln_c <= 1600.0:
-        raise BadInput(f"{kiln_c:.0f} °C is no kiln setting", where, todo)
-    if not 0.05 <= minutes <= 60.0:
-        raise BadInput(f"{minutes:g} minutes in the kiln", where, "give 0.05 to 60 minutes")
-    return FiringText(kiln_c, minutes, metals[0], metal_m, result or RESULTS[0])
+    found = FiringText(kiln_c, minutes, metals[0], metal_m, result or RESULTS[0])
+    bounded_firing(found, where, todo)
+    return found
+
+
+def bounded_firing(firing: FiringText, where: str, todo: str) -> None:
+    """BadInput for a firing that cannot be: `where` and `todo` as messages tell them."""
+    if not 1e-4 <= firing.metal_m <= 1e-2:
+        raise BadInput(f"{firing.metal_m * 1e3:g} mm of metal", where, "give 0.1 to 10 mm")
+    if not 50.0 <= firing.kiln_c <= 1600.0:
+        raise BadInput(f"{firing.kiln_c:.0f} °C is no kiln setting", where, todo)
+    if not 0.05 <= firing.minutes <= 60.0:
+        raise BadInput(f"{firing.minutes:g} minutes in the kiln", where, "give 0.05 to 60 minutes")

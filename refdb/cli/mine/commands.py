@@ -79,10 +79,11 @@ def add_leaf(as_json: JsonOption = False, **given: Any) -> None:
 
 
 def _added(kind: str, given: dict[str, Any], as_json: bool) -> None:
-    from refdb.cli.mine.firings import firing_rows, keep_firings, texts_of_firings
+    from refdb.cli.mine.firings import firing_rows, texts_of_firings
     from refdb.cli.mine.pages import told_row
     from refdb.cli.mine.questions import ask
     from refdb.cli.mine.values import class_alike, class_named, known_keys, material_row
+    from refdb.plan.own.firings import keep_firings
     from refdb.store.workshop.file import Workshop
     from refdb.store.workshop.schema import PREFIX
 
@@ -114,9 +115,10 @@ def edit(key: OwnKey, as_json: JsonOption = False, **given: Any) -> None:
     Example:
       refdb mine edit my:jar-12 --set-point 510C --basis "own test"
     """
-    from refdb.cli.mine.firings import firing_rows, keep_firings, texts_of_firings
+    from refdb.cli.mine.firings import firing_rows, texts_of_firings
     from refdb.cli.mine.pages import told_row
     from refdb.cli.mine.values import class_named, known_keys, material_row
+    from refdb.plan.own.firings import keep_firings
     from refdb.store.workshop.file import Workshop
     from refdb.store.workshop.keys import own_key
     from refdb.store.workshop.schema import PREFIX

@@ -37,7 +37,8 @@ def import_files(
     Exit status: 0 all good, or the good ones taken with --keep-good; 2 a bad line.
     """
     from refdb.cli.mine.progress import Progress, told_import
-    from refdb.cli.mine.values import known_keys, own_column
+    from refdb.cli.mine.values import known_keys
+    from refdb.plan.own.tiles import own_column
     from refdb.store.workshop.cells import choice, iso_date
     from refdb.store.workshop.csv_files import Importer
     from refdb.store.workshop.rows import own_of

@@ -12,7 +12,7 @@ from refdb.cli.mine.options import Date, Note
 from refdb.errors import BadInput, NotFound
 
 if TYPE_CHECKING:
-    from refdb.store.workshop.file import Workshop
+    pass
 
 Row = dict[str, Any]
 OBSERVED = "--observed"
@@ -39,13 +39,12 @@ def firing_rows(row: Row, texts: Sequence[str], day: str | None) -> list[Row]:
     """
     if not texts:
         return []
-    from refdb.cli.mine.values import today
     from refdb.plan.observed import observed_firing
+    from refdb.plan.own.firings import row_of_firing
+    from refdb.plan.own.tiles import today
     from refdb.store.workshop.cells import iso_date
-    from refdb.store.workshop.columns import nine_digits
     from refdb.store.workshop.records import own_record
-    from refdb.store.workshop.rows import bounded
-    from refdb.store.workshop.schema import FIRING, GLASS, PREFIX
+    from refdb.store.workshop.schema import GLASS, PREFIX
 
     on = iso_date(typed(day).strip(), "--date") if day else today()
     with opened(making=True) as ref:
@@ -54,25 +53,7 @@ def firing_rows(row: Row, texts: Sequence[str], day: str | None) -> list[Row]:
         names = names_in(ref)
         seen = [observed_firing(ref, jar, typed(text), names, _FORM) for text in texts]
         say_taken(names)
-    rows = [
-        {
-            "glass": PREFIX + row["key"],
-            "kiln_c": nine_digits(f.kiln_c),
-            "minutes": nine_digits(f.minutes),
-            "metal": f.metal,
-            "metal_mm": None if f.metal_mm is None else nine_digits(f.metal_mm),
-            "result": f.result,
-            "date": on,
-            "note": None,
-        }
-        for f in seen
-    ]
-    for firing in rows:
-        try:
-            bounded(FIRING, firing)
-        except BadInput as bad:
-            raise BadInput(f"{bad.where.partition('_')[0]} {bad.what}", OBSERVED, bad.todo) from None
-    return rows
+    return [row_of_firing(f, PREFIX + row["key"], on, OBSERVED) for f in seen]
 
 
 def texts_of_firings(observed: Sequence[str] | None) -> tuple[bool, list[str]]:
@@ -82,32 +63,6 @@ def texts_of_firings(observed: Sequence[str] | None) -> tuple[bool, list[str]]:
         raise BadInput("nothing was typed", OBSERVED, f"write it as {_FORM}")
     told = [text for text in texts if text.lower() != NONE]
     return len(told) < len(texts), told
-
-
-def keep_firings(shop: Workshop, key: str, forget: bool, rows: Sequence[Row]) -> list[Row]:
-    """Write firings of a jar down, or forget those there were; the rows with their numbers."""
-    there = shop.rows("SELECT * FROM firings WHERE glass = ? ORDER BY number", key)
-    for old in there if forget else ():
-        shop.remove("firing", str(old["number"]))
-    kept = [] if forget else there
-    added: list[Row] = []
-    for row in rows:
-        same = next(
-            (
-                k
-                for k in [*kept, *added]
-                if all(k[n] == row[n] for n in ("kiln_c", "minutes", "metal", "metal_mm", "result"))
-            ),
-            None,
-        )
-        if same is not None:
-            raise BadInput(
-                f"that firing stands there already, as firing:{same['number']}",
-                OBSERVED,
-                "give another, or leave it away",
-            )
-        added.append(shop.add("firing", row))
-    return added
 
 
 def kiln(
@@ -161,7 +116,7 @@ def kiln(
 def _kiln_row(text: str, date: str | None, note: str | None) -> Row:
     import re
 
-    from refdb.cli.mine.values import today
+    from refdb.plan.own.tiles import today
     from refdb.quantities import temperature_difference_k
     from refdb.store.workshop.cells import iso_date, plain
     from refdb.store.workshop.rows import bounded

@@ -87,7 +87,7 @@ def _place(key: str) -> tuple[str, str]:
 
 def _keep(key: str, learnt: Learnt, before: dict[str, Any] | None) -> None:
     """Write the belief after down; nothing changes where no new tile tells anything, or another was quicker."""
-    from refdb.cli.mine.values import today
+    from refdb.plan.own.tiles import today
     from refdb.store.workshop.cells import numbers_text
     from refdb.store.workshop.file import Workshop
 

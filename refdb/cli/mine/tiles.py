@@ -37,7 +37,7 @@ def stock(
       refdb mine stock my:jar-12 45g
     """
     from refdb.cli.mine.pages import list_page, told_row
-    from refdb.cli.mine.values import today
+    from refdb.plan.own.tiles import today
     from refdb.quantities import mass_kg
     from refdb.store.workshop.cells import plain
     from refdb.store.workshop.columns import nine_digits
@@ -113,7 +113,7 @@ def tile(
         --showed within-a-day --kiln 815C
     """
     from refdb.cli.mine.pages import told_row
-    from refdb.cli.mine.values import tile_row
+    from refdb.plan.own.tiles import tile_row
     from refdb.store.workshop.file import Workshop
 
     texts = texts_of({n: v for n, v in locals().items() if n not in ("glass", "metal")})

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
-from datetime import date
 from typing import Any
 
 from refdb.cli.common import opened, say_taken, store_path, typed
 from refdb.errors import Ambiguous, BadInput, NotFound
-from refdb.quantities import duration_min, expansion_per_k, span_c, temperature_c, thickness
+from refdb.plan.own.tiles import option, own_column, today
+from refdb.quantities import expansion_per_k, span_c
 from refdb.quantities.band import Band
 from refdb.store.workshop.attributes import ABOUT, ATTRIBUTES, Attribute, Figure, attributes_of
-from refdb.store.workshop.cells import choice, iso_date, outcomes, plain
+from refdb.store.workshop.cells import choice, iso_date, plain
 from refdb.store.workshop.columns import MOST_NAME, MOST_TEXT, nine_digits
 from refdb.store.workshop.measures import MEASURES
 from refdb.store.workshop.rows import bounded, checked
@@ -30,11 +30,6 @@ def options_of(kind: str) -> tuple[str, ...]:
     words = [a.option for a in attributes if a.is_word]
     figures = [a.option for a in attributes if a.figure is not None]
     return (*words, *figures, *(_OF_EXPANSION if "expansion" in figures else ()), *ABOUT)
-
-
-def option(name: str) -> str:
-    """An option as it is typed: set_point gives --set-point."""
-    return f"--{name.replace('_', '-')}"
 
 
 def known_keys() -> dict[str, Collection[str]]:
@@ -76,11 +71,6 @@ def class_named(kind: str, texts: dict[str, str]) -> dict[str, str]:
 def _zinc(row: Row) -> tuple[float, float] | None:
     low, high = (row["value"] if row[n] is None else row[n] for n in ("low", "high"))
     return None if low is None or high is None else (low, high)
-
-
-def today() -> str:
-    """Today as an ISO date."""
-    return date.today().isoformat()
 
 
 def class_alike(kind: str, texts: Mapping[str, str], known: Collection[str]) -> str:
@@ -237,11 +227,6 @@ def _listed(names: Collection[str]) -> str:
     return ", ".join(option(n) for n in names)
 
 
-def own_column(own: Own, name: str) -> Any:
-    """The column of a kind by its name."""
-    return next(c for c in own.columns if c.name == name)
-
-
 def forget(own: Own, stem: str, row: Row) -> None:
     """Take a figure out of a row, with all that belongs to it."""
     for column in own.names:
@@ -289,48 +274,3 @@ def _three(figure: Figure, band: Band) -> Row:
     return {
         f"{figure.stem}{end}_{figure.suffix}": x for end, x in zip(("", "_low", "_high"), (value, *ends), strict=True)
     }
-
-
-_TILE_OPTIONS = {
-    "metal_mm": "--metal-thickness",
-    "front_mm": "--front",
-    "back_mm": "--back",
-    "kiln_c": "--kiln",
-    "minutes": "--minutes",
-}
-
-
-def tile_row(texts: Mapping[str, str], glass: str, metal: str) -> Row:
-    """The row of a tile from what was typed; glass and metal are keys that exist."""
-    given = {n: t.strip() for n, t in texts.items() if t.strip()}
-    if "outcome" not in given:
-        raise BadInput("nothing says what came of it", "--outcome", "give a word, such as --outcome sound")
-    row: Row = {"glass": glass, "metal": metal, "date": iso_date(given.get("date", today()), "--date")}
-    try:
-        row["outcome"] = outcomes(given["outcome"])
-        if "showed" in given:
-            row["showed"] = choice(given["showed"], own_column(OWN["tile"], "showed"))
-    except BadInput as error:
-        raise BadInput(error.what, option(error.where), error.todo) from None
-    for name, column in (("metal_thickness", "metal_mm"), ("front", "front_mm"), ("back", "back_mm")):
-        if name in given:
-            row[column] = _mm(given[name], option(name), zero_ok=name != "metal_thickness")
-    if "kiln" in given:
-        row["kiln_c"] = nine_digits(temperature_c(given["kiln"], where="--kiln"))
-    if "minutes" in given:
-        text = given["minutes"]
-        bare = text.replace(".", "", 1).isdigit()
-        row["minutes"] = nine_digits(duration_min(f"{text} min" if bare else text, where="--minutes"))
-    if "note" in given:
-        row["note"] = plain(given["note"], "--note")
-    try:
-        bounded(OWN["tile"], row)
-    except BadInput as error:
-        raise BadInput(error.what, _TILE_OPTIONS.get(error.where, error.where), error.todo) from None
-    if row.get("front_mm") == 0 and row.get("back_mm") == 0:
-        raise BadInput("there is no glass on either face", "--front and --back", "give one of them")
-    return row
-
-
-def _mm(text: str, where: str, zero_ok: bool) -> float:
-    return nine_digits(thickness(text, where=where, zero_ok=zero_ok).band.value * 1e3)

@@ -1,0 +1,1 @@
+"""What a person writes down of their own tests: read as it is typed, checked, and made into rows of the workshop."""
