@@ -27,11 +27,13 @@ class Answer:
 class Asking:
     """An application and a loop to ask it on."""
 
-    def __init__(self, store: Path, local: bool = True, workshop: Path | None = None) -> None:
+    def __init__(
+        self, store: Path, local: bool = True, workshop: Path | None = None, writer: Any = None, sql: bool = False
+    ) -> None:
         from refdb.browse.server.application import build
 
         self.loop = asyncio.new_event_loop()
-        self.application = build(store, workshop=workshop, local=local)
+        self.application = build(store, workshop=workshop, local=local, writer=writer, sql=sql)
         self.asgi = self.application.client.app
 
     def close(self) -> None:

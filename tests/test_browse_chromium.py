@@ -42,6 +42,7 @@ PAGES = (
     "/compare",
     "/compare?glass=clear-hard-lead-free&glass=opal-lead-free&glass=window-soda-lime&metal=copper-clay",
     "/compare?glass=opal-lead-free&metal=copper-sheet&metal=fine-silver-sheet&metal=gold-24k&metal=brass-70-30",
+    "/shelf",
     "/clears",
     "/clears?leaf=gold-foil-24k&metal=fine-silver-clay",
     "/piece",

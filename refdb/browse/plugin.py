@@ -18,9 +18,10 @@ from datasette.views.base import DatasetteError
 
 from refdb.browse.pages import piece as piece_page
 from refdb.browse.pages.printed import on_a_page
-from refdb.browse.server.guard import TAKE_A_FORM, Guard
+from refdb.browse.server.guard import TAKE_A_FORM, WRITES, Guard
 from refdb.browse.server.named import AmbiguousQuery
 from refdb.browse.server.query import Busy, TooLarge
+from refdb.browse.shelf_views import Refused, form_view, shelf_view
 from refdb.browse.site import Site, View
 from refdb.browse.tables.headings import head_of
 from refdb.browse.views import HTML, ROUTES, SENT_TO, file_view, material_view, tell, view
@@ -73,6 +74,8 @@ def register_routes(datasette: Any) -> list[tuple[str, Callable[..., Any]]]:
     return [
         *pages,
         (r"^/piece/file$", file_view(site)),
+        (r"^/shelf$", shelf_view(site)),
+        *((rf"^/shelf/{kind}$", form_view(site, kind)) for kind in ("tile", "strip", "firing", "undo")),
         (r"^/-/databases\.json$", databases),
         (r"^/material/(?P<key>[^/]*)$", material_view(site)),
         (r"^/static/refdb\.css$", styles),
@@ -111,13 +114,16 @@ def asgi_wrapper(datasette: Any) -> Callable[[Any], Any]:
     site = site_of(datasette)
     if site is None:
         return lambda app: app
-    return lambda app: Guard(app, lambda status, fault: refused(site, status, fault), site.local, site.look, site.names)
+    takes = TAKE_A_FORM | (WRITES if site.writer is not None else frozenset())
+    return lambda app: Guard(
+        app, lambda status, fault: refused(site, status, fault), site.local, site.look, site.names, takes
+    )
 
 
 @hookimpl
 def skip_csrf(datasette: Any, scope: Any) -> bool:
-    """The forms that are sent change nothing; who may send it is the guard's to say."""
-    return site_of(datasette) is not None and scope["path"].encode() in TAKE_A_FORM
+    """Who may send a form is the guard's to say, and what is written down needs a secret of ours besides."""
+    return site_of(datasette) is not None and scope["path"].encode() in TAKE_A_FORM | WRITES
 
 
 def refused(site: Site, status: int, fault: RefdbError) -> bytes:
@@ -126,7 +132,7 @@ def refused(site: Site, status: int, fault: RefdbError) -> bytes:
         404: "There is nothing here",
         403: "This is closed",
         405: "This is for reading only",
-        413: "Too large a piece",
+        413: "Too large a form" if fault.where == "form" else "Too large a piece",
         414: "Too long a question",
         500: "Something broke here",
         503: "Too much is asked just now" if isinstance(fault, Busy) else "The store cannot be read",
@@ -165,6 +171,8 @@ def told(exception: Exception, of_tables: bool = False) -> tuple[int, RefdbError
         return 503, StoreUnusable(
             "the store cannot be read", todo="build it again with: refdb build --from data_sources"
         )
+    if isinstance(exception, Refused):
+        return 403, exception
     if isinstance(exception, RefdbError):
         return (413 if isinstance(exception, TooLarge) else 400), exception
     if isinstance(exception, Forbidden):

@@ -35,6 +35,8 @@ from refdb.words import tenths
 if TYPE_CHECKING:
     from jinja2 import Environment
 
+    from refdb.browse.server.writing import Writer
+
 ROOM = Path(__file__).resolve().parent
 TEMPLATES, STATIC = ROOM / "templates", ROOM / "static"
 #: Bytes of pages kept built, and the longest query of one that is.
@@ -96,6 +98,8 @@ class Site:
         Whether readers may write SQL.
     names : frozenset of str
         Names under which it may be asked for from elsewhere.
+    writer : Writer, optional
+        Who may write in the workshop from a page; None where nobody may.
     """
 
     def __init__(
@@ -106,8 +110,10 @@ class Site:
         local: bool = True,
         sql: bool = False,
         names: frozenset[str] = frozenset(),
+        writer: Writer | None = None,
     ) -> None:
         self.path, self.local, self.sql, self.names = path, local, sql, names
+        self.writer = writer
         #: Calculations that are asked for and not done.
         self.waiting = 0
         self.watch = None if workshop is None else Watch(workshop)
@@ -210,6 +216,7 @@ class Site:
             ("/grid", "Grid"),
             ("/builds", "Builds"),
             ("/compare", "Compare"),
+            *((("/shelf", "Shelf"),) if self.watch is not None else ()),
             ("/materials", "Materials"),
         ]
         if "faults" in self.ref.tables:

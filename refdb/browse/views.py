@@ -103,7 +103,7 @@ async def _gone(receive: Any) -> None:
     await asyncio.Event().wait()
 
 
-async def _built(site: Site, build: Callable[[], View], slow: Callable[[], bool], receive: Any) -> View:
+async def in_turn(site: Site, build: Callable[[], View], slow: Callable[[], bool], receive: Any) -> View:
     """A page built now, in the worker thread where it calculates; without the workshop where that cannot be read."""
     for _ in range(_MOST_TRIES):
         try:
@@ -127,7 +127,7 @@ async def _answer(
     if body is not None:
         return body, 200
     state = site.state
-    page = await _built(site, build, slow, receive)
+    page = await in_turn(site, build, slow, receive)
     body = site.written(page)
     if page.status == 200:
         site.keep(name, query_text, body, state)
@@ -201,7 +201,7 @@ def _piece_view(site: Site, route: Route) -> Callable[[Any, Any], Awaitable[None
         if not piece.as_file and (address := piece_page.address_of(piece.text, sheet)):
             return address
         build = piece_views.printed_text if sheet else piece_views.build_text
-        return await _built(site, lambda: build(site, piece.text, piece.where), lambda: True, request.receive)
+        return await in_turn(site, lambda: build(site, piece.text, piece.where), lambda: True, request.receive)
 
     return _form_view(site, route, ("file", "text", "as"), filled)
 
@@ -219,7 +219,7 @@ def _builder_view(site: Site, route: Route) -> Callable[[Any, Any], Awaitable[No
             found.append(builder_page.sent(site, form))
             return found[-1] if isinstance(found[-1], View) else View("")
 
-        await _built(site, answer, lambda: True, request.receive)
+        await in_turn(site, answer, lambda: True, request.receive)
         return found[-1]
 
     return _form_view(site, route, builder_forms.NAMES, filled)

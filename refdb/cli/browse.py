@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -11,6 +11,9 @@ from refdb.cli.common import seen_workshop, store_path, workshop_path
 from refdb.cli.output import complain, emit
 from refdb.errors import BadInput, StoreUnusable
 from refdb.quantities.band import shown
+
+if TYPE_CHECKING:
+    from refdb.browse.server.writing import Writer
 
 
 def browse(
@@ -24,6 +27,9 @@ def browse(
     shelf: Annotated[
         bool, typer.Option("--shelf", help="With --host: show your own shelf to all who are let in.")
     ] = False,
+    write: Annotated[
+        bool, typer.Option("--write", help="Let tiles, strips and firings be written down on the page of your shelf.")
+    ] = False,
     sql: Annotated[
         bool, typer.Option("--sql", help="Let readers write SQL, with verdict(glass, metal) and other functions.")
     ] = False,
@@ -36,12 +42,15 @@ def browse(
     Examples:
       refdb browse --port 8800
       refdb browse --workshop other.db
+      refdb browse --host 0.0.0.0 --shelf --write
     """
     number = None if port is None else int(port) if re.fullmatch("[0-9]{1,5}", port) else 0
     if number is not None and not 1 <= number <= 65535:
         raise BadInput(f"{shown(port)} is no port", "--port", "give 1 to 65535, or leave it away")
     from refdb.browse.server.application import is_loopback, serve
 
+    if write and not shelf and not is_loopback(host):
+        raise BadInput("--write needs your own shelf to be shown", "--host", "add --shelf, or leave --host away")
     if not is_loopback(host):
         own = " and your own shelf" if shelf and workshop_path().is_file() else ""
         complain(f"--host {host}: everyone who reaches this computer on the network can read these pages{own}")
@@ -51,15 +60,28 @@ def browse(
     if own_shelf is not None:
         _bring_up_to_date()
 
+    writer = _writer(host) if write else None
+
     def ready(address: str) -> None:
         emit(f"Reading at {address} (Ctrl-C ends it)\n")
+        if writer is not None:
+            token = f"?token={writer.token}" if writer.token else ""
+            emit(f"Write on your shelf at {address}shelf{token}\n")
         if not no_open:
             import threading
             import webbrowser
 
             threading.Thread(target=webbrowser.open, args=(address,), daemon=True).start()
 
-    serve(store_path(), host, number, ready, workshop=own_shelf, sql=sql)
+    serve(store_path(), host, number, ready, workshop=own_shelf, sql=sql, writer=writer)
+
+
+def _writer(host: str) -> Writer:
+    """Who may write: anyone at this computer, or who has the link that is shown here."""
+    from refdb.browse.server.application import is_loopback
+    from refdb.browse.server.writing import Writer, new_token
+
+    return Writer(workshop_path(), "" if is_loopback(host) else new_token())
 
 
 def _bring_up_to_date() -> None:

@@ -46,6 +46,9 @@ def build(site: Site, query: dict[str, str]) -> View:
     metals = [site.ref.metal(key) for key in all_of(query, "metal")]
     fields = _form(site, query, glasses, metals)
     if not glasses or not metals or (len(glasses) < FEWEST and len(metals) < FEWEST):
+        odd = next((name for name in BUILD if query.get(name, "") not in ("", STANDARD_TEXTS.get(name, ""))), "")
+        if odd and not (glasses or metals):
+            raise BadInput("a build is for glasses on a metal", LABELS[odd], "choose them too, or leave the build away")
         return View("compare.html", fields, "/compare")
     texts = {name: query[name] for name in BUILD if name in query}
     try:

@@ -16,6 +16,8 @@ from refdb.store.schema import TABLES
 if TYPE_CHECKING:
     from datasette.app import Datasette
 
+    from refdb.browse.server.writing import Writer
+
 LOOPBACK, USUAL_PORT = "127.0.0.1", 8733
 #: Name of the store in addresses.
 NAME = "reference"
@@ -47,6 +49,7 @@ def build(
     local: bool = True,
     sql: bool = False,
     names: frozenset[str] = frozenset(),
+    writer: Writer | None = None,
 ) -> Datasette:
     """The application on a store, read only.
 
@@ -62,13 +65,15 @@ def build(
         Whether readers may write SQL of their own, with the functions of `refdb.browse.tables.sql_functions`.
     names : frozenset of str
         Names under which it may be asked for from elsewhere.
+    writer : Writer, optional
+        Who may write in the workshop from a page; None where nobody may.
 
     Raises
     ------
     StoreUnusable
         There is no store there, or it cannot be read.
     """
-    site = Site(path, workshop, local=local, sql=sql, names=names)
+    site = Site(path, workshop, local=local, sql=sql, names=names, writer=writer)
     # Datasette looks for rich when it is imported; with it every wrong address prints a traceback.
     import datasette.app
     import datasette.handle_exception
@@ -156,6 +161,7 @@ def serve(
     *,
     workshop: Path | None = None,
     sql: bool = False,
+    writer: Writer | None = None,
 ) -> None:
     """Answer until interrupted.
 
@@ -169,7 +175,7 @@ def serve(
         Where to listen; see `open_socket`.
     ready : callable
         Told the address once it is answered there.
-    sql : bool
+    sql, writer
         As for `build`.
 
     Raises
@@ -177,7 +183,7 @@ def serve(
     BadInput, StoreUnusable
     """
     names = frozenset({host.lower(), socket.gethostname().lower(), f"{socket.gethostname().lower()}.local"})
-    application = build(path, workshop=workshop, local=is_loopback(host), sql=sql, names=names)
+    application = build(path, workshop=workshop, local=is_loopback(host), sql=sql, names=names, writer=writer)
     site: Site = application.refdb_site
     listening = open_socket(host, port)
     name = f"[{host.strip('[]')}]" if ":" in host else host

@@ -18,6 +18,8 @@ LONGEST_ADDRESS = 8000
 PIECES = frozenset({b"/piece", b"/piece/sheet", b"/piece/bench", b"/piece/build", b"/piece/file"})
 #: Pages that take a form, whose answer depends on nothing that is kept; and who may send it.
 TAKE_A_FORM, SENDERS = frozenset({b"/piece", b"/piece/build"}), frozenset({"", "same-origin", "none"})
+#: Addresses of forms that are written down, where the view was started so.
+WRITES = frozenset({b"/shelf/tile", b"/shelf/strip", b"/shelf/firing", b"/shelf/undo"})
 _POLICY = (
     "default-src 'none'; style-src 'self'; img-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 )
@@ -66,6 +68,8 @@ class Guard:
         Names, besides this computer's own for itself, under which it may be asked for. Under another it is refused, so
         that a foreign page cannot point its own name at this address and read along; who is let in from elsewhere may
         also ask by a number, which no page can point anywhere.
+    takes : frozenset of bytes
+        Addresses to which a form may be sent.
     """
 
     def __init__(
@@ -75,8 +79,10 @@ class Guard:
         loopback: bool,
         look: Callable[[], None] = lambda: None,
         names: frozenset[str] = frozenset(),
+        takes: frozenset[bytes] = TAKE_A_FORM,
     ) -> None:
         self.app, self.refused, self.loopback, self.look = app, refused, loopback, look
+        self.takes = takes
         self.names = names | LOCAL_NAMES
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
@@ -111,7 +117,7 @@ class Guard:
         raw: bytes = scope.get("raw_path") or scope["path"].encode()
         path = raw.partition(b"?")[0]
         query: bytes = scope.get("query_string", b"")
-        posted = scope["method"] == "POST" and path in TAKE_A_FORM
+        posted = scope["method"] == "POST" and path in self.takes
         if scope["method"] not in ("GET", "HEAD") and not posted:
             return 405, BadInput("this is for reading only", todo="open the page instead")
         if len(path) + len(query) > (LONGEST_PIECE_ADDRESS if path in PIECES else LONGEST_ADDRESS):
@@ -128,7 +134,9 @@ class Guard:
         if from_afar and not posted and self._header(scope, b"sec-fetch-mode").lower() not in ("", "navigate"):
             return 403, BadInput("this is a page, not a part of another site's", todo="open it by itself")
         if posted and self._header(scope, b"sec-fetch-site").lower() not in SENDERS:
-            return 403, BadInput("this was sent from another site", todo="send it from the page of a piece here")
+            return 403, BadInput("this was sent from another site", todo="send it from a page here")
+        if posted and path in WRITES and not self._from_here(scope):
+            return 403, BadInput("this was sent from another site", todo="send it from the shelf here")
         if not path.isascii() or not query.isascii() or b"\\" in path or b"//" in path or b"/.." in path:
             return 404, NotFound("no page has this address", todo="check the address")
         text = path.decode()
@@ -143,6 +151,14 @@ class Guard:
         found: bytes = next((v for k, v in scope["headers"] if k == name), b"")
         return found.decode("latin-1")
 
+    def _from_here(self, scope: Scope) -> bool:
+        """Whether a form comes from a page of ours, by what a browser says of where it stands."""
+        origin = self._header(scope, b"origin")
+        if not origin:
+            # Who sends neither is no browser, and no page of another site.
+            return self._header(scope, b"sec-fetch-site").lower() != "none"
+        return origin.partition("://")[2].lower() == self._header(scope, b"host").lower()
+
     def _host(self, scope: Scope) -> str:
         host = self._header(scope, b"host")
         name, colon, port = host.rpartition(":")
@@ -153,6 +169,6 @@ class Guard:
         headers = [(b"content-type", b"text/html; charset=utf-8"), (b"content-length", str(len(body)).encode())]
         if status == 405:
             path: bytes = (scope.get("raw_path") or scope["path"].encode()).partition(b"?")[0]
-            headers.append((b"allow", b"GET, HEAD, POST" if path in TAKE_A_FORM else b"GET, HEAD"))
+            headers.append((b"allow", b"GET, HEAD, POST" if path in self.takes else b"GET, HEAD"))
         await send({"type": "http.response.start", "status": status, "headers": headers})
         await send({"type": "http.response.body", "body": b"" if scope["method"] == "HEAD" else body})

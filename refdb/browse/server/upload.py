@@ -42,7 +42,13 @@ def too_large(where: str = "piece") -> TooLarge:
     return TooLarge(f"this is larger than {MOST_BYTES / 1e6:.0f} MB", where, "a piece file is a page of text")
 
 
-async def body_of(receive: Receive, length: str | None) -> bytes:
+def _too_long(longest: int) -> TooLarge:
+    if longest == LONGEST_BODY:
+        return too_large()
+    return TooLarge(f"this is larger than {longest // 1000} kB", "form", "shorten what was typed")
+
+
+async def body_of(receive: Receive, length: str | None, longest: int = LONGEST_BODY) -> bytes:
     """The body of a question.
 
     Parameters
@@ -51,6 +57,8 @@ async def body_of(receive: Receive, length: str | None) -> bytes:
         Gives the messages of the question.
     length : str or None
         What the question says of its own length.
+    longest : int
+        Bytes that are taken.
 
     Raises
     ------
@@ -60,8 +68,8 @@ async def body_of(receive: Receive, length: str | None) -> bytes:
         The sending broke off, or took too long.
     """
     told = int(length) if length is not None and re.fullmatch("[0-9]{1,19}", length) else 0
-    if told > LONGEST_BODY + _MOST_WASTED:
-        raise too_large()
+    if told > longest + _MOST_WASTED:
+        raise _too_long(longest)
     parts: list[bytes] = []
     size = 0
     try:
@@ -73,14 +81,14 @@ async def body_of(receive: Receive, length: str | None) -> bytes:
                     raise BadInput("the sending broke off", "piece", "send it again")
                 size += len(message.get("body", b""))
                 more = message.get("more_body", False)
-                if max(size, told) <= LONGEST_BODY:
+                if max(size, told) <= longest:
                     parts.append(message.get("body", b""))
-                elif size > LONGEST_BODY + _MOST_WASTED:
+                elif size > longest + _MOST_WASTED:
                     break
     except TimeoutError:
         raise BadInput("the sending took too long", "piece", "send it again") from None
-    if max(size, told) > LONGEST_BODY:
-        raise too_large()
+    if max(size, told) > longest:
+        raise _too_long(longest)
     return b"".join(parts)
 
 

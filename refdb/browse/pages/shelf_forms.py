@@ -1,0 +1,168 @@
+"""What is written down on the page of the shelf: a tile, a strip or a firing, read strictly and kept in one change."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from refdb.browse.server.query import Busy
+from refdb.browse.server.writing import PATIENCE_S, Writer
+from refdb.browse.site import Site, is_yours
+from refdb.errors import BadInput, NotFound, StoreUnusable
+from refdb.judge.naming import Taking
+from refdb.plan.own.firings import firing_row, keep_firings
+from refdb.plan.own.strips import keep_strip, measured_of, read_with_earlier, strip_row
+from refdb.plan.own.tiles import tile_row
+from refdb.quantities.forgiving import completed
+from refdb.records import Glass
+from refdb.store.workshop.cells import plain
+from refdb.store.workshop.file import Workshop
+
+#: How the fields of each form are called, in their order.
+LABELS: dict[str, dict[str, str]] = {
+    "tile": {
+        "glass": "glass",
+        "metal": "metal",
+        "outcome": "what came of it",
+        "showed": "when it showed",
+        "kiln": "kiln",
+        "minutes": "minutes",
+        "front": "glass, front",
+        "back": "glass, back",
+        "metal_thickness": "metal thickness",
+        "date": "fired on",
+        "note": "whatever else",
+    },
+    "strip": {
+        "glass": "jar",
+        "metal": "metal of the strip",
+        "metal_thickness": "metal thickness",
+        "glass_thickness": "fired coat",
+        "length": "length",
+        "bow": "bow",
+        "bow_before": "bow before firing",
+        "note": "whatever else",
+    },
+    "firing": {
+        "glass": "jar",
+        "metal": "on",
+        "kiln": "kiln set to",
+        "minutes": "seen after",
+        "metal_thickness": "metal thickness",
+        "result": "what was seen",
+        "date": "fired on",
+    },
+}
+#: What a bare number is taken for, and what stands behind the field.
+UNITS = {
+    "kiln": "C",
+    "minutes": "min",
+    **dict.fromkeys(("front", "back", "metal_thickness", "glass_thickness", "length", "bow", "bow_before"), "mm"),
+}
+SECRET = "key"
+#: What the undoing of a record is sent with.
+UNDO = ("kind", "number")
+
+
+class WrongField(BadInput):
+    """A form that cannot be taken; `field` is the name of the field that is wrong, or empty."""
+
+    def __init__(self, fault: BadInput | NotFound, labels: Mapping[str, str]) -> None:
+        super().__init__(fault.what, fault.where, fault.todo)
+        where = fault.where or ""
+        self.field = next((name for name, label in labels.items() if where.startswith(label)), "")
+
+
+def kept(site: Site, writer: Writer, kind: str, form: Mapping[str, str]) -> str:
+    """Write a record down and give its name back, such as tile:4.
+
+    Raises
+    ------
+    WrongField
+        Something cannot be read, or is not known; nothing is then written.
+    Busy
+        Another program is writing.
+    """
+    labels = LABELS[kind]
+    texts = {
+        name: completed(text, UNITS.get(name, "")) for name, text in form.items() if name in labels and text.strip()
+    }
+    try:
+        for name in ("glass", "metal"):
+            if name not in texts:
+                raise BadInput("is not chosen", labels[name], "choose one")
+        return f"{kind}:{_KEEP[kind](site, writer, texts, labels.__getitem__)}"
+    except (BadInput, NotFound) as fault:
+        raise WrongField(fault, labels) from None
+    except StoreUnusable as fault:
+        raise Busy(f"your shelf cannot be written just now ({fault.what})", todo="send it again in a moment") from None
+
+
+def _tile(site: Site, writer: Writer, texts: dict[str, str], where: Callable[[str], str]) -> int:
+    glass, metal = _glass(site, texts, where), _metal(site, texts, where)
+    rest = {name: text for name, text in texts.items() if name not in ("glass", "metal")}
+    row = tile_row(rest, glass.key, metal, where)
+    with Workshop(writer.path, write=True, patience_s=PATIENCE_S) as shop:
+        return int(shop.add("tile", row)["number"])
+
+
+def _strip(site: Site, writer: Writer, texts: dict[str, str], where: Callable[[str], str]) -> int:
+    jar = _jar(site, texts, where)
+    metal = site.ref.metal(_metal(site, texts, where))
+    measured = measured_of(texts, where)
+    reading, _, together = read_with_earlier(site.ref, measured, metal, jar, jar)
+    note = plain(texts["note"], where("note")) if "note" in texts else None
+    row = strip_row(jar.key, metal.key, measured, reading.triple, note)
+
+    def placed(name: str) -> str:
+        # An expansion beyond what glass can have comes of the bow.
+        return where(name if name in texts else "bow")
+
+    return int(keep_strip(writer.path, row, jar, together, placed, PATIENCE_S)["number"])
+
+
+def _firing(site: Site, writer: Writer, texts: dict[str, str], where: Callable[[str], str]) -> int:
+    jar = _jar(site, texts, where)
+    rest = texts | {"metal": _metal(site, texts, where)}
+    row = firing_row(site.ref, jar, rest, Taking(site.ref), where)
+    with Workshop(writer.path, write=True, patience_s=PATIENCE_S) as shop, shop.change():
+        return int(keep_firings(shop, jar.key, False, [row], where("kiln"))[0]["number"])
+
+
+_KEEP = {"tile": _tile, "strip": _strip, "firing": _firing}
+
+
+def _glass(site: Site, texts: Mapping[str, str], where: Callable[[str], str]) -> Glass:
+    return Taking(site.ref).glass(texts["glass"], where("glass"))
+
+
+def _metal(site: Site, texts: Mapping[str, str], where: Callable[[str], str]) -> str:
+    return Taking(site.ref).metal(texts["metal"], where("metal")).key
+
+
+def _jar(site: Site, texts: Mapping[str, str], where: Callable[[str], str]) -> Glass:
+    jar = _glass(site, texts, where)
+    if not is_yours(jar):
+        raise BadInput("is no jar of yours", where("glass"), "choose a jar of your own")
+    return jar
+
+
+def undone(site: Site, writer: Writer, form: Mapping[str, Any]) -> None:
+    """Take the record that was kept last away again; it can be brought back at the terminal.
+
+    Raises
+    ------
+    BadInput
+        There is none of this number, or it is not the last of its kind.
+    """
+    kind, number = form.get("kind", ""), form.get("number", "")
+    if kind not in ("tile", "firing") or not number.isascii() or not number.isdigit() or len(number) > 9:
+        raise BadInput("this cannot be undone here", todo="go back to the shelf")
+    try:
+        with Workshop(writer.path, write=True, patience_s=PATIENCE_S) as shop, shop.change():
+            last = shop.rows(f"SELECT max(number) AS n FROM {kind}s")[0]["n"]
+            if last is None or int(number) != last:
+                raise BadInput("only the last one can be undone here", todo="go back to the shelf")
+            shop.remove(kind, number)
+    except StoreUnusable as fault:
+        raise Busy(f"your shelf cannot be written just now ({fault.what})", todo="send it again in a moment") from None

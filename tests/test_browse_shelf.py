@@ -1,0 +1,389 @@
+"""The shelf on a page: what it shows is what the commands say, and nothing is written but by who may, whole or not."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from urllib.parse import urlencode
+
+import pytest
+from browse_client import Asking, Outline
+
+from refdb.browse.pages.shelf import LOOKS
+from refdb.browse.pages.shelf_forms import LABELS, SECRET
+from refdb.browse.server.writing import COOKIE, LONGEST_FORM, Writer, new_token
+from refdb.cli.main import main
+from refdb.pictures.looks import drawings
+from refdb.store.workshop.file import Workshop
+from refdb.store.workshop.schema import TILE_OUTCOMES
+
+EVIL = "<script>alert(1)</script> \"q\" & 'x'"
+SHELF = (
+    (
+        *("add", "glass", "--name", "Jar 3", "--like", "clear-hard-lead-free", "--expansion", "12.4 ppm/K"),
+        *("--span", "20-400C", "--basis", "maker's sheet"),
+    ),
+    ("add", "glass", "--name", EVIL, "--like", "opal-lead-free", "--basis", "guess"),
+    ("add", "metal", "--name", "Thin copper", "--like", "copper-sheet", "--basis", "own test"),
+    ("stock", "my:jar-3", "50g"),
+    ("stock", "my:jar-3", "8g"),
+    ("tile", "my:jar-3", "copper-sheet", "--outcome", "crazed", "--showed", "within-a-day", "--note", EVIL),
+)
+TILE = {"glass": "my:jar-3", "metal": "copper-sheet", "outcome": "sound", "kiln": "790", "front": "0,25", "back": "0"}
+STRIP = {
+    "glass": "my:jar-3",
+    "metal": "copper-sheet",
+    "metal_thickness": "0.5",
+    "glass_thickness": "0.3",
+    "length": "100",
+    "bow": "4.4",
+}
+FIRING = {"glass": "my:jar-3", "metal": "copper-sheet", "kiln": "815", "minutes": "3", "metal_thickness": "0.75"}
+FORMS = {"tile": TILE, "strip": STRIP, "firing": FIRING | {"result": "gloss"}}
+HOSTILE = (
+    "<script>alert(1)</script>",
+    "'; DROP TABLE tiles; --",
+    "../../../etc/passwd",
+    "a" * 300,
+    "\x00",
+    "\u202e",
+    "nan",
+    "1e999",
+    "{{ 7*7 }}",
+    "=1+1",
+    "my:nosuch",
+    '"><img src=x onerror=alert(1)>',
+)
+
+
+@pytest.fixture
+def shop(tmp_path):
+    path = tmp_path / "workshop.db"
+    for arguments in SHELF:
+        assert main(["--workshop", str(path), "mine", *arguments]) == 0
+    return path
+
+
+@pytest.fixture
+def opened(store):
+    held = []
+
+    def open_on(path, local=True, token="", writes=True):
+        asked = Asking(store, local, path, Writer(path, token) if writes else None)
+        held.append(asked)
+        return asked
+
+    yield open_on
+    for asked in held:
+        asked.application.refdb_site.leave_workshop()
+        asked.close()
+
+
+def rows(path):
+    """All that stands in the workshop."""
+    with sqlite3.connect(path) as db:
+        tables = [r[0] for r in db.execute("SELECT name FROM sqlite_master WHERE type = 'table' ORDER BY name")]
+        return {t: db.execute(f"SELECT * FROM {t}").fetchall() for t in tables}
+
+
+def listed(path, kind):
+    """The rows of a kind by column."""
+    with Workshop(path) as held:
+        return held.listed(kind)
+
+
+def secret_of(asked):
+    return asked.application.refdb_site.writer.secret
+
+
+def send(asked, kind, form, *, secret=None, body=None, **headers):
+    given = {"sec-fetch-site": "same-origin", "content-type": "application/x-www-form-urlencoded"} | headers
+    full = form if secret == "" else form | {SECRET: secret_of(asked) if secret is None else secret}
+    told = urlencode(full).encode() if body is None else body
+    pairs = [(k.replace("_", "-").encode(), v.encode()) for k, v in given.items() if v is not None]
+    pairs.append((b"content-length", str(len(told)).encode()))
+    return asked.raw(f"/shelf/{kind}".encode(), b"", "POST", headers=pairs, body=(told,))
+
+
+def in_our_look(answer):
+    outline = Outline(answer.body)
+    assert outline.faults == []
+    assert len(outline.all("h1")) == 1
+    assert "Traceback" not in answer.body
+    assert "<script>alert" not in answer.body
+    assert "<img src=x" not in answer.body
+    return outline
+
+
+def test_every_outcome_of_a_tile_has_its_drawing():
+    assert set(LOOKS) == set(TILE_OUTCOMES)
+    assert set(LOOKS.values()) <= set(drawings())
+
+
+def test_the_shelf_shows_what_the_commands_say(opened, shop, refdb):
+    outline = in_our_look(opened(shop).get("/shelf"))
+    for metal in ("my:thin-copper", "copper-sheet", "fine-silver-sheet", "sterling-sheet"):
+        told = json.loads(refdb("--workshop", str(shop), "suits", "my:jar-3", metal, "--json").out)
+        cell = next(
+            given
+            for tag, given in outline.tags
+            if tag == "a" and given.get("href") == f"/suits?glass=my:jar-3&metal={metal}"
+        )
+        assert told["verdict"] in cell["aria-label"]
+    assert "8 of 50 g left, low" in outline.text
+    tile = json.loads(refdb("--workshop", str(shop), "suits", "my:jar-3", "copper-sheet", "--json").out)["tiles"][0]
+    assert f"it {tile['stands']}" in outline.text
+    assert "crazed, within a day" in outline.text
+    assert "2 jars, 1 metal of your own, 1 tile." in outline.text
+
+
+def test_without_the_option_there_is_no_form_and_no_way_to_send_one(opened, shop):
+    before = rows(shop)
+    asked = opened(shop, writes=False)
+    outline = Outline(asked.get("/shelf").body)
+    assert outline.all("form") == []
+    for kind in (*FORMS, "undo"):
+        answer = send(asked, kind, {}, secret="x")
+        assert answer.status == 405
+        assert answer.headers["allow"] == "GET, HEAD"
+        in_our_look(answer)
+    assert rows(shop) == before
+
+
+def test_a_tile_is_kept_as_the_command_keeps_it(opened, shop):
+    asked = opened(shop)
+    answer = send(asked, "tile", TILE | {"showed": "later", "minutes": "2.5", "note": "x", "date": "2026-11-20"})
+    assert (answer.status, answer.headers["location"]) == (303, "/shelf?kept=tile%3A2")
+    words = ("--kiln", "790C", "--front", "0.25mm", "--back", "0", "--minutes", "2.5", "--note", "x")
+    mine = ["tile", "my:jar-3", "copper-sheet", "--outcome", "sound", "--showed", "later", "--date", "2026-11-20"]
+    assert main(["--workshop", str(shop), "mine", *mine, *words]) == 0
+    kept = rows(shop)["tiles"]
+    assert kept[-1][1:] == kept[-2][1:]
+    # It is on the page at once, and beside the verdict.
+    assert "Kept as tile:2." in Outline(asked.get("/shelf?kept=tile:2").body).text
+    assert "tile:2, 2026-11-20: sound" in asked.get("/suits?glass=my:jar-3&metal=copper-sheet").body
+
+
+def test_a_strip_is_kept_with_its_result_as_the_command_does(opened, shop, refdb, tmp_path):
+    answer = send(opened(shop), "strip", STRIP)
+    assert answer.status == 303, Outline(answer.body).text
+    other = tmp_path / "other.db"
+    for arguments in SHELF[:1]:
+        assert main(["--workshop", str(other), "mine", *arguments]) == 0
+    typed = ("--metal-thickness", "0.5mm", "--glass-thickness", "0.3mm", "--length", "100mm", "--bow", "4.4mm")
+    ran = refdb("--workshop", str(other), "mine", "strip", "--metal", "copper-sheet", *typed, "--save", "my:jar-3")
+    assert ran.status == 0, ran.err
+    assert rows(shop)["strips"] == rows(other)["strips"]
+    with Workshop(shop) as one, Workshop(other) as two:
+        assert one.row("glass", "jar-3") == two.row("glass", "jar-3")
+
+
+def test_a_firing_is_kept_once(opened, shop):
+    asked = opened(shop)
+    assert send(asked, "firing", FORMS["firing"]).status == 303
+    again = send(asked, "firing", FORMS["firing"])
+    assert again.status == 400
+    assert "stands there already" in in_our_look(again).text
+    held = listed(shop, "firing")
+    assert len(held) == 1
+    told = {n: held[0][n] for n in ("glass", "kiln_c", "minutes", "metal", "metal_mm", "result")}
+    wanted = {"glass": "my:jar-3", "kiln_c": 815.0, "minutes": 3.0, "metal": "copper-sheet", "metal_mm": 0.75}
+    assert told == wanted | {"result": "gloss"}
+
+
+def test_the_last_can_be_undone_and_only_the_last(opened, shop):
+    asked = opened(shop)
+    assert send(asked, "tile", TILE).status == 303
+    before = rows(shop)
+    for number in ("1", "9", "x", "-2", "2; DROP TABLE tiles", ""):
+        assert send(asked, "undo", {"kind": "tile", "number": number}).status == 400
+    assert send(asked, "undo", {"kind": "glass", "number": "2"}).status == 400
+    assert rows(shop) == before
+    assert send(asked, "undo", {"kind": "tile", "number": "2"}).status == 303
+    assert [t[0] for t in rows(shop)["tiles"]] == [1]
+    # It can come back.
+    assert main(["--workshop", str(shop), "mine", "restore", "tile:2"]) == 0
+
+
+@pytest.mark.parametrize("kind", FORMS)
+def test_a_form_that_is_wrong_comes_back_filled_with_its_fault_at_the_field(opened, shop, kind):
+    asked, before = opened(shop), rows(shop)
+    field = {"tile": "kiln", "strip": "bow", "firing": "minutes"}[kind]
+    answer = send(asked, kind, FORMS[kind] | {field: "very much"})
+    assert answer.status == 400
+    outline = in_our_look(answer)
+    wrong = [given for _, given in outline.tags if given.get("aria-invalid") == "true"]
+    assert [(g["id"], g["value"]) for g in wrong] == [(f"{kind}-{field}", "very much")]
+    assert "wrong" in outline.ids
+    assert rows(shop) == before
+
+
+@pytest.mark.parametrize("text", HOSTILE)
+@pytest.mark.parametrize("kind", FORMS)
+def test_every_field_bears_every_text(opened, shop, kind, text):
+    asked, before = opened(shop), rows(shop)
+    for name in LABELS[kind]:
+        if name == "note":
+            continue
+        answer = send(asked, kind, FORMS[kind] | {name: text})
+        assert 400 <= answer.status < 500, (name, answer.status)
+        in_our_look(answer)
+        assert rows(shop) == before
+    note = send(asked, "tile", TILE | {"note": text})
+    if note.status == 303:
+        # What may stand in a note is shown as what it is.
+        in_our_look(asked.get("/shelf"))
+        assert listed(shop, "tile")[-1]["note"] == text
+    else:
+        assert rows(shop) == before
+
+
+@pytest.mark.parametrize(
+    "headers",
+    [
+        {"sec_fetch_site": "cross-site"},
+        {"sec_fetch_site": "same-site"},
+        {"sec_fetch_site": "none"},
+        {"origin": "http://evil.example"},
+        {"origin": "null"},
+        {"sec_fetch_site": None, "origin": "https://localhost.evil.example"},
+        {"content_type": "text/plain"},
+        {"content_type": "application/json"},
+    ],
+)
+def test_what_comes_from_elsewhere_is_refused(opened, shop, headers):
+    asked, before = opened(shop), rows(shop)
+    given = {"sec-fetch-site": "same-origin"} | {k.replace("_", "-"): v for k, v in headers.items()}
+    answer = send(asked, "tile", TILE, **given)
+    assert answer.status in (400, 403)
+    in_our_look(answer)
+    assert rows(shop) == before
+
+
+@pytest.mark.parametrize("secret", ["", "x", "é" * 10, "a" * 190])
+def test_without_the_secret_of_this_start_nothing_is_written(opened, shop, secret):
+    asked, before = opened(shop), rows(shop)
+    other = opened(shop)
+    for word in (secret, secret_of(other)):
+        answer = send(asked, "tile", TILE, secret=word)
+        assert answer.status == 403
+        in_our_look(answer)
+    assert rows(shop) == before
+
+
+def test_a_megabyte_too_many_fields_and_broken_forms_are_refused(opened, shop):
+    asked, before = opened(shop), rows(shop)
+    bodies = (
+        (b"note=" + b"a" * 1_000_000, 413),
+        (b"a=" + b"x" * (LONGEST_FORM + 1), 413),
+        (b"&".join(b"a%d=1" % n for n in range(99)), 400),
+        (b"glass=a&glass=b", 400),
+        (b"nosuch=1", 400),
+        (b"\xff\xfe", 400),
+    )
+    for body, status in bodies:
+        answer = send(asked, "tile", {}, body=body)
+        assert answer.status == status, body[:20]
+        in_our_look(answer)
+    broken = send(asked, "tile", {}, body=b"--x\r\n", content_type="multipart/form-data; boundary=x")
+    assert broken.status == 400
+    gone = asked.raw(
+        b"/shelf/tile",
+        method="POST",
+        headers=[(b"sec-fetch-site", b"same-origin"), (b"content-type", b"application/x-www-form-urlencoded")],
+        body=(b"glass=", None),
+    )
+    assert gone.status == 400
+    assert rows(shop) == before
+
+
+@pytest.mark.parametrize("path", ["/shelf/..%2ftile", "/shelf/tile/", "/shelf/jar", "/shelf/tile%00", "/shelf//tile"])
+def test_no_other_address_takes_a_form(opened, shop, path):
+    asked, before = opened(shop), rows(shop)
+    answer = asked.raw(path.encode(), method="POST", headers=[(b"sec-fetch-site", b"same-origin")])
+    assert answer.status in (404, 405)
+    assert rows(shop) == before
+
+
+def test_on_the_network_the_word_of_the_terminal_opens_the_forms(opened, shop):
+    token = new_token()
+    asked, before = opened(shop, local=False, token=token), rows(shop)
+    host = {"host": "192.0.2.7"}
+
+    def page(path, **headers):
+        return asked.raw(
+            path.partition("?")[0].encode(),
+            path.partition("?")[2].encode(),
+            host=b"192.0.2.7",
+            headers=[(k.encode(), v.encode()) for k, v in headers.items()],
+        )
+
+    closed = page("/shelf")
+    assert secret_of(asked) not in closed.body
+    assert [f["action"] for f in Outline(closed.body).all("form")] == ["/shelf"]
+    for wrong in ("x", token[:-1], token + "a", "é"):
+        assert page(f"/shelf?{urlencode({'token': wrong})}").status == 400
+    answer = page(f"/shelf?token={token}")
+    assert (answer.status, answer.headers["location"]) == (303, "/shelf")
+    cookie = answer.headers["set-cookie"]
+    assert "HttpOnly" in cookie
+    assert "SameSite=Strict" in cookie
+    opened_page = page("/shelf", cookie=f"{COOKIE}={token}")
+    assert secret_of(asked) in opened_page.body
+    assert "no-store" in opened_page.headers["cache-control"]
+    assert token not in opened_page.body
+    # The secret alone does not do, nor a wrong cookie.
+    for held in (None, f"{COOKIE}=x", "nonsense;;;=", f"{COOKIE}"):
+        refused = send(asked, "tile", TILE, **({"cookie": held} if held else {}))
+        assert refused.status == 403
+    assert rows(shop) == before
+    assert send(asked, "tile", TILE, cookie=f"{COOKIE}={token}").status == 303
+    assert len(rows(shop)["tiles"]) == len(before["tiles"]) + 1
+    assert host
+
+
+def test_words_of_the_terminal_cannot_be_guessed():
+    found = {new_token() for _ in range(200)}
+    assert len(found) == 200
+    assert {len(word) for word in found} == {20}
+
+
+def test_the_first_record_makes_the_shelf(opened, tmp_path):
+    path = tmp_path / "deep" / "workshop.db"
+    asked = opened(path)
+    assert asked.get("/shelf").status == 200
+    assert not path.exists()
+    assert send(asked, "tile", TILE | {"glass": "opal-lead-free"}).status == 303
+    assert "1 tile." in Outline(asked.get("/shelf").body).text
+
+
+def test_who_writes_at_the_same_time_is_waited_for_or_told(opened, shop, monkeypatch):
+    monkeypatch.setattr("refdb.browse.pages.shelf_forms.PATIENCE_S", 0.2)
+    asked = opened(shop)
+    asked.get("/shelf")
+    with sqlite3.connect(shop, isolation_level=None) as other:
+        other.execute("BEGIN IMMEDIATE")
+        answer = send(asked, "tile", TILE)
+        assert (answer.status, answer.headers["retry-after"]) == (503, "5")
+        other.execute("ROLLBACK")
+    assert send(asked, "tile", TILE).status == 303
+
+
+def test_a_hostile_name_of_a_jar_stays_text(opened, shop):
+    body = opened(shop).get("/shelf").body
+    assert "<script>alert" not in body
+    assert "&lt;script&gt;alert(1)&lt;/script&gt;" in body
+
+
+def test_a_shelf_that_is_not_shown_says_so(store):
+    asked = Asking(store, local=False)
+    answer = asked.get("/shelf", host="192.0.2.7")
+    assert answer.status == 200
+    assert "is not shown to others" in Outline(answer.body).text
+    asked.close()
+
+
+def test_writing_on_the_network_needs_the_shelf(refdb):
+    ran = refdb("browse", "--host", "0.0.0.0", "--write")
+    assert ran.status == 2
+    assert "add --shelf" in ran.err
