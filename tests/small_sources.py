@@ -51,6 +51,7 @@ ROWS: dict[str, list[dict[str, str]]] = {
             ("common-practice", "metals", ""),
             ("common-practice", "observed_firings", ""),
             ("common-practice", "practice_rules", ""),
+            ("common-practice", "practice_topics", ""),
             ("common-practice", "solders", "read"),
             ("common-practice", "symptoms", ""),
             ("common-practice", "synonyms", ""),
@@ -400,6 +401,17 @@ ROWS: dict[str, list[dict[str, str]]] = {
             "hold_low_min": "30",
             "hold_high_min": "120",
             "enamel": "yes",
+            "basis": "common practice",
+            "source": "common-practice",
+        }
+    ],
+    "practice_topics.csv": [
+        {
+            "key": "drying",
+            "topic": "drying",
+            "part": "the fire",
+            "lead": "No damp coat goes in.",
+            "words": "drying; dry",
             "basis": "common practice",
             "source": "common-practice",
         }

@@ -73,11 +73,35 @@ def test_the_bed_of_a_leaf_is_one_that_its_metal_bears(ref):
 
 
 @pytest.mark.parametrize(
+    ("asked", "topic"),
+    [
+        ("how do I dry a coat", "drying"),
+        ("can I torch fire enamel", "torch"),
+        ("torch enamelling", "torch"),
+        ("can I torch fire hard clear on copper", "torch"),
+        ("what do I do with wash water", "waste-and-wash-water"),
+        ("how do I check my kiln temperature is right", "kiln-truth"),
+    ],
+)
+def test_a_question_of_practice_is_answered_by_its_subject(ref, asked, topic):
+    found = answered(ref, asked)
+    assert found is not None
+    assert (found.kind, found.keys[0], found.address) == ("practice", topic, f"/practice/{topic}")
+    assert len(found.lines) >= 3
+
+
+def test_an_answer_on_the_torch_always_says_what_cannot_be_judged(ref):
+    for asked in ("can I torch fire enamel", "how long to torch fire copper", "which flame for a torch"):
+        found = answered(ref, asked)
+        assert "torch-cannot" in found.keys
+        assert any("nobody knows" in line for line in found.lines)
+
+
+@pytest.mark.parametrize(
     "asked",
     [
         "silver foil",
         "copper",
-        "how do I dry a coat",
         "anneal copper before enamelling",
         "stoneware glaze cone 10 reduction",
         "tooth enamel sensitivity",

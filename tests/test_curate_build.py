@@ -79,11 +79,12 @@ def test_another_figure_gives_another_store(tmp_path: Path, sources: Path) -> No
 def test_the_report_tells_what_was_built(tmp_path: Path, sources: Path) -> None:
     report = build(sources, tmp_path / "store.db")
     assert report.rows == {
-        "sources": 4, "source_subjects": 27, "properties": 7, "materials": 4, "metal_details": 2, "glass_details": 1,
+        "sources": 4, "source_subjects": 28, "properties": 7, "materials": 4, "metal_details": 2, "glass_details": 1,
         "leaf_details": 1, "aliases": 3, "glass_groups": 0, "property_bounds": 12, "elements": 3,
         "property_values": 6, "expansion_points": 13, "fit_rules": 1,
         "colour_reactions": 1, "symptoms": 1, "synonyms": 1, "faults": 2, "observed_firings": 1, "contacts": 1,
         "solders": 1,
+        "practice_topics": 1,
         "firing_phases": 1, "practice_rules": 1, "known_pairs": 1, "hazards": 1, "exposure_limits": 1, "answers": 0,
         "builds": 0, "reference_glasses": 1, "compositions": 3, "reference_values": 1, "estimates": 0,
     }  # fmt: skip

@@ -13,6 +13,7 @@ from refdb.words import ended, lower_first, shortened, upper_first
 
 if TYPE_CHECKING:
     from refdb.records.named import Named
+    from refdb.records.rules import Topic
     from refdb.store.reference import Reference
 
 #: The metal meant where a leaf is named and no metal.
@@ -26,8 +27,8 @@ _MOST = 4
 class Answered:
     """An answer: what it is of, how the sentence was understood, its lines, and where the whole stands.
 
-    `kind` is verdict, ranking, clears, bed, heat, melting, contact, cautions, fault or record; `keys` are the records
-    it rests on.
+    `kind` is verdict, ranking, clears, bed, heat, melting, contact, cautions, fault, record or practice; `keys`
+    are the records it rests on.
     """
 
     kind: str
@@ -336,6 +337,24 @@ def of_faults(ref: Reference, low: str) -> Answered | None:
     return Answered(
         "fault", "what went wrong" + (f"; {found.said}" if found.said else ""), tuple(lines), f"refdb fault {first}",
         _address("/faults", words=first), tuple(s.key for s in found.symptoms[:_MOST]),
+    )  # fmt: skip
+
+
+def of_practice(ref: Reference, topic: Topic, words: str) -> Answered | None:
+    """How something is done: the subject in a sentence, its rules that hold the words first, and what may hurt."""
+    from refdb.judge.cautions import hazards_of_practice
+    from refdb.store.practice_search import practice_of
+
+    whole = practice_of(ref, topic.topic).rules
+    near = [r for r in practice_of(ref, words).rules if r["topic"] == topic.topic]
+    # What a subject stands on comes first, whatever was asked of it.
+    rules = [*whole[:1], *(r for r in near or whole if r is not whole[0] and r["key"] != whole[0]["key"])]
+    hazards = hazards_of_practice(ref.hazards(), {topic.topic})
+    lines = [ended(topic.lead), *(ended(r["statement"]) for r in rules[:_MOST])]
+    lines += [f"Take care: {'; '.join(lower_first(h.hazard) for h in hazards[:2])}."] if hazards else []
+    return Answered(
+        "practice", f"practice: {topic.topic}", tuple(lines), f'refdb practice "{topic.topic}"',
+        f"/practice/{topic.key}", (topic.key, *(r["key"] for r in rules[:_MOST]), *(h.key for h in hazards[:3])),
     )  # fmt: skip
 
 

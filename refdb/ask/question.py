@@ -70,6 +70,9 @@ _HOW = _Said(
 )
 _TOUCH = _Said(r"\b(on|melt\w*|touch\w*|meet\w*|contact|eutectic|bare|directly|with|and|to)\b")
 _WHAT_IS = _Said(r"^(what|whats|tell me about|explain)( is| are)?( a| an| the)?\b")
+_FLAME = _Said(r"\b(torch\w*|blow ?torch\w*|flames?|headpins?)\b")
+#: What share of a sentence the names of a subject of practice have to be: of one that asks how, and of any other.
+_LEAST_SHARE, _ALONE = 0.5, 0.6
 #: Small words as they are folded.
 _FOLDED = frozenset(("doe", "goe"))
 _USES = (
@@ -94,7 +97,7 @@ def answered(ref: Reference, text: str) -> Answered | None:
     low = clean.lower()
     sentence = taken_apart(ref, low)
     if not (_ASKS.search(low) or _is_all(sentence) or _FITS.search(sentence.rest)):
-        return None
+        return None if sentence.spans else _practice(ref, low, sentence)
     for wanted in _ORDER:
         try:
             found = wanted(ref, low, sentence)
@@ -230,10 +233,30 @@ def _record(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
     return None if left else answers.of_record(ref, sentence.spans[0])
 
 
+def _torch(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
+    """A flame is asked about before any verdict, since none is for it."""
+    return _practice(ref, low, sentence) if _FLAME.search(low) else None
+
+
+def _practice(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
+    """How something is done, where a subject of practice is meant and little else."""
+    from refdb.store.topics import topic_meant
+
+    wanted = topic_meant(ref, low)
+    if wanted is None:
+        return None
+    if wanted.share < (_LEAST_SHARE if _HOW.search(low) else _ALONE) and not _FLAME.search(low):
+        return None
+    from refdb.ask import answers
+
+    return answers.of_practice(ref, wanted.topic, low)
+
+
 #: In this order a sentence is tried; what may hurt comes first.
 _ORDER: tuple[Callable[[Reference, str, Sentence], Answered | None], ...] = (
     _hurts,
     _faults,
+    _torch,
     _hot,
     _clears,
     _verdict,
@@ -241,4 +264,5 @@ _ORDER: tuple[Callable[[Reference, str, Sentence], Answered | None], ...] = (
     _contact,
     _uses,
     _record,
+    _practice,
 )

@@ -8,6 +8,7 @@ from collections.abc import Iterable
 
 from refdb.curate.cells import Value, nearest
 from refdb.curate.naming import check_names
+from refdb.curate.practice import PRACTISED, check_practice
 from refdb.curate.read import Problems
 from refdb.curate.record import Record, Records
 from refdb.curate.rules import SELECTED, check_selections
@@ -219,6 +220,7 @@ _CHECKS: tuple[Check, ...] = (
     (_check_held, ("glass_details",)),
     (_check_compositions, ("compositions", "reference_glasses", "materials")),
     (check_selections, SELECTED),
+    (check_practice, PRACTISED),
 )
 
 

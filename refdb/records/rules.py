@@ -93,6 +93,24 @@ class Symptom:
 
 
 @dataclass(frozen=True)
+class Topic:
+    """A subject of practice: `words` are what people call it, `rules` those of the judge whose remedy it tells.
+
+    Both, and the `pictures` of its page, are separated by semicolons.
+    """
+
+    key: str
+    topic: str
+    part: str
+    lead: str
+    words: str
+    pictures: str
+    rules: str
+    basis: str
+    source: str
+
+
+@dataclass(frozen=True)
 class Fault:
     """One likely cause of a symptom; `rank` 1 is the likeliest, `rules` are those of a verdict that foresee it."""
 

@@ -8,6 +8,7 @@ KIND_WORDS = {
     "glass": "glass",
     "leaf": "leaf",
     "practice_rules": "practice",
+    "practice_topics": "subject of practice",
     "hazards": "caution",
     "sources": "source",
     "fit_rules": "rule of fit",

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any
 from refdb.frozen import dataclass
 from refdb.store.own_schedule import own_phases
 from refdb.store.search import search
-from refdb.store.search_words import EVERYWHERE, plain, tokens
+from refdb.store.search_words import EVERYWHERE, plain
+from refdb.store.topics import named_topic, topic_meant
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -51,7 +52,7 @@ class Practice:
 def practice_of(ref: Reference, text: str, metal: Metal | None = None) -> Practice:
     """What is said on a topic or by words, and of one metal where it is given; all rules without either."""
     tables = {t: ref.rows(f"SELECT * FROM {t} ORDER BY 1") for t in TABLES}
-    rules = sorted(tables["practice_rules"], key=lambda r: (str(r["topic"]), str(r["key"])))
+    rules = sorted(tables["practice_rules"], key=lambda r: (str(r["topic"]), r["place"] or 99, str(r["key"])))
     topics = tuple(dict.fromkeys(str(r["topic"]) for r in rules))
     of_metal = _speaks_of(metal) if metal is not None else None
     if not text.strip():
@@ -59,18 +60,27 @@ def practice_of(ref: Reference, text: str, metal: Metal | None = None) -> Practi
         if metal is not None and of_metal is not None:
             rows = [*own_phases(ref, metal), *(r for t in TABLES[:2] for r in tables[t] if of_metal(r))]
         return Practice(rows, topics)
-    topic = next((t for t in topics if tokens(t) == tokens(text)), "")
-    if topic:
-        # Whole topics first; what else holds the word comes after them.
-        held = [r for r in rules if r["topic"] == topic and (of_metal is None or of_metal(r))]
-        return Practice(held, topics, "", topic)
+    if (named := named_topic(ref, text)) is not None:
+        held = [r for r in rules if r["topic"] == named.topic and (of_metal is None or of_metal(r))]
+        return Practice(held, topics, "", named.topic)
     found = search(ref, text, TABLES, 60, idle=EVERYWHERE)
     best = max((h.worth for h in found.hits), default=0.0)
     kept = [h for h in found.hits if h.whole or (not found.whole and h.worth >= _NEARLY_AS_GOOD * best)]
     by_key = {(t, str(r["key"])): r for t in TABLES for r in tables[t]}
     # Rules come before schedules and solders, each in the order in which they were found.
     rows = [by_key[h.kind, h.key] for h in sorted(kept, key=lambda h: TABLES.index(h.kind))]
-    return Practice([r for r in rows if of_metal is None or of_metal(r)], topics, found.said("rule"))
+    wanted = topic_meant(ref, text)
+    if wanted is not None and found.whole and wanted.share < 1.0:
+        wanted = None
+    if wanted is not None:
+        # The whole subject that is meant: what holds the words, then the rest of it, then what else holds them all.
+        of_it = [r for r in rules if r["topic"] == wanted.topic.topic]
+        best_of_it = [r for r in rows if r in of_it]
+        rows = [*best_of_it, *(r for r in of_it if r not in best_of_it), *(r for r in rows if r not in of_it)]
+    rows = [r for r in rows if of_metal is None or of_metal(r)]
+    if wanted is None:
+        return Practice(rows, topics, found.said("rule"))
+    return Practice(rows, topics, "", wanted.topic.topic)
 
 
 #: The topic that is about clay alone.

@@ -246,6 +246,7 @@ class Reference(ReferenceFile):
             "UNION ALL SELECT 'solders', key, label FROM solders WHERE source = ?1 "
             "UNION ALL SELECT 'firing_phases', key, title FROM firing_phases WHERE source = ?1 "
             "UNION ALL SELECT 'practice_rules', key, topic FROM practice_rules WHERE source = ?1 "
+            "UNION ALL SELECT 'practice_topics', key, topic FROM practice_topics WHERE source = ?1 "
             "UNION ALL SELECT 'known_pairs', key, words FROM known_pairs WHERE source = ?1 "
             "UNION ALL SELECT 'hazards', key, hazard FROM hazards WHERE source = ?1 "
             "UNION ALL SELECT 'exposure_limits', key, agent FROM exposure_limits WHERE source = ?1 "

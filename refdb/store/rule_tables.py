@@ -133,6 +133,7 @@ PRACTICE_RULES = Table(
     (
         KEY,
         text("topic", required=True),
+        ColumnSpec("place", "INTEGER", "place", low=1, high=99, description="where it stands within its subject"),
         text("statement", required=True),
         text("reason", "why"),
         text("quantity"),
@@ -140,12 +141,41 @@ PRACTICE_RULES = Table(
         number("high"),
         text("unit"),
         text("applies_to", "applies to"),
+        text("faults", "what comes of it otherwise", description="keys of symptoms, separated by semicolons"),
         text("basis", required=True, choices=BASES),
         SOURCE,
         NOTE,
     ),
     ("key",),
     "How it is done: drying, cleaning, laying, firing, stoning, after-care.",
+)
+
+#: Under these heads the subjects of practice are listed, in this order.
+GROUPS = (
+    "metal and metal clay",
+    "powder and laying",
+    "ways of working",
+    "the fire",
+    "after the last fire",
+    "bench and people",
+    "figures and words",
+)
+PRACTICE_TOPICS = Table(
+    "practice_topics",
+    (
+        KEY,
+        text("topic", required=True, description="the subject, as practice_rules.csv names it"),
+        text("part", required=True, choices=GROUPS, description="under which head it is listed"),
+        text("lead", required=True, description="what it is, in a sentence"),
+        text("words", required=True, description="what people call it, separated by semicolons"),
+        text("pictures", description="drawings that its page shows, separated by semicolons"),
+        text("rules", "rules of a verdict", description="rules of the judge whose remedy stands here, by semicolons"),
+        text("basis", required=True, choices=BASES),
+        SOURCE,
+    ),
+    ("key",),
+    "A subject of practice: what it is, and by which words it is asked for.",
+    unique=(("topic",),),
 )
 
 #: How glass fails that does not hold; `spoils colour` is glass that holds and is still not laid so.

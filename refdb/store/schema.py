@@ -41,6 +41,7 @@ from refdb.store.rule_tables import (
     HAZARDS,
     KNOWN_PAIRS,
     PRACTICE_RULES,
+    PRACTICE_TOPICS,
     SYMPTOMS,
     SYNONYMS,
 )
@@ -91,6 +92,7 @@ TABLES: tuple[Table, ...] = (
     CONTACTS,
     SOLDERS,
     FIRING_PHASES,
+    PRACTICE_TOPICS,
     PRACTICE_RULES,
     KNOWN_PAIRS,
     HAZARDS,
@@ -184,6 +186,7 @@ FILES: tuple[File, ...] = (
     _plain("contacts"),
     _plain("solders"),
     _plain("firing_phases"),
+    _plain("practice_topics"),
     _plain("practice_rules"),
     _plain("known_pairs"),
     _plain("hazards"),

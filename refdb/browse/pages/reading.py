@@ -42,6 +42,7 @@ PLACES = {
     "solders": ("solder", "solders"),
     "firing_phases": ("clay schedule", "clay schedules"),
     "practice_rules": ("rule of practice", "rules of practice"),
+    "practice_topics": ("subject of practice", "subjects of practice"),
     "hazards": ("caution", "cautions"),
     "exposure_limits": ("exposure limit", "exposure limits"),
     "faults": ("cause of a fault", "causes of faults"),

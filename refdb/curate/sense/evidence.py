@@ -27,8 +27,8 @@ SEEN_OF_BASIS = {
 SEEN_OF_KIND = {"computed": ("computed",), "from memory": ("from memory",)}
 #: Tables of what is done and seen, not of figures: they rest on just what their source is.
 OF_PRACTICE = (
-    "faults", "synonyms", "practice_rules", "known_pairs", "hazards", "colour_reactions", "firing_phases", "symptoms",
-    "observed_firings",
+    "faults", "synonyms", "practice_rules", "practice_topics", "known_pairs", "hazards", "colour_reactions",
+    "firing_phases", "symptoms", "observed_firings",
 )  # fmt: skip
 GIVES_OF_PRACTICE = {
     "common practice": ("common practice",),

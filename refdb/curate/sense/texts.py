@@ -25,6 +25,7 @@ SENTENCES = {
     "symptoms": ("how_to_tell",),
     "faults": ("cause", "how_to_tell", "remedy", "prevention"),
     "practice_rules": ("statement", "reason"),
+    "practice_topics": ("lead",),
     "known_pairs": ("words",),
     "hazards": ("caution",),
 }
@@ -37,6 +38,7 @@ ONCE = {
     "leaf_details": ("why",),
     "fit_rules": ("found",),
     "practice_rules": ("statement", "reason"),
+    "practice_topics": ("topic", "lead"),
     "solders": ("label",),
     "hazards": ("hazard",),
     "reference_glasses": ("locator",),
@@ -55,7 +57,8 @@ _SMALL = ("family", "step", "hazard", "agent", "topic", "applies_to", "quantity"
 #: Tables whose rows are told apart by a key alone: two that say the same are one.
 _KEYED = ("fit_rules", "colour_reactions", "faults", "solders", "firing_phases", "practice_rules", "hazards",
           "exposure_limits", "known_pairs", "observed_firings", "sources", "reference_glasses", "elements",
-          "metal_details", "glass_details", "leaf_details", "properties", "synonyms", "symptoms")  # fmt: skip
+          "metal_details", "glass_details", "leaf_details", "properties", "synonyms", "symptoms",
+          "practice_topics")  # fmt: skip
 
 
 def _check_form(table: Table, records: Records, problems: Problems) -> None:
