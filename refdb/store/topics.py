@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from refdb.frozen import dataclass
 from refdb.records.rules import Topic
 from refdb.store.search_words import EVERYWHERE, IDLE, root, tokens
 
