@@ -90,6 +90,13 @@ WRONG = [
         "a coat sets",
     ),
     (PV, figure("window-soda-lime", "set_point"), {"value": "500", "low": "", "as_printed": "500-600"}, "a coat sets"),
+    (PV, figure("painting-black", "fuse_low"), {"value": "700", "as_printed": "700"}, "kiln settings is 750"),
+    (
+        PV,
+        figure("clear-soft-lead-free", "set_point"),
+        {"value": "436", "as_printed": "436 (409-602)"},
+        "its published glasses compute to",
+    ),
     # alloys and their elements
     ("metals.csv", key("brass-70-30"), {"alloy": "Cu 90, Zn 30 (UNS C26000)"}, "the shares add up to 120"),
     ("metals.csv", key("brass-70-30"), {"alloy": "Cu 85, Zn 15"}, "the composition holds 15 % Zn"),

@@ -7,7 +7,7 @@ from collections import defaultdict
 
 from refdb.curate.read import Problems
 from refdb.curate.record import Record, Records
-from refdb.curate.sense.groups import Check, by_property, keyed, number, span, words
+from refdb.curate.sense.groups import Check, by_property, keyed, middle, number, preferred, span, words
 from refdb.store.schema import HELD
 
 #: A word of the key or label, the column it settles, and what that then is.
@@ -54,6 +54,9 @@ HELD_AS = {"lead": ("PbO", "PbF2"), "cadmium": ("CdO", "CdS", "CdF2")}
 _MAY = re.compile(r"\b(may|some|many|classic|old|unknown|possible)\b")
 #: A class figure against what is computed from its published glasses: how far it may lie outside all their bands.
 BESIDE = {"density": 150.0, "youngs_modulus": 8e9, "expansion": 1.2, "glass_transition": 40.0}
+#: How far the set point of a class may lie outside those computed for its published glasses [K]. Middles are compared,
+#: since the bands of so many kelvin each would hold any figure; a ground coat for steel lies 63 K out.
+SET_POINT_BESIDE_K = 70.0
 
 
 def _check_names(records: Records, problems: Problems) -> None:
@@ -182,8 +185,30 @@ def _check_beside_estimates(records: Records, problems: Problems) -> None:
                 problems.add(record, "value", what, "correct the class figure or the compositions")
 
 
+def _check_set_points(records: Records, problems: Problems) -> None:
+    """The set point of a class lies among those that its published compositions give."""
+    computed = {
+        str(r.values["glass"]): at
+        for r in records["estimates"]
+        if r.values["property"] == "set_point" and (at := middle(r)) is not None
+    }
+    of_class: dict[str, list[float]] = defaultdict(list)
+    for record in records["reference_glasses"]:
+        if str(record.values["key"]) in computed:
+            of_class[str(record.values["material"])].append(computed[str(record.values["key"])])
+    for (material, name), record in preferred(records).items():
+        value, among = middle(record), of_class.get(material)
+        if name != "set_point" or value is None or not among:
+            continue
+        out = max(min(among) - value, value - max(among))
+        if out > SET_POINT_BESIDE_K:
+            what = f"{material}: set point {value:g}, its published glasses compute to {min(among):g}-{max(among):g} °C"
+            problems.add(record, "value", what, "correct the set point or the compositions")
+
+
 CHECKS: tuple[Check, ...] = (
     (_check_names, ("glass_details", "materials")),
     (_check_compositions, ("glass_details", "reference_glasses", "compositions")),
     (_check_beside_estimates, ("property_values", "reference_glasses", "estimates")),
+    (_check_set_points, ("property_values", "reference_glasses", "estimates")),
 )

@@ -12,7 +12,7 @@ Found = dict[tuple[str, str], Record]
 SET_BELOW_TG_K = 25.0
 SET_ABOVE_SOFTENING_K = 30.0
 #: Middle of the usual kiln settings of each hardness class [°C]; the classes of the trade overlap.
-HARDNESS_C = {"soft": (600, 780), "medium": (740, 810), "hard": (800, 860), "very hard": (850, 1250)}
+HARDNESS_C = {"soft": (720, 765), "medium": (755, 810), "hard": (815, 845), "very hard": (890, 1180)}
 #: From the low to the high end of the usual settings [K].
 FIRE_SPAN_K = (15.0, 110.0)
 #: What melts at one temperature has it recorded within this [K].
