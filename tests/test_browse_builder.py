@@ -10,6 +10,7 @@ from urllib.parse import parse_qsl, quote, urlencode, urlsplit
 
 import pytest
 from browse_client import Asking, Outline
+from techniques import TECHNIQUES
 
 from refdb.browse.pages.builder import TEMPLATES
 from refdb.browse.pages.builder_forms import KINDS, NAMES
@@ -192,6 +193,24 @@ def test_every_kind_has_a_form_whose_fields_are_known(asking, kind):
     assert f"Step 16: {kind}" in outline.text
     labels = {g["for"] for g in outline.all("label")}
     assert all(f"b-{n}" in labels for n in names if n not in ("p", "add"))
+
+
+@pytest.mark.parametrize("name", TECHNIQUES)
+def test_every_technique_is_built_by_forms_and_changed_by_them(asking, name):
+    wanted = TECHNIQUES[name].piece
+    sketch = sent(asking)
+    sketch = sent(
+        asking, p=packed(sketch.text), do="body", **{k: str(v) for k, v in (wanted.piece | wanted.base).items()}
+    )
+    for step in wanted.steps:
+        fields = {k: {True: "yes", False: "no"}.get(v, str(v)) for k, v in step.items() if k != "do"}
+        sketch = sent(asking, p=packed(sketch.text), **{**fields, "do": "step", "add": str(step["do"])})
+    assert sketch.steps == tuple(map(dict, wanted.steps))
+    body = page(asking, sketch)
+    assert "Suits" in Outline(body).text
+    for number in range(1, len(sketch.steps) + 1):
+        outline = Outline(page(asking, sketch, change=str(number)))
+        assert f"Change step {number}" in outline.text
 
 
 HOSTILE = (

@@ -71,3 +71,28 @@ def test_a_long_name_is_cut_in_the_picture_only():
 def test_text_is_escaped():
     assert "<clear>" not in build_order(LAYERS, "build", "a")
     assert re.search(r"&lt;clear&gt; &amp; more", build_order(LAYERS, "build", "a"))
+
+
+def test_wires_stand_on_their_coat_and_are_as_high_as_they_are_told():
+    """A wire as high as the two coats above it ends level with them; a lump is drawn out of the front."""
+    coats = (BuildLayer("clear", "glass", 0.3, "3"), BuildLayer("clear", "glass", 0.3, "3"))
+    bed = (BuildLayer("bed", "glass", 0.2, "1"), BuildLayer("copper", "metal", 0.8))
+    root = drawn((*coats, BuildLayer("wire", "wire", 0.6, "2"), *bed))
+    wires = [r for r in root.iter(f"{SPACE}rect") if r.attrib.get("class") == "me" and r.attrib["width"] == "3"]
+    glass = [r for r in root.iter(f"{SPACE}rect") if r.attrib.get("class") == "gl"]
+    assert len(wires) == 3
+    assert [float(w.attrib["y"]) for w in wires] == pytest.approx([float(glass[0].attrib["y"])] * 3, abs=0.1)
+    assert float(wires[0].attrib["height"]) == pytest.approx(sum(float(g.attrib["height"]) for g in glass[:2]), abs=0.2)
+    lump = drawn((BuildLayer("lump", "inset", 0.6, "2"), *bed))
+    assert float(lump.attrib["viewBox"].split()[1]) < 0
+
+
+@pytest.mark.parametrize(("kind", "share"), [("recess", 0.5), ("opening", 1.0)])
+def test_what_is_cut_into_the_metal_is_drawn_in_it(kind, share):
+    root = drawn((BuildLayer("cut", kind, 0.8 * share), BuildLayer("copper", "metal", 0.8)))
+    (metal,) = (r for r in root.iter(f"{SPACE}rect") if r.attrib.get("class") == "me")
+    cuts = [r for r in root.iter(f"{SPACE}rect") if r.attrib.get("class") == "gl"]
+    assert cuts
+    for cut in cuts:
+        assert float(cut.attrib["height"]) == pytest.approx(float(metal.attrib["height"]) * share, abs=0.1)
+    assert {float(c.attrib["y"]) for c in cuts} == {float(metal.attrib["y"])}

@@ -13,6 +13,7 @@ import numpy as np
 import pytest
 from techniques import BLUE, HARD, TECHNIQUES, WHITE, coat, counter, do, fire, sketch
 
+from refdb.errors import RefdbError
 from refdb.judge.fit.glass_on_metal import suits
 from refdb.judge.piece.states import walk
 from refdb.judge.piece.verdict import judge_piece, judge_pieces
@@ -260,3 +261,46 @@ def test_a_piece_without_techniques_loads_none_of_them():
     loaded = {m.rpartition(".")[2] for m in done.stdout.split()}
     assert "held_against" in loaded
     assert not loaded & {"cells_text", "rules_of_cells", "rules_of_late", "held_in_cells", "opening", "inset"}
+
+
+# Nonsense
+
+
+@pytest.mark.parametrize(
+    ("step", "says"),
+    [
+        ({"do": "recess"}, "the depth is missing"),
+        ({"do": "recess", "depth": "0.3 mm", "floor": "0.5 mm"}, "both given"),
+        ({"do": "recess", "depth": "2 mm"}, "2 mm deep in metal of 1 mm"),
+        ({"do": "recess", "floor": "1.5 mm"}, "a floor of 1.5 mm in metal of 1 mm"),
+        ({"do": "recess", "depth": "0.3 mm", "glass": HARD}, "'glass' is not known here"),
+        ({"do": "wire", "metal": "fine-silver-sheet", "thickness": "0.2 mm"}, "the height is missing"),
+        ({"do": "wire", "metal": "fine-silver-sheet", "thickness": "2 mm", "height": "0.1 mm"}, "thicker than high"),
+        ({"do": "wire", "metal": "moonbeam", "thickness": "0.1 mm", "height": "1 mm"}, "moonbeam"),
+        ({"do": "opening", "size": "5 mm"}, "the frame is missing"),
+        ({"do": "opening", "size": "20 mm", "frame": "1 mm"}, "more than a piece"),
+        ({"do": "opening", "size": "5 mm", "frame": "1 mm", "backing": "wax"}, "'wax' is not known"),
+        ({"do": "inset", "thickness": "1 mm", "size": "2 mm"}, "what is set is missing"),
+        ({"do": "inset", "glass": HARD, "metal": "gold-24k", "thickness": "1 mm", "size": "2 mm"}, "both given"),
+        ({"do": "inset", "glass": HARD, "thickness": "-1 mm", "size": "2 mm"}, "thickness"),
+        ({"do": "lustre", "lustre": "mud"}, "'mud' is not known"),
+        ({"do": "coat", "glass": HARD, "thickness": "0.1 mm", "within": "recess"}, "there is no recess on the front"),
+        ({"do": "coat", "glass": HARD, "thickness": "0.1 mm", "within": "opening"}, "there is no opening"),
+        ({"do": "paint"}, "the glass is missing"),
+        ({"do": "slip", "glass": HARD}, "the thickness is missing"),
+        ({"do": "fire", "kiln": "800 C", "vented": "perhaps"}, "not a yes or no"),
+    ],
+)
+def test_what_makes_no_sense_is_told_in_one_line(ref, step, says):
+    with pytest.raises(RefdbError) as fault:
+        parse_piece(sketch("Nonsense", "copper-sheet", 1.0, step).text, ref)
+    assert says in fault.value.line
+    assert "\n" not in fault.value.line
+
+
+@pytest.mark.parametrize(
+    "second", [{"do": "recess", "depth": "0.1 mm"}, {"do": "opening", "size": "3 mm", "frame": "1 mm"}]
+)
+def test_what_can_be_told_once_is_refused_a_second_time(ref, second):
+    with pytest.raises(RefdbError):
+        parse_piece(sketch("Twice", "copper-sheet", 1.0, second, second).text, ref)

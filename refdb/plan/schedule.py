@@ -13,6 +13,7 @@ from refdb.judge.piece.steps import COLD_JOINS, Piece, Step
 from refdb.plan.allowances import Allowances
 from refdb.plan.amounts import amounts_of, fresh_size_m, is_washed
 from refdb.plan.around import cautions_of, load_line, times_of
+from refdb.plan.build_rows import build_order
 from refdb.plan.clay import against_the_fires, clay_schedules, packed_in_carbon
 from refdb.plan.lines import OWN, OWN_CITATION, OWN_NAME, Firing, Line, Minutes, Phase, Plan
 from refdb.plan.minutes import minutes_of_firing
@@ -83,7 +84,7 @@ def plan_of(ref: Reference, piece: Piece, container: Container | None = None) ->
         kiln_minutes,
         amounts_of(ref, piece, allowed),
         cautions_of(ref, trail, metal),
-        build_order(trail, metal),
+        build_order(ref, trail, metal),
         {},
         {},
         packed_in_carbon(piece, metal, schedules, container, allowed) if container is not None else None,
@@ -311,25 +312,6 @@ def _after(ref: Reference, trail: Walk, allowed: Allowances) -> tuple[Line, ...]
     last = max((f.step.number for f in trail.fires), default=0)
     steps = [x for s in trail.piece.steps if s.number > last for x in _step_lines(ref, s, allowed)]
     return (*steps, *practice_lines(allowed, ("after-care-wear",)))
-
-
-def build_order(trail: Walk, metal: Metal) -> tuple[tuple[str, str, float, str], ...]:
-    """The build from the front down: label, kind (glass, leaf, line, metal), thickness [m] and its firing."""
-    fired = {i.step.number: f.number for f in reversed(trail.fires) for face in f.faces.values() for i in face}
-    rows: list[tuple[str, str, float, str]] = []
-
-    def row(item: Item) -> tuple[str, str, float, str]:
-        firing = str(fired.get(item.step.number, ""))
-        if isinstance(item, LeafOn):
-            thick = item.leaf.band("leaf_thickness")
-            return small(item.leaf.label), "leaf", thick.value if thick else 0.0, firing
-        return small(item.glass.label), "line" if item.line else "glass", item.thickness_m.value, firing
-
-    rows += [row(i) for i in reversed(trail.faces["front"])]
-    thickness = trail.piece.base.thickness_m
-    rows.append((small(metal.label), "metal", thickness.value, ""))
-    rows += [row(i) for i in trail.faces["back"]]
-    return tuple(rows)
 
 
 def _with_sources(ref: Reference, plan: Plan) -> Plan:

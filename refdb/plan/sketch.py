@@ -25,6 +25,7 @@ _UNITS = {
     "coverage": "%",
     "kiln": "C",
     "minutes": "min",
+    **dict.fromkeys(("depth", "floor", "height", "size", "frame"), "mm"),
 }
 
 

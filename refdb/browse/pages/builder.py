@@ -35,6 +35,11 @@ MOST_IMPROVED = 40
 #: Whole pieces to begin from: their words, and the file, which is empty for the example of all pages.
 TEMPLATES = {
     "moth": ("Moth brooch", "Fine silver clay, domed; greens over gold foil, an opal spot.", ""),
+    "antennae": (
+        "Moth with wire antennae",
+        "Fine silver, its wings carved; greens between wires.",
+        "moth_antennae.toml",
+    ),
     "pendant": ("Leaf pendant", "Copper sheet, domed; a clear, then a transparent green.", "pendant.toml"),
     "panel": ("Small panel", "Copper sheet, flat; a white ground and line work.", "panel.toml"),
     "class-set": ("Discs for a class", "Twelve copper discs, one opaque colour each.", "class_set.toml"),
@@ -171,7 +176,7 @@ def page(site: Site, sketch: Sketch, query: Mapping[str, str], filled: Filled | 
     labels = _labels(site, sketch)
     fired = sketch.fired
     verdict = _judged(site, fired)
-    laid = any(s.get("do") in ("coat", "line", "leaf") for s in sketch.steps)
+    laid = any("glass" in s or "leaf" in s for s in sketch.steps)
     piece = parse_piece(sketch.text, site.ref, "piece") if laid or fired.steps else None
     left = len(sketch.steps) - len(fired.steps)
     last = sketch.steps[-1] if sketch.steps else None
@@ -242,7 +247,7 @@ def _form(
 def _labels(site: Site, sketch: Sketch) -> dict[str, str]:
     """Records that a sketch names, as they are called in a sentence."""
     found: dict[str, str] = {}
-    for name in ("glass", "leaf"):
+    for name in ("glass", "leaf", "metal"):
         for key in {str(s[name]) for s in sketch.steps if name in s}:
             try:
                 found[key] = named(site.ref.material(key, name))
@@ -267,7 +272,7 @@ def _body_words(site: Site, sketch: Sketch) -> str:
 
 def _judged(site: Site, fired: Sketch) -> Verdict | None:
     """The verdict as far as the piece is fired; None where no glass has been fired yet."""
-    if not fired.steps or not any(s.get("do") in ("coat", "line") for s in fired.steps):
+    if not fired.steps or not any("glass" in s for s in fired.steps):
         return None
     from refdb.browse.pages.piece_answer import not_too_long
     from refdb.judge.piece.verdict import judge_piece
@@ -278,14 +283,14 @@ def _judged(site: Site, fired: Sketch) -> Verdict | None:
 def _drawn(site: Site, piece: Piece) -> Markup:
     """The build as it stands."""
     from refdb.judge.piece.states import walk
-    from refdb.plan.schedule import build_order as ordered
+    from refdb.plan.build_rows import build_order as ordered
 
     trail = walk(
         piece,
         {s.glass: site.ref.glass(s.glass) for s in piece.steps if s.glass},
         {s.leaf: site.ref.leaf(s.leaf) for s in piece.steps if s.leaf},
     )
-    rows = ordered(trail, site.ref.metal(piece.base.metal))
+    rows = ordered(site.ref, trail, site.ref.metal(piece.base.metal))
     layers = [BuildLayer(label, kind, thick * 1e3, fire) for label, kind, thick, fire in rows]
     return Markup(build_order(layers, "build", "The build so far, from the front down"))
 

@@ -8,12 +8,15 @@ from typing import Any
 from refdb.browse.site import Site, named
 from refdb.errors import BadInput, RefdbError
 from refdb.frozen import dataclass
-from refdb.judge.piece.steps import COLD_JOINS, FACES, SHAPES, USES
+from refdb.judge.piece.steps import BACKINGS, COLD_JOINS, FACES, LUSTRES, SHAPES, USES, WITHIN
 from refdb.plan.sketch import Sketch, Table, Value, completed
 from refdb.plan.step_keys import STEP_KEYS
 
 #: Kinds of step as the form names them, the ones most wanted first.
-KINDS = ("coat", "leaf", "line", "fire", "clean", "mask", "stone", "join")
+KINDS = (
+    *("coat", "leaf", "line", "fire", "clean", "mask", "stone", "join"),
+    *("recess", "wire", "opening", "inset", "paint", "decal", "lustre", "slip"),
+)
 _LABELS = {
     "glass": "glass",
     "leaf": "leaf or foil",
@@ -23,6 +26,15 @@ _LABELS = {
     "coverage": "covers",
     "washed": "washed",
     "pierced": "pricked",
+    "within": "lies in",
+    "depth": "depth",
+    "floor": "or the metal left under it",
+    "bent": "bent to stand",
+    "size": "across",
+    "frame": "metal between them",
+    "backing": "closed with",
+    "lustre": "film of",
+    "vented": "vented until smoke has gone",
     "kiln": "kiln setting",
     "minutes": "minutes, where you know them",
     "title": "name",
@@ -43,13 +55,32 @@ _HINTS = {
     "minutes": "left away, they are worked out",
     "area": "left away, an ellipse is taken",
     "rise": "of a domed piece, such as 2 mm",
+    "depth": "from shallowest to deepest, such as 0.2-0.4 mm",
+    "floor": "such as 0.5 mm; leave one of the two empty",
+    "wire_height": "such as 0.8 mm",
+    "size": "of the largest, such as 5 mm",
+    "frame": "such as 1 mm",
     "schedule": "its schedule, such as high heat; empty for sheet",
     "metal_thickness": "0.8 mm, 20 ga; of a clay also 3 cards",
 }
 _YES_NO = (("", "not said"), ("yes", "yes"), ("no", "no"))
 #: Fields of a step that a form shows, in its order; what a file may say besides is kept as it is.
-_SHOWN = ("glass", "leaf", "solder", "face", "thickness", "coverage", "washed", "pierced", "kiln", "minutes")
-_FLAGS = ("washed", "pierced")
+_SHOWN = (
+    *("glass", "leaf", "solder", "metal", "lustre", "face", "within", "depth", "floor", "thickness", "height"),
+    *("size", "frame", "backing", "coverage", "washed", "pierced", "bent", "kiln", "minutes", "vented"),
+)
+_FLAGS = ("washed", "pierced", "bent", "vented")
+#: What stands in a new step of a kind, where no other of the kind came before it.
+_BEGINS: dict[str, dict[str, str]] = {
+    "recess": {"depth": "0.3-0.4 mm", "coverage": "60 %"},
+    "wire": {"metal": "fine-silver-sheet", "thickness": "0.2 mm", "height": "0.8 mm"},
+    "opening": {"size": "5 mm", "frame": "1 mm"},
+    "inset": {"thickness": "0.5 mm", "size": "3 mm"},
+    "paint": {"glass": "painting-black"},
+    "decal": {"glass": "painting-black"},
+    "slip": {"glass": "liquid-base-white", "thickness": "0.12 mm"},
+    "coat": {"thickness": "0.15 mm"},
+}
 BODY = ("title", "metal", "thickness", "schedule", "width", "height", "area", "quantity", "use", "shape", "rise")
 #: Those of them that stand with the metal.
 _OF_BASE = ("metal", "thickness", "schedule")
@@ -74,10 +105,14 @@ def step_fields(site: Site, kind: str, step: Table, sketch: Sketch) -> list[Fiel
     found = []
     for name in _SHOWN:
         if name in STEP_KEYS[kind] or (kind == "join" and name == "solder"):
-            value = _shown(step.get(name, _usual(site, kind, name, sketch)))
-            found.append(
-                Field(name, _LABELS[name], value, _HINTS.get(name, ""), _groups(site, name, value), name in _LISTS)
-            )
+            # What a step that is there does not say stays unsaid.
+            value = _shown(step.get(name, "" if step else _usual(site, kind, name, sketch)))
+            groups = _groups(site, name, value)
+            if groups and (kind == "inset" or not value) and name in ("glass", "metal"):
+                groups = (("", (("", "none"),)), *groups)
+            hint = _HINTS.get("wire_height" if name == "height" else name, "")
+            label = name if name == "thickness" and kind in ("wire", "inset") else _LABELS[name]
+            found.append(Field(name, label, value, hint, groups, name in _LISTS))
     return [*found, Field("note", "note for the bench sheet", _shown(step.get("note", "")), wide=True)]
 
 
@@ -110,7 +145,9 @@ def _groups(site: Site, name: str, picked: str) -> tuple[tuple[str, tuple[tuple[
             ("joins that melt nothing", tuple((word, word) for word in COLD_JOINS)),
             ("solders", tuple((s.key, s.label) for s in solders)),
         )
-    plain = {"face": FACES, "use": USES, "shape": SHAPES}.get(name)
+    if name == "within":
+        return (("", (("", "over the face"), *((word, f"in the {word}") for word in WITHIN))),)
+    plain = {"face": FACES, "use": USES, "shape": SHAPES, "backing": BACKINGS, "lustre": LUSTRES}.get(name)
     if plain is not None:
         return (("", tuple((word, word) for word in plain)),)
     return (("", _YES_NO),) if name in _FLAGS else ()
@@ -123,10 +160,10 @@ def _usual(site: Site, kind: str, name: str, sketch: Sketch) -> Value:
         return _wanted_setting(site, sketch) or (last[name] if last is not None else "800 C")
     if name == "face":
         return next((s["face"] for s in reversed(sketch.steps) if "face" in s), "front")
-    usual = {"glass": "clear-hard-lead-free", "leaf": "gold-foil-24k", "solder": "none", "thickness": "0.15 mm"}
+    usual = {"glass": "clear-hard-lead-free", "leaf": "gold-foil-24k", "solder": "none"} | _BEGINS.get(kind, {})
     if last is not None and name in usual:
         return last[name]
-    return usual.get(name, "") if name != "thickness" or kind == "coat" else ""
+    return usual.get(name, "")
 
 
 def _wanted_setting(site: Site, sketch: Sketch) -> str:
@@ -202,27 +239,45 @@ def wrong_field(fault: RefdbError) -> str:
     return words[-1] if words and words[-1] in NAMES else ""
 
 
+_SAID = (("washed", "washed"), ("pierced", "pricked"), ("bent", "bent to stand"), ("vented", "vented"))
+
+
 def words_of(step: Table, labels: Mapping[str, str]) -> tuple[str, str]:
     """A step in a line and its details in another."""
     kind, face = str(step.get("do", "")), str(step.get("face", "front"))
+    glass, metal = (labels.get(str(step.get(name)), step.get(name)) for name in ("glass", "metal"))
     what = {
-        "coat": f"Coat the {face}: {labels.get(str(step.get('glass')), step.get('glass'))}",
+        "coat": f"Coat the {face}: {glass}",
         "leaf": f"Lay {labels.get(str(step.get('leaf')), step.get('leaf'))} on the {face}",
-        "line": f"Draw on the {face}: {labels.get(str(step.get('glass')), step.get('glass'))}",
+        "line": f"Draw on the {face}: {glass}",
         "fire": f"Fire at {_in_degrees(str(step.get('kiln')))}",
         "clean": f"Clean the {face}",
         "mask": f"Mask the {face}",
         "stone": f"Stone the {face}",
         "join": f"Join: {labels.get(str(step.get('solder')), step.get('solder'))}",
+        "recess": f"Recess in the {face}",
+        "wire": f"Wire of {metal} on the {face}",
+        "opening": "Openings through the metal",
+        "inset": f"Set into the {face}: {glass if 'glass' in step else metal}",
+        "paint": f"Paint the {face}: {glass}",
+        "decal": f"Decal on the {face}: {glass}",
+        "lustre": f"Lustre on the {face}: {step.get('lustre')}",
+        "slip": f"Slip on the {face}: {glass}",
     }.get(kind, kind)
     shown: dict[str, Any] = {
-        "thickness": "{} once fired",
+        "within": "in the {}",
+        "depth": "{} deep",
+        "floor": "{} left under it",
+        "height": "{} high",
+        "size": "{} across",
+        "frame": "{} between them",
+        "thickness": "{} thick" if kind in ("wire", "inset") else "{} once fired",
         "siftings": "{} siftings",
         "coverage": "covers {}",
         "minutes": "for {}",
     }
     details = [text.format(step[name]) for name, text in shown.items() if name in step]
-    details += [word for name, word in (("washed", "washed"), ("pierced", "pricked")) if step.get(name) is True]
+    details += [word for name, word in _SAID if step.get(name) is True]
     details += ["unwashed"] if step.get("washed") is False else []
     details += [str(step["note"])] if step.get("note") else []
     return what, "; ".join(details)

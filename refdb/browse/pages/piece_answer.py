@@ -50,7 +50,7 @@ def answered(site: Site, text: str, where: str) -> tuple[Piece, Verdict, lines.P
 def not_too_long(piece: Piece) -> Piece:
     """The piece; BadInput where so many coats lie in so many fires that judging it takes too long."""
     fires = sum(step.do == "fire" for step in piece.steps)
-    coats = sum(step.do in ("coat", "line") for step in piece.steps)
+    coats = sum(bool(step.glass) for step in piece.steps)
     if fires * coats > MOST_ON_A_PAGE:
         raise BadInput(f"{fires} fires of {coats} coats take too long for a page", "piece", "judge it at the terminal")
     return piece
