@@ -15,8 +15,12 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     # So that checkers of types know all that they know of dataclasses.
-    from dataclasses import dataclass
+    from dataclasses import dataclass, replace
 else:
+
+    def replace(one, /, **changes):
+        """As `dataclasses.replace`."""
+        return type(one)(**{name: getattr(one, name) for name in type(one).__match_args__} | changes)
 
     def dataclass(*, frozen, repr=True):
         """As `dataclasses.dataclass(frozen=True)`, which is the only kind of class made here.
@@ -32,7 +36,7 @@ else:
         return lambda cls: _framed(cls, repr)
 
 
-__all__ = ["dataclass"]
+__all__ = ["dataclass", "replace"]
 #: Holds the place of a value while the others are looked at; nobody else has it.
 _ABSENT = object()
 _NAME = "__refdb_fields__"

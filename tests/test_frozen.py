@@ -315,3 +315,22 @@ def test_every_frozen_class_is_made_so():
     wrong = [str(p) for p in made if "refdb.frozen import" not in texts[p] and "slots=True" not in texts[p]]
     assert len(made) > 50
     assert not wrong
+
+
+@pytest.mark.parametrize(("name", "args", "given"), CALLS)
+def test_replace_is_as_that_of_dataclasses(name, args, given):
+    ours, theirs = OURS[name](*args, **given), THEIRS[name](*args, **given)
+    assert told(frozen.replace(ours)) == told(replace(theirs))
+    if hasattr(ours, "a"):
+        assert told(frozen.replace(ours, a=9)) == told(replace(theirs, a=9))
+        assert ours == OURS[name](*args, **given)
+    with pytest.raises(TypeError):
+        frozen.replace(ours, nothing=1)
+
+
+def test_replace_leaves_out_what_was_worked_out_and_checks_again():
+    one = OURS["Many"](1)
+    assert one.kept == 2
+    assert frozen.replace(one, a=5).kept == 6
+    with pytest.raises(ValueError, match="below"):
+        frozen.replace(OURS["Checked"](1), a=-1)

@@ -55,7 +55,7 @@ def cautions(
             {
                 "question": question | ({"said": found.said} if found.said else {}),
                 "limits": found.limits,
-                "rows": [{n: getattr(h, n) for n in h.__dataclass_fields__} for h in found.hazards],
+                "rows": [{n: getattr(h, n) for n in h.__match_args__} for h in found.hazards],
                 "sources": sources,
             }
         )

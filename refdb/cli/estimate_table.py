@@ -7,7 +7,6 @@ import io
 import sys
 from collections.abc import Iterable, Mapping, Sequence
 from contextlib import ExitStack
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -15,6 +14,7 @@ from refdb.cli.common import Units, names_in, opened, say_taken, typed
 from refdb.cli.composition_file import Chunk, CompositionFile
 from refdb.cli.estimate_page import BETTER
 from refdb.cli.output import Column, Page, complain, emit, no_formula, unsigned, written_for
+from refdb.frozen import replace
 from refdb.records.printed import degrees
 from refdb.words import SCHEMA, shortened
 

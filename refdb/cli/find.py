@@ -152,7 +152,7 @@ def sources(
                 every, said = _by_words(ref, text)
                 narrowed = True
     if as_json or as_csv:
-        names = list(every[0].__dataclass_fields__) if every else ["key"]
+        names = list(every[0].__match_args__) if every else ["key"]
         rows = [{name: getattr(s, name) for name in names} | {"citation": s.citation} for s in every]
         if as_json:
             emit_json({"rows": rows})
@@ -226,7 +226,7 @@ def show_source(ref: Reference, key: str, as_json: bool, as_csv: bool = False) -
     if as_json:
         emit_json(
             {
-                "source": {n: getattr(source, n) for n in source.__dataclass_fields__} | {"citation": source.citation},
+                "source": {n: getattr(source, n) for n in source.__match_args__} | {"citation": source.citation},
                 "rows": rows,
             }
         )

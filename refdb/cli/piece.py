@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Sequence
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -14,6 +13,7 @@ from refdb.cli.common import JsonOption, UnitsOption, names_in, opened, say_take
 from refdb.cli.output import emit, emit_json
 from refdb.cli.several import each_file, shown_path
 from refdb.errors import BadInput, RefdbError
+from refdb.frozen import replace
 
 if TYPE_CHECKING:
     from refdb.judge.piece.steps import InKiln, Piece

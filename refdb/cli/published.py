@@ -126,10 +126,10 @@ def published_dicts(glasses: Sequence[ReferenceGlass]) -> list[dict[str, Any]]:
         }
         plain["weight_percent"] = dict(glass.composition)
         plain["measured"] = [
-            {name: getattr(m, name) for name in m.__dataclass_fields__}
+            {name: getattr(m, name) for name in m.__match_args__}
             | {"within_computed": within(m, computed[m.property]) if m.property in computed else None}
             for m in glass.measured
         ]
-        plain["computed"] = [{name: getattr(e, name) for name in e.__dataclass_fields__} for e in glass.estimated]
+        plain["computed"] = [{name: getattr(e, name) for name in e.__match_args__} for e in glass.estimated]
         found.append(plain)
     return found

@@ -77,7 +77,7 @@ def _as_dict(ref: Reference, record: Material) -> dict[str, Any]:
     from refdb.judge.own.effective import is_effective
 
     values = [
-        {name: getattr(v, name) for name in v.__dataclass_fields__}
+        {name: getattr(v, name) for name in v.__match_args__}
         | ({"effective": is_effective(v)} if v.property == "expansion" and kind_of(record) == "glass" else {})
         for v in record.values
     ]
@@ -103,7 +103,7 @@ def _as_dict(ref: Reference, record: Material) -> dict[str, Any]:
     points = getattr(record, "points", ())
     if points:
         body["expansion_points"] = [{"temp_c": t, "strain_ppm": s} for t, s in points]
-    body["rules"] = [{n: getattr(r, n) for n in r.__dataclass_fields__} for r in rules]
+    body["rules"] = [{n: getattr(r, n) for n in r.__match_args__} for r in rules]
     body["not_known"] = not_known(ref, record)
     body["sources"] = {s.key: s.citation for s in ref.sources() if s.key in used}
     return body

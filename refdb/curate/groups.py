@@ -6,9 +6,9 @@ So a figure that many classes share has one home, and it can be counted once (`s
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import replace
 
 from refdb.curate.read import Problems, Row
+from refdb.frozen import replace
 
 GROUPS, VALUES = "glass_groups.csv", "property_values.csv"
 SHARED_BY = "shared_by"

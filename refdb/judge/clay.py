@@ -8,11 +8,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from dataclasses import replace
 from difflib import get_close_matches
 from typing import TYPE_CHECKING, NamedTuple
 
 from refdb.errors import BadInput, NotFound
+from refdb.frozen import replace
 from refdb.quantities.band import Band
 from refdb.records import Metal, PropertyValue
 from refdb.science.porous import STRENGTH_POWER, least_stiffness, most_stiffness

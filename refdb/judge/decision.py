@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
 
+from refdb.frozen import replace
 from refdb.judge import limits
 from refdb.judge.numbers import Numbers
 from refdb.judge.reason import CARE, NOT, ORDER, RANK, SUITS, UNSURE, Reason, Triple, outcome_of

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import fields
 from typing import TYPE_CHECKING
 
 from refdb.judge.selectors import matches
@@ -28,7 +27,7 @@ EXPECTED = {
     "leaf": ("solidus", "leaf_thickness"),
 }
 #: Fields that every record has, and those that stand in tables of their own.
-_NOT_A_DETAIL = {f.name for f in fields(Material)} | {"points", "fired_in_carbon", "like", "schedule", "fired_by"}
+_NOT_A_DETAIL = {*Material.__match_args__} | {"points", "fired_in_carbon", "like", "schedule", "fired_by"}
 EXPECTED_OF_CLAY = ("shrinkage", "relative_density")
 
 
@@ -39,7 +38,7 @@ def kind_of(record: Material) -> str:
 
 def details_of(record: Material) -> dict[str, str]:
     """What is known of a record besides figures: the columns of its own table."""
-    names = [f.name for f in fields(record) if f.name not in _NOT_A_DETAIL]
+    names = [name for name in record.__match_args__ if name not in _NOT_A_DETAIL]
     return {name: str(getattr(record, name)) for name in names}
 
 

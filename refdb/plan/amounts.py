@@ -7,10 +7,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from dataclasses import field, replace
+from dataclasses import field
 from typing import Any
 
-from refdb.frozen import dataclass
+from refdb.frozen import dataclass, replace
 from refdb.judge.clay import as_sintered
 from refdb.judge.limits import DOME_RISE_M, DOME_SOURCE
 from refdb.judge.piece.steps import Piece, Step

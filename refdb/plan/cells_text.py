@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Protocol
 
+from refdb.frozen import replace
 from refdb.judge.limits import THICKEST_M, THINNEST_METAL_M
 from refdb.judge.piece.steps import BACKINGS, WITHIN, Base, Step
 from refdb.quantities.band import Band

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
+from refdb.frozen import replace
 from refdb.judge.limits import DOME_SOURCE
 from refdb.judge.piece.states import Walk
 from refdb.judge.piece.steps import Piece

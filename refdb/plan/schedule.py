@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
 
+from refdb.frozen import replace
 from refdb.judge.clay import as_sintered
 from refdb.judge.own.kiln import offset_of
 from refdb.judge.piece.observed_firing import OXIDE_CLEARED, Firings

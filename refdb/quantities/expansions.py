@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import dataclasses
 import re
 
+from refdb.frozen import replace
 from refdb.quantities.band import Band
 from refdb.quantities.typed import TEMPERATURE_SCALES, TypedText, factors, joined, read, tidied, times
 
@@ -52,7 +52,7 @@ def expansion_per_k(text: object, *, cubical: bool = False, where: str = "expans
     if reading.join and not reading.first_has_power and not reading.first_unit:
         # "120-130e-7/K" and "(120 ± 5) x 10^-7/K": the power is meant for both numbers.
         first = times(reading.first, reading.second_power)
-        reading = dataclasses.replace(reading, first=first)
+        reading = replace(reading, first=first)
     band = joined(reading, lambda unit: _per_kelvin(unit, typed), typed)
     band = band.scaled(1 / 3) if cubical else band
     if band.high > CEILING_PER_K * (1 + 1e-9):

@@ -6,12 +6,12 @@ ppm/K for expansion.
 
 from __future__ import annotations
 
-from dataclasses import field, replace
+from dataclasses import field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from refdb.errors import BadInput
-from refdb.frozen import dataclass
+from refdb.frozen import dataclass, replace
 from refdb.quantities.band import Band
 from refdb.records.rules import (
     Contact,

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from refdb.frozen import dataclass
 from refdb.records.rules import OwnTile
 
 TILE, STRIP, FIRING = "tile", "strip", "firing"

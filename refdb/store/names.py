@@ -9,10 +9,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable
-from dataclasses import replace
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from refdb.errors import Ambiguous, BadInput, NotFound
+from refdb.frozen import replace
 from refdb.records.named import BY_KEY, BY_NAME, BY_SPELLING, BY_WORDS, Meaning, Named
 from refdb.store.name_tables import CHOICE, NAMED_KINDS, ONLY
 from refdb.store.slips import SHORTEST, apart_by_one, near_words

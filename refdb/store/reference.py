@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -95,38 +94,47 @@ class Reference(ReferenceFile):
         rows = self.rows("SELECT * FROM materials WHERE key = ?", clean) if clean else []
         if not rows or (kind and rows[0]["kind"] != kind):
             raise self._not_found(key, kind, rows)
-        return self._material(rows[0])
+        return self._records(rows[0]["kind"], rows)[0]
 
-    def _material(self, row: dict[str, Any]) -> Material:
-        key, kind = row["key"], row["kind"]
-        details = self.rows(f"SELECT * FROM {_DETAILS[kind]} WHERE material = ?", key)[0]
-        fields: dict[str, Any] = {k: v for k, v in _words(details).items() if k != "material"}
-        fields["values"] = tuple(self._values(key))
+    def _records(self, kind: str, rows: list[dict[str, Any]]) -> list[Material]:
+        """Rows of `materials` of one kind as records; of several, all that belongs to any of them is read at once."""
+        alone = len(rows) == 1
+        of = "material = ?" if alone else "material IN (SELECT key FROM materials WHERE kind = ?)"
+        which = rows[0]["key"] if alone else kind
+        details = {r["material"]: _words(r) for r in self.rows(f"SELECT * FROM {_DETAILS[kind]} WHERE {of}", which)}
+        values = self._values(of, which)
+        points: dict[str, list[tuple[float, float]]] = {}
+        carbon: set[str] = set()
         if kind == "metal":
-            fields["points"] = tuple(
-                (r["temp_c"], r["strain_ppm"])
-                for r in self.rows(
-                    "SELECT temp_c, strain_ppm FROM expansion_points WHERE material = ? ORDER BY temp_c", key
-                )
-            )
-            fields["fired_in_carbon"] = bool(
-                fields["clay_family"]
-                and self.rows(
-                    "SELECT 1 FROM firing_phases WHERE clay_family = ? AND carbon_mm IS NOT NULL", fields["clay_family"]
-                )
-            )
-        return _KINDS[kind](key=key, label=row["label"], family=row["family"], summary=row["summary"], **fields)
+            for r in self.rows(f"SELECT * FROM expansion_points WHERE {of} ORDER BY temp_c", which):
+                points.setdefault(r["material"], []).append((r["temp_c"], r["strain_ppm"]))
+            if any(one["clay_family"] for one in details.values()):
+                sql = "SELECT DISTINCT clay_family FROM firing_phases WHERE carbon_mm IS NOT NULL"
+                carbon = {r["clay_family"] for r in self.rows(sql)}
+        found = []
+        for row in rows:
+            key = row["key"]
+            fields: dict[str, Any] = row | details[key] | {"values": tuple(values.get(key, ()))}
+            del fields["kind"], fields["material"]
+            if kind == "metal":
+                fields["points"] = tuple(points.get(key, ()))
+                fields["fired_in_carbon"] = fields["clay_family"] in carbon
+            found.append(_KINDS[kind](**fields))
+        return found
 
-    def _values(self, key: str) -> Iterator[PropertyValue]:
-        names = [n for n in PropertyValue.__dataclass_fields__ if n != "taken_from"]
+    def _values(self, of: str, which: str) -> dict[str, list[PropertyValue]]:
+        """Figures by material, in the order in which properties are listed."""
+        names = [n for n in PropertyValue.__match_args__ if n != "taken_from"]
+        found: dict[str, list[PropertyValue]] = {}
         for row in self.rows(
             "SELECT v.* FROM property_values v JOIN properties p ON p.key = v.property "
-            "WHERE v.material = ? ORDER BY p.rowid, v.preferred DESC, v.source",
-            key,
+            f"WHERE v.{of} ORDER BY p.rowid, v.preferred DESC, v.source",
+            which,
         ):
             given: dict[str, Any] = {n: ("" if row[n] is None and n in ("locator", "note") else row[n]) for n in names}
             given["preferred"] = bool(row["preferred"])
-            yield PropertyValue(**given)
+            found.setdefault(row["material"], []).append(PropertyValue(**given))
+        return found
 
     def _not_found(self, key: str, kind: str | None, rows: list[dict[str, Any]]) -> NotFound:
         what = {"metal": "base metal", "glass": "glass", "leaf": "leaf"}.get(kind or "", "record")
@@ -163,10 +171,11 @@ class Reference(ReferenceFile):
         """All records, of one kind or of all, in order of family and key."""
         if kind is not None and kind not in _KINDS:
             raise BadInput(f"no kind of material is called '{kind}'", todo="use metal, glass or leaf")
-        where, values = ("WHERE kind = ?", (kind,)) if kind else ("", ())
-        return [
-            self._material(r) for r in self.rows(f"SELECT * FROM materials {where} ORDER BY kind, family, key", *values)
-        ]
+        found: list[Material] = []
+        for one in sorted(_KINDS) if kind is None else (kind,):
+            rows = self.rows("SELECT * FROM materials WHERE kind = ? ORDER BY family, key", one)
+            found += self._records(one, rows) if rows else []
+        return found
 
     def summaries(self, view: str) -> list[dict[str, Any]]:
         """Rows of one of the views `metals`, `glasses` and `leaf`: one row a material, preferred values in columns."""
@@ -187,8 +196,8 @@ class Reference(ReferenceFile):
         parts = self.rows(
             "SELECT component, wt_pct FROM compositions WHERE glass = ? ORDER BY wt_pct DESC, component", key
         )
-        measured = self._of_glass("reference_values", key, tuple(ReferenceValue.__dataclass_fields__))
-        estimated = self._of_glass("estimates", key, tuple(EstimatedValue.__dataclass_fields__))
+        measured = self._of_glass("reference_values", key, tuple(ReferenceValue.__match_args__))
+        estimated = self._of_glass("estimates", key, tuple(EstimatedValue.__match_args__))
         return ReferenceGlass(
             **_words(row),
             composition=tuple((p["component"], p["wt_pct"]) for p in parts),

@@ -21,8 +21,8 @@ from refdb.records import Glass, Material, Metal, Property, PropertyValue
 from refdb.records.printed import unit_of
 from refdb.science.expansion import glass_mean_20_400, glass_strain
 from refdb.store.schema import TABLE
-from refdb.store.workshop.records import SOURCES as OWN_SOURCES
 from refdb.store.workshop.schema import OWN, PREFIX
+from refdb.store.workshop.sources import SOURCES as OWN_SOURCES
 
 KINDS = {"metal": "base metal", "glass": "glass", "leaf": "leaf or foil"}
 _ORDER = (SUITS, CARE, UNSURE, NOT)

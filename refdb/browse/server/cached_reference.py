@@ -18,8 +18,8 @@ from refdb.records import FitRule, Glass, Hazard, Material, Metal, Property, Sou
 from refdb.store.reference import Reference
 from refdb.store.workshop.beside_reference import Shelf
 from refdb.store.workshop.file import Workshop
-from refdb.store.workshop.records import own_sources
-from refdb.store.workshop.schema import NAMED, PREFIX
+from refdb.store.workshop.keys import NAMED, PREFIX
+from refdb.store.workshop.sources import own_sources
 
 #: Sampled numbers of own records that are remembered, a few kilobytes each.
 MOST_ANSWERS = 1500

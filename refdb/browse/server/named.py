@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from refdb.browse.server.query import address
 from refdb.errors import Ambiguous
+from refdb.frozen import replace
 from refdb.judge.fit.question import thickness_once
 from refdb.judge.naming import Taking
 from refdb.judge.piece.clear_over_leaf import BARE

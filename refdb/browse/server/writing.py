@@ -9,9 +9,11 @@ from __future__ import annotations
 
 import hmac
 import secrets
-from dataclasses import dataclass, field
+from dataclasses import field
 from http.cookies import CookieError, SimpleCookie
 from pathlib import Path
+
+from refdb.frozen import dataclass
 
 COOKIE = "refdb-write"
 #: Letters of the word in the link: none that are taken for one another; so many that they cannot be guessed.

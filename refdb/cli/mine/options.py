@@ -10,7 +10,8 @@ import typer
 
 from refdb.cli.common import complete_material
 from refdb.errors import BadInput
-from refdb.store.workshop.attributes import ATTRIBUTES, NAMED, Attribute, attribute
+from refdb.store.workshop.attributes import ATTRIBUTES, Attribute, attribute
+from refdb.store.workshop.keys import NAMED
 
 Text = str | None
 _Command = TypeVar("_Command", bound=Callable[..., None])

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from refdb.frozen import dataclass
+from refdb.frozen import dataclass, replace
 from refdb.judge import decision
 from refdb.judge.fit.answer import followed
 from refdb.judge.fit.many import shares_of

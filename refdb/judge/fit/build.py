@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from math import isfinite
 
 from refdb.errors import BadInput
-from refdb.frozen import dataclass
+from refdb.frozen import dataclass, replace
 from refdb.judge.limits import (
     DOME_RISE_M,
     FIRST_COAT_M,

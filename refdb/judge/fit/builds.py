@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
+from refdb.frozen import replace
 from refdb.judge.fit.build import TOGETHER, Build, firings
 from refdb.judge.fit.holding import Holding
 from refdb.judge.fit.one_face import COAT_M, THICKEST_METAL_M, Ratio, inputs_of

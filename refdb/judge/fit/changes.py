@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import replace
 from typing import Any
 
-from refdb.frozen import dataclass
+from refdb.frozen import dataclass, replace
 from refdb.judge import limits
 from refdb.judge.fit.build import ORDERS, TOGETHER, Build, firings
 from refdb.judge.fit.question import Question

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from refdb.frozen import replace
 from refdb.judge.limits import RANGE_MARGIN_K
 from refdb.records import Glass, PropertyValue
 

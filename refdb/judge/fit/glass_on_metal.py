@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import TYPE_CHECKING, Unpack
 
 from refdb.errors import NotFound
+from refdb.frozen import replace
 from refdb.judge.evidence import GRADES
 from refdb.judge.fit.answer import STANDARD, Answer, alike_in_colour, answer_of, followed
 from refdb.judge.fit.build import Build

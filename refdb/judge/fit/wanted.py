@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import replace
 
 from refdb.errors import BadInput
+from refdb.frozen import replace
 from refdb.judge.fit.build import Build
 from refdb.judge.fit.question import metal_thickness
 from refdb.judge.fit.wishes import ANY, Range, Wishes, wishes_of

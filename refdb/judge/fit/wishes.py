@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from dataclasses import replace
 from typing import Any
 
 from refdb.errors import BadInput
-from refdb.frozen import dataclass
+from refdb.frozen import dataclass, replace
 from refdb.judge.fit.build import BACK_FIRST, FRONT_FIRST, TOGETHER
 from refdb.judge.limits import KILN_MOST_C, THICKEST_M
 from refdb.quantities import temperature_c, thickness

@@ -5,12 +5,12 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from refdb.errors import RefdbError
+from refdb.frozen import dataclass
 from refdb.judge.own.foretold import Foretold
 from refdb.judge.own.strip_test import BOW_ERROR_M, Measured, same_glass, strip_of
 from refdb.judge.own.tile_advice import BUILDS_MM

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 
 from refdb.errors import BadInput
-from refdb.frozen import dataclass
+from refdb.frozen import dataclass, replace
 from refdb.quantities.band import Band
 from refdb.records import Glass, Metal
 from refdb.science.inference.strip import Errors, Strip

@@ -34,7 +34,7 @@ class TileSeen:
     def as_dict(self) -> dict[str, Any]:
         """For JSON: the tile as it was written down, with how it stands to the verdict."""
         return {
-            **{n: getattr(self.tile, n) for n in self.tile.__dataclass_fields__},
+            **{n: getattr(self.tile, n) for n in self.tile.__match_args__},
             "stands": self.stands,
             "another_build": self.another_build,
         }

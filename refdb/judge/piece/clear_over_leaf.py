@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Hashable, Mapping, Sequence
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from refdb.errors import BadInput
+from refdb.frozen import replace
 from refdb.judge import limits
 from refdb.judge.evidence import GRADES
 from refdb.judge.naming import Taking

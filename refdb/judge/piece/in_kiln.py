@@ -35,8 +35,7 @@ class Heated:
     @property
     def kiln(self) -> Kiln:
         """The kiln with what is in it."""
-        from dataclasses import replace
-
+        from refdb.frozen import replace
         from refdb.science.firing.heating import USUAL_KILN
 
         if self.load is None:

@@ -8,12 +8,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import replace
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from refdb.errors import BadInput, NotFound
-from refdb.frozen import dataclass
+from refdb.frozen import dataclass, replace
 from refdb.judge.own import kiln
 from refdb.judge.piece.in_kiln import Heated
 from refdb.judge.rules import limit_of

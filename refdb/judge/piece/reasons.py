@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import Any
 
+from refdb.frozen import replace
 from refdb.judge import limits
 from refdb.judge.numbers import Numbers, RuleNumbers
 from refdb.judge.own.kiln import Heat

@@ -8,12 +8,11 @@ from __future__ import annotations
 import copy
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from functools import cached_property
 
 import numpy as np
 
-from refdb.frozen import dataclass
+from refdb.frozen import dataclass, replace
 from refdb.judge import limits
 from refdb.judge.draws import (
     COMMON_INPUTS,

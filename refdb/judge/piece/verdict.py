@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from functools import cache, cached_property
 from typing import TYPE_CHECKING, Any
 
-from refdb.frozen import dataclass
+from refdb.frozen import dataclass, replace
 from refdb.judge import decision
 from refdb.judge.cautions import cautions_for
 from refdb.judge.clay import as_sintered

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import string
 from collections.abc import Mapping
-from dataclasses import field, fields
+from dataclasses import field
 
 from refdb.frozen import dataclass
 
@@ -12,6 +12,8 @@ from refdb.frozen import dataclass
 SUBJECTS = ("piece", "metal", "face", "step", "firing", "glass", "pair", "leaf", "join")
 #: How the limit of a rule is known.
 BASES = ("standard", "computed", "common practice")
+
+_TEMPLATES = string.Formatter()
 
 
 @dataclass(frozen=True)
@@ -46,8 +48,9 @@ class Words:
 
     def __post_init__(self) -> None:
         # A template that cannot be read is found when it is written down, not when it is first filled.
-        for field_ in fields(self):
-            list(string.Formatter().parse(getattr(self, field_.name)))
+        for text in vars(self).values():
+            if "{" in text or "}" in text:
+                list(_TEMPLATES.parse(text))
 
 
 @dataclass(frozen=True)
@@ -149,7 +152,7 @@ class Rule:
         if not case:
             return own
         words = self.cases[case]
-        return Words(*(getattr(words, f.name) or getattr(own, f.name) for f in fields(Words)))
+        return Words(*(getattr(words, name) or getattr(own, name) for name in Words.__match_args__))
 
     def fault_key_of(self, case: str) -> str:
         """The key by which faults name this rule in a case."""

@@ -143,7 +143,7 @@ def _band_of(row: dict[str, Any], stem: str) -> Band:
 def disagreement(jar: Glass, triple: tuple[float, float, float]) -> str:
     """A sentence where the expansion written down of a jar and that of its strip have no value in common; else ""."""
     from refdb.judge.own.effective import effective_20_400, is_effective
-    from refdb.store.workshop.records import SOURCES
+    from refdb.store.workshop.sources import SOURCES
 
     row = jar.value("expansion")
     if row is None or row.source not in SOURCES or row.temp_low_c is None or row.temp_high_c is None:

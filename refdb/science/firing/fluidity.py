@@ -6,13 +6,12 @@ A curve comes from a composition, from the hardness of a class, or is pinned by 
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from refdb.errors import BadInput
-from refdb.frozen import dataclass
+from refdb.frozen import dataclass, replace
 from refdb.science.glass.estimated import GLOSS_LOG10_PA_S, GlassEstimate
 from refdb.science.glass.viscosity import LOG10_AT_INFINITY, LOG10_LOWEST, Vft
 

@@ -9,13 +9,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from refdb.errors import BadInput
-from refdb.frozen import dataclass
+from refdb.frozen import dataclass, replace
 from refdb.science.firing.doses import (
     GRAIN_FACTOR,
     LONGEST_MINUTES,

@@ -15,12 +15,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 
 import numpy as np
 import numpy.typing as npt
 
 from refdb.errors import BadInput
+from refdb.frozen import dataclass
 from refdb.science.inference.tiles import Chances, FiredTile, fit_chances
 from refdb.science.plate.layers import Array
 from refdb.science.sampling import band_of_density

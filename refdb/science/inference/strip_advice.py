@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 
-from refdb.frozen import dataclass
+from refdb.frozen import dataclass, replace
 from refdb.science.inference.strip_table import (
     METAL_EXPANSION,
     ROUGH_STEP_K,

@@ -19,13 +19,12 @@ widths are set to agree with the limits of the trade; they are not measured, so 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
 from refdb.errors import BadInput
-from refdb.frozen import dataclass
+from refdb.frozen import dataclass, replace
 from refdb.science.plate.layers import Array
 from refdb.science.sampling import band_of_density
 

@@ -7,12 +7,12 @@ more than the base is stretched along and, once it yields, thins: it then draws 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
 
 from refdb.errors import BadInput, NotConverged
+from refdb.frozen import dataclass
 from refdb.science.plate.layers import Array, HardeningYield, Plates
 
 _STEPS = 16

@@ -12,9 +12,8 @@ from typing import NamedTuple
 from refdb.frozen import dataclass
 from refdb.store.schema import CONTENT, TABLE, ColumnSpec
 from refdb.store.workshop.columns import BASES, TILES, band_columns, basis_columns, number_column, text_column
+from refdb.store.workshop.keys import NAMED
 
-#: Kinds of material, the order in which names are looked for.
-NAMED = ("glass", "metal", "leaf")
 #: Unit of a column: the same as the reference writes it, and how many of it make one of its canonical unit.
 RECORD_UNITS = {"°C": ("degC", 1.0), "ppm/K": ("ppm/K", 1.0), "percent": ("percent", 1.0), "µm": ("um", 1e6)}
 

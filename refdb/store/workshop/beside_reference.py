@@ -2,19 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from refdb.frozen import replace
 from refdb.records import KilnOffset, Material, ObservedFiring, OwnTile, Source
 from refdb.store.reference import Reference
-from refdb.store.workshop.file import Workshop
-from refdb.store.workshop.keys import default_path, key_of, own_key
-from refdb.store.workshop.records import SOURCE_NAMES, SOURCES, own_firing, own_record, own_sources
-from refdb.store.workshop.schema import NAMED, OWN, PREFIX
+from refdb.store.workshop.keys import NAMED, PREFIX, default_path, key_of, own_key
+from refdb.store.workshop.sources import SOURCE_NAMES, SOURCES, own_sources
 
 if TYPE_CHECKING:
     from refdb.records.named import Meaning
+    from refdb.store.workshop.file import Workshop
 
 #: At most so many own records of a kind stand in a list unless all are asked for; each is judged in a ranking.
 MOST_LISTED = 300
@@ -51,6 +50,9 @@ class Shelf(Reference):
         """The open workshop, or None where there is no file."""
         # An empty file is none: whoever makes one was stopped, or has only begun.
         if self._shop is None and self.workshop_path.is_file() and self.workshop_path.stat().st_size:
+            # Who has no workshop does not wait for what one needs.
+            from refdb.store.workshop.file import Workshop
+
             self._shop = Workshop(self.workshop_path)
         return self._shop
 
@@ -90,6 +92,8 @@ class Shelf(Reference):
         if like not in self._likes:
             there = self.rows("SELECT 1 FROM materials WHERE key = ? AND kind = ?", like[1], kind)
             self._likes[like] = super().material(like[1], kind) if there else None
+        from refdb.store.workshop.records import own_record
+
         return own_record(kind, row, self._likes[like])
 
     def materials(self, kind: str | None = None) -> list[Material]:
@@ -140,7 +144,7 @@ class Shelf(Reference):
         from refdb.records.named import Meaning
 
         for k in NAMED if kind is None else (kind,):
-            for row in shop.rows(f"SELECT key, name FROM {OWN[k].table} WHERE key = ?", key):
+            for row in shop.rows(f"SELECT key, name FROM {shop.table(k)} WHERE key = ?", key):
                 return Meaning(k, PREFIX + row["key"], row["name"])
         return None
 
@@ -156,7 +160,7 @@ class Shelf(Reference):
         for k in NAMED if kind is None else (kind,):
             whole = shop.count(k) <= MOST_COMPARED
             where = " OR ".join(f"(key >= ?{n} AND key < ?{n} || '\U0010ffff')" for n in range(1, len(words) + 1))
-            sql = f"SELECT key, name FROM {OWN[k].table}{'' if whole else f' WHERE {where}'} LIMIT {MOST_COMPARED}"
+            sql = f"SELECT key, name FROM {shop.table(k)}{'' if whole else f' WHERE {where}'} LIMIT {MOST_COMPARED}"
             if whole or words:
                 found += [Meaning(k, PREFIX + r["key"], r["name"]) for r in shop.rows(sql, *(() if whole else words))]
         return found
@@ -172,7 +176,7 @@ class Shelf(Reference):
             for k in NAMED
             if kind in (None, k)
             for r in shop.rows(
-                f"SELECT key, name FROM {OWN[k].table} WHERE key >= ?1 AND key < ?1 || '\U0010ffff' "
+                f"SELECT key, name FROM {shop.table(k)} WHERE key >= ?1 AND key < ?1 || '\U0010ffff' "
                 "ORDER BY key LIMIT ?2",
                 head,
                 most,
@@ -207,7 +211,7 @@ class Shelf(Reference):
                 f"(instr(key, ?{n}) OR {extra} LIKE '%' || ?{n} || '%' OR note LIKE '%' || ?{n} || '%')"
                 for n in range(1, len(words) + 1)
             )
-            sql = f"SELECT key, name, note FROM {OWN[kind].table} WHERE {where} ORDER BY name LIMIT ?{len(words) + 1}"
+            sql = f"SELECT key, name, note FROM {shop.table(kind)} WHERE {where} ORDER BY name LIMIT ?{len(words) + 1}"
             rows += [
                 {
                     "key": PREFIX + r["key"],
@@ -247,7 +251,11 @@ class Shelf(Reference):
 
     def _firings(self, sql: str, *values: str) -> list[ObservedFiring]:
         shop = self.shop
-        found = [own_firing(row) for row in shop.rows(sql, *values)] if shop is not None else []
+        if shop is None:
+            return []
+        from refdb.store.workshop.records import own_firing
+
+        found = [own_firing(row) for row in shop.rows(sql, *values)]
         self._told_of_own |= bool(found)
         return found
 
@@ -287,5 +295,5 @@ class Shelf(Reference):
         shop = self.shop
         if shop is None:
             return []
-        names = tuple(OwnTile.__dataclass_fields__)
+        names = tuple(OwnTile.__match_args__)
         return [OwnTile(**{n: row[n] for n in names}) for row in shop.rows(sql, *values)]

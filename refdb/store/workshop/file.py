@@ -38,6 +38,10 @@ class Workshop(WorkshopFile):
 
     # Reading
 
+    def table(self, kind: str) -> str:
+        """The name of the table that holds a kind."""
+        return OWN[kind].table
+
     def row(self, kind: str, key: str) -> Row | None:
         """A named record or a stock by its key, any other by its number; None where there is none."""
         column = "number" if kind in NUMBERED else "key"

@@ -7,8 +7,10 @@ import re
 import sys
 from pathlib import Path
 
-from refdb.store.workshop.schema import PREFIX
-
+#: Keys of own records begin so, so that neither store can hide a record of the other.
+PREFIX = "my:"
+#: Kinds of material, the order in which names are looked for.
+NAMED = ("glass", "metal", "leaf")
 _BETWEEN = re.compile(r"[\W_]+")
 
 

@@ -3,44 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
 from itertools import pairwise
 from typing import Any
 
 from refdb.errors import BadInput
+from refdb.frozen import replace
 from refdb.quantities.schedules import CARBON, phases_of
-from refdb.records import WEAK_BASES, Glass, Leaf, Material, Metal, ObservedFiring, PropertyValue, Source
+from refdb.records import WEAK_BASES, Glass, Leaf, Material, Metal, ObservedFiring, PropertyValue
 from refdb.store.schema import CONTENT
 from refdb.store.workshop.alloy import ClassMetal, family_of, is_like, poison_of
 from refdb.store.workshop.attributes import RECORD_UNITS, attributes_of, figures_of
 from refdb.store.workshop.columns import OWN_BASES
 from refdb.store.workshop.composition import Content, content_of, said_of
+from refdb.store.workshop.keys import PREFIX
 from refdb.store.workshop.leaf_metals import SPOILT_LEAF, leaf_is_like, spoils_leaf
-from refdb.store.workshop.schema import PREFIX
+from refdb.store.workshop.sources import SHELF, SOURCE_OF
 
 Row = dict[str, Any]
 FAMILY = "my own"
-#: Sources of own records, by key; those of figures by what they rest on.
-SHELF = "own-shelf"
-_SOURCE_OF = {"maker's sheet": "own-makers-sheet", "own test": "own-test", "guess": "own-guess"}
-SOURCES = {
-    SHELF: "Your own shelf, as you wrote it down",
-    "own-makers-sheet": "The maker's sheet of your own material, as you wrote it down",
-    "own-test": "A test of your own, as you wrote it down",
-    "own-guess": "Your own guess",
-}
-#: What people are shown in place of the keys.
-SOURCE_NAMES = {
-    SHELF: "Your own shelf",
-    "own-makers-sheet": "Your maker's sheet",
-    "own-test": "Your own test",
-    "own-guess": "Your own guess",
-}
-
-
-def own_sources() -> list[Source]:
-    """The sources that own records name."""
-    return [Source(key, SOURCE_NAMES[key], "own shelf", "", None, title) for key, title in SOURCES.items()]
 
 
 def figures(kind: str, row: Row) -> Iterator[PropertyValue]:
@@ -62,7 +42,7 @@ def figures(kind: str, row: Row) -> Iterator[PropertyValue]:
         if learnt:
             # A test's result, however little it says: a guess that tiles have narrowed is no dilatometer's figure.
             figure = replace(
-                figure, source=_SOURCE_OF["own test"], locator=f"{figure.locator}, learnt from tiles {learnt}"
+                figure, source=SOURCE_OF["own test"], locator=f"{figure.locator}, learnt from tiles {learnt}"
             )
         yield figure
     if kind == "glass" and row["fuse_low_c"] is not None:
@@ -91,7 +71,7 @@ def _value(
     basis = row[f"{stem}_basis"] or row["basis"]
     day = row[f"{stem}_date"] or row["date"]
     return PropertyValue(
-        name, value, low, high, printed, unit, *span, OWN_BASES[basis], "read", _SOURCE_OF[basis], f"{basis}, {day}"
+        name, value, low, high, printed, unit, *span, OWN_BASES[basis], "read", SOURCE_OF[basis], f"{basis}, {day}"
     )
 
 
@@ -106,7 +86,7 @@ def own_firing(row: Row) -> ObservedFiring:
         row["metal_mm"],
         row["result"],
         "measured",
-        _SOURCE_OF["own test"],
+        SOURCE_OF["own test"],
         row["note"] or "",
     )
 
@@ -189,7 +169,7 @@ def _zinc(row: Row, content: Content) -> tuple[PropertyValue, ...]:
             None,
             OWN_BASES[basis],
             "read",
-            _SOURCE_OF[basis],
+            SOURCE_OF[basis],
             f"{basis}, {row['date']}",
         ),
     )

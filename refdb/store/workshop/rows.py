@@ -9,7 +9,7 @@ from refdb.errors import BadInput
 from refdb.quantities.schedules import phases_of, schedule_text
 from refdb.store.schema import ColumnSpec
 from refdb.store.workshop.alloy import checked_metal
-from refdb.store.workshop.attributes import NAMED, figures_of
+from refdb.store.workshop.attributes import figures_of
 from refdb.store.workshop.cells import (
     bounds_told,
     choice,
@@ -23,7 +23,7 @@ from refdb.store.workshop.cells import (
     whole_number,
 )
 from refdb.store.workshop.columns import MOST_NAME, MOST_TEXT, MOST_TILES, nine_digits
-from refdb.store.workshop.keys import key_of
+from refdb.store.workshop.keys import NAMED, key_of
 from refdb.store.workshop.leaf_metals import checked_leaf, leaf_symbols
 from refdb.store.workshop.schema import NUMBERED, OWN, PREFIX, Own
 from refdb.words import shortened

@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 from refdb.quantities.firings import RESULTS
 from refdb.store.schema import ColumnSpec
-from refdb.store.workshop.attributes import NAMED, attributes_of
+from refdb.store.workshop.attributes import attributes_of
 from refdb.store.workshop.columns import (
     BASES,
     MOST_NAME,
@@ -23,6 +23,7 @@ from refdb.store.workshop.columns import (
     number_column,
     text_column,
 )
+from refdb.store.workshop.keys import NAMED, PREFIX
 from refdb.store.workshop.migrations import BESIDE, PUBLISHED
 
 __all__ = [
@@ -66,8 +67,6 @@ TILE_OUTCOMES = (
     "under fired",
 )
 SHOWED = ("in the kiln", "on cooling", "within a day", "within a month", "later")
-#: Keys of own records begin so, so that neither store can hide a record of the other.
-PREFIX = "my:"
 
 
 class Own(NamedTuple):
