@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import re
+import sys
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from refdb.cli.common import seen_workshop, store_path, workshop_path
+from refdb.cli.common import complete_metal, names_in, opened, seen_workshop, store_path, typed, workshop_path
 from refdb.cli.output import complain, emit
 from refdb.errors import BadInput, StoreUnusable
 from refdb.quantities.band import shown
@@ -30,6 +31,21 @@ def browse(
     write: Annotated[
         bool, typer.Option("--write", help="Let tiles, strips and firings be written down on the page of your shelf.")
     ] = False,
+    export: Annotated[
+        str | None,
+        typer.Option(
+            "--export", metavar="DIR", help="Write the pages that need no question worked out as files, and end."
+        ),
+    ] = None,
+    on: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--on", metavar="METAL", autocompletion=complete_metal, help="With --export: verdicts on this metal alone."
+        ),
+    ] = None,
+    maps: Annotated[
+        bool, typer.Option("--maps", help="With --export: the map of builds of each pair too, some seconds each.")
+    ] = False,
     sql: Annotated[
         bool, typer.Option("--sql", help="Let readers write SQL, with verdict(glass, metal) and other functions.")
     ] = False,
@@ -43,7 +59,13 @@ def browse(
       refdb browse --port 8800
       refdb browse --workshop other.db
       refdb browse --host 0.0.0.0 --shelf --write
+      refdb browse --export pages --on "copper sheet" --on "fine silver clay"
     """
+    if export is not None:
+        _export(export, on or [], maps=maps)
+        return
+    if on or maps:
+        raise BadInput("is of use with --export alone", "--on" if on else "--maps", "add --export DIR")
     number = None if port is None else int(port) if re.fullmatch("[0-9]{1,5}", port) else 0
     if number is not None and not 1 <= number <= 65535:
         raise BadInput(f"{shown(port)} is no port", "--port", "give 1 to 65535, or leave it away")
@@ -82,6 +104,26 @@ def _writer(host: str) -> Writer:
     from refdb.browse.server.writing import Writer, new_token
 
     return Writer(workshop_path(), "" if is_loopback(host) else new_token())
+
+
+def _export(folder: str, on: list[str], *, maps: bool) -> None:
+    from pathlib import Path
+
+    from refdb.browse.export.written import export
+
+    if not folder.strip():
+        raise BadInput("names no folder", "--export", "name one that is not there yet")
+    with opened() as ref:
+        names = names_in(ref)
+        keys = [names.key(typed(one), "metal", "--on") for one in on]
+
+    def tell(done: int, total: int) -> None:
+        if sys.stderr.isatty():
+            sys.stderr.write(f"\r{done:,} of {total:,} pages" + ("\n" if done == total else ""))
+            sys.stderr.flush()
+
+    found = export(store_path(), Path(folder), tell, on=keys, maps=maps)
+    emit(f"{found.pages:,} pages, {found.size / 1e6:.0f} MB, in {folder}: open index.html there, or serve the folder\n")
 
 
 def _bring_up_to_date() -> None:

@@ -1,0 +1,184 @@
+"""The pages as files: links that lead somewhere, nothing absolute, and the same answers as the view's."""
+
+from __future__ import annotations
+
+import json
+import re
+from html import unescape
+from pathlib import Path
+from urllib.parse import quote
+
+import pytest
+from browse_client import Asking, Outline
+from chromium_pipe import Browser
+from hypothesis import given
+from hypothesis import strategies as st
+
+from refdb.browse.export.places import is_exported, leads, place_of
+from refdb.browse.export.rewritten import NOTE, rewritten
+from refdb.browse.export.written import export
+from refdb.store.reference import open_reference
+from refdb.words import lower_first
+
+PLACES = {"index.html", "about.html", "suits.html", "find.html", "suits/glass-a.metal-b.html", "static/refdb.css"}
+
+
+@pytest.mark.parametrize(
+    ("address", "place"),
+    [
+        ("/", "index.html"),
+        ("/about", "about.html"),
+        ("/material/copper-sheet", "material/copper-sheet.html"),
+        ("/suits?metal=b&glass=a", "suits/glass-a.metal-b.html"),
+        ("/suits?glass=a&metal=b", "suits/glass-a.metal-b.html"),
+        ("/static/refdb.css?v=0123", "static/refdb.css"),
+    ],
+)
+def test_a_page_stands_where_its_address_says(address, place):
+    assert place_of(address) == place
+
+
+@given(st.text(min_size=1, max_size=150), st.text(min_size=1, max_size=150))
+def test_no_two_topics_are_one_file_and_none_leaves_the_folder(one, other):
+    a, b = (place_of(f"/practice?topic={quote(text, safe='')}") for text in (one, other))
+    assert (a == b) == (one == other)
+    assert re.fullmatch(r"practice/[a-z0-9.-]+\.html", a)
+    assert len(a) < 140
+
+
+@pytest.mark.parametrize(
+    ("address", "is_one"),
+    [
+        ("/suits?glass=a&metal=b", True),
+        ("/suits?glass=a&metal=b&front=1+mm", False),
+        ("/material/copper-sheet", True),
+        ("/material/../about", False),
+        ("/piece", False),
+        ("/reference/contacts", False),
+    ],
+)
+def test_what_takes_a_calculation_is_left_out(address, is_one):
+    assert is_exported(address) is is_one
+
+
+def test_a_page_keeps_what_leads_somewhere():
+    html = (
+        '<nav><a href="/about">About</a><a href="/piece">Piece</a></nav><a href="/suits?metal=b&amp;glass=a#h">x</a>'
+        '<a href="/suits?glass=z&amp;metal=b">words</a><a href="#h">here</a><img src="/static/refdb.css">'
+        '<form action="/find" method="get"><input name="q"></form>'
+        '<form action="/piece" method="post"><form>in</form><p>gone</p></form><p>&amp; after</p></body>'
+    )
+    found = rewritten(html, "suits/glass-a.metal-b.html", PLACES)
+    assert '<nav><a href="../about.html">About</a></nav>' in found
+    assert '<a href="glass-a.metal-b.html#h">x</a>words<a href="#h">here</a>' in found
+    assert '<form action="../find.html" method="get">' in found
+    assert "gone" not in found
+    assert NOTE in found
+    assert found.endswith('<p>&amp; after</p><script src="../static/export.js"></script>\n</body>')
+
+
+def test_metals_that_are_not_there_cannot_be_chosen():
+    html = '<select name="metal"><option value="b">B</option><option value="c">C</option></select>'
+    assert rewritten(html, "index.html", PLACES, {"b"}) == '<select name="metal"><option value="b">B</option></select>'
+    assert rewritten(html, "index.html", PLACES) == html
+    of_glass = html.replace('"metal"', '"glass"')
+    assert rewritten(of_glass, "index.html", PLACES, {"b"}) == of_glass
+
+
+@pytest.mark.parametrize("place", ["index.html", "suits/x.html", "a/b/c.html"])
+def test_the_way_between_two_files(place):
+    assert (Path(place).parent / leads(place, "static/refdb.css")).as_posix().count("static/refdb.css") == 1
+    assert not leads(place, "static/refdb.css").startswith("/")
+
+
+def test_a_folder_that_holds_other_things_is_left_alone(refdb, tmp_path):
+    (tmp_path / "mine.txt").write_text("kept")
+    for given_folder in (tmp_path, tmp_path / "mine.txt"):
+        ran = refdb("browse", "--export", str(given_folder))
+        assert ran.status == 2
+        assert len(ran.err.splitlines()) == 1
+    assert [p.name for p in tmp_path.iterdir()] == ["mine.txt"]
+    assert refdb("browse", "--export", " ").status == 2
+    assert refdb("browse", "--maps").status == 2
+    assert refdb("browse", "--on", "copper").status == 2
+    assert refdb("browse", "--export", str(tmp_path / "new"), "--on", "unobtainium").status == 3
+    assert not (tmp_path / "new").exists()
+
+
+@pytest.fixture(scope="module")
+def folder(store, tmp_path_factory):
+    found = tmp_path_factory.mktemp("export") / "pages"
+    told = []
+    export(store, found, lambda done, total: told.append((done, total)), on=("copper-sheet",))
+    assert told[-1][0] == told[-1][1]
+    return found
+
+
+@pytest.mark.slow
+def test_every_link_of_an_export_leads_somewhere(folder):
+    files = list(folder.rglob("*.html"))
+    parts = {f.resolve(): set(re.findall(r'\bid="([^"]*)"', f.read_text(encoding="utf-8"))) for f in files}
+    assert len(files) == json.loads((folder / "refdb-export.json").read_text())["pages"] > 500
+    for file in files:
+        for link in map(unescape, re.findall(r'(?:href|src|action)="([^"]*)"', file.read_text(encoding="utf-8"))):
+            assert not link.startswith("/"), (file, link)
+            if link.startswith(("http:", "https:", "data:")):
+                continue
+            path, _, part = link.partition("#")
+            target = (file.parent / path.partition("?")[0]).resolve() if path else file.resolve()
+            assert target.is_file(), (file, link)
+            assert not part or target.suffix != ".html" or part in parts[target], (file, link)
+
+
+@pytest.mark.slow
+def test_an_exported_verdict_says_what_the_view_says(folder, store):
+    def squeezed(text):
+        return "".join(text.split())
+
+    with open_reference(store) as ref:
+        metals = {lower_first(m.label) for m in ref.materials("metal")}
+    asking = Asking(store)
+    for glass in ("clear-hard-lead-free", "window-soda-lime"):
+        address = f"/suits?glass={glass}&metal=copper-sheet"
+        shown = Outline(asking.get(address).body)
+        written = Outline((folder / place_of(address)).read_text(encoding="utf-8"))
+        text = squeezed(" ".join(written.words))
+        gone = {w for w in shown.words if squeezed(w) not in text}
+        # All but the parts of the view that are not there, and the metals that cannot be chosen.
+        assert not {w for w in gone if lower_first(w) not in metals} - {"Piece"}, gone
+        assert len(text) > 2000
+    asking.close()
+
+
+@pytest.mark.slow
+def test_an_export_works_from_a_folder(folder):
+    with Browser() as browser:
+
+        def told(expression):
+            found = browser.send("Runtime.evaluate", expression=expression, returnByValue=True)
+            return found["result"].get("value")
+
+        browser.open((folder / "find.html").as_uri() + "?q=gold%20foil")
+        assert "gold foil" in told("document.getElementById('main').innerText").lower()
+        link = told("document.querySelector('#main ol.plain a').href")
+        assert link.startswith(folder.as_uri())
+        browser.open((folder / "suits.html").as_uri())
+        told(
+            "(function(){var f=document.forms[0];f.elements.glass.value='opal-lead-free';"
+            "f.elements.metal.value='copper-sheet';f.requestSubmit()})()"
+        )
+        for _ in range(50):
+            if "glass-opal" in told("location.href"):
+                break
+            told("new Promise(done => setTimeout(done, 100))")
+        assert told("location.href") == (folder / place_of("/suits?glass=opal-lead-free&metal=copper-sheet")).as_uri()
+        assert not browser.console
+
+
+def test_the_files_for_web_servers_show_no_shelf(refdb):
+    """A view behind a proxy is asked from this computer, so it must be started without own records."""
+    folder = Path(__file__).resolve().parent.parent / "scripts" / "serve"
+    for name in ("nginx.conf", "Caddyfile"):
+        line = next(x for x in (folder / name).read_text().splitlines() if "browse --no-open" in x)
+        assert "--workshop /var/empty/none.db" in line
+    assert 'CMD ["refdb", "browse"' in (folder / "Containerfile").read_text()
