@@ -43,6 +43,7 @@ PAGES = (
     "/compare?glass=clear-hard-lead-free&glass=opal-lead-free&glass=window-soda-lime&metal=copper-clay",
     "/compare?glass=opal-lead-free&metal=copper-sheet&metal=fine-silver-sheet&metal=gold-24k&metal=brass-70-30",
     "/shelf",
+    "/faults?look=cloud&stage=in+the+fire",
     "/clears",
     "/clears?leaf=gold-foil-24k&metal=fine-silver-clay",
     "/piece",

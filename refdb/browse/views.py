@@ -63,7 +63,7 @@ ROUTES = (
     Route("/piece/build", builder_page.build, builder_page.PARAMETERS, builder_page.is_slow),
     Route("/materials", lists_page.materials, lists_page.PARAMETERS),
     Route("/grid", grid_page.build, grid_page.PARAMETERS, grid_page.is_slow),
-    Route("/faults", plain_pages.faults, ("words", "part")),
+    Route("/faults", plain_pages.faults, ("words", "part", "look", "stage", "beneath")),
     Route("/practice", plain_pages.practice, ("words", "topic", "on")),
     Route("/cautions", plain_pages.cautions, ("material", "words", "use")),
     Route("/sources", plain_pages.sources, ("key",)),

@@ -8,20 +8,24 @@ from markupsafe import Markup
 
 from refdb.ask.cautions import USES, cautions_about
 from refdb.browse.pages.lists import HITS
+from refdb.browse.pages.looks import BY_KEY, LOOKS
+from refdb.browse.pages.looks import asked as asked_of_look
 from refdb.browse.pages.printed import lower_first, typeset
 from refdb.browse.server.query import address, chosen
 from refdb.browse.site import OWN_TABLES, YOURS, Site, View, by_family, is_yours, link_to
+from refdb.errors import BadInput
 from refdb.judge.cautions import hazards_of_practice
 from refdb.judge.limits import HOLDS_BELOW, REFUSED_FROM, RISK_BELOW
 from refdb.judge.lookups import limits_resting_on
 from refdb.judge.rules import RULES
 from refdb.pictures.cover import domed_section
 from refdb.pictures.drawing import figure
+from refdb.pictures.looks import look, looks_once
 from refdb.records import WEAK_BASES, Fault
 from refdb.records.practice import amount_of
 from refdb.store.fault_search import Meant, causes_of, meant, narrowed
 from refdb.store.practice_search import practice_of
-from refdb.store.rule_tables import PARTS
+from refdb.store.rule_tables import GROUNDS, PARTS, STAGES
 from refdb.store.schema import SOURCE_KINDS
 from refdb.store.workshop.schema import OWN
 
@@ -182,17 +186,28 @@ def cautions(site: Site, query: dict[str, str]) -> View:
 
 
 def faults(site: Site, query: dict[str, str]) -> View:
-    """What went wrong, and what may have done it, the likeliest first; by what it is seen in."""
-    words, part = query.get("words", ""), query.get("part", "")
+    """What went wrong, and what may have done it, the likeliest first; by a drawing, by words, or by part."""
+    words, part, drawn = (query.get(name, "") for name in ("words", "part", "look"))
     every = site.ref.symptoms()
     if part:
         chosen(query, "part", PARTS)
-    asked = any(c.isalnum() for c in words)
-    wanted = meant(site.ref, words) if asked else Meant(tuple(narrowed(every, part=part)))
+    if drawn:
+        chosen(query, "look", tuple(BY_KEY))
+    elif "stage" in query or "beneath" in query:
+        raise BadInput("a question is asked of a drawing", "look", "choose a drawing first")
+    stage, beneath = chosen(query, "stage", STAGES), chosen(query, "beneath", GROUNDS)
+    said = any(c.isalnum() for c in words)
+    questions: list[dict[str, Any]] = []
+    if drawn:
+        left, questions = asked_of_look(BY_KEY[drawn], every, stage, beneath)
+        wanted = Meant(tuple(left))
+    else:
+        wanted = meant(site.ref, words) if said else Meant(tuple(narrowed(every, part=part)))
     held: dict[str, list[Fault]] = {}
     for fault in causes_of(site.ref, wanted.symptoms):
         held.setdefault(fault.symptom, []).append(fault)
     groups = [(p, [s for s in wanted.symptoms if s.part == p]) for p in PARTS]
+    choosing = not (words or part)
     return View(
         "faults.html",
         {
@@ -205,6 +220,13 @@ def faults(site: Site, query: dict[str, str]) -> View:
             "said": wanted.said,
             "apart": bool(words) and not wanted.named and len(wanted.symptoms) > 1,
             "near": wanted.near,
+            "drawings": Markup(looks_once(BY_KEY)) if choosing else "",
+            "look": lambda key: Markup(look(key)),
+            "looks": LOOKS if choosing else (),
+            "drawn": BY_KEY.get(drawn),
+            "questions": questions,
+            "answered": stage or beneath,
+            "count": len(every),
         },
         "/faults",
     )
