@@ -82,6 +82,28 @@ def opening_glass(made: Made, x: float) -> Any:
     return made.one(held_in_cells.glass_in_openings(drawn), "opening-glass")
 
 
+def wire_pulls(made: Made, x: float) -> Any:
+    trail = made.walk(made_of(f"coat front {HARD} 0.1", "fire 700", wire(0.5), f"coat front {SOFT} 0.5", "fire 800"))
+    trail.metals = {SILVER: made.ref.metal(SILVER)}
+    none = np.array([0.0])
+    made.monkeypatch.setattr(held_in_cells, "means_mpa", lambda *_: np.zeros((3, 1)))
+    pull = SimpleNamespace(across_pa=np.array([x * 1e6]), beside_pa=none)
+    made.monkeypatch.setattr(held_in_cells, "wire_stress", lambda *_: pull)
+    glass = SimpleNamespace(set_c=np.array([520.0]), per_k=none, youngs_pa=none, poisson=none)
+    metal = SimpleNamespace(youngs_pa=none, poisson=none, strain=None, flow=None)
+    made.monkeypatch.setattr(held_in_cells, "Plates", lambda *_: None)
+    drawn = SimpleNamespace(
+        trail=trail,
+        zones=[SimpleNamespace(fires=trail.fires, state_of=[0])],
+        glasses={SOFT: glass},
+        sheet_numbers=[-1, 0, 1],
+        stack=None,
+        draws=SimpleNamespace(metal=lambda *_: metal),
+        strength_mpa=np.array([75.0]),
+    )
+    return made.one(held_in_cells.wires(drawn), "wire-pulls")
+
+
 def inset_misfit(made: Made, x: float) -> Any:
     trail = made.walk(
         made_of(
@@ -125,6 +147,7 @@ CELL_PROBES: dict[str, Callable[[Any, float], Any]] = {
         rules_of_cells.wires, "wire-proud", BED, said(wire(0.5)), lambda x: f"coat front {HARD} {0.5 - x:.6f}"
     ),
     # mm² of a round opening.
+    "wire-pulls": wire_pulls,
     "opening-large": found(rules_of_cells.openings, "opening-large", lambda x: opening((x / 0.785398) ** 0.5)),
     "opening-unbacked": found(rules_of_cells.openings, "opening-unbacked", lambda x: opening(x, "none")),
     "opening-glass": opening_glass,

@@ -18,7 +18,7 @@ from refdb.judge.fit.glass_on_metal import suits
 from refdb.judge.piece.states import walk
 from refdb.judge.piece.verdict import judge_piece, judge_pieces
 from refdb.judge.piece.zones import LAND, layers_m, zones_of
-from refdb.judge.reason import CARE, NOT, SUITS
+from refdb.judge.reason import CARE, NOT, SUITS, Reason
 from refdb.judge.verdict import Verdict
 from refdb.plan.bench_sheet import bench_sheet
 from refdb.plan.improve import improve_text
@@ -218,6 +218,24 @@ def test_wire_of_an_alloy_brings_what_is_in_it(ref, metal, rule, outcome):
     made = made.with_changed(8, {**made.steps[7], "metal": metal})
     found = {r.rule: r.outcome for r in of(ref, made).reasons if r.subject.metal == metal and r.outcome != SUITS}
     assert found.get(rule, SUITS) == outcome
+
+
+@pytest.mark.trade
+def test_soft_wire_stays_with_its_glass_where_brass_may_draw_away(ref, judged):
+    """Common practice: cloisons are of fine silver or fine gold; brass and sterling are not used."""
+    made = TECHNIQUES["cloisonné"].piece
+
+    def pull(metal: str) -> Reason:
+        other = made.with_changed(8, {**made.steps[7], "metal": metal})
+        return next(r for r in of(ref, other).reasons if r.rule == "wire-pulls")
+
+    soft, gold, stiff = pull("fine-silver-sheet"), pull("gold-24k"), pull("brass-70-30")
+    assert (soft.outcome, gold.outcome) == (SUITS, SUITS)
+    assert soft.found is not None
+    assert gold.found is not None
+    assert stiff.found is not None
+    assert gold.found.value < soft.found.value < stiff.found.value
+    assert soft.split[0] > 0.9 > stiff.split[0]
 
 
 def test_a_frame_that_contracts_less_than_its_glass_tears_it(ref):

@@ -164,21 +164,25 @@ class Draws:
         spread = evenly_spread(self._place, self.samples)
         return {name: column for name, column in spread.items() if name in self._wide}
 
-    def metal(self, metal: Metal) -> MetalDraws:
-        """The inputs of a metal."""
+    def metal(self, metal: Metal, which: str = "") -> MetalDraws:
+        """The inputs of a metal; `which` is what follows their names where it is not the base."""
         expansion = metal.band("expansion")
         assert expansion is not None
-        factor = self.of("metal expansion", expansion) / expansion.value
+
+        def of(name: str, band: Band | None) -> Array:
+            return self.of(f"{name}{which}", band)
+
+        factor = of("metal expansion", expansion) / expansion.value
         return MetalDraws(
             ByPlate(_Scaled(metal.curve), (factor,)),
-            self.of("metal stiffness", metal.band("youngs_modulus")),
-            np.minimum(self.of("metal Poisson's ratio", metal.band("poisson_ratio")), 0.49),
+            of("metal stiffness", metal.band("youngs_modulus")),
+            np.minimum(of("metal Poisson's ratio", metal.band("poisson_ratio")), 0.49),
             HardeningYield(
-                np.maximum(self.of("metal yield", metal.band("flow_stress")), 1e6),
-                np.maximum(self.of("metal yield", metal.band("hardening")), 0.0),
-                np.clip(self.of("yield at heat", metal.band("flow_ratio_500c")), 0.05, 1.0),
+                np.maximum(of("metal yield", metal.band("flow_stress")), 1e6),
+                np.maximum(of("metal yield", metal.band("hardening")), 0.0),
+                np.clip(of("yield at heat", metal.band("flow_ratio_500c")), 0.05, 1.0),
             ),
-            self.of("solidus", metal.band("solidus")),
+            of("solidus", metal.band("solidus")),
         )
 
     def glass(self, glass: Glass, metal: Metal, several: bool = False) -> GlassDraws:

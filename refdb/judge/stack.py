@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import replace
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -123,6 +124,19 @@ def worst(stacks: Sequence[Stack]) -> list[list[Worst]]:
         [Worst(*_tension(build, middle, ends, stack)) for build, middle, ends in found]
         for found, stack in zip(_states(stacks, mirrored=True), stacks, strict=True)
     ]
+
+
+def means_mpa(stack: Stack, state: int) -> Array:
+    """Mean stress of every sheet in one state (sheets, samples) [MPa]."""
+    one = replace(
+        stack,
+        sheets=[replace(s, thickness_m=[s.thickness_m[state]]) for s in stack.sheets],
+        titles=[stack.titles[state]],
+        rim=None,
+        again=(),
+    )
+    ((_, found, _),) = _states([one], mirrored=False)[0]
+    return np.asarray(found.faces[:, 1])
 
 
 def _states(stacks: Sequence[Stack], mirrored: bool) -> list[list[tuple[_Build, _State, _Ends]]]:

@@ -10,14 +10,17 @@ import numpy as np
 from refdb.judge import limits
 from refdb.judge.piece.held_against import Held
 from refdb.judge.piece.states import Coat
+from refdb.judge.piece.wires import of_wire, wire_metals
 from refdb.judge.reason import Subject
 from refdb.judge.rules import limit_of
+from refdb.judge.stack import means_mpa
 from refdb.science.expansion import glass_strain
 from refdb.science.plate import Array, ByPlate
 from refdb.science.plate.duration import duration_factor
 from refdb.science.plate.inset import misfit_pressure_pa, misfit_tension_pa
 from refdb.science.plate.layers import Plates
 from refdb.science.plate.opening import opening_stress
+from refdb.science.plate.wire import wire_stress
 
 if TYPE_CHECKING:
     from refdb.judge.draws import GlassDraws
@@ -84,5 +87,42 @@ def insets(piece: Drawn) -> Iterator[Held]:
         )
 
 
+def wires(piece: Drawn) -> Iterator[Held]:
+    """The pull of each wire on the glass at its side once the piece is cold [MPa], on average over its height."""
+    known = wire_metals(piece.trail)
+    part = next((p for p in piece.zones if p.fires and p.fires[-1] is piece.trail.fires[-1]), None)
+    for step in piece.trail.piece.steps_of("wire"):
+        over = [c for c in piece.trail.after(step) if isinstance(c, Coat) and c.is_plate]
+        if step.metal not in known or part is None or not over or piece.trail.fire_of(over[-1]) is None:
+            continue
+        assert step.thickness_m is not None
+        assert step.height_m is not None
+        # The glass of the cells, told by its last coat, and how far the base squeezes it where no wire is.
+        glass, number = piece.glasses[over[-1].glass.key], over[-1].number
+        at = [n for n, x in enumerate(piece.sheet_numbers) if x == number]
+        glass_pa = means_mpa(piece.stack, part.state_of[-1])[at[0]] * 1e6
+        metal = piece.draws.metal(piece.trail.metals[step.metal], of_wire(step.metal))
+        set_c = np.minimum(glass.set_c, piece.trail.metals[step.metal].curve.high_c)
+        one = np.ones_like(glass_pa)
+        plates = Plates(
+            ("wire", "glass"),
+            np.column_stack((one * step.thickness_m.value, one * step.height_m.value)),
+            np.column_stack((metal.youngs_pa, glass.youngs_pa)),
+            np.column_stack((metal.poisson, glass.poisson)),
+            (metal.strain, ByPlate(glass_strain, (glass.per_k,))),
+            np.column_stack((one * np.nan, set_c)),
+            (metal.flow, None),
+        )
+        found = wire_stress(plates, glass_pa)
+        # Glass that is stretched beside its wire cracks from there.
+        grades = np.where(
+            found.beside_pa / 1e6 > _for_good(piece),
+            2.0,
+            np.where(found.across_pa / 1e6 > limit_of("wire-pulls").fine, 1.0, 0.0),
+        )
+        about = Subject(step.number, glass=over[-1].glass.key, metal=step.metal)
+        yield Held("wire-pulls", about, grades, found.across_pa / 1e6)
+
+
 #: Every sampled rule of cells, in the order in which findings stand where they weigh alike.
-CELL_RULES: tuple[Callable[..., Iterator[Held]], ...] = (glass_in_openings, insets)
+CELL_RULES: tuple[Callable[..., Iterator[Held]], ...] = (glass_in_openings, insets, wires)

@@ -32,6 +32,7 @@ from refdb.judge.numbers import Numbers, RuleNumbers, SampledStage
 from refdb.judge.own import kiln
 from refdb.judge.piece.held_against import OF_ZONES, SAMPLED_RULES, Held, thicknesses
 from refdb.judge.piece.states import Coat, Fire, Walk
+from refdb.judge.piece.wires import of_wire, wire_metals
 from refdb.judge.piece.zones import PLAIN, Zone, zones_of
 from refdb.judge.reason import INSET, ZONES, Triple
 from refdb.judge.stack import THINNEST_COAT_M, Cooled, Sheet, Stack, Worst, cooled, worst
@@ -103,6 +104,8 @@ class Drawn:
         How much hotter the kiln is than it shows [K].
     stack : Stack
         What is to be cooled: a state for each build-up that differs, in each zone.
+    sheet_numbers : list of int
+        The number of the coat of each sheet of `stack`, -1 for the metal.
     zone : str
         The part of the piece that it is, empty for the whole.
     state_of : list of int
@@ -147,6 +150,11 @@ class Drawn:
             part.state_of = [list(keys).index((part.zone, b)) for b in built]
         shown = list(keys.values())
         again = {k for part in self.zones for k in part.state_of[:-1]}
+        self.sheet_numbers = [
+            *(x.coat.number for x in reversed(every) if x.face == "back"),
+            -1,
+            *(x.coat.number for x in every if x.face == "front"),
+        ]
         self.stack = Stack(
             [
                 *(self._sheet(x, shown) for x in reversed(every) if x.face == "back"),
@@ -219,6 +227,7 @@ def _inputs(trail: Walk, solid: Sequence[Coat], *, sampled_kiln: bool) -> tuple[
         *DOME_INPUTS,
         *(f"thickness of {c.step.title}" for c in solid),
         *(of_glass(n, g) for g in glasses.values() for n in GLASS_INPUTS),
+        *(f"{n}{of_wire(key)}" for key in wire_metals(trail) for n in METAL_INPUTS),
         *last,
     )
 

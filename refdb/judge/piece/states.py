@@ -8,7 +8,7 @@ from refdb.frozen import dataclass
 from refdb.judge.own import kiln
 from refdb.judge.piece.steps import DRAWINGS, LAYERS, Piece, Step
 from refdb.quantities.typed import Band
-from refdb.records import Glass, Leaf
+from refdb.records import Glass, Leaf, Metal
 
 
 @dataclass(frozen=True)
@@ -84,7 +84,7 @@ class Fire:
 
 
 class Walk:
-    """All that a piece goes through; it grows while the piece is walked."""
+    """All that a piece goes through; it grows while the piece is walked. `metals` are those that its steps set in."""
 
     def __init__(self, piece: Piece) -> None:
         self.piece = piece
@@ -93,6 +93,7 @@ class Walk:
         self.fires: list[Fire] = []
         self.faces: dict[str, list[Item]] = {"front": [], "back": []}
         self.unfired: tuple[Item, ...] = ()
+        self.metals: Mapping[str, Metal] = {}
 
     def fire_of(self, coat: Coat) -> Fire | None:
         """The firing that fuses a coat, or None when it is never fired."""

@@ -135,11 +135,9 @@ def _judged(shared: Shared, pieces: Sequence[Piece]) -> list[Verdict]:
     for piece in pieces:
         glasses = {k: shared.glass(k) for k in {s.glass for s in piece.steps if s.glass}}
         leaves = {k: shared.leaf(k) for k in {s.leaf for s in piece.steps if s.leaf}}
-        followed.append(
-            follow(
-                walk(piece, glasses, leaves, offset_k), as_sintered(shared.metal(piece.base.metal), piece.base.sintered)
-            )
-        )
+        trail = walk(piece, glasses, leaves, offset_k)
+        trail.metals = {s.metal: shared.metal(s.metal) for s in piece.steps if s.metal}
+        followed.append(follow(trail, as_sintered(shared.metal(piece.base.metal), piece.base.sintered)))
     prepare((f.trail, f.metal) for f in followed)
     found = [findings_of(shared, f) for f in followed]
     sampled = iter(sample([f for f in followed if f.can_be_sampled]))
@@ -243,8 +241,7 @@ def findings_of(shared: Shared, followed: Followed) -> list[Reason]:
     if trail.piece.is_question:
         found = list({r.rule: r for r in on_metal(trail, metal, shared.fit_rules)}.values())
     else:
-        metals = {s.metal: shared.metal(s.metal) for s in trail.piece.steps if s.metal}
-        known = Known(metal, shared.fit_rules, shared.contacts, shared.solders, shared.reactions, metals)
+        known = Known(metal, shared.fit_rules, shared.contacts, shared.solders, shared.reactions, trail.metals)
         found = [
             *findings(trail, known),
             *rising(trail, metal, shared.firings),
@@ -316,7 +313,7 @@ def _context(shared: Shared, followed: Followed) -> Context:
     records: dict[str, Any] = {} if trail.piece.is_question else dict(shared.solders)
     records |= {on.leaf.key: on.leaf for on in trail.leaves} | {followed.metal.key: followed.metal}
     records |= {c.glass.key: c.glass for c in trail.coats}
-    records |= {s.metal: shared.metal(s.metal) for s in trail.piece.steps if s.metal}
+    records |= trail.metals
     steps = {} if trail.piece.is_question else {s.number: s.title for s in trail.piece.steps}
     return Context(
         records, shared.rules, steps, {f.number: f.title for f in trail.fires}, is_question=trail.piece.is_question
