@@ -14,7 +14,14 @@ from at_cell_limits import CELL_PROBES
 from pieces import numbers_of, piece
 
 from refdb.judge.fit.question import Question
-from refdb.judge.piece import held_against, pull_through, rules_of_laying, rules_of_leaf, rules_of_order
+from refdb.judge.piece import (
+    held_against,
+    pull_through,
+    rules_of_cooling,
+    rules_of_laying,
+    rules_of_leaf,
+    rules_of_order,
+)
 from refdb.judge.piece.known import Known
 from refdb.judge.piece.states import walk
 from refdb.judge.piece.steps import Piece
@@ -325,6 +332,7 @@ PROBES: dict[str, Callable[[Made, float], Any]] = {
     "thin-opal": laid(
         rules_of_laying.thin, "thin-opal", lambda _: coat(HARD, 0.2, 0.2), lambda x: coat(OPAL, x / 2, x)
     ),
+    "slow-cooling": laid(rules_of_cooling.cooling, "slow-cooling", lambda x: coat(HARD, x, x), fire),
     "thick-at-once": laid(rules_of_laying.thick, "thick-at-once", lambda x: coat(HARD, x, x * 2), fire),
     "bare-beside-glass": laid(
         rules_of_laying.part_cover, "bare-beside-glass", lambda x: f"coat front {HARD} 0.1 part={x}", fire

@@ -129,6 +129,7 @@ LIMITS: dict[str, Edge] = {
     "paint-hot": Edge(0.0, 30.0, (None, CARE, NOT)),
     "lustre-hot": Edge(760.0, 760.0, (None, NOT)),
     "slip-thick": Edge(0.15, step=1e-4),
+    "slow-cooling": Edge(1.5),
 }
 
 

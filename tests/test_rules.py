@@ -113,6 +113,7 @@ NUMBERS = dict.fromkeys(
         *("low_c", "high_c", "safe_c", "melts_c", "flows_c", "hottest_c", "most_c", "margin", "least_mm"),
         *("expansion", "low", "high", "low_mm", "high_mm", "total_mm", "coverage"),
         *("gloss_min", "minutes", "fires", "area_mm2", "across_mm", "over_k"),
+        *("draught", "slab", "water", "wide_mm"),
     ],
     1.5,
 )
@@ -244,6 +245,7 @@ def test_what_a_sweep_of_pieces_finds_can_all_be_said(ref):
         piece(BASE[:3]),
         piece(["clean front", f"coat front {HARD} 0.05 part=0.5", "leaf fine-silver-foil", *["fire 800"] * 5]),
         piece([*BASE, "fire 815", "stone front", "join rivet"]),
+        piece([*BASE, f"coat front {HARD} 1.6", "fire 815"]),
     ]
     pieces += of_techniques(ref)
     found = set()

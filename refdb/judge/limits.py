@@ -70,3 +70,15 @@ RIM_FOLLOWED = (0.73, 0.43, 0.91)
 RELEASE_CARE_J_M2, RELEASE_NOT_J_M2 = (225.0, 150.0, 300.0), (450.0, 400.0, 500.0)
 #: No kiln of a studio is taken to be hotter than this [°C] unless it is said (common practice).
 KILN_MOST_C = 950.0
+#: Glass in all, both faces together, beyond which a piece has to cool slowly [m] (computed: in still air its surface is
+#: stretched there by some megapascals more than a thin coat's; a judgement).
+THICK_GLASS_M = 1.5e-3
+#: What uneven cooling may stretch glass by [MPa] (from memory: a plate of 6 mm is brought down in about an hour).
+COOLING_STRESS_MPA = 1.0
+#: Where slow cooling begins over a glass's set point, and ends under it [K]: the set point is that of a coat that cools
+#: fast, and slow glass stiffens lower (from memory).
+COOLING_ABOVE_K, COOLING_BELOW_K = 20.0, 80.0
+#: Heat conductivity of glass [W/(m·K)] and its heat for a volume [J/(m³·K)] (from memory, to a fifth).
+GLASS_HEAT = (1.1, 2.2e6)
+#: A piece wider than this cools slowly too, for so many minutes at least (from memory: practice differs widely).
+LARGE_PIECE_M, LARGE_COOLING_MIN = 0.15, 10

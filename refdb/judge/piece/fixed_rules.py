@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from refdb.judge.piece import rules_of_cooling as cooling
 from refdb.judge.piece import rules_of_laying as laying
 from refdb.judge.piece import rules_of_leaf as leaf
 from refdb.judge.piece import rules_of_order as order
@@ -33,6 +34,7 @@ FIXED_RULES: tuple[FixedRule, ...] = (
     laying.soft_back,
     laying.colour_fires,
     laying.surface_tensions,
+    cooling.cooling,
 )
 
 

@@ -20,6 +20,7 @@ from refdb.judge.piece.known import Known
 from refdb.judge.piece.observed_firing import Firings
 from refdb.judge.piece.pull_through import prepare, rising
 from refdb.judge.piece.reasons import of_question, reason_of
+from refdb.judge.piece.rules_of_cooling import slow_cooling
 from refdb.judge.piece.rules_of_laying import fire_times
 from refdb.judge.piece.rules_of_order import on_metal
 from refdb.judge.piece.states import Walk, walk
@@ -239,7 +240,7 @@ def findings_of(shared: Shared, followed: Followed) -> list[Reason]:
     """All that is found without a sample; of a question only what its rules speak of."""
     trail, metal = followed.trail, followed.metal
     if trail.piece.is_question:
-        found = list({r.rule: r for r in on_metal(trail, metal, shared.fit_rules)}.values())
+        found = [*{r.rule: r for r in on_metal(trail, metal, shared.fit_rules)}.values(), *slow_cooling(trail)]
     else:
         known = Known(metal, shared.fit_rules, shared.contacts, shared.solders, shared.reactions, trail.metals)
         found = [

@@ -10,14 +10,22 @@ from collections.abc import Iterable, Mapping
 from functools import cache
 from types import MappingProxyType
 
-from refdb.judge.rules import of_cells, of_fit, of_late, of_laying, of_leaf, of_order
+from refdb.judge.rules import of_cells, of_cooling, of_fit, of_late, of_laying, of_leaf, of_order
 from refdb.judge.rules.of_leaf import FULL_COVERAGE
 from refdb.judge.rules.typed import Limit, Rule, Words
 from refdb.records import FitRule, Reaction
 
 __all__ = ["FULL_COVERAGE", "RULES", "Limit", "Rule", "Words", "limit_of", "of_fit_row", "of_reaction"]
 
-_EVERY = (*of_fit.RULES, *of_leaf.RULES, *of_order.RULES, *of_laying.RULES, *of_cells.RULES, *of_late.RULES)
+_EVERY = (
+    *of_fit.RULES,
+    *of_leaf.RULES,
+    *of_order.RULES,
+    *of_laying.RULES,
+    *of_cells.RULES,
+    *of_late.RULES,
+    *of_cooling.RULES,
+)
 #: Words of a fault's rules where nothing in a piece file can tell of its cause.
 NOT_IN_FILE = "not in a piece file"
 #: Every rule of our own by its key.

@@ -142,7 +142,8 @@ class _Wire:
     def __init__(self, plates: Plates, glass_pa: Array, spacing_m: float | None) -> None:
         self.young, self.poisson = plates.youngs_modulus_pa[:, 0], plates.poisson_ratio[:, 0]
         self.glass_young, self.glass_poisson = plates.youngs_modulus_pa[:, 1], plates.poisson_ratio[:, 1]
-        self.flow = plates.flow_stress[0] if plates.flow_stress else None
+        flow = plates.flow_stress[0] if plates.flow_stress else None
+        self.flow = flow if isinstance(flow, HardeningYield) else None
         self.glass_pa = glass_pa
         self.shear = self.young / (2.0 * (1.0 + self.poisson))
         self.bulk = self.young / (3.0 * (1.0 - 2.0 * self.poisson))
@@ -195,7 +196,7 @@ class _Wire:
             self.left = np.abs(now.off).max(axis=1)
             if self.left.max() <= _TOLERANCE_PA:
                 break
-            step = -np.linalg.solve(now.slope, now.off[..., None])[..., 0]
+            step = np.asarray(-np.linalg.solve(now.slope, now.off[..., None])[..., 0], dtype=float)
             moved, now = _go(moved, step, now, out_of_balance)
         else:
             raise NotConverged("a wire in glass does not come to balance while it cools", "wire")
