@@ -69,7 +69,7 @@ def helps() -> dict[str, str]:
 
 
 #: A command that holds others, and one that stays up until it is stopped.
-GROUPS, SERVERS = {"mine", "piece"}, {"browse"}
+GROUPS, SERVERS = {"mine", "piece", "pool"}, {"browse"}
 
 
 def examples() -> list[str]:

@@ -120,6 +120,7 @@ def test_every_command_that_names_a_record_stands_here():
         "leaf",
         "browse",
         "build",
+        "pool",
         "verify",
     }
 

@@ -43,6 +43,7 @@ COMMANDS = {
     "practice": "practice",
     "cautions": "cautions",
     "mine": "mine.commands",
+    "pool": "pool",
     "browse": "browse",
     "build": "store",
     "verify": "store",

@@ -11,13 +11,14 @@ from typing import Any
 
 from refdb.frozen import dataclass
 from refdb.judge.selectors import words_of
-from refdb.records import Glass, Metal, PropertyValue
+from refdb.records import POOLED, Glass, Metal, PropertyValue
 
 #: Best first.
-GRADES = ("measured", "published", "trade", "likeness", "guess")
+GRADES = ("measured", "published", "pooled", "trade", "likeness", "guess")
 _WORDS = {
     "measured": "a figure of this very jar",
     "published": "figures published for glasses and metals like these",
+    "pooled": "pooled tiles",
     "trade": "common practice: this glass is made for this metal, though no figure of it is published",
     "likeness": "figures of similar materials, not of this one",
     "guess": "no figure of its own; a wide guess stands in",
@@ -26,6 +27,7 @@ _OF_BASIS = {
     "measured": "measured",
     "published": "published",
     "standard": "published",
+    POOLED: "pooled",
     "computed": "likeness",
     "estimate": "likeness",
     "analogue": "likeness",
@@ -51,11 +53,13 @@ class Evidence:
     weakest: str
     kind: str
     made_for: bool = False
+    #: How many studios and tiles, of the grade `pooled`.
+    counted: str = ""
 
     @property
     def words(self) -> str:
         """What it rests on, in words."""
-        return _WORDS[self.grade]
+        return f"{_WORDS[self.grade]} ({self.counted})" if self.counted else _WORDS[self.grade]
 
     @property
     def lift(self) -> str:
@@ -79,14 +83,14 @@ def evidence_of(glasses: Iterable[Glass], metal: Metal) -> Evidence | None:
 
 def _of_pair(glass: Glass, metal: Metal) -> Evidence | None:
     rows = [(record, kind, record.value("expansion")) for record, kind in ((glass, "glass"), (metal, "metal"))]
-    known = [(grade_of(row), record.key, kind) for record, kind, row in rows if row is not None]
+    known = [(grade_of(row), record.key, kind, row.locator) for record, kind, row in rows if row is not None]
     if len(known) < len(rows):
         return None
-    grade, key, kind = max(known, key=lambda one: GRADES.index(one[0]))
+    grade, key, kind, locator = max(known, key=lambda one: GRADES.index(one[0]))
     made_for = metal.family in words_of(glass, "made_for")
     if made_for and GRADES.index(grade) > GRADES.index("trade"):
         grade = "trade"
-    return Evidence(grade, key, kind, made_for)
+    return Evidence(grade, key, kind, made_for, locator if grade == POOLED else "")
 
 
 def grade_of(row: PropertyValue) -> str:

@@ -57,7 +57,8 @@ HOURS_BETWEEN_FIRINGS, HOURS_FOR_GOOD = 24.0, 50 * 365.25 * 24
 #: 1-9 times as fast as structure and 1-10 K/s, coats on copper, silver and steel need 0.033-0.116, in the middle 0.057.
 #: None for a figure that a bent strip or tiles gave, which is effective already.
 TRANSITION_CONTRACTION = (0.06, 0.03, 0.12)
-EFFECTIVE_SOURCES = ("own-test",)
+POOL_SOURCE = "pooled-tiles"
+EFFECTIVE_SOURCES = ("own-test", POOL_SOURCE)
 #: How far the rim of a dome, which bends freely, goes beyond the stress of a flat piece along its meridian, as a part
 #: of what full restraint would take away: value, low, high [-]. Computed with finite elements, beyond a wall thickness
 #: from the edge: fine silver of 0.3 and 0.5 mm that yields, 0.2 mm of glass, radius 15 mm, rise 1-5 mm, either face.

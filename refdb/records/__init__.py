@@ -31,6 +31,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "BASES",
+    "POOLED",
     "WEAK_BASES",
     "Contact",
     "EstimatedValue",
@@ -59,6 +60,7 @@ BASES = (
     "measured",
     "standard",
     "published",
+    "pooled",
     "computed",
     "estimate",
     "analogue",
@@ -66,6 +68,8 @@ BASES = (
     "from memory",
     "no evidence",
 )
+#: On shared test tiles of many studios.
+POOLED = "pooled"
 #: A class value resting on one of these never earns a plain "suits".
 WEAK_BASES = ("analogue", "common practice", "from memory", "no evidence")
 

@@ -12,6 +12,7 @@ from refdb.cli.mine.files import backup, columns, export_files, import_files
 from refdb.cli.mine.firings import kiln
 from refdb.cli.mine.learn import learn
 from refdb.cli.mine.options import Kind, OwnKey, texts_of, with_options
+from refdb.cli.mine.share import share
 from refdb.cli.mine.strip import strip
 from refdb.cli.mine.tiles import stock, tile, tiles
 from refdb.cli.output import emit
@@ -265,6 +266,7 @@ for _name, _command in (
     ("tiles", tiles),
     ("strip", strip),
     ("learn", learn),
+    ("share", share),
 ):
     mine.command(_name)(_command)
 # A figure below zero is no option.

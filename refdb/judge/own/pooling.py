@@ -11,12 +11,13 @@ import numpy as np
 
 from refdb.errors import RefdbError
 from refdb.frozen import dataclass
+from refdb.judge.limits import POOL_SOURCE
 from refdb.judge.own.foretold import Foretold
 from refdb.judge.own.strip_test import BOW_ERROR_M, Measured, same_glass, strip_of
 from refdb.judge.own.tile_advice import BUILDS_MM
 from refdb.judge.own.tile_update import GRID_PER_K, effective_prior, sizes_of, words_of
 from refdb.quantities.band import Band
-from refdb.records import Glass, Metal
+from refdb.records import POOLED, Glass, Metal, PropertyValue
 from refdb.records.pooled import STRIP, TILE, SharedRow
 from refdb.science.inference.pooled import (
     Pooled,
@@ -355,3 +356,23 @@ def _readings(row: SharedRow) -> tuple[float, float, float, float, float, float]
 def _measured(readings: Sequence[float]) -> Measured:
     metal, coat, length, bow, before, error = (x * 1e-3 for x in readings)
     return Measured(Band.exact(metal), Band.exact(coat), length, bow, before, bow_error_m=error)
+
+
+def figure_of(learnt: ClassLearnt) -> PropertyValue:
+    """The next jar of a class as a figure that verdicts take in the place of the class's band."""
+    value, low, high = (round(x * 1e6, 2) for x in learnt.pooled.jar)
+    return PropertyValue(
+        "expansion",
+        value,
+        low,
+        high,
+        f"{value:.2f} ({low:.2f}-{high:.2f})",
+        "ppm/K",
+        20.0,
+        400.0,
+        POOLED,
+        "computed",
+        POOL_SOURCE,
+        f"{len(learnt.studios)} studios, {learnt.tiles + learnt.strips} tiles",
+        note="effective expansion of the next jar of the class, from shared test tiles; 5 to 95 %",
+    )

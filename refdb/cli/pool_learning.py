@@ -1,0 +1,79 @@
+"""From the rows of a pool to figures of classes, kept so that they need not be worked out again."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from refdb import __version__
+from refdb.errors import RefdbError
+
+if TYPE_CHECKING:
+    from refdb.records import PropertyValue
+    from refdb.store.pool.file import Pool
+    from refdb.store.reference import Reference
+
+_KEPT = "figures"
+#: Weight that the rest of the pool leaves on the far side of a mean that a file moved too far.
+_REST = 0.01
+
+
+def figures_of(ref: Reference, pool: Pool) -> dict[str, PropertyValue]:
+    """By class that the pool taught something of, the expansion of its next jar; worked out once for the same files."""
+    from refdb.records import PropertyValue
+
+    kept = pool.kept(_KEPT)
+    mark = _mark(ref, pool)
+    if kept is None or kept["mark"] != mark:
+        from refdb.judge.own.pooling import classes_learnt, figure_of
+
+        learnt = classes_learnt(ref, pool.counted())
+        kept = {"mark": mark, "figures": {c.glass.key: vars(figure_of(c)) for c in learnt if c.taught}}
+        _keep(pool.path, kept)
+    return {key: PropertyValue(**_fields(row)) for key, row in kept["figures"].items()}
+
+
+def _mark(ref: Reference, pool: Pool) -> list[Any]:
+    """What the figures depend on: the files, the program, and the figures of the reference."""
+    files = [[f.number, f.rows, f.counted] for f in pool.files()]
+    rows = ref.rows("SELECT count(*) AS n, total(value) AS v, total(low) AS l, total(high) AS h FROM property_values")
+    return [__version__, files, [f"{x!r}" for x in rows[0].values()], pool.digests()]
+
+
+def _keep(path: Path, kept: Mapping[str, Any]) -> None:
+    """Keep figures; where the file cannot be written they are worked out again next time."""
+    from refdb.store.pool.file import Pool
+
+    try:
+        with Pool(path, write=True) as pool:
+            pool.keep(_KEPT, kept)
+    except RefdbError:
+        pass
+
+
+def _fields(row: Mapping[str, Any]) -> dict[str, Any]:
+    from refdb.records import PropertyValue
+
+    return {n: row[n] for n in PropertyValue.__dataclass_fields__}
+
+
+def moved_by_file(ref: Reference, pool: Pool, number: int) -> list[str]:
+    """Classes whose mean a file moves to where the rest of the pool (or else the class's band) has hardly any weight.
+
+    Below a hundredth at either side.
+    """
+    from refdb.judge.own.pooling import classes_learnt
+    from refdb.science.inference.pooled import moved_by
+
+    studios = pool.studios_of(number)
+    rows = pool.counted()
+    touched = sorted({r.glass for r in rows if r.studio in studios})
+    found = []
+    for with_file in classes_learnt(ref, rows, touched):
+        rest = [r for r in rows if r.glass == with_file.glass.key and r.studio not in studios]
+        others = classes_learnt(ref, rest)
+        alone = others[0].pooled if others else with_file.before
+        if not _REST <= moved_by(with_file.pooled, alone) <= 1 - _REST:
+            found.append(with_file.glass.key)
+    return found
