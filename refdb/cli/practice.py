@@ -255,6 +255,7 @@ def _schedules(page: Page, phases: list[dict[str, Any]], units: str, names: dict
 
 def _solders(page: Page, solders: list[dict[str, Any]], units: str, names: dict[str, str]) -> None:
     from refdb.records.printed import degrees
+    from refdb.records.solders import in_the_kiln
 
     if solders:
         page.heading("Solders")
@@ -263,6 +264,7 @@ def _solders(page: Page, solders: list[dict[str, Any]], units: str, names: dict[
             s["composition"],
             f"melts from {degrees(s['solidus_c'], units)}" if s["solidus_c"] is not None else "",
             f"flows by {degrees(s['liquidus_c'], units)}" if s["liquidus_c"] is not None else "",
+            in_the_kiln(s["solidus_c"], s["liquidus_c"]),
             s["hazard"] or "",
             s["note"] or "",
         ]

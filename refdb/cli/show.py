@@ -243,6 +243,7 @@ def _shown_otherwise(ref: Reference, key: str, as_json: bool) -> bool:
 
 
 def _plain_rows(ref: Reference, table: str, rows: list[dict[str, Any]], as_json: bool) -> None:
+    from refdb.records.solders import in_the_kiln
     from refdb.store.hits import KIND_WORDS
     from refdb.store.schema import TABLE
 
@@ -265,6 +266,7 @@ def _plain_rows(ref: Reference, table: str, rows: list[dict[str, Any]], as_json:
                     for c in TABLE[table].columns
                     if c.name not in ("key", "source")
                 ),
+                ("in the kiln", in_the_kiln(row["solidus_c"], row["liquidus_c"]) if table == "solders" else ""),
                 ("source", ref.source(row["source"]).citation),
             ]
         )

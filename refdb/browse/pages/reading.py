@@ -23,6 +23,7 @@ from refdb.pictures.drawing import figure
 from refdb.pictures.looks import look, looks_once
 from refdb.records import WEAK_BASES, Fault
 from refdb.records.practice import amount_of
+from refdb.records.solders import in_the_kiln
 from refdb.store.fault_search import Meant, causes_of, meant, narrowed
 from refdb.store.practice_search import practice_of
 from refdb.store.rule_tables import GROUNDS, PARTS, STAGES
@@ -146,6 +147,7 @@ def practice(site: Site, query: dict[str, str]) -> View:
             "schedules": list(families.items()),
             "solders": sorted(solders, key=lambda s: (s["family"], s["solidus_c"] or 0, s["key"])),
             "amount_of": amount_of,
+            "in_the_kiln": in_the_kiln,
             "told": _told,
             "ranged": _ranged,
         },

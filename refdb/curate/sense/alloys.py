@@ -41,12 +41,6 @@ FAMILIES = {
 #: Zinc, at most, of copper alloys by family [%].
 MOST_ZINC = {"gilding metal": 12.0, "copper": 0.1, "bronze": 5.0}
 LEAST_ZINC = {"brass": 12.0}
-#: Where the note of a solder places its solidus [°C].
-NOTED = (
-    ("begins to melt below the usual kiln setting", (-273.0, 790.0)),
-    ("close to the usual kiln setting", (780.0, 846.0)),
-    ("solid at 815 °C with 30 K to spare", (845.0, 2000.0)),
-)
 #: Fume of a solder, by the element that gives it.
 FUMES = {"zinc": "Zn", "cadmium": "Cd", "lead": "Pb"}
 
@@ -272,9 +266,6 @@ def _check_solder_melting(record: Record, made_of: list[Record], problems: Probl
     if solidus is not None and liquidus is not None and liquidus - solidus > SOLDER_RANGE_K:
         what = f"it melts over {liquidus - solidus:g} K"
         problems.add(record, "liquidus_c", what, f"no solder melts over more than {SOLDER_RANGE_K:g} K; correct one")
-    for words, (low, high) in NOTED:
-        if words in str(record.values["note"] or "") and solidus is not None and not low <= solidus <= high:
-            problems.add(record, "solidus_c", f"{solidus:g} °C, yet the note says '{words}'", "correct one")
 
 
 def _check_elements(records: Records, problems: Problems) -> None:
