@@ -35,6 +35,7 @@ COMMANDS = {
     "builds": "builds",
     "clears": "clears",
     "piece": "piece",
+    "amounts": "amounts",
     "estimate": "estimate",
     "show": "show",
     "find": "find",

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 from refdb.cli.common import Units
 from refdb.cli.output import Column, Page
 from refdb.judge.verdict import TEST_TILE, UNSURE, Verdict
-from refdb.plan.amounts import Amount
+from refdb.plan.amounts import Amount, Amounts
 from refdb.plan.lines import SIGNS_DECIDE, Line, Plan, by_firing
 from refdb.plan.packing import Packed
 from refdb.plan.words import amount_span
@@ -117,22 +117,25 @@ def _firings(page: Page, plan: Plan, units: Units) -> None:
 
 def _amounts(page: Page, plan: Plan) -> None:
     page.heading("Amounts" + (f" for all {plan.piece.quantity:,}" if plan.piece.quantity > 1 else ""))
+    amounts_table(page, plan.amounts, plan.names)
+
+
+def amounts_table(page: Page, amounts: Amounts, names: Mapping[str, str]) -> None:
+    """Amounts as a table, how each is made up, and what falls short; `names` are short ones of sources by key."""
     columns = [
         Column("what", wraps=True),
         Column("on the piece", right=True),
         Column("take, low to high", right=True),
         Column(""),
     ]
-    table = [
-        [a.what, amount_span(a.needed) if a.needed else "", amount_span(a.band), a.unit] for a in plan.amounts.rows
-    ]
+    table = [[a.what, amount_span(a.needed) if a.needed else "", amount_span(a.band), a.unit] for a in amounts.rows]
     page.table(columns, table)
-    for words, keys in _hows(plan.amounts.rows):
-        page.paragraph(f"{words} [{'; '.join(plan.names[k] for k in keys)}]", 2, 4)
-    for amount in plan.amounts.rows:
+    for words, keys in _hows(amounts.rows):
+        page.paragraph(f"{words} [{'; '.join(names[k] for k in keys)}]", 2, 4)
+    for amount in amounts.rows:
         if amount.short:
             page.paragraph(f"{amount.short} [own stock]", 2, 4)
-    for gone in plan.amounts.missing:
+    for gone in amounts.missing:
         page.paragraph(f"Not known: {gone}", 2, 4)
 
 

@@ -1,0 +1,168 @@
+"""Amounts without a piece file: how many, how large and which coats, as people type them."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from typing import NamedTuple
+
+from refdb.errors import BadInput
+from refdb.judge.limits import SIFTED_COAT_M
+from refdb.judge.piece.steps import FACES, Base, Piece, Step
+from refdb.quantities.amounts import fraction
+from refdb.quantities.forgiving import completed
+from refdb.quantities.lengths import length_m, thickness
+from refdb.quantities.typed import Band
+
+#: A size of a piece [m].
+_SMALLEST_M, _LARGEST_M = 1e-3, 1.0
+_MOST_PIECES, _MOST_COATS = 10_000, 50
+_COUNTS = {
+    "a": 1, "an": 1, "one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "seven": 7, "eight": 8,
+    "nine": 9, "ten": 10, "dozen": 12, "score": 20,
+}  # fmt: skip
+_TIMES = re.compile(r"\s*(?:[x×*]|by)\s*", re.IGNORECASE)
+_UNIT = re.compile(r'[A-Za-zµμ"][A-Za-z. ]*$')
+_FORMS = {"oval": False, "round": False, "circle": False, "disc": False, "square": True, "rectangle": True}
+_NUMBER = r"\d+(?:[.,]\d+)?"
+_FACE = re.compile(r"\b(?:on (?:the )?)?(front|back|both)(?: faces?| sides?)?\b", re.IGNORECASE)
+_COVER = re.compile(rf"\b({_NUMBER}) ?(?:%|per ?cent)(?: of it)?", re.IGNORECASE)
+_LAYERS = re.compile(r"\b(\d{1,3}) ?(?:[x×]|times|coats?(?: of)?|siftings?(?: of)?)(?=\s|$)", re.IGNORECASE)
+_THICK = re.compile(
+    rf"(?<![\w.]){_NUMBER}(?: ?(?:-|–|to) ?{_NUMBER})?"
+    r"(?: ?(?:mm|cm|µm|μm|um|microns?|inch(?:es)?|in|\"|cards?))?(?![\w.])",
+    re.IGNORECASE,
+)
+_WASHED = re.compile(r"\b(un)?washed\b", re.IGNORECASE)
+
+
+class Coats(NamedTuple):
+    """One kind of coat as typed: name of the glass, one coat's fired thickness [m], how many, faces, cover, washed."""
+
+    glass: str
+    thickness_m: Band
+    layers: int
+    faces: tuple[str, ...]
+    cover: float
+    washed: bool | None
+
+
+def count_of(text: str, where: str = "how many") -> int:
+    """How many pieces: "12 pendants", "a dozen", "6 pairs of earrings", "brooch" for one.
+
+    Raises
+    ------
+    BadInput
+        No number that a bench makes.
+    """
+    words = re.findall(r"[\w.,-]+", text.lower())
+    count, read = 1.0, False
+    for word in words:
+        factor: float | None = _COUNTS.get(word)
+        if re.fullmatch(r"[-+]?\d[\d.,]*", word):
+            try:
+                factor = float(word.replace(",", ""))
+            except ValueError:
+                raise BadInput(f"'{word}' is no number of pieces", where, "write for example 12 pendants") from None
+        if word in ("pair", "pairs"):
+            factor, read = 2.0, True
+        elif factor is None:
+            break
+        count, read = count * factor, True
+    if not words or (not read and any(c.isdigit() for c in text)):
+        raise BadInput("no number of pieces", where, "write for example 12 pendants")
+    if count != int(count) or not 1 <= count <= _MOST_PIECES:
+        raise BadInput(f"{count:g} is no number of pieces", where, f"give a whole number from 1 to {_MOST_PIECES:,}")
+    return int(count)
+
+
+def size_of(text: str, where: str = "--size") -> tuple[float, float, bool]:
+    """Width and height [m], and whether the piece is square-cornered: "30x24 mm", "30 mm round", "1 in square".
+
+    Raises
+    ------
+    BadInput
+        Not one or two lengths from 1 mm to 1 m.
+    """
+    words = text.strip().split()
+    square = False
+    if words and words[-1].lower().rstrip("s") in (*_FORMS, "rectangular", "circular"):
+        square = words.pop().lower().rstrip("s") in ("square", "rectangle", "rectangular")
+    parts = [p.strip() for p in _TIMES.split(" ".join(words))]
+    if not 1 <= len(parts) <= 2 or not all(parts):
+        raise BadInput("not one or two lengths", where, 'write for example "30x24 mm" or "30 mm round"')
+    unit = _UNIT.search(parts[-1])
+    after = f" {unit[0]}" if unit else " mm"
+    sizes = [length_m(completed(p) if _UNIT.search(p) else f"{completed(p)}{after}", where=where) for p in parts]
+    for size in sizes:
+        if not _SMALLEST_M <= size <= _LARGEST_M:
+            raise BadInput(f"{size * 1e3:g} mm is no size of a small piece", where, "give 1 mm to 1 m")
+    return sizes[0], sizes[-1], square
+
+
+def coats_of(text: str, where: str = "--coats") -> list[Coats]:
+    """Coats, parted by a comma or a semicolon: "hard clear 0.2 mm both; 2 coats opaque white, front 60 %".
+
+    What is not said: one coat, the front, all of it, and the thickness of one sifted coat; a bare number is in mm.
+
+    Raises
+    ------
+    BadInput
+        A coat without a glass, or a number that cannot be read.
+    """
+    found = []
+    for part in re.split(r";|,(?!\d)", text):
+        if part.strip():
+            found.append(_coat(" ".join(part.split()), where))
+    if not 1 <= len(found) <= _MOST_COATS:
+        raise BadInput("no coats", where, 'write for example "hard clear 0.2 mm both; opaque white 0.1 mm front"')
+    return found
+
+
+def _coat(part: str, where: str) -> Coats:
+    rest = part
+
+    def taken(pattern: re.Pattern[str]) -> re.Match[str] | None:
+        nonlocal rest
+        match = pattern.search(rest)
+        if match:
+            rest = f"{rest[: match.start()]} {rest[match.end() :]}"
+        return match
+
+    face, cover, layers, washed, thick = (taken(p) for p in (_FACE, _COVER, _LAYERS, _WASHED, _THICK))
+    name = re.sub(r"^(?:of|with)\b|\b(?:on|at|each|of|with)$", "", " ".join(rest.split()), flags=re.IGNORECASE).strip()
+    if not name:
+        raise BadInput(f"no glass is named in '{part}'", where, "write for example hard clear 0.2 mm both")
+    low, high = SIFTED_COAT_M
+    band = Band((low + high) / 2, low, high)
+    if thick:
+        band = thickness(completed(thick[0].strip(), "mm"), where=f"{where}, {name}").band
+    times = int(layers[1]) if layers else 1
+    if not 1 <= times <= _MOST_COATS:
+        raise BadInput(f"{times} is no number of coats", f"{where}, {name}", f"give 1 to {_MOST_COATS}")
+    share = fraction(f"{cover[1].replace(',', '.')} %", where=f"{where}, {name}") if cover else 1.0
+    if not share > 0:
+        raise BadInput("a coat that covers nothing", f"{where}, {name}", "leave it out")
+    faces = FACES if face and face[1].lower() == "both" else (face[1].lower() if face else "front",)
+    return Coats(name, band, times, faces, share, None if washed is None else washed[1] is None)
+
+
+def piece_of(
+    title: str, quantity: int, size: tuple[float, float, bool], coats: list[Coats], key_of: Callable[[str], str]
+) -> Piece:
+    """The small piece whose amounts are asked for; `key_of` finds the key of a glass by its name."""
+    wide, high, square = size
+    steps: list[Step] = []
+    for coat in coats:
+        key = key_of(coat.glass)
+        for face in coat.faces:
+            thick = coat.thickness_m.scaled(float(coat.layers))
+            steps.append(
+                Step(
+                    len(steps) + 1, "coat", face, key, thickness_m=thick, siftings=coat.layers,
+                    coverage=coat.cover, washed=coat.washed,
+                )
+            )  # fmt: skip
+    # The metal takes no part: what is asked for lies on it.
+    base = Base("copper-sheet", Band.exact(0.8e-3))
+    return Piece(title, wide, high, base, tuple(steps), quantity, area_given_m2=wide * high if square else None)
