@@ -40,7 +40,11 @@ _named_here = [False]
 
 
 def choose_store(path: Path | None, workshop: Path | None = None, named_here: bool = False) -> None:
-    """Remember which store, and which workshop, this run looks into."""
+    """Remember which store, and which workshop, this run looks into; BadInput for a workshop that is no file."""
+    if workshop is not None and str(workshop).startswith((":memory:", "file:")):
+        raise BadInput(
+            "this names no file, so nothing would stay", f"--workshop {shortened(str(workshop))}", "give a file's name"
+        )
     _chosen[:] = path, workshop
     _named_here[:] = [named_here and workshop is not None]
 
@@ -102,7 +106,7 @@ def opened(every: bool | None = None, making: bool = False) -> Iterator[Shelf]:
 
     path = store_path()
     try:
-        ref = Shelf(path, seen_workshop(making=making, own=False))
+        ref = Shelf(path, seen_workshop(making=making, own=False), lenient=True)
     except OSError as error:
         raise StoreUnusable(
             f"the store cannot be opened ({(error.strerror or 'unknown reason').lower()})",
@@ -113,6 +117,10 @@ def opened(every: bool | None = None, making: bool = False) -> Iterator[Shelf]:
         if every:
             ref.most_listed = None
         yield ref
+        if ref.own_fault is not None:
+            from refdb.cli.output import complain
+
+            complain(f"your own records are left out here, or some: {ref.own_fault.line}")
         if ref.left_out:
             from refdb.cli.output import complain
 

@@ -15,7 +15,7 @@ from typer.core import TyperGroup
 from refdb import __version__
 from refdb.cli.common import choose_store, say_what_waits
 from refdb.cli.output import OutputClosedError, complain, emit
-from refdb.errors import BadInput, RefdbError
+from refdb.errors import BadInput, RefdbError, StoreUnusable
 
 _LONGEST_FAULT = 240
 CLOSED, INTERRUPTED = 141, 130
@@ -210,7 +210,14 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 
 def _failed(error: Exception) -> int:
-    """One line for a failure of the program itself; REFDB_TRACEBACK=1 shows where it happened."""
+    """One line for a failure of the program itself; REFDB_TRACEBACK=1 shows where it happened.
+
+    Damage of the store or of the workshop may bring any code to a fall, so they are looked over first.
+    """
+    damage = _damage()
+    if damage is not None:
+        complain(damage.line)
+        return damage.exit_status
     more = os.environ.get("REFDB_TRACEBACK", "") not in ("", "0")
     if more:
         import traceback
@@ -224,6 +231,35 @@ def _failed(error: Exception) -> int:
         ).line
     )
     return FAILED
+
+
+def _damage() -> StoreUnusable | None:
+    """What is wrong with the store or the workshop of this run, or None where they are sound or there is none."""
+    from refdb.cli.common import store_path, workshop_path
+    from refdb.curate.dump import verify
+    from refdb.curate.seal import is_as_built
+    from refdb.store.workshop.aside import REPAIR
+    from refdb.store.workshop.file import Workshop
+
+    try:
+        if store_path().is_file() and not is_as_built(store_path()):
+            for found in verify(store_path()):
+                return found
+    except StoreUnusable as fault:
+        return fault
+    except Exception as error:
+        return StoreUnusable(f"the store cannot be read ({type(error).__name__})", str(store_path()))
+    own = workshop_path()
+    try:
+        if own.is_file() and own.stat().st_size:
+            with Workshop(own) as shop:
+                for what in shop.findings():
+                    return StoreUnusable(f"your own shelf is damaged ({what})", str(own), REPAIR)
+    except StoreUnusable as fault:
+        return fault
+    except Exception as error:
+        return StoreUnusable(f"your own shelf cannot be read ({type(error).__name__})", str(own), REPAIR)
+    return None
 
 
 def usage_fault(error: Exception, arguments: Sequence[str] = ()) -> BadInput:

@@ -178,7 +178,9 @@ def _add_workshop(page: Page, path: Path | None, wrong: list[str], loose: list[s
     for what in wrong:
         page.paragraph(what, 2, 4)
     if wrong:
-        page.paragraph("put a copy made with refdb mine backup in its place", 2, 4)
+        page.paragraph(
+            "refdb mine repair saves what can be read; a copy made with refdb mine backup may take its place", 2, 4
+        )
     if loose:
         page.paragraph("Loose ends, which hurt nothing: refdb mine restore brings back what was removed.", 2, 4)
     for what in loose:

@@ -16,11 +16,11 @@ from refdb.errors import StoreUnusable
 from refdb.store.workshop.schema import OWN
 
 NAME = OWN_TABLES.strip("/")
-#: What Datasette tells of the tables; what was changed or removed is kept out of sight.
+#: What Datasette tells of the tables; what was changed or removed, and checksums, are kept out of sight.
 ABOUT: dict[str, Any] = {
     own.table: {"description": own.description, "sortable_columns": [*(("key",) if own.named else ()), *own.names]}
     for own in OWN.values()
-} | {"past": {"hidden": True}}
+} | {"past": {"hidden": True}, "sums": {"hidden": True}}
 
 
 class OwnDatabase(Database):  # type: ignore[misc]

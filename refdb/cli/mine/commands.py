@@ -8,10 +8,12 @@ from typing import Annotated, Any
 import typer
 
 from refdb.cli.common import JsonOption, seen_workshop, typed, workshop_path
+from refdb.cli.mine.care import forget, repair
 from refdb.cli.mine.files import backup, columns, export_files, import_files
 from refdb.cli.mine.firings import kiln
 from refdb.cli.mine.learn import learn
 from refdb.cli.mine.options import Kind, OwnKey, texts_of, with_options
+from refdb.cli.mine.places import place, there
 from refdb.cli.mine.share import share
 from refdb.cli.mine.strip import strip
 from refdb.cli.mine.tiles import stock, tile, tiles
@@ -129,7 +131,7 @@ def edit(key: OwnKey, as_json: JsonOption = False, **given: Any) -> None:
     if not texts and not forget and not seen:
         raise BadInput("nothing is to be changed", todo="give an option, such as --note")
     known = known_keys()
-    with Workshop(workshop_path(), write=_there()) as shop, shop.change():
+    with Workshop(workshop_path(), write=there()) as shop, shop.change():
         slug = own_key(typed(key))
         kind = shop.kind_of(slug)
         old = shop.row(kind, slug) if kind else None
@@ -146,28 +148,6 @@ def edit(key: OwnKey, as_json: JsonOption = False, **given: Any) -> None:
     told_row("Changed", kind, row, as_json, firings=firings)
 
 
-def _there() -> bool:
-    """Whether there is a workshop file; where there is none, opening it to read raises the error that says so."""
-    return seen_workshop().is_file()
-
-
-def _place(key: str) -> tuple[tuple[str, ...], str]:
-    """The kinds that a typed key may be of, and the key without prefix, or the number."""
-    from refdb.store.workshop.keys import own_key
-    from refdb.store.workshop.schema import NAMED, NUMBERED
-
-    text = typed(key).strip().lower()
-    if text == "kiln":
-        return (text,), text
-    for kind in NUMBERED:
-        if text.startswith(f"{kind}:"):
-            number = text.partition(":")[2]
-            if not number.isdecimal() or not number.isascii() or len(number) > 9:
-                raise BadInput(f"'{number[:20]}' is no number", key[:40], f"write it as {kind}:3")
-            return (kind,), str(int(number))
-    return NAMED, own_key(typed(key))
-
-
 @mine.command("remove")
 def remove(key: OwnKey, as_json: JsonOption = False) -> None:
     """Remove a material, tile, strip or firing; restore undoes it.
@@ -179,8 +159,8 @@ def remove(key: OwnKey, as_json: JsonOption = False) -> None:
     from refdb.cli.mine.pages import told_row
     from refdb.store.workshop.file import Workshop
 
-    kinds, bare = _place(key)
-    with Workshop(workshop_path(), write=_there()) as shop:
+    kinds, bare = place(key)
+    with Workshop(workshop_path(), write=there()) as shop:
         kind = next((k for k in kinds if shop.row(k, bare) is not None), None)
         if kind is None:
             raise _not_there(shop, kinds, bare)
@@ -210,8 +190,8 @@ def restore(key: OwnKey, as_json: JsonOption = False) -> None:
     from refdb.cli.mine.pages import told_row
     from refdb.store.workshop.file import Workshop
 
-    kinds, bare = _place(key)
-    with Workshop(workshop_path(), write=_there()) as shop:
+    kinds, bare = place(key)
+    with Workshop(workshop_path(), write=there()) as shop:
         kind, row = shop.restore(kinds, bare)
     told_row("Restored", kind, row, as_json)
 
@@ -248,7 +228,7 @@ def show(key: OwnKey, as_json: JsonOption = False) -> None:
     from refdb.cli.mine.pages import show_page
     from refdb.store.workshop.file import Workshop
 
-    kinds, bare = _place(key)
+    kinds, bare = place(key)
     with Workshop(seen_workshop()) as shop:
         kind = next((k for k in kinds if shop.row(k, bare) is not None), None)
         if kind is None:
@@ -267,6 +247,8 @@ for _name, _command in (
     ("strip", strip),
     ("learn", learn),
     ("share", share),
+    ("forget", forget),
+    ("repair", repair),
 ):
     mine.command(_name)(_command)
 # A figure below zero is no option.

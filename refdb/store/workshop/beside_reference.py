@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from refdb.errors import BadInput, StoreUnusable
 from refdb.frozen import replace
 from refdb.records import KilnOffset, Material, ObservedFiring, OwnTile, Source
 from refdb.store.reference import Reference
@@ -33,10 +34,15 @@ class Shelf(Reference):
         The reference store.
     workshop : Path, optional
         The workshop; by default `keys.default_path()`. It is opened when a question needs it, and need not exist.
+    lenient : bool
+        Whether a workshop that cannot be read is left out, with the reason in `own_fault`, where no own record was
+        asked for by its key; otherwise that raises StoreUnusable.
     """
 
-    def __init__(self, path: Path, workshop: Path | None = None) -> None:
+    def __init__(self, path: Path, workshop: Path | None = None, *, lenient: bool = False) -> None:
         super().__init__(path)
+        self.lenient = lenient
+        self.own_fault: StoreUnusable | None = None
         self.workshop_path = workshop if workshop is not None else default_path()
         #: None for all.
         self.most_listed: int | None = MOST_LISTED
@@ -51,10 +57,33 @@ class Shelf(Reference):
         # An empty file is none: whoever makes one was stopped, or has only begun.
         if self._shop is None and self.workshop_path.is_file() and self.workshop_path.stat().st_size:
             # Who has no workshop does not wait for what one needs.
-            from refdb.store.workshop.file import Workshop
+            if not self.lenient:
+                from refdb.store.workshop.file import Workshop
 
-            self._shop = Workshop(self.workshop_path)
+                self._shop = Workshop(self.workshop_path)
+            elif self.own_fault is None:
+                from refdb.store.workshop.aside import Aside
+
+                try:
+                    self._shop = Aside(self.workshop_path, self._leaves_out)
+                except StoreUnusable as fault:
+                    self._leaves_out(fault)
         return self._shop
+
+    def _leaves_out(self, fault: StoreUnusable) -> None:
+        if not self.lenient:
+            raise fault
+        self.own_fault = self.own_fault or fault
+
+    def _intact(self, kind: str, rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
+        """The rows without those that damage has spoilt."""
+        from refdb.store.workshop.aside import is_intact, spoilt
+
+        kept = [row for row in rows if is_intact(kind, row)]
+        if len(kept) < len(rows):
+            first = next(row for row in rows if not is_intact(kind, row))
+            self._leaves_out(spoilt(kind, first, self.workshop_path))
+        return kept
 
     @property
     def left_out(self) -> int:
@@ -79,11 +108,12 @@ class Shelf(Reference):
     def _own(self, key: str, kind: str | None) -> Material:
         shop = self.shop
         found = shop.kind_of(key) if shop is not None and key else None
-        if shop is None or found is None or (kind is not None and found != kind):
+        row = shop.row(found, key) if shop is not None and found is not None else None
+        if self.own_fault is not None:
+            raise self.own_fault
+        if row is None or found is None or (kind is not None and found != kind):
             rows = [{"kind": found}] if found else []
             raise self._not_found(PREFIX + key, kind, rows)
-        row = shop.row(found, key)
-        assert row is not None
         return self._record(found, row)
 
     def _record(self, kind: str, row: dict[str, Any]) -> Material:
@@ -92,9 +122,15 @@ class Shelf(Reference):
         if like not in self._likes:
             there = self.rows("SELECT 1 FROM materials WHERE key = ? AND kind = ?", like[1], kind)
             self._likes[like] = super().material(like[1], kind) if there else None
+        from refdb.store.workshop.aside import is_intact, spoilt
         from refdb.store.workshop.records import own_record
 
-        return own_record(kind, row, self._likes[like])
+        try:
+            if is_intact(kind, row):
+                return own_record(kind, row, self._likes[like])
+        except (BadInput, ValueError, KeyError, TypeError):
+            pass
+        raise spoilt(kind, row, self.workshop_path)
 
     def materials(self, kind: str | None = None) -> list[Material]:
         """All records, of one kind or of all: the reference's, then own ones in order of key."""
@@ -108,7 +144,13 @@ class Shelf(Reference):
         rows = self.shop.listed(kind, self.most_listed)
         if self.most_listed is not None and len(rows) == self.most_listed:
             self._left_out[kind] = self.shop.count(kind) - self.most_listed
-        return [self._record(kind, row) for row in rows]
+        found = []
+        for row in rows:
+            try:
+                found.append(self._record(kind, row))
+            except StoreUnusable as fault:
+                self._leaves_out(fault)
+        return found
 
     def summaries(self, view: str) -> list[dict[str, Any]]:
         """Rows of one of the views, own records after those of the reference."""
@@ -139,6 +181,8 @@ class Shelf(Reference):
     def own_named(self, text: str, kind: str | None = None) -> Meaning | None:
         """The person's own record of this name or key, of one kind or of any."""
         shop, key = self.shop, own_key(text)
+        if self.own_fault is not None and text.strip().lower().startswith(PREFIX):
+            raise self.own_fault
         if shop is None or not key:
             return None
         from refdb.records.named import Meaning
@@ -146,6 +190,8 @@ class Shelf(Reference):
         for k in NAMED if kind is None else (kind,):
             for row in shop.rows(f"SELECT key, name FROM {shop.table(k)} WHERE key = ?", key):
                 return Meaning(k, PREFIX + row["key"], row["name"])
+        if self.own_fault is not None and text.strip().lower().startswith(PREFIX):
+            raise self.own_fault
         return None
 
     def own_names(self, text: str, kind: str | None = None) -> list[Meaning]:
@@ -227,7 +273,7 @@ class Shelf(Reference):
         """What is written down as left of a material [g], or None."""
         shop = self.shop
         row = shop.row("stock", key) if shop is not None else None
-        return None if row is None else float(row["grams"])
+        return None if row is None or not self._intact("stock", [row]) else float(row["grams"])
 
     def observed_firings(self, material_key: str | None = None) -> list[ObservedFiring]:
         """Firings of one glass, or of all with own ones last.
@@ -255,7 +301,7 @@ class Shelf(Reference):
             return []
         from refdb.store.workshop.records import own_firing
 
-        found = [own_firing(row) for row in shop.rows(sql, *values)]
+        found = [own_firing(row) for row in self._intact("firing", shop.rows(sql, *values))]
         self._told_of_own |= bool(found)
         return found
 
@@ -272,7 +318,7 @@ class Shelf(Reference):
         """How much hotter the person's kiln is than it shows, or None where nothing is written down."""
         shop = self.shop
         row = shop.row("kiln", "kiln") if shop is not None else None
-        if row is None:
+        if row is None or not self._intact("kiln", [row]):
             return None
         from refdb.store.workshop.cells import numbers_of
 
@@ -296,4 +342,4 @@ class Shelf(Reference):
         if shop is None:
             return []
         names = tuple(OwnTile.__match_args__)
-        return [OwnTile(**{n: row[n] for n in names}) for row in shop.rows(sql, *values)]
+        return [OwnTile(**{n: row[n] for n in names}) for row in self._intact("tile", shop.rows(sql, *values))]

@@ -17,14 +17,21 @@ from typing import Any, Self, TypeVar
 
 from refdb.errors import BadInput, StoreUnusable
 from refdb.store.workshop.checksums import SINCE, mark_all
+from refdb.store.workshop.files import part_of
 from refdb.store.workshop.schema import APPLICATION_ID, MIGRATIONS, VERSION
 from refdb.store.workshop.tables import copy_to
 
 #: How long a process waits for others before it gives up [s].
 PATIENCE_S = 30.0
 _BUSY = (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED)
+#: What SQLite says where nothing can be written.
+_NO_ROOM = (sqlite3.SQLITE_FULL, sqlite3.SQLITE_IOERR, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_READONLY)
 _Answer = TypeVar("_Answer")
 Row = dict[str, Any]
+
+
+def _no_room(error: sqlite3.Error) -> bool:
+    return getattr(error, "sqlite_errorcode", 0) & 0xFF in _NO_ROOM
 
 
 class WorkshopFile:
@@ -74,12 +81,16 @@ class WorkshopFile:
     def _opened(self, write: bool) -> sqlite3.Connection:
         db = self._connected(write)
         try:
-            version = self._version(db)
-            if version < VERSION and not write:
+            try:
+                version = self._version(db)
+            except sqlite3.Error as error:
+                if write or not _no_room(error):
+                    raise
                 db.close()
-                with closing(self._connected(True)) as writer:
-                    self._migrate(writer)
-                db = self._connected(False)
+                db = self._without_room()
+                version = self._version(db)
+            if version < VERSION and not write:
+                db = self._up_to_date(db)
             elif version < VERSION:
                 self._migrate(db)
             return db
@@ -108,6 +119,35 @@ class WorkshopFile:
         except OSError as error:
             raise self._refused((error.strerror or "unknown reason").lower()) from None
 
+    def _without_room(self) -> sqlite3.Connection:
+        """A connection that reads where nothing can be written, not even the index of the log."""
+        log = Path(f"{self.path}-wal")
+        held = log.exists() and log.stat().st_size
+        address = f"{self.path.resolve().as_uri()}?mode={'rw' if held else 'ro&immutable=1'}"
+        db = sqlite3.connect(address, uri=True, timeout=self.patience_s, isolation_level=None)
+        db.row_factory = sqlite3.Row
+        if held:
+            # The index of the log is then held in memory.
+            db.execute("PRAGMA locking_mode=EXCLUSIVE").fetchone()
+        return db
+
+    def _up_to_date(self, db: sqlite3.Connection) -> sqlite3.Connection:
+        """A connection that reads the file at the present version; a copy in memory where it cannot be written."""
+        try:
+            with closing(self._connected(True)) as writer:
+                self._migrate(writer)
+        except (sqlite3.Error, OSError) as error:
+            if isinstance(error, sqlite3.Error) and not _no_room(error):
+                raise
+            copy = sqlite3.connect(":memory:", isolation_level=None)
+            copy.row_factory = sqlite3.Row
+            db.backup(copy)
+            db.close()
+            self._bring_up(copy, self._version(copy))
+            return copy
+        db.close()
+        return self._connected(False)
+
     def _version(self, db: sqlite3.Connection) -> int:
         """The version of the file, 0 where it is empty; StoreUnusable where it is not ours to open."""
         application = db.execute("PRAGMA application_id").fetchone()[0]
@@ -128,6 +168,9 @@ class WorkshopFile:
         found = self._version(db)
         if found:
             self._copied_aside(db, found)
+        self._bring_up(db, found)
+
+    def _bring_up(self, db: sqlite3.Connection, found: int) -> None:
         db.execute("BEGIN IMMEDIATE")
         try:
             # Another process may have been quicker.
@@ -184,7 +227,7 @@ class WorkshopFile:
             return StoreUnusable(
                 f"the file is damaged or no workshop ({error})",
                 where,
-                "put a copy made with refdb mine backup in its place",
+                "refdb mine repair saves what can be read, or put a copy made with refdb mine backup in its place",
             )
         return StoreUnusable(f"the workshop cannot be used ({error})", where, "look it over with refdb verify")
 
@@ -241,7 +284,7 @@ class WorkshopFile:
             raise BadInput("there is no such folder to write the copy into", str(target.parent), "give another place")
         try:
             # So that what is wrong with the place is not laid to the workshop.
-            probe = target.with_name(f"{target.name}.{os.getpid()}.part")
+            probe = part_of(target)
             probe.touch()
             probe.unlink()
             self.patiently(lambda: copy_to(self._db, target))

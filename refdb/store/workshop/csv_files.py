@@ -12,6 +12,7 @@ from contextlib import closing
 from dataclasses import dataclass, field
 from difflib import get_close_matches
 from pathlib import Path
+from shutil import rmtree
 from tempfile import TemporaryDirectory
 
 from refdb.errors import BadInput, StoreUnusable
@@ -20,6 +21,7 @@ from refdb.store.workshop.cells import guarded
 from refdb.store.workshop.checksums import mark
 from refdb.store.workshop.datapackage import package
 from refdb.store.workshop.file import Workshop
+from refdb.store.workshop.files import part_of, remove_stale, sync, sync_folder
 from refdb.store.workshop.keys import key_of
 from refdb.store.workshop.rows import Cells
 from refdb.store.workshop.schema import MIGRATIONS, NAMED, OWN, PREFIX, Own
@@ -28,6 +30,8 @@ from refdb.words import shortened
 #: Lines between two tellings of how far it is.
 STEP = 5000
 _IMPORT_ONLY = ("cubical",)
+#: The description of an export, and what its unfinished folder is named after.
+DESCRIPTION, EXPORT = "datapackage.json", "export"
 
 
 @dataclass
@@ -321,16 +325,27 @@ def export(shop: Workshop, folder: Path) -> dict[str, int]:
     counts: dict[str, int] = {}
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        names = [own.file for own in OWN.values()] + ["datapackage.json"]
+        names = [own.file for own in OWN.values()] + [DESCRIPTION]
         there = next((n for n in names if (folder / n).exists()), None)
         if there is not None:
             raise BadInput(f"{there} is there already", shortened(str(folder), 60), "give an empty folder")
-        for kind, own in OWN.items():
-            part = folder / f"{own.file}.part"
-            with part.open("w", encoding="utf-8", newline="") as file:
-                counts[kind] = _written(shop, own, file)
-            os.replace(part, folder / own.file)
-        (folder / "datapackage.json").write_text(json.dumps(package(), ensure_ascii=False, indent=2) + "\n", "utf-8")
+        remove_stale(folder / EXPORT)
+        part = part_of(folder / EXPORT)
+        part.mkdir()
+        try:
+            for kind, own in OWN.items():
+                with (part / own.file).open("w", encoding="utf-8", newline="") as file:
+                    counts[kind] = _written(shop, own, file)
+            text = json.dumps(package(), ensure_ascii=False, indent=2) + "\n"
+            (part / DESCRIPTION).write_text(text, "utf-8")
+            for name in names:
+                sync(part / name)
+            # The description comes last: where it stands, all is there.
+            for name in names:
+                os.replace(part / name, folder / name)
+            sync_folder(folder)
+        finally:
+            rmtree(part, ignore_errors=True)
     except OSError as error:
         raise StoreUnusable(
             f"it cannot be written ({(error.strerror or 'unknown reason').lower()})",

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from refdb.store.workshop.checksums import key_column, mark, past_sum, unmark
+from refdb.store.workshop.files import part_of, remove_stale, sync, sync_folder
 from refdb.store.workshop.schema import NUMBERED, OWN, PREFIX
 
 
@@ -67,11 +68,15 @@ def rename(db: sqlite3.Connection, old: str, new: str) -> None:
 
 def copy_to(db: sqlite3.Connection, target: Path) -> None:
     """Copy a whole store into another file, which gets its name only when it is complete, and has no log beside it."""
-    beside = target.with_name(f"{target.name}.{os.getpid()}.part")
+    remove_stale(target)
+    beside = part_of(target)
     try:
         with closing(sqlite3.connect(beside)) as copy:
             db.backup(copy)
             copy.execute("PRAGMA journal_mode=DELETE").fetchone()
+        sync(beside)
         os.replace(beside, target)
+        sync_folder(target.parent)
     finally:
-        beside.unlink(missing_ok=True)
+        for end in ("", "-journal", "-wal", "-shm"):
+            Path(f"{beside}{end}").unlink(missing_ok=True)
