@@ -219,7 +219,7 @@ def test_every_answer_carries_the_headers(asking, address):
     policy = headers["content-security-policy"]
     assert "default-src 'none'" in policy
     assert "unsafe" not in policy
-    assert "script-src" not in policy
+    assert "script-src 'self';" in policy
     assert headers["x-content-type-options"] == "nosniff"
     assert headers["referrer-policy"] == "no-referrer"
     assert "server" not in headers

@@ -117,9 +117,11 @@ def test_a_page_says_what_everything_is(page, address):
 
 
 @pytest.mark.parametrize("address", PAGES)
-def test_a_page_needs_no_script_no_inline_style_and_nothing_from_outside(page, address):
+def test_a_page_loads_our_one_script_no_inline_style_and_nothing_from_outside(page, address):
     outline = Outline(page(address).body)
-    assert outline.all("script") == []
+    assert [s["src"].partition("?")[0] for s in outline.all("script")] == ["/static/refdb.js"]
+    assert all("defer" in s for s in outline.all("script"))
+    assert not re.search(r"<script[^>]*>[^<]", page(address).body)
     assert outline.all("style") == []
     for _, given in outline.tags:
         assert "style" not in given

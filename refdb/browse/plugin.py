@@ -54,6 +54,9 @@ def register_routes(datasette: Any) -> list[tuple[str, Callable[..., Any]]]:
     async def styles(request: Any, send: Any) -> None:
         await tell(send, site.styles, "text/css; charset=utf-8", "public, max-age=31536000, immutable")
 
+    async def script(request: Any, send: Any) -> None:
+        await tell(send, site.script, "text/javascript; charset=utf-8", "public, max-age=31536000, immutable")
+
     async def sheet_styles(request: Any, send: Any) -> None:
         await tell(send, piece_page.STYLES.read_bytes(), "text/css; charset=utf-8", "public, max-age=3600")
 
@@ -79,6 +82,7 @@ def register_routes(datasette: Any) -> list[tuple[str, Callable[..., Any]]]:
         (r"^/-/databases\.json$", databases),
         (r"^/material/(?P<key>[^/]*)$", material_view(site)),
         (r"^/static/refdb\.css$", styles),
+        (r"^/static/refdb\.js$", script),
         (r"^/static/sheet\.css$", sheet_styles),
         (r"^/static/bench_sheet\.css$", bench_styles),
         (r"^/static/mark\.svg$", mark),

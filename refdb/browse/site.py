@@ -202,9 +202,17 @@ class Site:
     @cached_property
     def styles_address(self) -> str:
         """The stylesheet's address, which changes with what is in it."""
-        import hashlib
+        return versioned("/static/refdb.css", self.styles)
 
-        return f"/static/refdb.css?v={hashlib.sha256(self.styles).hexdigest()[:12]}"
+    @cached_property
+    def script(self) -> bytes:
+        """What a page can do besides; every page works without it."""
+        return (STATIC / "refdb.js").read_bytes()
+
+    @cached_property
+    def script_address(self) -> str:
+        """The script's address, which changes with what is in it."""
+        return versioned("/static/refdb.js", self.script)
 
     @cached_property
     def navigation(self) -> list[tuple[str, str]]:
@@ -234,6 +242,7 @@ class Site:
         environment.globals.update(
             navigation=(self.navigation[:IN_LINE], self.navigation[IN_LINE:]),
             styles=self.styles_address,
+            script=self.script_address,
             version=__version__,
             test_tile=TEST_TILE,
             marks_once=lambda: Markup(marks.marks_once()),
@@ -340,6 +349,13 @@ class Site:
     def citations(self, keys: set[str]) -> list[tuple[str, str]]:
         """Key and citation of each of these sources, in order of key."""
         return [(s.key, s.citation) for s in self.ref.sources() if s.key in keys]
+
+
+def versioned(path: str, body: bytes) -> str:
+    """The address of a file that is kept by browsers for as long as it stays as it is."""
+    import hashlib
+
+    return f"{path}?v={hashlib.sha256(body).hexdigest()[:12]}"
 
 
 def _cell(verdict: Verdict) -> Cell:

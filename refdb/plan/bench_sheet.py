@@ -27,7 +27,7 @@ _POLICY = "default-src 'none'; style-src 'unsafe-inline'"
 _ROOM = Path(__file__).resolve().parent
 
 
-def bench_sheet(plan: Plan, verdict: Verdict, *, whole: str = "", styles: str = "") -> str:
+def bench_sheet(plan: Plan, verdict: Verdict, *, whole: str = "", styles: str = "", script: str = "") -> str:
     """The two pages of one piece.
 
     Parameters
@@ -38,8 +38,9 @@ def bench_sheet(plan: Plan, verdict: Verdict, *, whole: str = "", styles: str = 
         The judgement of the same piece.
     whole : str
         Address of the page with all reasons, where there is one.
-    styles : str
-        Address of the stylesheet where a server has it; without it the page carries its own.
+    styles, script : str
+        Addresses of the stylesheet and of the script that keeps ticks, where a server has them; without them the page
+        carries its own style, and no script.
 
     Returns
     -------
@@ -50,11 +51,12 @@ def bench_sheet(plan: Plan, verdict: Verdict, *, whole: str = "", styles: str = 
     policy = f'<meta http-equiv="Content-Security-Policy" content="{escaped(_POLICY)}">'
     css = (_ROOM / "bench_sheet.css").read_text(encoding="utf-8")
     look = f'<link rel="stylesheet" href="{escaped(styles)}">' if styles else f"{policy}<style>\n{css}</style>"
+    look += f'<script src="{escaped(script)}" defer></script>' if script else ""
     return (
         f'<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
         f'<meta name="viewport" content="width=device-width,initial-scale=1"><title>At the kiln: {title}</title>'
-        f"{look}</head>\n<body>{marks_once()}<main>{_first(plan, verdict)}{_second(plan, verdict, whole)}</main>"
-        f"</body></html>\n"
+        f"{look}</head>\n<body>{marks_once()}<main data-ticks>"
+        f"{_first(plan, verdict)}{_second(plan, verdict, whole)}</main></body></html>\n"
     )
 
 

@@ -61,9 +61,9 @@ def sheet_of(plan: lines.Plan, verdict: Verdict) -> Markup:
     return Markup(sheet.sheet(plan, verdict, styles=STYLES_ADDRESS))
 
 
-def bench_of(plan: lines.Plan, verdict: Verdict, whole: str) -> Markup:
-    """The two pages for the kiln's side; `whole` is the address of all reasons, if there is one."""
-    return Markup(bench_sheet.bench_sheet(plan, verdict, whole=whole, styles=BENCH_STYLES_ADDRESS))
+def bench_of(plan: lines.Plan, verdict: Verdict, whole: str, script: str = "") -> Markup:
+    """The two pages for the kiln's side; `whole` and `script` are addresses, of all reasons and of what keeps ticks."""
+    return Markup(bench_sheet.bench_sheet(plan, verdict, whole=whole, styles=BENCH_STYLES_ADDRESS, script=script))
 
 
 def fields(site: Site, text: str, piece: Piece, verdict: Verdict, plan: lines.Plan) -> dict[str, Any]:

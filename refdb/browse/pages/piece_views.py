@@ -73,7 +73,7 @@ def bench(site: Site, query: dict[str, str]) -> View:
         _, verdict, plan = answered(site, text, "piece")
     except NotFound as fault:
         raise _of_the_file(fault) from None
-    return View("sheet.html", {"sheet": bench_of(plan, verdict, address("/piece", **query))})
+    return View("sheet.html", {"sheet": bench_of(plan, verdict, address("/piece", **query), site.script_address)})
 
 
 def _page(fields: dict[str, object], status: int = 200) -> View:

@@ -21,7 +21,8 @@ TAKE_A_FORM, SENDERS = frozenset({b"/piece", b"/piece/build"}), frozenset({"", "
 #: Addresses of forms that are written down, where the view was started so.
 WRITES = frozenset({b"/shelf/tile", b"/shelf/strip", b"/shelf/firing", b"/shelf/undo"})
 _POLICY = (
-    "default-src 'none'; style-src 'self'; img-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; form-action 'self'; base-uri 'none'; "
+    "frame-ancestors 'none'"
 )
 HEADERS = (
     (b"content-security-policy", _POLICY.encode()),
