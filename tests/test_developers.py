@@ -12,6 +12,7 @@ from typing import Any
 
 import pytest
 from conftest import ROOT
+from techniques import TECHNIQUES
 
 import refdb
 from refdb.judge.own.tiles import AGREES, TileSeen
@@ -179,9 +180,10 @@ def verdicts() -> list[Verdict]:
         unknown = refdb.suits(ref, "yellow-opaque-antimony", "copper-sheet")
         piece = refdb.check_piece(ref, PIECE)
         named = refdb.suits(ref, "hard clear", "18 gauge copper")
+        cells = refdb.check_piece(ref, TECHNIQUES["champlevé"].piece.text)
     values = {f.name: f.default for f in fields(OwnTile)} | {"number": 1, "outcome": "sound"}
     tile = TileSeen(OwnTile(**values), AGREES, another_build=False)
-    return [plain, shapely, weak, changed, unknown, piece, named, replace(plain, tiles=(tile,))]
+    return [plain, shapely, weak, changed, unknown, piece, named, cells, replace(plain, tiles=(tile,))]
 
 
 def documented() -> dict[str, bool]:

@@ -5,6 +5,7 @@ That they hold, and that the change spoils them, is common practice; no measurem
 
 from __future__ import annotations
 
+import json
 import subprocess
 import sys
 from collections.abc import Iterator
@@ -281,6 +282,15 @@ def test_a_piece_without_techniques_loads_none_of_them():
     assert not loaded & {"cells_text", "rules_of_cells", "rules_of_late", "held_in_cells", "opening", "inset"}
 
 
+@pytest.mark.parametrize(
+    ("name", "caution"), [("lustre", "lustre-fume"), ("decal", "decal-fume"), ("grisaille", "china-paint-metals")]
+)
+def test_what_smokes_in_the_fire_stands_with_the_verdict_and_the_plan(ref, judged, name, caution):
+    plan = plan_of(ref, parse_piece(TECHNIQUES[name].piece.text, ref))
+    assert caution in {c.key for c in judged[name][0].cautions} & {c.key for c in plan.cautions}
+    assert caution not in {c.key for c in judged["foil"][0].cautions}
+
+
 # Nonsense
 
 
@@ -322,3 +332,23 @@ def test_what_makes_no_sense_is_told_in_one_line(ref, step, says):
 def test_what_can_be_told_once_is_refused_a_second_time(ref, second):
     with pytest.raises(RefdbError):
         parse_piece(sketch("Twice", "copper-sheet", 1.0, second, second).text, ref)
+
+
+# The demo
+
+
+def test_the_moth_with_antennae_is_written_judged_planned_and_improved_at_the_terminal(refdb, tmp_path):
+    file = str(tmp_path / "antennae.toml")
+    assert refdb("piece", "new", file, "--template", "moth_antennae").status == 0
+    told = json.loads(refdb("piece", "check", file, "--json").out)
+    assert told["verdict"] in (SUITS, CARE)
+    assert {r["subject"].get("zone") for r in told["reasons"] if "subject" in r} >= {"deepest", "land"}
+    assert {s["zone"] for s in told["numbers"]["stages"]} <= {"deepest", "shallowest", "land"}
+    plan = refdb("piece", "plan", file).out
+    assert "Bend wire of fine silver sheet, 0.15 mm thick, 0.25 mm high" in plan
+    assert "Cut the recess in the front" in plan
+    assert refdb("piece", "improve", file).status == 0
+    gone = refdb("piece", "new", str(tmp_path / "other.toml"), "--template", "unicorn")
+    assert gone.status == 2
+    assert gone.err.count("\n") == 1
+    assert "moth_antennae" in gone.err

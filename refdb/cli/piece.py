@@ -14,6 +14,7 @@ from refdb.cli.output import emit, emit_json
 from refdb.cli.several import each_file, shown_path
 from refdb.errors import BadInput, RefdbError
 from refdb.frozen import replace
+from refdb.quantities.band import shown
 
 if TYPE_CHECKING:
     from refdb.judge.piece.steps import InKiln, Piece
@@ -55,16 +56,32 @@ def _piece(context: typer.Context) -> None:
         raise typer.Exit
 
 
+def _template(name: str) -> Path:
+    """The file that a new piece begins from; BadInput for one that there is not."""
+    if not name:
+        return _PLAN_FOLDER / "new_piece.toml"
+    known = {file.stem: file for file in sorted((_PLAN_FOLDER / "templates").glob("*.toml"))}
+    if name.replace("-", "_") not in known:
+        raise BadInput(f"there is no template {shown(name)}", "--template", f"name one of {', '.join(known)}")
+    return known[name.replace("-", "_")]
+
+
 @piece.command("new")
-def new(file: Annotated[Path, typer.Argument(metavar="[FILE]", help="Where to write it.")] = Path(_USUAL_NAME)) -> None:
+def new(
+    file: Annotated[Path, typer.Argument(metavar="[FILE]", help="Where to write it.")] = Path(_USUAL_NAME),
+    template: Annotated[
+        str, typer.Option("--template", metavar="NAME", help="Begin from another: pendant, panel, class_set, ...")
+    ] = "",
+) -> None:
     """Write a piece file with remarks, to be changed; it never overwrites.
 
     \b
-    Example:
+    Examples:
       refdb piece new moth.toml
+      refdb piece new antennae.toml --template moth_antennae
     """
     name = shown_path(Path(file.name))
-    text = (_PLAN_FOLDER / "new_piece.toml").read_text(encoding="utf-8").replace("THIS_FILE", name)
+    text = _template(template).read_text(encoding="utf-8").replace("THIS_FILE", name)
     try:
         with file.open("x", encoding="utf-8", newline="\n") as target:
             target.write(text)

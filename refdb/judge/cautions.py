@@ -20,6 +20,18 @@ ALWAYS = "always"
 #: What a piece file tells: its use, and what its steps do.
 OF_PIECE = ("child", "food", "joining", "cadmium solder", "stoning", "cleaning", "painting")
 CHILD, FOOD, JOINING, CADMIUM_SOLDER, STONING, CLEANING, PAINTING = OF_PIECE
+#: The topics of practice that steps of a piece are, by kind, whose hazards are theirs.
+_TOPICS = {
+    "decal": "decals",
+    "lustre": "lustre and liquid gold",
+    "paint": "painting",
+    "slip": "liquid enamel",
+    "recess": "champlevé",
+    "wire": "cloisonné",
+    "opening": "plique-à-jour",
+}
+#: What an opening is closed with where that is etched away.
+_ETCHED = "copper foil"
 #: Kinds of trigger beside words.
 _KINDS = ("glass", "metal", "practice")
 
@@ -101,6 +113,14 @@ def hazards_of_practice(hazards: Collection[Hazard], topics: Collection[str]) ->
     """The hazards of the work that these topics of practice tell of."""
     held = [h for h in hazards if any(kind == "practice" and text in topics for kind, text in parts_of(h.trigger))]
     return sorted(held, key=lambda h: (h.weight, h.key))
+
+
+def hazards_of_techniques(
+    hazards: Collection[Hazard], doings: Collection[str], backings: Collection[str]
+) -> list[Hazard]:
+    """The hazards of steps of these kinds, and of what openings are closed with."""
+    topics = {_TOPICS[do] for do in doings if do in _TOPICS} | ({"etching"} if _ETCHED in backings else set())
+    return hazards_of_practice(hazards, topics) if topics else []
 
 
 def agents_of(hazards: Collection[Hazard]) -> list[str]:

@@ -16,6 +16,7 @@ from refdb.judge.cautions import (
     caution_of,
     cautions_for,
     hazards_of_piece,
+    hazards_of_techniques,
 )
 from refdb.judge.piece.in_kiln import whole_load
 from refdb.judge.piece.states import Walk
@@ -106,7 +107,11 @@ def cautions_of(ref: Reference, trail: Walk, metal: Metal) -> tuple[Caution, ...
     found: dict[str, Caution] = {}
     for glass in {c.glass.key: c.glass for c in trail.coats}.values() or (None,):
         found |= {c.key: c for c in cautions_for(hazards, glass, metal)}
+    steps = trail.piece.steps
     of_piece = hazards_of_piece(hazards, [word for word, holds in held.items() if word and holds])
+    of_piece += hazards_of_techniques(hazards, {s.do for s in steps}, {s.backing for s in steps})
+    for key in {s.metal for s in steps if s.metal}:
+        found |= {c.key: c for c in cautions_for(hazards, None, ref.metal(key))}
     return tuple((found | {h.key: caution_of(h, step_known=True) for h in of_piece}).values())
 
 

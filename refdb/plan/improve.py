@@ -190,6 +190,17 @@ def _set_kiln(ref: Reference, text: PieceText, piece: Piece, reason: Reason) -> 
             yield Edit(words, text.with_value("step", number, "kiln", f'"{kiln:.0f} C"'))
 
 
+def _lustre_fire(ref: Reference, text: PieceText, piece: Piece, reason: Reason) -> Iterator[Edit]:
+    """The setting of a fire after lustre to what film and glass stand."""
+    number = reason.subject.step
+    low = ref.glass(reason.subject.glass).band("fuse_low") if reason.subject.glass else None
+    most_c = limit_of("lustre-hot").fine
+    kiln = min(most_c, low.value if low is not None else most_c) - limits.RANGE_MARGIN_K
+    if number is not None:
+        words = f"set the kiln of step {number} to {kiln:.0f} °C"
+        yield Edit(words, text.with_value("step", number, "kiln", f'"{kiln:.0f} C"'))
+
+
 def _minutes(ref: Reference, text: PieceText, piece: Piece, reason: Reason) -> Iterator[Edit]:
     """Minutes in the fire by when its glass shines, or the longest that is usual."""
     number = reason.subject.step
@@ -303,6 +314,12 @@ _FOR: dict[str, tuple[Maker, ...]] = {
     "thin-first-coat": (_even,),
     "thin-over-colour": (_even,),
     "thin-opal": (_even,),
+    "burn-off": (_said("vented", "true", "burn off with the kiln vented in step {step}"),),
+    "wire-falls": (_said("bent", "true", "bend the wire of step {step} so that it stands"),),
+    "slip-rewet": (_fired_before,),
+    "late-on-glass": (_fired_before,),
+    "recess-floor": (_metal,),
+    "lustre-hot": (_lustre_fire,),
     "gap": (_other_glass,),
     "gap-narrow": (_other_glass,),
     "pull-through": (_other_glass,),

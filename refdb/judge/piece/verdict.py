@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from refdb.frozen import dataclass, replace
 from refdb.judge import decision
-from refdb.judge.cautions import cautions_for
+from refdb.judge.cautions import caution_of, cautions_for, hazards_of_techniques
 from refdb.judge.clay import as_sintered
 from refdb.judge.evidence import evidence_of
 from refdb.judge.needs import missing_figures
@@ -290,6 +290,7 @@ def verdict_of(
     cautions: dict[str, Caution] = {}
     for glass in {c.glass.key: c.glass for c in trail.coats}.values():
         cautions |= {c.key: c for c in cautions_for(shared.hazards, glass, metal)}
+    cautions |= {c.key: c for c in _of_steps(shared, trail)}
     sources = [*((r.source or context.rule(r.rule).source) for r in ordered), *(c.source for c in cautions.values())]
     return Verdict(
         outcome,
@@ -306,6 +307,14 @@ def verdict_of(
         evidence=evidence_of(trail.solid.values(), metal),
         context=context,
     )
+
+
+def _of_steps(shared: Shared, trail: Walk) -> list[Caution]:
+    """Cautions of what is set in, and of techniques: smoke of lustre, zinc of brass wire."""
+    steps = trail.piece.steps
+    found = hazards_of_techniques(shared.hazards, {s.do for s in steps}, {s.backing for s in steps})
+    of_metals = [c for metal in trail.metals.values() for c in cautions_for(shared.hazards, None, metal)]
+    return [*(caution_of(h, step_known=True) for h in found), *of_metals]
 
 
 def _context(shared: Shared, followed: Followed) -> Context:
