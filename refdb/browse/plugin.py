@@ -24,7 +24,7 @@ from refdb.browse.server.query import Busy, TooLarge
 from refdb.browse.shelf_views import Refused, form_view, shelf_view
 from refdb.browse.site import Site, View
 from refdb.browse.tables.headings import head_of
-from refdb.browse.views import HTML, ROUTES, SENT_TO, file_view, material_view, tell, view
+from refdb.browse.views import HTML, ROUTES, SENT_TO, file_view, material_view, tell, topic_view, view
 from refdb.errors import BadInput, RefdbError, StoreUnusable
 from refdb.errors import NotFound as NoRecord
 from refdb.pictures.marks import icon
@@ -81,6 +81,7 @@ def register_routes(datasette: Any) -> list[tuple[str, Callable[..., Any]]]:
         *((rf"^/shelf/{kind}$", form_view(site, kind)) for kind in ("tile", "strip", "firing", "undo")),
         (r"^/-/databases\.json$", databases),
         (r"^/material/(?P<key>[^/]*)$", material_view(site)),
+        (r"^/practice/(?P<key>[^/]+)$", topic_view(site)),
         (r"^/static/refdb\.css$", styles),
         (r"^/static/refdb\.js$", script),
         (r"^/static/sheet\.css$", sheet_styles),

@@ -36,6 +36,7 @@ if TYPE_CHECKING:
     from jinja2 import Environment
 
     from refdb.browse.server.writing import Writer
+    from refdb.records.rules import Topic
 
 ROOM = Path(__file__).resolve().parent
 TEMPLATES, STATIC = ROOM / "templates", ROOM / "static"
@@ -260,6 +261,7 @@ class Site:
             is_yours=is_yours,
             named=named,
             source_name=self.source_name,
+            practice_for=self.practice_for,
             own_tables=OWN_TABLES,
         )
         environment.filters["lower_first"] = lower_first
@@ -345,6 +347,16 @@ class Site:
     @cached_property
     def _source_names(self) -> dict[str, str]:
         return self.ref.source_names()
+
+    def practice_for(self, rule: str) -> list[tuple[str, str]]:
+        """Address and name of the subjects of practice that tell the remedy of a rule of the judge."""
+        return [(f"/practice/{t.key}", t.topic) for t in self._practice_for.get(rule, ())]
+
+    @cached_property
+    def _practice_for(self) -> dict[str, list[Topic]]:
+        from refdb.store.topics import of_rule
+
+        return of_rule(self.ref)
 
     def citations(self, keys: set[str]) -> list[tuple[str, str]]:
         """Key and citation of each of these sources, in order of key."""

@@ -18,6 +18,7 @@ from refdb.browse.pages import grid as grid_page
 from refdb.browse.pages import lists as lists_page
 from refdb.browse.pages import material as material_page
 from refdb.browse.pages import piece as piece_page
+from refdb.browse.pages import practice_topic as topic_page
 from refdb.browse.pages import reading as plain_pages
 from refdb.browse.pages import suits as suits_page
 from refdb.browse.server.named import NamedQuery
@@ -238,14 +239,20 @@ def file_view(site: Site) -> Callable[[Any, Any], Awaitable[None]]:
     return answered
 
 
+def _key_of(request: Any) -> str:
+    """The key at the end of an address."""
+    key = unquote(request.url_vars["key"], errors="replace")
+    if not key.isprintable():
+        raise BadInput("this key holds characters that cannot be read", todo="use the search on the front page")
+    return key
+
+
 def material_view(site: Site) -> Callable[[Any, Any], Awaitable[None]]:
     """What answers at the address of a material."""
 
     async def answered(request: Any, send: Any) -> None:
         read_query(request.query_string, ())
-        key = unquote(request.url_vars["key"], errors="replace")
-        if not key.isprintable():
-            raise BadInput("this key holds characters that cannot be read", todo="use the search on the front page")
+        key = _key_of(request)
         body, status = await _answer(
             site,
             f"/material/{key}",
@@ -254,6 +261,18 @@ def material_view(site: Site) -> Callable[[Any, Any], Awaitable[None]]:
             request.receive,
             lambda: site.bears_own({"key": key}),
         )
+        await tell(send, body, status=status)
+
+    return answered
+
+
+def topic_view(site: Site) -> Callable[[Any, Any], Awaitable[None]]:
+    """What answers at the address of a subject of practice."""
+
+    async def answered(request: Any, send: Any) -> None:
+        read_query(request.query_string, ())
+        key = _key_of(request)
+        body, status = await _answer(site, f"/practice/{key}", "", lambda: topic_page.build(site, key), request.receive)
         await tell(send, body, status=status)
 
     return answered

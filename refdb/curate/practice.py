@@ -6,6 +6,7 @@ from refdb.curate.cells import nearest
 from refdb.curate.read import Problems
 from refdb.curate.record import Record, Records
 from refdb.judge.rules import RULES
+from refdb.pictures.how import DRAWINGS
 
 #: The tables that these checks read.
 PRACTISED = ("practice_rules", "practice_topics", "symptoms")
@@ -26,6 +27,7 @@ def check_practice(records: Records, problems: Problems) -> None:
         topic = str(record.values["topic"] or "")
         if topic and topic not in told:
             problems.add(record, "topic", "no rule is of this subject", "add its rules to practice_rules.csv")
+        _named(record, "pictures", set(DRAWINGS), "there is no drawing", "give names of pictures/how.py", problems)
         _named(record, "rules", set(RULES), "the judge has no rule", "give keys of rules", problems)
 
 

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from difflib import get_close_matches
 from typing import TYPE_CHECKING
 
+from refdb.errors import NotFound
 from refdb.frozen import dataclass
 from refdb.records.rules import Topic
-from refdb.store.search_words import EVERYWHERE, IDLE, root, tokens
+from refdb.store.search_words import EVERYWHERE, IDLE, plain, root, tokens
+from refdb.words import shortened
 
 if TYPE_CHECKING:
     from refdb.store.reference import Reference
@@ -34,6 +37,44 @@ def named_topic(ref: Reference, text: str) -> Topic | None:
     """The subject of this key or name, accents or not."""
     asked = tokens(text)
     return next((t for t in topics(ref) if asked and asked in (tokens(t.topic), tokens(t.key))), None)
+
+
+def topic_of(ref: Reference, text: str) -> Topic:
+    """The subject of this key or name, or the one that the words mean; NotFound with the nearest otherwise."""
+    wanted = None if (named := named_topic(ref, text)) else topic_meant(ref, text.replace("-", " "))
+    found = named or (wanted.topic if wanted is not None and wanted.share == 1.0 else None)
+    if found is not None:
+        return found
+    every = {t.key: t.topic for t in topics(ref)}
+    near = get_close_matches(plain(text), every, 3, 0.5) or ["torch", "cloisonne"]
+    raise NotFound(
+        f"no subject of practice is called '{shortened(text, 40)}'",
+        todo=f"did you mean {' or '.join(every[k] for k in near if k in every)}? the page of practice lists all",
+    )
+
+
+def of_fault(ref: Reference) -> dict[str, list[Topic]]:
+    """The subjects whose rules prevent a fault, by the key of its symptom, those with most such rules first."""
+    by_name = {t.topic: t for t in topics(ref)}
+    counts: dict[str, dict[str, int]] = {}
+    for row in ref.rows("SELECT topic, faults FROM practice_rules WHERE faults IS NOT NULL ORDER BY topic, key"):
+        for symptom in str(row["faults"]).split(";"):
+            held = counts.setdefault(symptom.strip(), {})
+            held[row["topic"]] = held.get(row["topic"], 0) + 1
+    return {
+        symptom: [by_name[name] for name in sorted(held, key=lambda n: (-held[n], n))]
+        for symptom, held in counts.items()
+    }
+
+
+def of_rule(ref: Reference) -> dict[str, list[Topic]]:
+    """The subjects that tell the remedy of a rule of the judge, by the key of the rule."""
+    found: dict[str, list[Topic]] = {}
+    for topic in topics(ref):
+        for rule in topic.rules.split(";"):
+            if rule.strip():
+                found.setdefault(rule.strip(), []).append(topic)
+    return found
 
 
 def topic_meant(ref: Reference, text: str) -> Wanted | None:

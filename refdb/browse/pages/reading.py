@@ -26,8 +26,9 @@ from refdb.records.practice import amount_of
 from refdb.records.solders import in_the_kiln
 from refdb.store.fault_search import Meant, causes_of, meant, narrowed
 from refdb.store.practice_search import practice_of
-from refdb.store.rule_tables import GROUNDS, PARTS, STAGES
+from refdb.store.rule_tables import GROUNDS, GROUPS, PARTS, STAGES
 from refdb.store.schema import SOURCE_KINDS
+from refdb.store.topics import of_fault, topics
 from refdb.store.workshop.schema import OWN
 
 COVER_NAMES = (
@@ -127,6 +128,7 @@ def practice(site: Site, query: dict[str, str]) -> View:
     whole = not asked and metal is None
     phases = site.ref.rows("SELECT * FROM firing_phases ORDER BY key") if whole else found.phases
     solders = site.ref.rows("SELECT * FROM solders ORDER BY key") if whole else found.solders
+    every = topics(site.ref)
     order = dict.fromkeys(r["topic"] for r in found.rules)
     grouped = [(name, [r for r in found.rules if r["topic"] == name]) for name in order]
     families: dict[tuple[str, str], list[dict[str, Any]]] = {}
@@ -142,6 +144,8 @@ def practice(site: Site, query: dict[str, str]) -> View:
             "on": metal,
             "whole": whole,
             "hazards": hazards_of_practice(site.ref.hazards(), set(order)) if asked else [],
+            "pages": {t.topic: t.key for t in every},
+            "parts": [(p, [t for t in every if t.part == p]) for p in GROUPS],
             "counts": {name: sum(r["topic"] == name for r in found.rules) for name in found.topics},
             "grouped": grouped,
             "schedules": list(families.items()),
@@ -229,6 +233,7 @@ def faults(site: Site, query: dict[str, str]) -> View:
             "questions": questions,
             "answered": stage or beneath,
             "count": len(every),
+            "practice": of_fault(site.ref),
         },
         "/faults",
     )

@@ -143,7 +143,7 @@ class Guard:
         text = path.decode()
         if text.startswith("/-/") and not (self.loopback and text in OPEN_ON_LOOPBACK):
             return 404, NotFound("no page has this address", todo="check the address")
-        if "%" in text and not text.startswith(("/material/", "/reference", "/workshop")):
+        if "%" in text and not text.startswith(("/material/", "/practice/", "/reference", "/workshop")):
             return 404, NotFound("no page has this address", todo="check the address")
         return None
 

@@ -1,0 +1,52 @@
+"""How it is done, in line: one drawing for each step that a drawing tells better than words.
+
+No figure stands in these drawings; the rules beside them have the figures. `DRAWINGS` names them all.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+
+from refdb.pictures import how_cells, how_fire
+from refdb.pictures.drawing import named_picture
+from refdb.pictures.how_parts import Sketch
+
+_BOX = "0 0 340 160"
+#: Every drawing by its name, as practice_topics.csv gives it.
+DRAWINGS: dict[str, Callable[[], Sketch]] = {
+    "bezel": how_fire.bezel,
+    "embed": how_fire.embed,
+    "facets": how_cells.facets,
+    "flex": how_fire.flex,
+    "hollow": how_fire.hollow,
+    "jars": how_fire.jars,
+    "opening": how_cells.opening,
+    "recess": how_cells.recess,
+    "relief": how_cells.relief,
+    "ring": how_fire.ring,
+    "sieve": how_cells.sieve,
+    "stone": how_fire.stone,
+    "support": how_fire.support,
+    "torch": how_fire.torch,
+    "twowires": how_fire.twowires,
+    "washes": how_cells.washes,
+    "wet": how_cells.wet,
+    "wires": how_cells.wires,
+}
+
+
+def drawing(name: str) -> str:
+    """A drawing as SVG.
+
+    Raises
+    ------
+    KeyError
+        There is no drawing of this name.
+    """
+    sketch = DRAWINGS[name]()
+    return named_picture(f"how-{name}", sketch.title, sketch.said, _BOX, sketch.parts)
+
+
+def drawings(names: Iterable[str]) -> list[tuple[str, str]]:
+    """Drawings with their titles, in this order."""
+    return [(DRAWINGS[name]().title, drawing(name)) for name in names]
