@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import re
-from urllib.parse import urldefrag
+from urllib.parse import quote, urldefrag
 
 import pytest
 from browse_client import Asking, Outline, numbers_not_told
