@@ -8,10 +8,13 @@ together at the end.
 from __future__ import annotations
 
 from collections.abc import Callable, Collection
+from typing import TYPE_CHECKING
 
 from refdb.judge.selectors import matches
-from refdb.judge.verdict import Caution
 from refdb.records import Glass, Hazard, Material, Metal
+
+if TYPE_CHECKING:
+    from refdb.judge.verdict import Caution
 
 #: Every verdict ends with this one, so it is not said twice.
 _SAID_ANYWAY = ("test-tile-first",)
@@ -136,6 +139,8 @@ def cautions_for(hazards: list[Hazard], glass: Glass | None, metal: Metal | None
 
 def caution_of(hazard: Hazard, step_known: bool = False) -> Caution:
     """The caution headed by the step it belongs to, or by the hazard where the step is known; it says little alone."""
+    from refdb.judge.verdict import Caution
+
     head, caution = hazard.hazard if step_known else hazard.step, hazard.caution
     return Caution(
         f"{head[:1].upper()}{head[1:]}: {caution[:1].lower()}{caution[1:]}", hazard.source, hazard.key, hazard.hazard

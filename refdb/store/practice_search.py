@@ -6,7 +6,6 @@ import re
 from typing import TYPE_CHECKING, Any
 
 from refdb.frozen import dataclass
-from refdb.store.own_schedule import own_phases
 from refdb.store.search import search
 from refdb.store.search_words import EVERYWHERE, plain
 from refdb.store.topics import named_topic, topic_meant
@@ -58,6 +57,8 @@ def practice_of(ref: Reference, text: str, metal: Metal | None = None) -> Practi
     if not text.strip():
         rows = rules
         if metal is not None and of_metal is not None:
+            from refdb.store.own_schedule import own_phases
+
             rows = [*own_phases(ref, metal), *(r for t in TABLES[:2] for r in tables[t] if of_metal(r))]
         return Practice(rows, topics)
     if (named := named_topic(ref, text)) is not None:

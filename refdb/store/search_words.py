@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -47,13 +48,20 @@ def plain(text: str) -> str:
 
 def unaccented(text: str) -> str:
     """The text without accents."""
+    if text.isascii():
+        return text
     return "".join(c for c in unicodedata.normalize("NFKD", text) if not unicodedata.combining(c))
 
 
 def tokens(text: str) -> list[str]:
     """All words of a text, in order; "won't" is two, the second of them "not"."""
-    told = _NOT.sub(" not ", _OWNED.sub(" ", plain(text)))
-    return _WORD.findall(told)[:_MOST_WORDS]
+    return list(_tokens(text))
+
+
+@lru_cache(4096)
+def _tokens(text: str) -> tuple[str, ...]:
+    # The names of all subjects and records that come near are cut up for each question, some of them twice.
+    return tuple(_WORD.findall(_NOT.sub(" not ", _OWNED.sub(" ", plain(text))))[:_MOST_WORDS])
 
 
 def root(word: str) -> str:
