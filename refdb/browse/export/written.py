@@ -9,7 +9,6 @@ import re
 import shutil
 from collections.abc import Callable, Collection, Iterator
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass
 from html import unescape
 from pathlib import Path
 from urllib.parse import unquote
@@ -24,6 +23,7 @@ from refdb.browse.server.query import read_query
 from refdb.browse.site import STATIC, Site, link_to, link_to_verdict
 from refdb.browse.views import ROUTES
 from refdb.errors import BadInput, RefdbError
+from refdb.frozen import dataclass
 from refdb.pictures.marks import icon
 from refdb.store.hits import kind_words
 

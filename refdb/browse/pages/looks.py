@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from refdb.browse.server.query import address
+from refdb.frozen import dataclass
 from refdb.records import Symptom
 from refdb.store.fault_search import narrowed
 from refdb.store.rule_tables import GROUNDS, STAGES
