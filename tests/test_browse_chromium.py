@@ -342,3 +342,27 @@ def test_the_first_screen_of_a_phone_answers(browser, address, path, last):
     )
     assert max(right for _, right in links) <= 360
     assert max(y for y, _ in links) - min(y for y, _ in links) <= 4
+
+
+@pytest.mark.parametrize(
+    "key", ["copper-sheet", "copper-clay", "sterling-sheet", "clear-hard-lead-free", "fine-silver-foil"]
+)
+def test_a_material_is_no_long_way_on_a_phone(browser, address, key):
+    """Its sections are folded there, in line on a wide screen, and whole on paper."""
+    browser.size(360, 640)
+    browser.open(f"{address}/material/{key}")
+    assert browser.ask("document.documentElement.scrollHeight") <= 6000
+    assert not browser.ask("document.querySelector('.props').checkVisibility()")
+    browser.ask("document.querySelector('.props').closest('details').querySelector('summary').click()")
+    assert browser.ask("document.querySelector('.props').checkVisibility()")
+    browser.size(1440, 900)
+    browser.open(f"{address}/material/{key}")
+    assert browser.ask("document.querySelector('.props').checkVisibility()")
+    browser.send("Emulation.setEmulatedMedia", media="print")
+    try:
+        browser.size(700, 900)
+        browser.send("Emulation.setEmulatedMedia", media="print")
+        browser.open(f"{address}/material/{key}")
+        assert browser.ask("document.querySelector('.props').checkVisibility()")
+    finally:
+        browser.send("Emulation.setEmulatedMedia", media="")
