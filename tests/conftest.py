@@ -17,7 +17,7 @@ import pytest
 
 ROOT = Path(__file__).resolve().parent.parent
 SOURCES = ROOT / "data_sources"
-_OWN_SETTINGS = ("REFDB_STORE", "REFDB_WORKSHOP", "REFDB_UNITS", "LC_ALL", "COLUMNS", "_REFDB_COMPLETE")
+_OWN_SETTINGS = ("REFDB_STORE", "REFDB_WORKSHOP", "REFDB_UNITS", "REFDB_POOL", "LC_ALL", "COLUMNS", "_REFDB_COMPLETE")
 
 
 @dataclass(frozen=True)

@@ -9,6 +9,7 @@ import typer
 from refdb.cli.common import (
     CsvOption,
     JsonOption,
+    PoolOption,
     complete_glass,
     complete_leaf,
     complete_metal,
@@ -46,6 +47,7 @@ def clears(
         ),
     ] = None,
     full: Annotated[bool, typer.Option("--full", help="Every reason in full.")] = False,
+    pool: PoolOption = False,
     as_json: JsonOption = False,
     as_csv: CsvOption = False,
 ) -> None:
@@ -59,7 +61,7 @@ def clears(
     from refdb.judge.piece.clear_over_leaf import clears as ranked_clears
 
     one_form(as_json, as_csv)
-    with opened() as ref:
+    with opened(pool=pool) as ref:
         names = names_in(ref)
         the_leaf, metal = names.leaf(typed(" ".join(leaf))), names.metal(typed(on))
         beneath = bed_of(ref, metal, typed(under) if under is not None else None, names)

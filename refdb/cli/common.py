@@ -26,6 +26,9 @@ UnitsOption = Annotated[
         "--units", envvar="REFDB_UNITS", help="Degrees in C (metric) or F (studio); JSON and CSV stay metric."
     ),
 ]
+PoolOption = Annotated[
+    bool, typer.Option("--pool", envvar="REFDB_POOL", help="Classes as pooled tiles have them; see refdb pool.")
+]
 AllOption = Annotated[bool, typer.Option("--all", help="All records of your own too, however many there are.")]
 FamilyOption = Annotated[str, typer.Option("--family", metavar="NAME", help="Only this family, such as copper.")]
 
@@ -96,17 +99,22 @@ def store_path() -> Path:
 
 
 @contextmanager
-def opened(every: bool | None = None, making: bool = False) -> Iterator[Shelf]:
+def opened(every: bool | None = None, making: bool = False, pool: bool = False) -> Iterator[Shelf]:
     """The store of this run with the person's own shelf, closed afterwards; StoreUnusable when it cannot be read.
 
     `every` says whether lists hold all own records, where the command has --all, and is None where it has not;
-    `making` whether the command makes a workshop where there is none.
+    `making` whether the command makes a workshop where there is none; `pool` whether classes are as pooled tiles have
+    them.
     """
     from refdb.store.workshop.beside_reference import Shelf
 
     path = store_path()
     try:
         ref = Shelf(path, seen_workshop(making=making, own=False), lenient=True)
+        if pool:
+            from refdb.cli.pool_learning import with_pool
+
+            ref = with_pool(ref)
     except OSError as error:
         raise StoreUnusable(
             f"the store cannot be opened ({(error.strerror or 'unknown reason').lower()})",

@@ -13,6 +13,7 @@ from refdb.cli.common import (
     CsvOption,
     FamilyOption,
     JsonOption,
+    PoolOption,
     Units,
     UnitsOption,
     chosen_from,
@@ -83,6 +84,7 @@ def glasses(
     ] = "",
     units: UnitsOption = "metric",
     show_all: AllOption = False,
+    pool: PoolOption = False,
     as_json: JsonOption = False,
     as_csv: CsvOption = False,
 ) -> None:
@@ -101,7 +103,7 @@ def glasses(
         return (not lead_free or record.lead == "free") and (not hardness or record.hardness == hardness)
 
     # In a ranking each own jar is judged, so all of a long shelf are only where that is said.
-    with opened(show_all if on is not None else _whole(show_all, as_json or as_csv)) as ref:
+    with opened(show_all if on is not None else _whole(show_all, as_json or as_csv), pool=pool) as ref:
         if on is not None:
             from refdb.cli.ranking import ranked
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from refdb.cli.common import JsonOption, UnitsOption, names_in, opened, say_taken, typed
+from refdb.cli.common import JsonOption, PoolOption, UnitsOption, names_in, opened, say_taken, typed
 from refdb.cli.output import emit, emit_json
 from refdb.cli.several import each_file, shown_path
 from refdb.errors import BadInput, RefdbError
@@ -113,6 +113,7 @@ def check(
     observed: _Observed = None,
     load: _Load = None,
     full: Annotated[bool, typer.Option("--full", help="Everything: every reason, stage, caution and source.")] = False,
+    pool: PoolOption = False,
     units: UnitsOption = "metric",
     as_json: JsonOption = False,
 ) -> None:
@@ -155,7 +156,7 @@ def check(
                 _show_verdict(verdict, units, found.base.note, full)
         read.clear()
 
-    with opened() as ref:
+    with opened(pool=pool) as ref:
         names = names_in(ref)
         seen = observed_firings([typed(text) for text in observed or ()], ref, names)
         say_taken(names)

@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from refdb.records import PropertyValue
     from refdb.store.pool.file import Pool
     from refdb.store.reference import Reference
+    from refdb.store.workshop.beside_reference import Shelf
 
 _KEPT = "figures"
 #: Weight that the rest of the pool leaves on the far side of a mean that a file moved too far.
@@ -77,3 +78,21 @@ def moved_by_file(ref: Reference, pool: Pool, number: int) -> list[str]:
         if not _REST <= moved_by(with_file.pooled, alone) <= 1 - _REST:
             found.append(with_file.glass.key)
     return found
+
+
+def with_pool(ref: Shelf) -> Shelf:
+    """The shelf with the classes as its pool has them; as it is, with a word on standard error, where there is none."""
+    from refdb.cli.output import complain
+    from refdb.store.pool.beside import PooledShelf
+    from refdb.store.pool.file import Pool, pool_path
+
+    path = pool_path(ref.workshop_path)
+    if not path.is_file():
+        complain("there is no pool, so classes are as the reference has them; refdb pool add makes one")
+        return ref
+    with ref, Pool(path) as pool:
+        figures = figures_of(ref, pool)
+        store = ref.path
+    if not figures:
+        complain("the pool has taught nothing yet, so classes are as the reference has them; see refdb pool learn")
+    return PooledShelf(store, ref.workshop_path, figures, lenient=ref.lenient)

@@ -9,6 +9,7 @@ import typer
 
 from refdb.cli.common import (
     JsonOption,
+    PoolOption,
     Units,
     UnitsOption,
     chosen_from,
@@ -51,6 +52,7 @@ def suits(
     full: Annotated[bool, typer.Option("--full", help="Everything: every reason, number, caution and source.")] = False,
     units: UnitsOption = "metric",
     as_json: JsonOption = False,
+    pool: PoolOption = False,
     schedule: Annotated[
         str | None, typer.Option("--schedule", metavar="NAME", help='How a clay was fired, "high heat"; else all ways.')
     ] = None,
@@ -73,7 +75,7 @@ def suits(
     from refdb.judge.fit.question import asked
 
     texts = _texts(build)
-    with opened() as ref:
+    with opened(pool=pool) as ref:
         kept = ref.kiln_offset() if "kiln" in texts else None
         names = names_in(ref)
         pair = _pair(names, typed(glass), typed(metal))
