@@ -519,6 +519,39 @@ def recalled(quick: bool) -> Iterator[Row]:
         yield Row(f"figures of {share.kind} from memory", share.recalled_share * 100, "%", MOST_RECALLED, note=note)
 
 
+_POOL = """
+import sys
+sys.path.insert(0, "scripts")
+import numpy as np, resource, time
+import simulate_pool as made
+from refdb.judge.own.pooling import class_learnt
+from refdb.store.reference import Reference, default_path
+with Reference(default_path()) as ref:
+    glass = ref.glass("clear-hard-lead-free")
+    rows = made.studios(
+        ref, glass.key, made.Truth(), int(sys.argv[1]), 50, made.DESIGNS["mixed"], np.random.default_rng(3)
+    )
+    began = time.perf_counter()
+    class_learnt(ref, glass, rows)
+    print(time.perf_counter() - began, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024)
+"""
+
+
+def pool(quick: bool) -> Iterator[Row]:
+    """A class learnt from the tiles of many studios: seconds and memory, and that time grows with studios alone."""
+    taken = {}
+    for count in (500, 1000):
+        done = subprocess.run(
+            [sys.executable, "-c", _POOL, str(count)], cwd=ROOT, capture_output=True, text=True, check=False
+        )
+        if done.returncode:
+            raise RuntimeError(done.stderr.strip().splitlines()[-1])
+        taken[count] = [float(x) for x in done.stdout.split()]
+    yield Row("pool learn, 1,000 studios of 50 tiles", taken[1000][0], "s", goal=20)
+    yield Row("  its memory", taken[1000][1], "MB", goal=500)
+    yield Row("  against half as many studios", taken[1000][0] / taken[500][0], goal=2.5)
+
+
 MEASURES: list[Callable[[bool], Iterator[Row]]] = [
     answers_at_once,
     memory,
@@ -526,6 +559,7 @@ MEASURES: list[Callable[[bool], Iterator[Row]]] = [
     maps,
     pieces,
     estimates,
+    pool,
     store,
     shelf,
     pages,
