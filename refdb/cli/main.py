@@ -36,6 +36,7 @@ COMMANDS = {
     "clears": "clears",
     "piece": "piece",
     "amounts": "amounts",
+    "kiln": "kiln",
     "estimate": "estimate",
     "show": "show",
     "find": "find",

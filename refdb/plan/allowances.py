@@ -22,6 +22,7 @@ SCALES: dict[str, float] = {
     "carbon-spacing": 1e-3,  # between pieces, and to the wall [m]
     "carbon-loss": 0.01,  # share of the carbon that a fire burns
     "fire-short-hot": 1.0,  # a fire of jewellery [min]
+    "kiln-gap": 1e-3,  # between pieces on the floor of a kiln, and to its wall [m]
     "kiln-recovery": 1.0,  # until the kiln is back at its setting [min]
     "kiln-heat-up": 1.0,  # of a cold kiln [min]
     "cool-time": 1.0,  # until a small piece is cold to the hand [min]

@@ -16,7 +16,7 @@ from refdb.quantities.typed import Band
 
 #: A size of a piece [m].
 _SMALLEST_M, _LARGEST_M = 1e-3, 1.0
-_MOST_PIECES, _MOST_COATS = 10_000, 50
+_MOST_PIECES, _MOST_COATS, _LONGEST = 10_000, 50, 100
 _COUNTS = {
     "a": 1, "an": 1, "one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "seven": 7, "eight": 8,
     "nine": 9, "ten": 10, "dozen": 12, "score": 20,
@@ -88,16 +88,27 @@ def size_of(text: str, where: str = "--size") -> tuple[float, float, bool]:
     square = False
     if words and words[-1].lower().rstrip("s") in (*_FORMS, "rectangular", "circular"):
         square = words.pop().lower().rstrip("s") in ("square", "rectangle", "rectangular")
-    parts = [p.strip() for p in _TIMES.split(" ".join(words))]
-    if not 1 <= len(parts) <= 2 or not all(parts):
-        raise BadInput("not one or two lengths", where, 'write for example "30x24 mm" or "30 mm round"')
-    unit = _UNIT.search(parts[-1])
-    after = f" {unit[0]}" if unit else " mm"
-    sizes = [length_m(completed(p) if _UNIT.search(p) else f"{completed(p)}{after}", where=where) for p in parts]
+    sizes = lengths_of(" ".join(words), (1, 2), where, 'write for example "30x24 mm" or "30 mm round"')
     for size in sizes:
         if not _SMALLEST_M <= size <= _LARGEST_M:
             raise BadInput(f"{size * 1e3:g} mm is no size of a small piece", where, "give 1 mm to 1 m")
     return sizes[0], sizes[-1], square
+
+
+def lengths_of(text: str, counts: tuple[int, int], where: str, todo: str) -> list[float]:
+    """Lengths parted by x [m], so many at least and at most; a unit at the end holds for all, mm where there is none.
+
+    Raises
+    ------
+    BadInput
+    """
+    parts = [p.strip() for p in _TIMES.split(text.strip())] if len(text) <= _LONGEST else []
+    if not counts[0] <= len(parts) <= counts[1] or not all(parts):
+        numbers = {1: "one", 2: "two", 3: "three"}
+        raise BadInput(f"not {numbers[counts[0]]} or {numbers[counts[1]]} lengths", where, todo)
+    unit = _UNIT.search(parts[-1])
+    after = f" {unit[0]}" if unit else " mm"
+    return [length_m(completed(p) if _UNIT.search(p) else f"{completed(p)}{after}", where=where) for p in parts]
 
 
 def coats_of(text: str, where: str = "--coats") -> list[Coats]:
