@@ -11,6 +11,7 @@ from pieces import piece
 from refdb.judge.fit.glass_on_metal import suits
 from refdb.judge.piece.verdict import judge_piece
 from refdb.judge.reason import CARE
+from refdb.plan.schedule import plan_of
 from refdb.store.reference import open_reference
 
 
@@ -66,3 +67,17 @@ def test_command_tells_the_minutes_and_never_a_drop_that_would_be_safe(refdb):
     assert "quenched" in out
     assert "safe" not in out
     assert "slow-cooling" in [r["rule"] for r in json.loads(refdb(*args, "--json").out)["reasons"]]
+
+
+def test_plan_of_thick_glass_sends_it_to_the_closed_kiln_and_not_to_the_open_air(ref):
+    def between(mm):
+        made = piece(
+            ["clean front", f"coat front {HARD} {mm}", "clean back", f"coat back {HARD} {mm}", "fire 815"], mm=3
+        )
+        return [line.text for line in plan_of(ref, made).between]
+
+    thick, thin = between(1.0), between(0.15)
+    assert "Cool it in the closed kiln from" in thick[0]
+    assert not any("still air" in line for line in thick)
+    assert any("still air" in line for line in thin)
+    assert not any("closed kiln" in line for line in thin)

@@ -70,8 +70,8 @@ def _page(day: KilnDay, there_is: float | None, short: dict[str, str]) -> Page:
     loads = f"{day.loads:,} load{'s' if day.loads != 1 else ''}"
     sure = ", more cannot lie there" if day.per_load == day.at_most else f", {day.at_most:,} at the very most"
     page.paragraph(
-        f"{min(day.per_load, day.quantity):,} at once ({day.per_load:,} fit {day.gap_m * 1e3:g} mm apart and to the wall"
-        f"{sure}); {day.quantity:,} in {loads}."
+        f"{min(day.per_load, day.quantity):,} at once ({day.per_load:,} fit {day.gap_m * 1e3:g} mm apart and to the "
+        f"wall{sure}); {day.quantity:,} in {loads}."
     )
     page.paragraph(f"A fire of one load: {minutes_span(day.one)}, with the kiln's recovery.")
     page.paragraph(

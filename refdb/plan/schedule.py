@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
 from refdb.frozen import replace
 from refdb.judge.clay import as_sintered
 from refdb.judge.own.kiln import offset_of
 from refdb.judge.piece.observed_firing import OXIDE_CLEARED, Firings
+from refdb.judge.piece.rules_of_cooling import slow_cooling
 from refdb.judge.piece.states import Coat, Fire, Item, LeafOn, Walk, walk
 from refdb.judge.piece.steps import COLD_JOINS, Piece, Step
+from refdb.judge.wording import Context, told
 from refdb.plan.allowances import Allowances
 from refdb.plan.amounts import amounts_of, fresh_size_m, is_washed
 from refdb.plan.around import cautions_of, load_line, times_of
@@ -298,14 +300,24 @@ def _item_words(item: Item) -> str:
 
 
 def _between(trail: Walk, metal: Metal, allowed: Allowances) -> tuple[Line, ...]:
-    keys = ["never-quench-glass", "cool-slowly", "cool-time", "look-colour-cold", "look-edge-lift"]
+    slowly = tuple(_slowly(trail))
+    # What has to cool in the kiln is not told to cool in open air too.
+    air = [] if slowly else ["cool-slowly", "cool-time"]
+    keys = ["never-quench-glass", *air, "look-colour-cold", "look-edge-lift"]
     if metal.bare_surface != "none":
         keys.append("edges-clean")
     if len(trail.fires) > 2:
         keys.append("inner-orange-peel")
     if trail.leaves:
         keys.append("leaf-cover")
-    return practice_lines(allowed, keys, reasons=True)
+    return (*slowly, *practice_lines(allowed, keys, reasons=True))
+
+
+def _slowly(trail: Walk) -> Iterator[Line]:
+    """How slowly thick glass and wide pieces have to cool, as the verdict says it."""
+    for reason in slow_cooling(trail):
+        said = told(reason, Context({}))
+        yield Line(f"{said.remedy} {said.why}", said.source)
 
 
 def _after(ref: Reference, trail: Walk, allowed: Allowances) -> tuple[Line, ...]:
