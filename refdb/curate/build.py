@@ -9,7 +9,7 @@ import os
 import sqlite3
 import tempfile
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -42,7 +42,7 @@ class BuildReport:
     fingerprint: str
 
 
-def build(sources: Path, target: Path) -> BuildReport:
+def build(sources: Path, target: Path, also: Callable[[Records], None] | None = None) -> BuildReport:
     """Build the store from a folder of CSV files.
 
     The target is replaced in one step at the very end: whatever fails or is killed before that leaves it
@@ -54,6 +54,8 @@ def build(sources: Path, target: Path) -> BuildReport:
         Folder with the files of `schema.FILES`; `answers.csv` may be absent.
     target : Path
         The file to write.
+    also : callable, optional
+        Changes the checked records before they are written.
 
     Raises
     ------
@@ -65,6 +67,8 @@ def build(sources: Path, target: Path) -> BuildReport:
     problems = Problems()
     rows = read_folder(Path(sources), problems)
     records = check(rows, problems)
+    if also is not None:
+        also(records)
     target = Path(target)
     with _written_beside(target) as part:
         _write(part, records)
