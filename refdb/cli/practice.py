@@ -217,6 +217,7 @@ def _rules(page: Page, rules: list[dict[str, Any]], units: str, names: dict[str,
                     f"for {rule['applies_to']}" if rule["applies_to"] else "",
                     rule["basis"],
                     rule["note"] or "",
+                    f"otherwise: {rule['faults'].replace(';', ',')}" if rule["faults"] else "",
                 )
                 if x
             ]

@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 TABLES = ("practice_rules", "firing_phases", "solders")
 #: Of rows that hold only some of the words, those stay that weigh at least this share of the best.
 _NEARLY_AS_GOOD = 0.75
+#: A whole subject is told where its names are at least this share of the words.
+_MOST_OF_IT = 0.6
 
 
 @dataclass(frozen=True)
@@ -71,7 +73,7 @@ def practice_of(ref: Reference, text: str, metal: Metal | None = None) -> Practi
     # Rules come before schedules and solders, each in the order in which they were found.
     rows = [by_key[h.kind, h.key] for h in sorted(kept, key=lambda h: TABLES.index(h.kind))]
     wanted = topic_meant(ref, text)
-    if wanted is not None and found.whole and wanted.share < 1.0:
+    if wanted is not None and wanted.share < (1.0 if found.whole else _MOST_OF_IT):
         wanted = None
     if wanted is not None:
         # The whole subject that is meant: what holds the words, then the rest of it, then what else holds them all.
