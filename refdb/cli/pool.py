@@ -10,7 +10,7 @@ import typer
 
 from refdb.cli.common import JsonOption, complete_glass, names_in, opened, seen_workshop, typed
 from refdb.cli.output import emit
-from refdb.errors import BadInput, RefdbError
+from refdb.errors import BadInput, NotFound
 
 if TYPE_CHECKING:
     from refdb.judge.own.pooling import ClassLearnt
@@ -193,7 +193,7 @@ def learn(
             only = (names_in(ref).glass(typed(glass)).key,)
         learnt = classes_learnt(ref, store.counted(only))
         if glass is not None and not learnt:
-            raise RefdbError(f"the pool has no row of {only[0]}", todo="refdb pool list tells what it has")
+            raise NotFound(f"the pool has no row of {only[0]}", todo="refdb pool list tells what it has")
         _tell(ref, learnt, glass is not None, as_json)
 
 
