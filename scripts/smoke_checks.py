@@ -24,7 +24,17 @@ from pathlib import Path
 from typing import Any
 
 STATUS = {"suits": 0, "suits with care": 0, "does not suit": 1, "cannot say": 5}
-PACKAGES = ("numpy", "typer", "datasette", "sqlite-utils", "pint", "platformdirs", "python-multipart", "rectpack")
+PACKAGES = (
+    "numpy",
+    "typer",
+    "datasette",
+    "sqlite-utils",
+    "pint",
+    "platformdirs",
+    "python-multipart",
+    "rectpack",
+    "segno",
+)
 #: Two computers may round the last digits otherwise, and one draw of 128 may fall to the other side.
 RELATIVE, ABSOLUTE = 2e-3, 0.01
 

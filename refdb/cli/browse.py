@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from refdb.cli.common import complete_metal, names_in, opened, seen_workshop, store_path, typed, workshop_path
-from refdb.cli.output import complain, emit
+from refdb.cli.output import complain, emit, shows_signs
 from refdb.errors import BadInput, StoreUnusable
 from refdb.quantities.band import shown
 
@@ -86,9 +86,14 @@ def browse(
 
     def ready(address: str) -> None:
         emit(f"Reading at {address} (Ctrl-C ends it)\n")
+        if not is_loopback(host):
+            address = _for_phones(address, host)
         if writer is not None:
             token = f"?token={writer.token}" if writer.token else ""
-            emit(f"Write on your shelf at {address}shelf{token}\n")
+            address += f"shelf{token}"
+            emit(f"Write on your shelf at {address}\n")
+        if not is_loopback(host):
+            _show_code(address)
         if not no_open:
             import threading
             import webbrowser
@@ -96,6 +101,29 @@ def browse(
             threading.Thread(target=webbrowser.open, args=(address,), daemon=True).start()
 
     serve(store_path(), host, number, ready, workshop=own_shelf, sql=sql, writer=writer)
+
+
+def _for_phones(address: str, host: str) -> str:
+    """The address as others on the network open it, which is said where it is another."""
+    from refdb.browse.server.application import reachable
+
+    found = reachable(host)
+    if found == host:
+        return address
+    there = f"http://{found}:{address.rstrip('/').rpartition(':')[2]}/"
+    emit(f"On the network it is {there}\n")
+    return there
+
+
+def _show_code(address: str) -> None:
+    """The address for the camera of a phone, where the terminal can show it."""
+    if not shows_signs():
+        return
+    from refdb.browse.server.square_code import code_lines
+
+    lines = code_lines(address)
+    if lines:
+        emit("\n".join(lines) + "\n")
 
 
 def _writer(host: str) -> Writer:

@@ -19,6 +19,8 @@ if TYPE_CHECKING:
     from refdb.browse.server.writing import Writer
 
 LOOPBACK, USUAL_PORT = "127.0.0.1", 8733
+#: Hosts that stand for every address of this computer, and for none that a phone could open.
+EVERYWHERE = frozenset({"0.0.0.0", "::"})
 #: Name of the store in addresses.
 NAME = "reference"
 SETTINGS = {
@@ -153,6 +155,24 @@ def open_socket(host: str, port: int | None) -> socket.socket:
     raise BadInput("no port is free", "--port", "give one that is")
 
 
+def reachable(host: str) -> str:
+    """The host as others on the network call it: where it listens everywhere, the number of this computer there.
+
+    Nothing is sent for that; where the computer is on no network the host comes back as it is.
+    """
+    bare = host.strip("[]")
+    if bare not in EVERYWHERE:
+        return host
+    family, outside = (socket.AF_INET6, "2001:db8::1") if ":" in bare else (socket.AF_INET, "192.0.2.1")
+    try:
+        with socket.socket(family, socket.SOCK_DGRAM) as asked:
+            asked.connect((outside, 9))
+            found = str(asked.getsockname()[0])
+    except OSError:
+        return host
+    return f"[{found}]" if ":" in found else found
+
+
 def serve(
     path: Path,
     host: str,
@@ -228,4 +248,14 @@ def _server(application: Datasette, ready: Callable[[], None]) -> Any:
     )
 
 
-__all__ = ["LOOPBACK", "NAME", "USUAL_PORT", "StoreUnusable", "build", "is_loopback", "open_socket", "serve"]
+__all__ = [
+    "LOOPBACK",
+    "NAME",
+    "USUAL_PORT",
+    "StoreUnusable",
+    "build",
+    "is_loopback",
+    "open_socket",
+    "reachable",
+    "serve",
+]
