@@ -2,6 +2,7 @@
 
     python scripts/bench.py            everything, some minutes
     python scripts/bench.py --quick    under a minute
+    python scripts/bench.py --json now.json --against before.json    keeps the figures; tells what moved since
 
 The yardsticks are a bare Python process that imports sqlite3, the import of numpy, and the laminate package
 lamfail. A measure whose yardstick or subject is absent prints "not measured" and is counted; one that fails or
@@ -13,7 +14,9 @@ from __future__ import annotations
 import argparse
 import compileall
 import csv
+import json
 import os
+import platform
 import statistics
 import subprocess
 import sys
@@ -22,7 +25,7 @@ import time
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from refdb.judge.piece.steps import Piece
@@ -390,7 +393,9 @@ def multiplied(sources: Path, target: Path, times: int) -> None:
                 gone = [key.strip() for key in row[at["none_found"]].split(";") if key.strip()]
                 for name, nearer in _NEARER.get(row[at["property"]], {}).items():
                     row[at[name]] = nearer
-                row[at["none_found"]] = "; ".join([*gone, *(f"{key}-{k}" for k in range(2, times + 1) for key in gone)])
+                row[at["none_found"]] = "; ".join(
+                    [*gone, *(f"{key}-copy{k}" for k in range(2, times + 1) for key in gone)]
+                )
         elif path.name == "aliases.csv":
             repeated = [row for row in rows if row[at["kind"]] in ("glass", "leaf", "metal")]
         with copy.open("w", encoding="utf-8", newline="") as file:
@@ -405,9 +410,10 @@ def _copied(file: str, header: list[str], row: list[str], k: int) -> list[str]:
     """A row of the `k`-th copy of a material."""
     cells = dict(zip(header, row, strict=True))
     for name in _NAMING[file]:
-        cells[name] += f"-{k}"
+        # A label has few letters, and must be the name of nothing else.
+        cells[name] += f" no{k}" if name == "label" else f"-copy{k}"
     for name in cells.keys() & _SAYING.keys():
-        cells[name] += _SAYING[name].format(k=k)
+        cells[name] = (cells[name] + _SAYING[name].format(k=k)).lstrip(" ,")
     return list(cells.values())
 
 
@@ -567,6 +573,50 @@ MEASURES: list[Callable[[bool], Iterator[Row]]] = [
 ]
 
 
+#: A figure that moved by less than this is taken for the same: so much does a machine waver by itself.
+MOVED = 0.10
+
+
+def kept(rows: Sequence[Row]) -> dict[str, Any]:
+    """The rows as they are written down, with the machine they hold for."""
+    machine = {"system": platform.platform(), "python": platform.python_version(), "processors": os.cpu_count()}
+    return {"machine": machine, "rows": [vars(row) | {"verdict": row.verdict} for row in rows]}
+
+
+def moved(rows: Sequence[Row], before: dict[str, Any]) -> Iterator[str]:
+    """What moved since another run, in lines: figures by `MOVED` and more, verdicts, and rows that came or went."""
+    if before["machine"] != kept(())["machine"]:
+        yield "that run was on another machine or Python, so only ratios can be held against it"
+    then, now = {row["what"]: row for row in before["rows"]}, {row.what: row for row in rows}
+    for what, row in now.items():
+        old = then.get(what)
+        if old is None:
+            yield f"{what}: new"
+            continue
+        told = [f"{old['verdict']}, now {row.verdict}"] if old["verdict"] != row.verdict else []
+        was, found = old["found"], row.found
+        if was is not None and found is not None and abs(found - was) > MOVED * abs(was):
+            share = f", {(found / was - 1) * 100:+.0f} %" if was else ""
+            told.insert(0, f"{was:,.4g} to {found:,.4g} {row.unit}".rstrip() + share)
+        if told:
+            yield f"{what}: {'; '.join(told)}"
+    yield from (f"{what}: not measured in this run" for what in then if what not in now)
+
+
+def run_before(path: Path | None) -> dict[str, Any]:
+    """A run that was written down; ValueError with one clear line where the file is none."""
+    if path is None:
+        return {}
+    try:
+        found = json.loads(path.read_text(encoding="utf-8"))
+        ok = isinstance(found["machine"], dict) and all({"what", "found", "verdict"} <= {*r} for r in found["rows"])
+    except (OSError, ValueError, KeyError, TypeError):
+        ok = False
+    if not ok:
+        raise ValueError(f"{path}: no run that --json wrote; give the file of one")
+    return dict(found)
+
+
 def main() -> int:
     """Measure, print the table, and return 1 when a goal is missed."""
     parser = argparse.ArgumentParser(description="Measure refdb against yardsticks taken in the same run.")
@@ -577,7 +627,14 @@ def main() -> int:
         choices=[m.__name__ for m in MEASURES],
         help=f"one of: {', '.join(m.__name__ for m in MEASURES)}",
     )
+    parser.add_argument("--json", metavar="OUT", type=Path, help="write the figures into this file")
+    parser.add_argument("--against", metavar="FILE", type=Path, help="a file of --json: tell what moved since")
     options = parser.parse_args()
+    try:
+        before = run_before(options.against)
+    except ValueError as wrong:
+        print(wrong, file=sys.stderr)
+        return 2
     if not (ROOT / "refdb" / "reference.db").is_file():
         print("refdb/reference.db: no store here; build it with: python scripts/build_store.py", file=sys.stderr)
         return 4
@@ -598,6 +655,11 @@ def main() -> int:
     print(f"\n{sum(row.verdict == 'ok' for row in rows)} ok, {len(missed)} missed, {absent} not measured")
     if missed:
         print(f"missed: {'; '.join(missed)}")
+    if options.json is not None:
+        options.json.write_text(json.dumps(kept(rows), indent=1) + "\n", encoding="utf-8")
+    if before:
+        lines = list(moved(rows, before))
+        print("\n".join(("moved since:", *lines)) if lines else "nothing moved since")
     return 1 if missed else 0
 
 
