@@ -46,7 +46,7 @@ def support() -> Sketch:
 def embed() -> Sketch:
     return Sketch(
         "What is embedded in clay, in section",
-        "Left, a loop whose roughened ends are bent apart within the clay. Right, a stone sunk below the face over a "
+        "Left, a loop whose roughened ends are bent apart within the clay. Right, a stone whose girdle lies below the face, over a "
         "hole that is open behind.",
         (
             metal("M20 70H222Q232 92 240 96V132H20Z"),
@@ -56,7 +56,7 @@ def embed() -> Sketch:
             named("silver loop", 20, 30, 92, 40),
             named("ends bent apart", 128, 52, 134, 104),
             text("open behind", 265, 150, "i m"),
-            named("stone below the face", 326, 24, 290, 66, "i e"),
+            named("girdle below the face", 326, 24, 290, 66, "i e"),
         ),
     )
 
@@ -199,8 +199,8 @@ def twowires() -> Sketch:
             line("M182 98H258"),
             path("M186 98Q220 118 254 98", "wk", ' stroke-dasharray="3 3"'),
             line("M300 52H262M300 56H262"),
-            named("silver on copper runs first", 56, 72, 114, 106),
-            named("silver wire droops later", 130, 42, 220, 97),
+            named("silver on copper runs first", 50, 78, 114, 106),
+            named("silver wire droops later", 292, 40, 240, 97, "i e"),
             text("probe", 306, 58, "i"),
             text("read the dial as each gives way", 170, 154, "i m"),
         ),
