@@ -46,8 +46,8 @@ def support() -> Sketch:
 def embed() -> Sketch:
     return Sketch(
         "What is embedded in clay, in section",
-        "Left, a loop whose roughened ends are bent apart within the clay. Right, a stone whose girdle lies below the face, over a "
-        "hole that is open behind.",
+        "Left, a loop whose roughened ends are bent apart within the clay. Right, a stone whose "
+        "girdle lies below the face, over a hole that is open behind.",
         (
             metal("M20 70H222Q232 92 240 96V132H20Z"),
             metal("M290 132V96Q298 92 308 70H322V132Z"),
