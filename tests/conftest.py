@@ -155,7 +155,7 @@ def mine(refdb, tmp_path):
 
 
 #: Marks of tests that may be skipped at home, for want of a program, but never where changes are checked.
-MUST_RUN_UNDER_CI = ("solver", "spreadsheet", "browser")
+MUST_RUN_UNDER_CI = ("solver", "spreadsheet", "browser", "compiler")
 
 
 @pytest.hookimpl(wrapper=True)

@@ -67,6 +67,23 @@ def test_it_answers_where_it_says_and_ctrl_c_is_quiet(store):
         assert (process.returncode, out, err) == (0, "", "")
 
 
+def test_a_request_to_end_leaves_no_log_of_the_workshop(store, tmp_path):
+    from refdb.cli.main import main
+
+    path = tmp_path / "workshop.db"
+    assert main(["--workshop", str(path), "mine", "add", "glass", "--name", "A", "--basis", "guess"]) == 0
+    with browsing(store, "--port", str(free_port()), "--workshop", str(path)) as (process, address):
+        with urllib.request.urlopen(f"{address}material/my:a") as answer:
+            assert answer.status == 200
+        assert main(["--workshop", str(path), "mine", "edit", "my:a", "--note", "changed"]) == 0
+        with urllib.request.urlopen(f"{address}workshop/glasses.csv") as answer:
+            assert answer.status == 200
+        process.send_signal(signal.SIGTERM)
+        assert process.communicate(timeout=20)[1] == ""
+        assert process.returncode == 0
+    assert sorted(p.name for p in tmp_path.glob("workshop*")) == ["workshop.db"]
+
+
 def test_a_head_too_long_is_answered_in_words(store):
     with browsing(store, "--port", str(free_port())) as (process, address):
         with pytest.raises(urllib.request.HTTPError) as caught:

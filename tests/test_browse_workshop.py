@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import csv
 import hashlib
+import io
 import json
 import os
 import re
@@ -653,3 +655,18 @@ def test_sampled_numbers_of_own_records_are_bounded(shelf, store):
         assert len(ref._answers) == 2
         assert ref.answer("my:jar-12", "copper-sheet", STANDARD) == first
     watch.close()
+
+
+def test_csv_of_the_tables_is_safe_in_a_spreadsheet(browsing, tmp_path):
+    """Text that begins like a formula gets a ' before it, which an import takes away again; numbers stay numbers."""
+    path = tmp_path / "own.db"
+    with Workshop(path, write=True) as shop:
+        for note in ("=1+1", "+a", "-b", "@c", "'d", "plain"):
+            shop.add("glass", {"name": f"Jar {note}", "basis": "guess", "date": "2024-01-01", "note": note})
+        shop.add("kiln", {"key": "kiln", "offset_k": -5.0, "basis": "guess", "date": "2024-01-01"})
+    asking = browsing(path)
+    body = asking.get("/workshop/glasses.csv?_size=max").body
+    notes = {row["note"] for row in csv.DictReader(io.StringIO(body))}
+    assert notes == {"'=1+1", "'+a", "'-b", "'@c", "''d", "plain"}
+    (kiln,) = csv.DictReader(io.StringIO(asking.get("/workshop/kilns.csv").body))
+    assert float(kiln["offset_k"]) == -5.0

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import gc
+import signal
 import socket
-from collections.abc import Callable
+import threading
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -84,8 +87,10 @@ def build(
 
     from refdb.browse import plugin
     from refdb.browse.tables import workshop as own_tables
+    from refdb.browse.tables.guarded_csv import guard_csv
 
     datasette.handle_exception.rich = None
+    guard_csv()
     if not pm.is_registered(plugin):
         pm.register(plugin)
     about: dict[str, Any] = {
@@ -213,12 +218,33 @@ def serve(
     gc.freeze()
     gc.collect()
     try:
-        server.run(sockets=[listening])
+        with _ends_on_terminate():
+            server.run(sockets=[listening])
     except KeyboardInterrupt:
         return
     finally:
         listening.close()
         site.leave_workshop()
+
+
+@contextmanager
+def _ends_on_terminate() -> Iterator[None]:
+    """Have a request to end (SIGTERM) end as Ctrl-C does, so that the workshop is closed and leaves no log behind.
+
+    The server raises the signal again once it has stopped.
+    """
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+
+    def end(*_: object) -> None:
+        raise KeyboardInterrupt
+
+    before = signal.signal(signal.SIGTERM, end)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGTERM, before)
 
 
 def _server(application: Datasette, ready: Callable[[], None]) -> Any:
