@@ -62,11 +62,6 @@ NAMES = {
 REFUSED = {
     "brass-85-badge": "the rule brass-zinc forbids all brass, as most texts do; badges of red brass were sold bubbled"
 }
-#: Pairs that fail and come out plainly as suits, and why the model cannot see it.
-PASSED = {
-    "copper-thick-glass-heavy": "recalled only, and its release, about 155 J/m², stays below where care begins: the "
-    "limits are set by thicker glass, and no published figure of a glass that thick on copper was found"
-}
 
 
 @dataclass(frozen=True)
@@ -237,7 +232,7 @@ def test_what_the_trade_knows_to_fail_is_refused_or_named(known):
     assert share(refused, failed) >= 0.55
     assert share(plain, gives_way) >= 0.60
     assert share([k for k in refused if k.named], refused) >= 0.85
-    assert {k.key for k in failed if k.verdict.outcome == SUITS} == set(PASSED)
+    assert {k.key for k in failed if k.verdict.outcome == SUITS} == set()
     assert all(k.verdict.outcome == CARE and k.named for k in failed if k.row["failure"] == SPOILS)
 
 

@@ -99,7 +99,12 @@ LOOKS: tuple[tuple[str, str, tuple[Look, ...]], ...] = (
                 ("wires-moved", "wires-gone", "climbing", "line-faded", "line-scrape", "open-cell"),
             ),
             Look("scale", "Scale", "red or black on bare metal", ("fire-scale", "fire-stain", "rust", "green-metal")),
-            Look("warp", "Warp", "the plate has bowed or sagged", ("warp", "collapsed")),
+            Look(
+                "warp",
+                "Warp",
+                "the plate has bowed or sagged, or a ring has shrunk",
+                ("warp", "collapsed", "ring-size"),
+            ),
             Look(
                 "clay",
                 "Metal clay",
