@@ -56,6 +56,15 @@ def test_every_firing_stands_on_it_with_its_heat_and_its_sign(store, file):
     assert {g["for"] for g in outline.all("label")} == set(boxes)
 
 
+def test_thick_glass_is_sent_to_the_closed_kiln(store):
+    text = FILES[0].read_text(encoding="utf-8")
+    thin, thick = (sheet_of(store, t)[2] for t in (text, text.replace('"0.12 mm"', '"0.9 mm"')))
+    assert "still air" in thin
+    assert "closed kiln" not in thin
+    assert "still air" not in thick
+    assert "closed kiln" in thick
+
+
 def test_no_firing_is_hotter_than_metal_and_joins_stand(store):
     plan, verdict, page = sheet_of(store, FILES[0].read_text(encoding="utf-8"))
     hottest, what = hottest_c(plan.metal, verdict)

@@ -167,3 +167,10 @@ def test_practice_on_a_metal_says_how_its_name_was_taken(refdb):
     asked = json.loads(refdb("practice", "--on", "silver clay", "--json").out)["question"]
     assert asked["on"] == "fine-silver-clay"
     assert asked["taken"]
+
+
+def test_cautions_say_how_the_name_of_a_material_was_taken(refdb):
+    ran = refdb("cautions", "silver clay")
+    assert ran.out.startswith("Silver clay: taken as fine silver clay; also: ")
+    assert "taken as" not in refdb("cautions", "fine-silver-clay").out
+    assert "taken as" not in refdb("cautions", "lead").out

@@ -15,6 +15,7 @@ from refdb.words import lower_first, shortened
 
 if TYPE_CHECKING:
     from refdb.records import Hazard, Material
+    from refdb.records.named import Named
     from refdb.store.reference import Reference
 
 #: What a piece may be for that needs cautions of its own.
@@ -50,12 +51,14 @@ def cautions_about(ref: Reference, text: str | None = None, use: str = "") -> Ca
         if not use:
             return Cautions(hazards, ref.rows(_LIMITS))
         return Cautions(hazards_of_piece(hazards, (use,)), _limits_for(ref, use), f"for {_FOR_USE[use]}")
-    record = _record(ref, text)
-    if record is None:
+    named = _named(ref, text)
+    if named is None:
         found = _by_words(ref, hazards, text)
     else:
+        record = ref.material(named.key)
         of_it = hazards_of_material(hazards, record)
-        found = Cautions(of_it, _bearing_on(ref, of_it), f"for {lower_first(record.label)}", "", record)
+        said = f"{shortened(named.typed, 30)}: taken as {named.taken_as}" if named.taken_as else ""
+        found = Cautions(of_it, _bearing_on(ref, of_it), f"for {lower_first(record.label)}", said, record)
     if not use:
         return found
     of_use = hazards_of_piece(hazards, (use,))
@@ -64,7 +67,7 @@ def cautions_about(ref: Reference, text: str | None = None, use: str = "") -> Ca
     return Cautions(both, list(limits.values()), f"{found.label}, {_FOR_USE[use]}", found.said, found.record)
 
 
-def _record(ref: Reference, text: str) -> Material | None:
+def _named(ref: Reference, text: str) -> Named | None:
     """The material of this key or name; None where words of cautions are the nearer reading.
 
     A name that was only guessed from some words or from a slip of the pen is none: "lead" is no glass.
@@ -73,7 +76,7 @@ def _record(ref: Reference, text: str) -> Material | None:
         named = ref.named(text)
     except (NotFound, Ambiguous):
         return None
-    return ref.material(named.key) if named.how in (BY_KEY, BY_NAME) and named.meaning.kind != "solder" else None
+    return named if named.how in (BY_KEY, BY_NAME) and named.meaning.kind != "solder" else None
 
 
 def _by_words(ref: Reference, hazards: list[Hazard], text: str) -> Cautions:

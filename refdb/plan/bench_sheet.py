@@ -72,7 +72,7 @@ def _first(plan: Plan, verdict: Verdict) -> str:
     table = (
         f'<table class="big5"><caption class="vh">The firings in their order</caption><thead><tr>{heads}</tr></thead>'
         f"<tbody>{rows}</tbody></table><p><b>The shine decides, not the clock.</b> Grainy or dimpled: put it back. "
-        "After each firing still air until it is cold to the hand, then look along the edge.</p>"
+        f"{_cooling(verdict)} Then look along the edge.</p>"
         if plan.firings
         else "<p>No step of the file fires the piece.</p>"
     )
@@ -83,6 +83,12 @@ def _first(plan: Plan, verdict: Verdict) -> str:
         f"{escaped(units_held(verdict.sentence))}{stop}</p>{_pictures(plan, never, what)}{table}{_before(plan)}"
         "</section>"
     )
+
+
+def _cooling(verdict: Verdict) -> str:
+    """Where a piece cools after each firing: in still air, unless the verdict sends it to the closed kiln."""
+    slowly = next((t.remedy for t in verdict.told if t.key == "slow-cooling"), "")
+    return escaped(units_held(slowly)) or "After each firing still air until it is cold to the hand."
 
 
 def hottest_c(metal: Metal, verdict: Verdict | None) -> tuple[float, str]:
