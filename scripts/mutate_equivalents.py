@@ -26,7 +26,7 @@ EQUIVALENTS: dict[tuple[str, str, str, str], str] = {
     ): "what is not on has no thickness, so its numbers only tell apart states that come out alike",
     (
         f"{_JUDGE}/draws.py",
-        'np.maximum(self.of("metal yield", metal.band("hardening")), 0.0),',
+        'np.maximum(of("metal yield", metal.band("hardening")), 0.0),',
         "0.0",
         "0.001",
     ): "a hardening of a thousandth of a pascal is none",

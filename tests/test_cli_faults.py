@@ -302,7 +302,7 @@ def small_folder(tmp_path):
 
 
 def test_interruption(refdb, monkeypatch):
-    def interrupted(*given):
+    def interrupted(*given, **more):
         raise KeyboardInterrupt
 
     monkeypatch.setattr("refdb.store.workshop.beside_reference.Shelf", interrupted)

@@ -40,6 +40,7 @@ NOT_THERE = [
     ("clears", "fine-silver-foil", "--on", COPPER, "--under", NO),
     ("compare", HARD, NO, "--on", COPPER),
     ("compare", HARD, "opal-lead-free", "--on", NO),
+    ("amounts", "12", "pendants", "--size", "30x24 mm", "--coats", f"{NO} 0.2 mm"),
     ("cautions", NO),
     ("practice", NO),
     ("fault", NO),
@@ -120,6 +121,7 @@ def test_every_command_that_names_a_record_stands_here():
         "leaf",
         "browse",
         "build",
+        "kiln",
         "pool",
         "verify",
     }

@@ -257,6 +257,6 @@ def test_every_cause_of_a_fault_names_a_rule_or_says_that_no_file_can_tell(ref):
     for fault in ref.faults():
         named = [w.strip() for w in fault.rules.split(";")]
         assert fault.rules == NOT_IN_FILE or set(named) <= known, fault.key
-    # Of clay, gum, drying, tools, kiln furniture and wear after the fire a piece file holds nothing.
+    # Of clay, gum, drying, tools, kiln furniture, flames, stones and wear after the fire a piece file holds nothing.
     open_ones = [f for f in ref.faults() if f.rules == NOT_IN_FILE]
-    assert len(open_ones) <= 85 < 0.4 * len(ref.faults())
+    assert len(open_ones) <= 90 < 0.4 * len(ref.faults())

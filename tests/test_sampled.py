@@ -159,7 +159,7 @@ OF_LIMITS = {
 #: Builds on which these count: a coat on thin metal is stretched far, thick coats on thick metal set much free.
 THIN = {"metal_m": Band.exact(0.3e-3)}
 #: A dome coated first on its hollow face.
-HOLLOW = {"metal_m": Band.exact(0.5e-3), "order": "back-first"}
+HOLLOW = {"metal_m": Band.exact(0.4e-3), "order": "back-first"}
 THICK = {"metal_m": Band.exact(3e-3), "front_m": Band.exact(0.45e-3), "back_m": Band.exact(0.45e-3)}
 WHERE_IT_COUNTS = {
     "glass strength": THIN,
