@@ -21,6 +21,7 @@ from refdb.errors import BadInput, NotFound, StoreUnusable
 from refdb.frozen import dataclass
 from refdb.records.pooled import SharedRow
 from refdb.store.pool.columns import COLUMNS, NAMES
+from refdb.store.workshop.connection import all_or_nothing
 
 #: Stands in the header of every pool (PRAGMA application_id): the letters "refp".
 APPLICATION_ID, VERSION = 0x72656670, 1
@@ -137,18 +138,8 @@ class Pool:
             self._db.execute("BEGIN IMMEDIATE")
         except sqlite3.Error as error:
             raise self._fault(error) from None
-        try:
+        with all_or_nothing(self._db, self._fault):
             yield self._db
-            self._db.execute("COMMIT")
-        except BaseException as error:
-            try:
-                if self._db.in_transaction:
-                    self._db.execute("ROLLBACK")
-            except sqlite3.Error:
-                pass
-            if isinstance(error, sqlite3.Error):
-                raise self._fault(error) from None
-            raise
 
     # Files
 

@@ -34,6 +34,23 @@ def _no_room(error: sqlite3.Error) -> bool:
     return getattr(error, "sqlite_errorcode", 0) & 0xFF in _NO_ROOM
 
 
+@contextmanager
+def all_or_nothing(db: sqlite3.Connection, fault: Callable[[sqlite3.Error], Exception]) -> Iterator[None]:
+    """End a transaction that has begun: committed, or rolled back on any error; one of SQLite is told by `fault`."""
+    try:
+        yield
+        db.execute("COMMIT")
+    except BaseException as error:
+        try:
+            if db.in_transaction:
+                db.execute("ROLLBACK")
+        except sqlite3.Error:
+            pass
+        if isinstance(error, sqlite3.Error):
+            raise fault(error) from None
+        raise
+
+
 class WorkshopFile:
     """An open file of a workshop: opened, brought to the present version, read, and changed in transactions.
 
@@ -263,18 +280,8 @@ class WorkshopFile:
             yield self._db
             return
         self.patiently(lambda: self._db.execute("BEGIN IMMEDIATE"))
-        try:
+        with all_or_nothing(self._db, self.fault):
             yield self._db
-            self._db.execute("COMMIT")
-        except BaseException as error:
-            try:
-                if self._db.in_transaction:
-                    self._db.execute("ROLLBACK")
-            except sqlite3.Error:
-                pass
-            if isinstance(error, sqlite3.Error):
-                raise self.fault(error) from None
-            raise
 
     def backup(self, target: Path) -> None:
         """A copy of the whole workshop in another file, which must not be there yet."""
