@@ -107,7 +107,7 @@ def numbers_not_told(told: dict[str, Any], text: str) -> list[str]:
         if unit:
             wanted.append(f"{printed(found['value'], 2 if unit == 'mm' else 0)} {unit}")
         elif "text" in found:
-            wanted.append(found["text"])
+            wanted.append(found["text"].rstrip("."))
     for stage in told["numbers"]["stages"]:
         for layer in stage["layers"]:
             for face in ("top_mpa", "mean_mpa", "bottom_mpa"):
