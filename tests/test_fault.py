@@ -10,6 +10,7 @@ from refdb.records import Fault, Symptom
 from refdb.store.fault_search import causes_of, meant, narrowed, split
 from refdb.store.reference import open_reference
 from refdb.store.rule_tables import GROUNDS, PARTS, STAGES
+from refdb.store.topics import of_fault
 
 
 @pytest.fixture
@@ -186,6 +187,16 @@ def test_every_answer_fits_one_screen_and_names_how_many_causes(refdb, asked):
     assert ran.status == 0
     assert ran.out.count("\n") <= 24
     assert "causes" in ran.out
+
+
+@pytest.mark.parametrize("full", [(), ("--full",)])
+def test_a_fault_names_the_subject_of_practice_that_its_page_links_to(ref, refdb, full):
+    of_page = of_fault(ref)
+    for key, first in (("wires-gone", "cloisonne"), ("open-cell", "plique-a-jour")):
+        assert of_page[key][0].key == first
+        assert f"How it is done: refdb practice {first}" in " ".join(refdb("fault", key, *full).out.split())
+        assert json.loads(refdb("fault", key, "--json").out)["practice"][key][0] == first
+    assert refdb("practice", "plique-a-jour").status == 0
 
 
 def test_without_words_in_a_pipe_every_symptom_is_named_by_what_it_is_seen_in(refdb, faults, symptoms):

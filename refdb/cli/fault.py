@@ -22,11 +22,13 @@ from refdb.cli.fault_page import (
 from refdb.cli.output import emit_csv, emit_json
 from refdb.errors import BadInput, NotFound
 from refdb.store.fault_search import Meant, causes_of, meant
+from refdb.store.topics import of_fault
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from refdb.records import Fault, Symptom
+    from refdb.records.rules import Topic
     from refdb.store.workshop.beside_reference import Shelf
 
 _LONGEST = 200
@@ -72,6 +74,7 @@ def fault(
             found = _judged_first(found, judged.met)
         used = {f.source for f in found}
         sources = {s.key: s for s in ref.sources() if s.key in used}
+        subjects = of_fault(ref)
     if as_json or as_csv:
         rows = _rows(found, {s.key: s for s in wanted.symptoms}, judged)
         if as_csv:
@@ -79,23 +82,23 @@ def fault(
             return
         question = {"words": text} | ({} if piece is None else {"piece": str(piece)})
         said = {"said": wanted.said} if wanted.said else {}
-        emit_json(
-            {"question": question | said, "rows": rows, "sources": {key: s.citation for key, s in sources.items()}}
-        )
+        practice = {s.key: [t.key for t in subjects[s.key]] for s in wanted.symptoms if s.key in subjects}
+        citations = {key: s.citation for key, s in sources.items()}
+        emit_json({"question": question | said, "rows": rows, "practice": practice, "sources": citations})
     elif not words and piece is None:
         _without_words(every, found, full)
     elif full or judged.asked:
         shown = [f for f in found if f.key in judged.met] if not words and judged.met else found
-        causes_page(wanted.symptoms, shown, sources, wanted.said, judged).show()
+        causes_page(wanted.symptoms, shown, sources, wanted.said, judged, subjects).show()
     else:
-        _tell(wanted, found, text)
+        _tell(wanted, found, text, subjects)
 
 
-def _tell(wanted: Meant, found: Sequence[Fault], text: str) -> None:
+def _tell(wanted: Meant, found: Sequence[Fault], text: str, subjects: Mapping[str, Sequence[Topic]]) -> None:
     first = wanted.symptoms[0]
     if wanted.named or len(wanted.symptoms) == 1:
         held = [f for f in found if f.symptom == first.key]
-        short_causes_page(first, held, wanted.symptoms[1:], text, wanted.said).show()
+        short_causes_page(first, held, wanted.symptoms[1:], text, wanted.said, subjects.get(first.key, ())).show()
     else:
         apart_page(text, wanted.symptoms, found, wanted.said).show()
 

@@ -12,9 +12,10 @@ from refdb.store.rule_tables import PARTS
 from refdb.words import lower_first, shortened, upper_first
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from refdb.records import Fault, Source, Symptom
+    from refdb.records.rules import Topic
 
 CLOSING = "Fire a test tile of what you change. Which cause is likeliest, and how to tell, are our own judgement."
 
@@ -25,6 +26,18 @@ class Judged:
 
     asked: bool = False
     met: dict[str, list[str]] = field(default_factory=dict)
+
+
+#: Subjects of practice that are named with a fault, at most.
+_MOST_SUBJECTS = 3
+
+
+def how_it_is_done(subjects: Sequence[Topic]) -> str:
+    """Where it stands how a fault does not come about, as a sentence; empty where no subject tells of it."""
+    named = [t.key for t in subjects[:_MOST_SUBJECTS]]
+    if not named:
+        return ""
+    return f"How it is done: refdb practice {' or '.join(named)}."
 
 
 def rules_of(fault: Fault) -> list[str]:
@@ -102,9 +115,14 @@ def _apart(text: str, symptoms: Sequence[Symptom], faults: Sequence[Fault], said
 
 
 def causes_page(
-    symptoms: Sequence[Symptom], faults: Sequence[Fault], sources: dict[str, Source], said: str, judged: Judged
+    symptoms: Sequence[Symptom],
+    faults: Sequence[Fault],
+    sources: dict[str, Source],
+    said: str,
+    judged: Judged,
+    subjects: Mapping[str, Sequence[Topic]],
 ) -> Page:
-    """Every cause of some symptoms, with all that is known of it."""
+    """Every cause of some symptoms, with all that is known of it, and the subjects of practice by symptom."""
     page = Page()
     if said:
         page.paragraph(f"{upper_first(said)}.")
@@ -129,6 +147,10 @@ def causes_page(
                 ],
                 5,
             )
+    told = [t for s in symptoms if any(f.symptom == s.key for f in faults) for t in subjects.get(s.key, ())]
+    if told and (not judged.asked or len(symptoms) <= _MOST_SUBJECTS):
+        page.line()
+        page.paragraph(how_it_is_done(list(dict.fromkeys(told))))
     page.heading("Sources")
     for source in sources.values():
         page.paragraph(f"{source.name}: {source.citation}", 2, 6)
@@ -145,12 +167,18 @@ def _in_the_piece(fault: Fault, found: list[str]) -> str:
 
 
 def short_causes_page(
-    symptom: Symptom, faults: Sequence[Fault], others: Sequence[Symptom], text: str, said: str
+    symptom: Symptom,
+    faults: Sequence[Fault],
+    others: Sequence[Symptom],
+    text: str,
+    said: str,
+    subjects: Sequence[Topic] = (),
 ) -> Page:
-    """The causes of one symptom on one screen; other symptoms of the same words are named below it."""
+    """The causes of one symptom on one screen; other symptoms of the same words, and subjects, are named below it."""
+    below = _others(others, text), how_it_is_done(subjects)
     for most in range(len(faults), 0, -1):
         for told in (2, 1, 0):
-            page = _short(symptom, faults, most, told, _others(others, text), said)
+            page = _short(symptom, faults, most, told, below, said)
             if len(page.lines) <= SCREEN:
                 return page
     return page
@@ -160,8 +188,11 @@ def _others(others: Sequence[Symptom], text: str) -> list[str]:
     return [f"{s.key} ({', '.join(same_words(s, text)[:1]) or lower_first(s.label)})" for s in others]
 
 
-def _short(symptom: Symptom, faults: Sequence[Fault], most: int, told: int, others: Sequence[str], said: str) -> Page:
-    """So many causes, each with how to tell it (2: and what to do), and other symptoms."""
+def _short(
+    symptom: Symptom, faults: Sequence[Fault], most: int, told: int, below: tuple[Sequence[str], str], said: str
+) -> Page:
+    """So many causes, each with how to tell it (2: and what to do), and other symptoms and where it is told how."""
+    others, subjects = below
     page = Page()
     if said:
         page.paragraph(f"{upper_first(said)}.")
@@ -175,5 +206,5 @@ def _short(symptom: Symptom, faults: Sequence[Fault], most: int, told: int, othe
         page.paragraph(f"And {len(faults) - most} more.", 2)
     if others:
         page.paragraph(f"The same words may mean {', '.join(others[:4])}: refdb fault WORD")
-    page.paragraph(f"How to avoid it, rules and sources: --full. {CLOSING.partition('.')[0]}.")
+    page.paragraph(f"{subjects} How to avoid it, rules and sources: --full. {CLOSING.partition('.')[0]}.".strip())
     return page
