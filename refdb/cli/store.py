@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from refdb.cli.common import JsonOption, seen_workshop, store_path
+from refdb.cli.common import CsvOption, JsonOption, one_form, seen_workshop, store_path
 from refdb.cli.output import Page, emit_json
 from refdb.errors import BadInput, StoreUnusable
 from refdb.words import shortened
@@ -86,17 +86,31 @@ def verify(
     file: Annotated[
         Path | None, typer.Argument(metavar="[FILE]", help="The store to look over; by default the one in use.")
     ] = None,
+    against: Annotated[
+        Path | None, typer.Option("--against", metavar="OTHER", help="Tell what changed since this other, older store.")
+    ] = None,
+    full: Annotated[bool, typer.Option("--full", help="With --against: every row that differs.")] = False,
     as_json: JsonOption = False,
+    as_csv: CsvOption = False,
 ) -> None:
-    """Look a store over, and your own shelf with it.
+    """Look a store over, and your own shelf with it; or tell what changed since another store.
 
     Is every bit as it was built, is every table there, does every figure have its source? Findings give exit status
-    1, and a store that changed since it was built gives 4.
+    1, and a store that changed since it was built gives 4. With --against: which figures and other rows, and which of
+    the stored verdicts, are other ones now; 0 where nothing changed, 1 where something did, 4 where one is no store
+    of this version.
 
     \b
     Example:
       refdb verify
     """
+    if against is not None:
+        _tell_changes(against, file or store_path(), full, as_json, as_csv)
+        return
+    if full or as_csv:
+        raise BadInput(
+            "there is nothing to list", "--full" if full else "--csv", "name the other store with --against OTHER.db"
+        )
     from refdb.curate.dump import fingerprint
     from refdb.curate.dump import verify as verified
     from refdb.curate.seal import is_as_built
@@ -133,6 +147,21 @@ def verify(
             _add_workshop(page, own, wrong, loose)
         page.show()
     if findings or wrong:
+        raise typer.Exit(FINDINGS)
+
+
+def _tell_changes(old: Path, new: Path, full: bool, as_json: bool, as_csv: bool) -> None:
+    from refdb.cli.against_page import compared, show_csv, show_json, show_page
+
+    one_form(as_json, as_csv)
+    found = compared(old, new)
+    if as_json:
+        show_json(found)
+    elif as_csv:
+        show_csv(found)
+    else:
+        show_page(found, full)
+    if not found.same:
         raise typer.Exit(FINDINGS)
 
 
