@@ -91,7 +91,8 @@ def answered(ref: Reference, text: str) -> Answered | None:
     text : str
         What was typed; of more than 200 characters nothing is understood.
     """
-    clean = " ".join(text.split())
+    # Halves of signs stand in no address.
+    clean = " ".join(text.encode("utf-8", "replace").decode().split())
     if not any(c.isalnum() for c in clean) or len(clean) > _LONGEST:
         return None
     low = clean.lower()

@@ -13,6 +13,7 @@ from refdb.quantities.amounts import fraction
 from refdb.quantities.forgiving import completed
 from refdb.quantities.lengths import length_m, thickness
 from refdb.quantities.typed import Band
+from refdb.words import shortened
 
 #: A size of a piece [m].
 _SMALLEST_M, _LARGEST_M = 1e-3, 1.0
@@ -24,10 +25,10 @@ _COUNTS = {
 _TIMES = re.compile(r"\s*(?:[x×*]|by)\s*", re.IGNORECASE)
 _UNIT = re.compile(r'[A-Za-zµμ"][A-Za-z. ]*$')
 _FORMS = {"oval": False, "round": False, "circle": False, "disc": False, "square": True, "rectangle": True}
-_NUMBER = r"\d+(?:[.,]\d+)?"
+_NUMBER = r"[0-9]+(?:[.,][0-9]+)?"
 _FACE = re.compile(r"\b(?:on (?:the )?)?(front|back|both)(?: faces?| sides?)?\b", re.IGNORECASE)
 _COVER = re.compile(rf"\b({_NUMBER}) ?(?:%|per ?cent)(?: of it)?", re.IGNORECASE)
-_LAYERS = re.compile(r"\b(\d{1,3}) ?(?:[x×]|times|coats?(?: of)?|siftings?(?: of)?)(?=\s|$)", re.IGNORECASE)
+_LAYERS = re.compile(r"\b([0-9]{1,3}) ?(?:[x×]|times|coats?(?: of)?|siftings?(?: of)?)(?=\s|$)", re.IGNORECASE)
 _THICK = re.compile(
     rf"(?<![\w.]){_NUMBER}(?: ?(?:-|–|to) ?{_NUMBER})?"
     r"(?: ?(?:mm|cm|µm|μm|um|microns?|inch(?:es)?|in|\"|cards?))?(?![\w.])",
@@ -59,11 +60,13 @@ def count_of(text: str, where: str = "how many") -> int:
     count, read = 1.0, False
     for word in words:
         factor: float | None = _COUNTS.get(word)
-        if re.fullmatch(r"[-+]?\d[\d.,]*", word):
+        if re.fullmatch(r"[-+]?[0-9][0-9.,]*", word):
             try:
                 factor = float(word.replace(",", ""))
             except ValueError:
-                raise BadInput(f"'{word}' is no number of pieces", where, "write for example 12 pendants") from None
+                raise BadInput(
+                    f"'{shortened(word)}' is no number of pieces", where, "write for example 12 pendants"
+                ) from None
         if word in ("pair", "pairs"):
             factor, read = 2.0, True
         elif factor is None:
@@ -71,7 +74,7 @@ def count_of(text: str, where: str = "how many") -> int:
         count, read = count * factor, True
     if not words or (not read and any(c.isdigit() for c in text)):
         raise BadInput("no number of pieces", where, "write for example 12 pendants")
-    if count != int(count) or not 1 <= count <= _MOST_PIECES:
+    if not 1 <= count <= _MOST_PIECES or count != int(count):
         raise BadInput(f"{count:g} is no number of pieces", where, f"give a whole number from 1 to {_MOST_PIECES:,}")
     return int(count)
 
@@ -112,7 +115,7 @@ def lengths_of(text: str, counts: tuple[int, int], where: str, todo: str) -> lis
 
 
 def coats_of(text: str, where: str = "--coats") -> list[Coats]:
-    """Coats, parted by a comma or a semicolon: "hard clear 0.2 mm both; 2 coats opaque white, front 60 %".
+    """Coats, parted by a comma or a semicolon: "hard clear 0.2 mm both; 2 coats opaque white front 60 %".
 
     What is not said: one coat, the front, all of it, and the thickness of one sifted coat; a bare number is in mm.
 
@@ -143,17 +146,18 @@ def _coat(part: str, where: str) -> Coats:
     face, cover, layers, washed, thick = (taken(p) for p in (_FACE, _COVER, _LAYERS, _WASHED, _THICK))
     name = re.sub(r"^(?:of|with)\b|\b(?:on|at|each|of|with)$", "", " ".join(rest.split()), flags=re.IGNORECASE).strip()
     if not name:
-        raise BadInput(f"no glass is named in '{part}'", where, "write for example hard clear 0.2 mm both")
+        raise BadInput(f"no glass is named in '{shortened(part)}'", where, "write for example hard clear 0.2 mm both")
+    at = f"{where}, {shortened(name)}"
     low, high = SIFTED_COAT_M
     band = Band((low + high) / 2, low, high)
     if thick:
-        band = thickness(completed(thick[0].strip(), "mm"), where=f"{where}, {name}").band
+        band = thickness(completed(thick[0].strip(), "mm"), where=at).band
     times = int(layers[1]) if layers else 1
     if not 1 <= times <= _MOST_COATS:
-        raise BadInput(f"{times} is no number of coats", f"{where}, {name}", f"give 1 to {_MOST_COATS}")
-    share = fraction(f"{cover[1].replace(',', '.')} %", where=f"{where}, {name}") if cover else 1.0
+        raise BadInput(f"{times} is no number of coats", at, f"give 1 to {_MOST_COATS}")
+    share = fraction(f"{cover[1].replace(',', '.')} %", where=at) if cover else 1.0
     if not share > 0:
-        raise BadInput("a coat that covers nothing", f"{where}, {name}", "leave it out")
+        raise BadInput("a coat that covers nothing", at, "leave it out")
     faces = FACES if face and face[1].lower() == "both" else (face[1].lower() if face else "front",)
     return Coats(name, band, times, faces, share, None if washed is None else washed[1] is None)
 

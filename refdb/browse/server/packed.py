@@ -13,9 +13,13 @@ LONGEST_PACKED, LONGEST_UNPACKED = 6_000, 60_000
 
 
 def packed(text: str) -> str:
-    """The text in letters, digits, - and _; BadInput where it is too long for an address."""
-    squeezed = base64.urlsafe_b64encode(zlib.compress(text.encode(), 9)).rstrip(b"=").decode()
-    if len(squeezed) > LONGEST_PACKED or len(text.encode()) > LONGEST_UNPACKED:
+    """The text in letters, digits, - and _; BadInput where it is too long for an address, or no text."""
+    try:
+        raw = text.encode()
+    except UnicodeEncodeError:
+        raise BadInput("holds characters that cannot be read", "piece", "type it again") from None
+    squeezed = base64.urlsafe_b64encode(zlib.compress(raw, 9)).rstrip(b"=").decode()
+    if len(squeezed) > LONGEST_PACKED or len(raw) > LONGEST_UNPACKED:
         raise BadInput("this piece is too long for an address", "piece", "keep it as a file, and send that")
     return squeezed
 
