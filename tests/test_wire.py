@@ -17,12 +17,16 @@ from refdb.science.plate.wire import WireStress, wire_stress
 
 SET_C = 520.0
 COPPER, SILVER, GOLD = (115e9, 0.34, 18.4e-6), (80e9, 0.37, 21.0e-6), (78e9, 0.42, 15.3e-6)
-STEEL = (205e9, 0.29, 14.1e-6)
+STEEL, PLATINUM = (205e9, 0.29, 14.1e-6), (168e9, 0.38, 9.6e-6)
+BRASS, STERLING = (110e9, 0.31, 20.8e-6), (86e9, 0.37, 20.9e-6)
 YIELDS = {
     COPPER: (42e6, 2000e6, 0.7),
     SILVER: (30e6, 1500e6, 0.6),
     GOLD: (25e6, 1200e6, 0.7),
     STEEL: (200e6, 1500e6, 0.6),
+    PLATINUM: (13e6, 2790e6, 0.82),
+    BRASS: (88e6, 1920e6, 0.64),
+    STERLING: (120e6, 2000e6, 0.59),
 }
 
 
@@ -86,24 +90,44 @@ def test_slender_wires_against_finite_elements(
     assert mine.beside_pa[0] == pytest.approx(solved.beside, abs=2.5 * near)
 
 
-@pytest.mark.parametrize(("base", "wide", "high"), [(SILVER, 0.1, 0.5), (COPPER, 0.2, 1.0)])
-def test_soft_wires_that_shrink_less_are_not_told_to_pull(
-    base: tuple, wide: float, high: float, tmp_path: Path
-) -> None:
-    # Debian's calculix-ccx: the model is up to 20 MPa too low in pressure, never too high.
-    metal, glass = solids(GOLD, wide, high, base[2] - 2e-6)
-    solved = wire(metal, glass, base[2], 6e-3, SET_C, tmp_path).across
-    assert solved < found(metal, glass, base[2], 6e-3).across_pa[0] < solved + 20e6
+MORE_WIRES = [
+    (GOLD, SILVER, 0.2, 0.8, 2e-6),
+    (GOLD, COPPER, 0.2, 0.4, 1e-6),
+    (PLATINUM, SILVER, 0.16, 0.6, 3e-6),
+    (PLATINUM, COPPER, 0.27, 0.4, 1e-6),
+    (SILVER, STEEL, 0.2, 0.4, 2e-6),
+    (SILVER, STEEL, 0.5, 0.5, 2e-6),
+    (STERLING, STEEL, 0.12, 1.0, 4e-6),
+    (COPPER, SILVER, 0.25, 0.4, 3e-6),
+    (COPPER, COPPER, 0.22, 0.4, 0.3e-6),
+    (BRASS, STEEL, 0.25, 0.25, 2e-6),
+]
 
 
-@pytest.mark.parametrize(("kind", "base", "wide", "high"), [(SILVER, COPPER, 0.5, 0.5), (COPPER, SILVER, 0.25, 0.4)])
-def test_squat_wires_against_finite_elements(
-    kind: tuple, base: tuple, wide: float, high: float, tmp_path: Path
+@pytest.mark.parametrize(
+    ("kind", "base", "wide", "high", "less"),
+    [
+        (GOLD, COPPER, 0.1, 0.3, 2e-6),
+        (SILVER, COPPER, 0.5, 0.5, 2e-6),
+        *(pytest.param(*case, marks=pytest.mark.slow) for case in MORE_WIRES),
+    ],
+)
+def test_every_wire_is_told_with_the_error_of_its_model(
+    kind: tuple, base: tuple, wide: float, high: float, less: float, tmp_path: Path
 ) -> None:
-    # Debian's calculix-ccx: within 25 MPa, which is no more than telling which way it goes.
-    metal, glass = solids(kind, wide, high)
+    # Debian's calculix-ccx: what it finds lies in the band that the verdict draws from.
+    metal, glass = solids(kind, wide, high, base[2] - less)
     solved = wire(metal, glass, base[2], 6e-3, SET_C, tmp_path)
-    assert found(metal, glass, base[2], 6e-3).across_pa[0] == pytest.approx(solved.across, abs=25e6)
+    told = found(metal, glass, base[2], 6e-3)
+    low, high_end = np.array([-1.0]), np.array([1.0])
+    for mine, missed, true in (
+        (told.across_pa, told.across_missed_pa, solved.across),
+        (told.beside_pa, told.beside_missed_pa, solved.beside),
+    ):
+        assert (mine + missed(low))[0] <= true <= (mine + missed(high_end))[0]
+    # The band tells something: its end towards a pull is never more than a sixth of the largest stress away.
+    largest = max(abs(solved.across), abs(solved.along), abs(film(glass, base[2])))
+    assert told.across_missed_pa(high_end)[0] <= 0.17 * max(largest, abs(told.along_pa[0]))
 
 
 def test_base_of_its_own_lets_go_a_little(tmp_path: Path) -> None:

@@ -10,10 +10,11 @@ import numpy as np
 from refdb.judge import limits
 from refdb.judge.piece.held_against import Held
 from refdb.judge.piece.states import Coat
-from refdb.judge.piece.wires import of_wire, wire_metals
+from refdb.judge.piece.wires import WIRE_MODEL, of_wire, wire_metals
 from refdb.judge.reason import Subject
 from refdb.judge.rules import limit_of
 from refdb.judge.stack import means_mpa
+from refdb.quantities.band import Band
 from refdb.science.expansion import glass_strain
 from refdb.science.plate import Array, ByPlate
 from refdb.science.plate.duration import duration_factor
@@ -114,14 +115,14 @@ def wires(piece: Drawn) -> Iterator[Held]:
             (metal.flow, None),
         )
         found = wire_stress(plates, glass_pa)
+        missed = piece.draws.of(WIRE_MODEL, Band(0.0, -1.0, 1.0))
+        across = (found.across_pa + found.across_missed_pa(missed)) / 1e6
+        beside = (found.beside_pa + found.beside_missed_pa(missed)) / 1e6
         # Glass that is stretched beside its wire cracks from there.
-        grades = np.where(
-            found.beside_pa / 1e6 > _for_good(piece),
-            2.0,
-            np.where(found.across_pa / 1e6 > limit_of("wire-pulls").fine, 1.0, 0.0),
-        )
+        pulled = np.where(across > limit_of("wire-pulls").fine, 1.0, 0.0)
+        grades = np.where(beside > _for_good(piece), 2.0, pulled)
         about = Subject(step.number, glass=over[-1].glass.key, metal=step.metal)
-        yield Held("wire-pulls", about, grades, found.across_pa / 1e6)
+        yield Held("wire-pulls", about, grades, across)
 
 
 #: Every sampled rule of cells, in the order in which findings stand where they weigh alike.

@@ -32,7 +32,7 @@ from refdb.judge.numbers import Numbers, RuleNumbers, SampledStage
 from refdb.judge.own import kiln
 from refdb.judge.piece.held_against import OF_ZONES, SAMPLED_RULES, Held, thicknesses
 from refdb.judge.piece.states import Coat, Fire, Walk
-from refdb.judge.piece.wires import of_wire, wire_metals
+from refdb.judge.piece.wires import WIRE_MODEL, of_wire, wire_metals
 from refdb.judge.piece.zones import PLAIN, Zone, zones_of
 from refdb.judge.reason import INSET, ZONES, Triple
 from refdb.judge.stack import THINNEST_COAT_M, Cooled, Sheet, Stack, Worst, cooled, worst
@@ -228,6 +228,7 @@ def _inputs(trail: Walk, solid: Sequence[Coat], *, sampled_kiln: bool) -> tuple[
         *(f"thickness of {c.step.title}" for c in solid),
         *(of_glass(n, g) for g in glasses.values() for n in GLASS_INPUTS),
         *(f"{n}{of_wire(key)}" for key in wire_metals(trail) for n in METAL_INPUTS),
+        *([WIRE_MODEL] if trail.piece.steps_of("wire") else []),
         *last,
     )
 

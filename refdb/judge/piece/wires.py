@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from refdb.judge.piece.states import Walk
 
+#: The input by which the error of the model of a wire is drawn, from -1 to 1.
+WIRE_MODEL = "model of a wire in glass"
+
 
 def wire_metals(trail: Walk) -> list[str]:
     """Keys of the metals of wires, as far as their figures are known, each once."""
