@@ -98,6 +98,44 @@ def test_an_answer_on_the_torch_always_says_what_cannot_be_judged(ref):
 
 
 @pytest.mark.parametrize(
+    ("asked", "kind", "first", "nearest", "other"),
+    [
+        ("how much does silver clay shrink", "figure", "fine-silver-clay", "which glass for silver clay", "ranking"),
+        ("what is the coe of window glass", "figure", "window-soda-lime", "what is window glass", "record"),
+        ("how thick should copper be for enamelling", "thickness", "copper-sheet", "what gauge copper for earrings",
+         "practice"),
+        ("what is 18 gauge in mm", "gauge", "gauge-in-mm", "hard clear on 18 gauge copper", "verdict"),
+        ("how long do I fire copper clay", "heat", "copper-clay", "how long do I dry before firing", "practice"),
+        ("is ferric chloride safe for silver", "practice", "etching", "is ferric chloride dangerous", "cautions"),
+        ("what thickness of copper for a 10 cm bowl", "practice", "size-and-mass", "can I eat from a bowl", "cautions"),
+        ("how do I clean copper before enamelling", "practice", "cleaning", "how do I clean finished enamel jewellery",
+         "practice"),
+        ("how many pendants fit in my kiln", "practice", "lesson-load", "how much enamel for a class of 12 children",
+         "practice"),
+        ("can I use a torch instead of a kiln", "practice", "torch", "can I anneal silver with a torch", ""),
+        ("what trivet to use", "practice", "supports", "kiln furniture wash", "practice"),
+        ("what glasses for looking into the kiln", "cautions", "kiln-infrared", "which glasses suit copper", "ranking"),
+        ("is pickle dangerous", "cautions", "acid-pickle", "how do I pickle copper", "practice"),
+        ("can my six year old enamel", "cautions", "child-lead", "how old is enamelling", ""),
+        ("why is my clear cloudy", "fault", "cloudy", "which clear on copper", "ranking"),
+    ],
+)  # fmt: skip
+def test_a_question_goes_where_it_belongs_and_its_nearest_elsewhere(ref, asked, kind, first, nearest, other):
+    found, near = answered(ref, asked), answered(ref, nearest)
+    assert found is not None
+    assert (found.kind, found.keys[0]) == (kind, first)
+    assert (near.kind if near is not None else "") == other
+    assert near is None or (near.kind, near.keys[0]) != (kind, first)
+
+
+def test_figures_are_those_of_the_store(ref):
+    assert any("10 % (8 to 12)" in line for line in answered(ref, "how much does silver clay shrink").lines)
+    # ASTM B258: 18 gauge of Brown and Sharpe is 0.0403 in.
+    assert "18 gauge: 1.02 mm." in answered(ref, "what is 18 gauge in mm").lines
+    assert answered(ref, "what is 80 gauge in mm") is None
+
+
+@pytest.mark.parametrize(
     "asked",
     [
         "silver foil",

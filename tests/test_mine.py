@@ -411,6 +411,24 @@ def test_export_import_and_backup(mine, refdb, tmp_path):
     assert refdb("mine", "list", "--workshop", str(tmp_path / "copy.db")).out == mine("mine", "list").out
 
 
+def test_an_import_takes_plain_names_as_every_command_does(mine, tmp_path):
+    """A name that means several is refused with its choices; a thickness said with a metal has no place there."""
+    file = tmp_path / "metals.csv"
+    head = "name,like,basis,date\n"
+    file.write_text(head + "S1,copper,guess,2024-01-01\nS2,copper-sheet,guess,2024-01-01\n")
+    ran = mine("mine", "import", str(file), "--kind", "metal")
+    assert ran.status == 0
+    assert "copper: taken as copper sheet" in ran.err
+    listed = json.loads(mine("mine", "list", "metal", "--json").out)["rows"]
+    assert [row["like"] for row in listed] == ["copper-sheet", "copper-sheet"]
+    file.write_text(head + "S3,18 gauge copper,guess,2024-01-01\nS5,brass,guess,2024-01-01\n")
+    ran = mine("mine", "import", str(file), "--kind", "metal")
+    assert (ran.status, "line 2, like: no thickness" in ran.err, "line 3" in ran.err) == (2, True, False)
+    file.write_text(head + "S4,zzqqx,guess,2024-01-01\n")
+    ran = mine("mine", "import", str(file), "--kind", "metal")
+    assert (ran.status, "line 2, like" in ran.err) == (2, True)
+
+
 def test_an_import_tells_its_bad_lines(mine, tmp_path):
     file = tmp_path / "glasses.csv"
     file.write_text("name,set_point_c,basis,date\nA,510,own test,2024-01-01\nB,x,own test,2024-01-01\n")

@@ -27,8 +27,8 @@ _MOST = 4
 class Answered:
     """An answer: what it is of, how the sentence was understood, its lines, and where the whole stands.
 
-    `kind` is verdict, ranking, clears, bed, heat, melting, contact, cautions, fault, record or practice; `keys`
-    are the records it rests on.
+    `kind` is verdict, ranking, clears, bed, heat, melting, contact, figure, thickness, gauge, cautions, fault, record
+    or practice; `keys` are the records it rests on.
     """
 
     kind: str
@@ -46,14 +46,14 @@ class Answered:
         return told | {"keys": list(self.keys)} | ({"outcome": self.outcome} if self.outcome else {})
 
 
-def _taken(*named: Named | None) -> str:
+def taken_as(*named: Named | None) -> str:
     """What else the names may mean."""
     known = [n for n in named if n is not None and n.also]
     also = [f"{n.typed} may also be {' or '.join(m.small for m in n.also[:2])}" for n in known]
     return f" ({'; '.join(also)})" if also else ""
 
 
-def _address(path: str, **query: str) -> str:
+def address_of(path: str, **query: str) -> str:
     return f"{path}?{urlencode({k: v for k, v in query.items() if v})}"
 
 
@@ -76,13 +76,13 @@ def of_verdict(ref: Reference, glass_span: Span, metal_span: Span, thickness: st
     deeds = [t for t in verdict.told if t.outcome == verdict.outcome and t.remedy]
     lines += [upper_first(f"{t.title}: {ended(t.remedy)}") for t in deeds[:1]]
     lines.append(TEST_TILE)
-    option = f' --metal-thickness "{thick}"' if thick else ""
+    option, at = (f' --metal-thickness "{thick}"', f" at {thick}") if thick else ("", "")
     return Answered(
         "verdict",
-        f"does {glass.meaning.small} suit {metal.meaning.small}{f' at {thick}' if thick else ''}{_taken(glass, metal)}",
+        f"does {glass.meaning.small} suit {metal.meaning.small}{at}{taken_as(glass, metal)}",
         tuple(line for line in lines if line),
         f"refdb suits {glass.key} {metal.key}{option}",
-        _address("/suits", glass=glass.key, metal=metal.key, metal_thickness=thick),
+        address_of("/suits", glass=glass.key, metal=metal.key, metal_thickness=thick),
         (glass.key, metal.key),
         verdict.outcome,
     )
@@ -108,10 +108,10 @@ def of_ranking(ref: Reference, metal_span: Span, glass_span: Span | None) -> Ans
     lines += _rules_against(kept)
     return Answered(
         "ranking",
-        f"which {glass.typed if glass is not None else 'glasses'} suit {metal.meaning.small}{_taken(metal)}",
+        f"which {glass.typed if glass is not None else 'glasses'} suit {metal.meaning.small}{taken_as(metal)}",
         tuple(lines),
         f"refdb glasses --on {metal.key}",
-        _address("/suits", metal=metal.key),
+        address_of("/suits", metal=metal.key),
         (metal.key, *(r.glass.key for r in kept[:_MOST])),
         next(iter(counts), ""),
     )
@@ -140,10 +140,10 @@ def of_clears(ref: Reference, leaf_span: Span, metal_span: Span | None) -> Answe
     usual = "" if metal is not None else ", as no metal is named"
     return Answered(
         "clears",
-        f"which clear goes over {leaf.meaning.small} on {lower_first(base.label)}{usual}{_taken(leaf, metal)}",
+        f"which clear goes over {leaf.meaning.small} on {lower_first(base.label)}{usual}{taken_as(leaf, metal)}",
         tuple(lines[: _MOST + 1]),
         f"refdb clears {leaf.key} --on {base.key}",
-        _address("/clears", leaf=leaf.key, metal=base.key),
+        address_of("/clears", leaf=leaf.key, metal=base.key),
         (leaf.key, base.key, *(r.glass.key for r in ranked[:_MOST])),
         ranked[0].verdict.outcome if ranked else "",
     )
@@ -167,10 +167,10 @@ def of_bed(ref: Reference, leaf_span: Span, metal_span: Span | None) -> Answered
     lines += [ended(r["statement"]) for r in ref.rows("SELECT statement FROM practice_rules WHERE key = ?", _BED_RULE)]
     return Answered(
         "bed",
-        f"what goes under {leaf.meaning.small} on {lower_first(base.label)}{usual}{_taken(leaf, metal)}",
+        f"what goes under {leaf.meaning.small} on {lower_first(base.label)}{usual}{taken_as(leaf, metal)}",
         tuple(lines),
         f"refdb clears {leaf.key} --on {base.key} --under {bed.key}",
-        _address("/clears", leaf=leaf.key, metal=base.key, under=bed.key),
+        address_of("/clears", leaf=leaf.key, metal=base.key, under=bed.key),
         (leaf.key, base.key, bed.key),
     )
 
@@ -196,10 +196,10 @@ def of_heat(ref: Reference, glass_span: Span | None, metal_span: Span | None) ->
     lines += [ended(r["statement"]) for r in looks if _about(r, record.label)][:1]
     lines.append("The maker's sheet governs; fire a test tile.")
     command = f"refdb suits {glass.key} {metal.key}" if metal is not None else f"refdb show {glass.key}"
-    address = _address("/suits", glass=glass.key, metal=metal.key) if metal is not None else f"/material/{glass.key}"
+    address = address_of("/suits", glass=glass.key, metal=metal.key) if metal is not None else f"/material/{glass.key}"
     on = f" on {metal.meaning.small}" if metal is not None else ""
     return Answered(
-        "heat", f"how hot is {glass.meaning.small} fired{on}{_taken(glass, metal)}", tuple(lines), command, address,
+        "heat", f"how hot is {glass.meaning.small} fired{on}{taken_as(glass, metal)}", tuple(lines), command, address,
         (glass.key, *((metal.key,) if metal is not None else ())),
     )  # fmt: skip
 
@@ -219,7 +219,9 @@ def _heat_of_metal(ref: Reference, metal: Named) -> Answered | None:
     lines = []
     phases = ref.rows("SELECT * FROM firing_phases WHERE clay_family = ? ORDER BY schedule, phase", base.clay_family)
     for p in phases[:_MOST]:
-        lines.append(f"{upper_first(p['schedule'])}, {p['title']}: {span_of(p['temp_low_c'], p['temp_high_c'])}.")
+        held = f", {p['hold_low_min']:g} to {p['hold_high_min']:g} min" if p["hold_low_min"] is not None else ""
+        heat = span_of(p["temp_low_c"], p["temp_high_c"])
+        lines.append(f"{upper_first(p['schedule'])}, {p['title']}: {heat}{held}.")
     melts = base.band("solidus")
     if melts is not None:
         lines.append(f"{base.label} begins to melt at {degrees(melts.low)}.")
@@ -229,7 +231,7 @@ def _heat_of_metal(ref: Reference, metal: Named) -> Answered | None:
     else:
         lines.append("The maker's leaflet of the clay governs.")
     return Answered(
-        "heat", f"how hot is {metal.meaning.small} fired{_taken(metal)}", tuple(lines), f"refdb show {metal.key}",
+        "heat", f"how hot is {metal.meaning.small} fired{taken_as(metal)}", tuple(lines), f"refdb show {metal.key}",
         f"/material/{metal.key}", (metal.key,),
     )  # fmt: skip
 
@@ -247,7 +249,7 @@ def of_melting(ref: Reference, metal_span: Span) -> Answered | None:
     if told:
         lines = [f"{base.label} {' and '.join(told)}, {_basis(base, 'solidus')}."]
     return Answered(
-        "melting", f"where does {metal.meaning.small} melt{_taken(metal)}", tuple(lines), f"refdb show {metal.key}",
+        "melting", f"where does {metal.meaning.small} melt{taken_as(metal)}", tuple(lines), f"refdb show {metal.key}",
         f"/material/{metal.key}", (metal.key,),
     )  # fmt: skip
 
@@ -291,7 +293,7 @@ def of_contact(ref: Reference, first: Span, second: Span) -> Answered | None:
     return Answered(
         "contact", f"what {lower_first(label_a)} and {lower_first(label_b)} do where they touch", tuple(lines),
         f'refdb show "{row["metal_a"]} {row["metal_b"]}"',
-        _address("/reference/contacts", metal_a__exact=row["metal_a"], metal_b__exact=row["metal_b"]),
+        address_of("/reference/contacts", metal_a__exact=row["metal_a"], metal_b__exact=row["metal_b"]),
         (f"{row['metal_a']} {row['metal_b']}",),
     )  # fmt: skip
 
@@ -314,9 +316,9 @@ def of_cautions(ref: Reference, sentence: Sentence, named: Span | None, use: str
     option = f" --use {use}" if use else ""
     asked = record.key if record is not None else "" if use else shortened(" ".join(words.split()), 40)
     return Answered(
-        "cautions", f"cautions {found.label or 'of all kinds'}{_taken(record)}{said}", tuple(lines),
+        "cautions", f"cautions {found.label or 'of all kinds'}{taken_as(record)}{said}", tuple(lines),
         f"refdb cautions {asked}{option}".replace("  ", " "),
-        _address("/cautions", words=asked, use=use),
+        address_of("/cautions", words=asked, use=use),
         tuple(h.key for h in found.hazards[:3]),
     )  # fmt: skip
 
@@ -336,7 +338,7 @@ def of_faults(ref: Reference, low: str) -> Answered | None:
     first = found.symptoms[0].key if len(found.symptoms) == 1 else shortened(low.rstrip("?"), 60)
     return Answered(
         "fault", "what went wrong" + (f"; {found.said}" if found.said else ""), tuple(lines), f"refdb fault {first}",
-        _address("/faults", words=first), tuple(s.key for s in found.symptoms[:_MOST]),
+        address_of("/faults", words=first), tuple(s.key for s in found.symptoms[:_MOST]),
     )  # fmt: skip
 
 
@@ -348,7 +350,8 @@ def of_practice(ref: Reference, topic: Topic, words: str) -> Answered | None:
     whole = practice_of(ref, topic.topic).rules
     near = [r for r in practice_of(ref, words).rules if r["topic"] == topic.topic]
     # What a subject stands on comes first, whatever was asked of it.
-    rules = [*whole[:1], *(r for r in near or whole if r is not whole[0] and r["key"] != whole[0]["key"])]
+    ordered = [*(r for r in whole[:1] if r["place"]), *near, *whole]
+    rules = list({r["key"]: r for r in ordered}.values())
     hazards = hazards_of_practice(ref.hazards(), {topic.topic})
     lines = [ended(topic.lead), *(ended(r["statement"]) for r in rules[:_MOST])]
     lines += [f"Take care: {'; '.join(lower_first(h.hazard) for h in hazards[:2])}."] if hazards else []
@@ -356,6 +359,31 @@ def of_practice(ref: Reference, topic: Topic, words: str) -> Answered | None:
         "practice", f"practice: {topic.topic}", tuple(lines), f'refdb practice "{topic.topic}"',
         f"/practice/{topic.key}", (topic.key, *(r["key"] for r in rules[:_MOST]), *(h.key for h in hazards[:3])),
     )  # fmt: skip
+
+
+def of_load(ref: Reference) -> Answered:
+    """How many pieces go into the kiln at once: rules of thumb, and the command that counts."""
+    rules = _statements(ref, "lesson-load", "kiln-gap")
+    return Answered(
+        "practice", "how many pieces go into the kiln at once",
+        (*rules.values(), "For pieces of one size in your kiln the command below counts them; change its sizes."),
+        'refdb kiln 12 pendants --size "30x24 mm" --floor "120x100 mm"', "/practice/lessons", tuple(rules),
+    )  # fmt: skip
+
+
+def of_amounts(ref: Reference) -> Answered:
+    """How much powder so many pieces take: rules of thumb, and the command that counts."""
+    rules = _statements(ref, "coat-mass", "lesson-amounts")
+    return Answered(
+        "practice", "how much powder so many pieces take",
+        (*rules.values(), "For pieces of one size the command below counts the powder; change its sizes."),
+        'refdb amounts 12 pendants --size "30x24 mm" --coats "hard clear both"', "/practice/amounts", tuple(rules),
+    )  # fmt: skip
+
+
+def _statements(ref: Reference, *keys: str) -> dict[str, str]:
+    rows = {r["key"]: ended(r["statement"]) for r in ref.rows("SELECT key, statement FROM practice_rules")}
+    return {key: rows[key] for key in keys if key in rows}
 
 
 def of_record(ref: Reference, span: Span) -> Answered | None:
@@ -366,6 +394,6 @@ def of_record(ref: Reference, span: Span) -> Answered | None:
         return None
     record = ref.material(named.key)
     return Answered(
-        "record", f"what is {named.typed}{_taken(named)}", (f"{record.label}, {record.family}.", ended(record.summary)),
-        f"refdb show {record.key}", f"/material/{record.key}", (record.key,),
+        "record", f"what is {named.typed}{taken_as(named)}", (f"{record.label}, {record.family}.",
+        ended(record.summary)), f"refdb show {record.key}", f"/material/{record.key}", (record.key,),
     )  # fmt: skip

@@ -10,7 +10,7 @@ from refdb.frozen import dataclass
 from refdb.judge.cautions import CHILD, FOOD, agents_of, hazards_of_material, hazards_of_piece
 from refdb.records.named import BY_KEY, BY_NAME
 from refdb.store.search import search
-from refdb.store.search_words import EVERYWHERE
+from refdb.store.search_words import EVERYWHERE, IDLE, root, tokens
 from refdb.words import lower_first, shortened
 
 if TYPE_CHECKING:
@@ -27,12 +27,19 @@ _NEARLY_AS_GOOD = 0.75
 _SHORT = 4
 #: What every question about harm is asked with.
 _IDLE_HERE = EVERYWHERE | {"safe", "safely", "unsafe", "dangerous", "danger", "toxic", "harmful", "handle", "ok"}
+#: Things that are worn; what a caution is of is told by the other words.
+_WORN = frozenset(
+    ("earring", "earrings", "pendant", "pendants", "brooch", "necklace", "bracelet", "jewellery", "jewelry")
+)
 _LIMITS = "SELECT * FROM exposure_limits ORDER BY agent, key"
 
 
 @dataclass(frozen=True)
 class Cautions:
-    """Hazards, weightiest first, the limits that go with them, what they are about, and how they were found."""
+    """Hazards, weightiest first, the limits that go with them, what they are about, and how they were found.
+
+    Of words those come first whose work the words name.
+    """
 
     hazards: list[Hazard]
     limits: list[dict[str, Any]]
@@ -82,7 +89,9 @@ def _named(ref: Reference, text: str) -> Named | None:
 def _by_words(ref: Reference, hazards: list[Hazard], text: str) -> Cautions:
     if not any(c.isalnum() for c in text) or text.strip().lower().startswith("my:"):
         raise _nothing(ref, text)
-    found = search(ref, text, ("hazards", "exposure_limits"), 40, idle=_IDLE_HERE)
+    said = {w for w in tokens(text) if w not in IDLE and w not in _IDLE_HERE}
+    idle = _IDLE_HERE | _WORN if said - _WORN else _IDLE_HERE
+    found = search(ref, text, ("hazards", "exposure_limits"), 40, idle=idle)
     if not found.whole and (named := _named_within(ref, text)) is not None:
         # Of "fumes from brass in the kiln" the brass is the surer thing.
         of_it = hazards_of_material(hazards, named)
@@ -98,13 +107,26 @@ def _by_words(ref: Reference, hazards: list[Hazard], text: str) -> Cautions:
         raise _nothing(ref, text)
     keys = {key for kind, key in kept if kind == "hazards"}
     limits = {str(r["key"]): r for r in ref.rows(_LIMITS)}
-    held = [h for h in hazards if h.key in keys]
+    roots = {_stem(w) for w in said}
+    # What the words name as the work comes before what only mentions them.
+    held = sorted((h for h in hazards if h.key in keys), key=lambda h: -_share_of(h, roots))
     return Cautions(
         held,
         [limits[key] for kind, key in kept if kind == "exposure_limits"] or _bearing_on(ref, held),
         f"on {shortened(text.strip(), 40)}",
         found.said("caution"),
     )
+
+
+def _stem(word: str) -> str:
+    """A word without its ending: pickle and pickling are one."""
+    return root(word).rstrip("e")
+
+
+def _share_of(hazard: Hazard, roots: set[str]) -> float:
+    """How much of the work that a hazard is of is named."""
+    work = {_stem(w) for w in tokens(hazard.step) if w not in IDLE}
+    return len(work & roots) / len(work) if work else 0.0
 
 
 def _named_within(ref: Reference, text: str) -> Material | None:

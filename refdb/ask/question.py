@@ -35,13 +35,18 @@ class _Said:
         """Whether they stand in a text."""
         return self._ready.search(text) is not None
 
+    def gone(self, text: str) -> str:
+        """A text without them."""
+        return self._ready.sub(" ", text)
+
     def fullmatch(self, text: str) -> bool:
         """Whether a text is one of them."""
         return self._ready.fullmatch(text) is not None
 
 
 _ASKS = _Said(
-    r"^(doe|does|do|did|can|could|will|would|is|are|may|should|which|what|whats|any|how|must|has|have|am|was)\b|\?"
+    r"^(doe|does|do|did|can|could|will|would|is|are|may|should|which|what|whats|any|how|must|has|have|am|was|why|where|when|my|"
+    r"(density|expansion|coe|shrinkage|softening point) of)\b|\?"
 )
 _WRONG = _Said(
     r"\b(why|wrong|problem|happened|ruined|went|came|gone|keeps?|cracked|crazed|chipped|bubbl\w+|crack(s|ing)?|pop(s|ped)?|"
@@ -49,8 +54,17 @@ _WRONG = _Said(
 )
 _HURTS = _Said(
     r"\b(safe|safely|unsafe|safety|danger\w*|toxic|poison\w*|harm\w*|hurt\w*|fumes?|breath\w*|inhale\w*|hazard\w*|"
-    r"mask|respirator|ventilat\w*|pregnan\w*|health|caution\w*|explode|indoors?|kitchen|at home)\b"
+    r"mask|respirator|ventilat\w*|pregnan\w*|health|caution\w*|explode|indoors?|kitchen|at home|gloves)\b"
 )
+_EYES = _Said(
+    r"\b(goggles|eyewear|eyesight|eye protection|eyes|(glasses|shades?) (for|to) (look|see|watch|protect)\w*)\b"
+)
+#: Asks whether one thing spoils another, not a person.
+_SPARES = _Said(
+    r"\b(safe|unsafe|harm(s|ful)?|hurts?|damages?|dangerous) ?(for|on|with|to|over|under|in)? (my |the |a )?$"
+)
+_LONG = _Said(r"\b(how long|schedule|programme|program|ramp|hold time|minutes|hours)\b")
+_THICK = _Said(r"\b(how (thick|thin)|thickness|gau?ge)\b")
 _FITS = _Said(
     r"\b(suits?|fits?|work(s|ing)?|go(es)?|use[ds]?|stick|sticks|hold|holds|adheres?|bonds?|compatible|put|fire[ds]?|match|"
     r"ok|okay|good|enamel(led|ing|ling)?|on|over|apply|take[ns]?|possible)\b"
@@ -71,14 +85,26 @@ _HOW = _Said(
 _TOUCH = _Said(r"\b(on|melt\w*|touch\w*|meet\w*|contact|eutectic|bare|directly|with|and|to)\b")
 _WHAT_IS = _Said(r"^(what|whats|tell me about|explain)( is| are)?( a| an| the)?\b")
 _FLAME = _Said(r"\b(torch\w*|blow ?torch\w*|flames?|headpins?)\b")
+_LOAD = _Said(r"\bhow many\b.*\b(kiln|load|batch|at once|one firing)\b")
+_POWDER = _Said(r"\bhow (much|many grams( of)?) (enamel|powder|glass|frit)\b(?!.*\b(shrink|hold|holding|weigh)\b)")
+#: What is done with a flame and is not enamelling.
+_OTHER_FLAME = _Said(r"\b(solder\w*|braz\w*|anneal\w*|clay|melt\w*|sinter\w*)\b")
+#: Asks for a size, a number or a way, of a thing that food or a child might meet.
+_OF_MAKING = _Said(r"\b(how (much|many|big|large|thick|thin|hot|long|do|to)|thickness|gau?ge|which|support|trivet)\b")
 #: What share of a sentence the names of a subject of practice have to be: of one that asks how, and of any other.
 _LEAST_SHARE, _ALONE = 0.5, 0.6
 #: Small words as they are folded.
 _FOLDED = frozenset(("doe", "goe"))
+#: What a figure may be asked with beside its own name and that of a thing.
+_OF_FIGURES = frozenset(
+    ("enamel", "enamels", "enamelling", "enameling", "glass", "metal", "sheet", "point", "value", "figure", "number",
+     "thermal", "linear", "minimum", "least", "thin", "thick", "size", "temperature", "does", "much", "percent", "rate")
+)  # fmt: skip
 _USES = (
     ("food", _Said(r"\b(food|eat|drink\w*|cup|bowl|tableware|dinner\w*|dishwasher|plate for|spoon)\b")),
-    ("child", _Said(r"\b(child|children|kid|kids|baby|toddler)\b")),
+    ("child", _Said(r"\b(child|children|kid|kids|baby|toddler|years? olds?)\b")),
 )
+_EATEN = _Said(r"\b(food|eat|drink\w*)\b")
 
 
 def answered(ref: Reference, text: str) -> Answered | None:
@@ -116,20 +142,44 @@ def _is_all(sentence: Sentence) -> bool:
 
 
 def _hurts(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
-    if not _HURTS.search(low):
+    eyes = _EYES.search(low)
+    if not (_HURTS.search(low) or eyes) or _spares(sentence):
         return None
     use = next((name for name, said in _USES if said.search(low)), "")
     named = next(iter(sentence.spans), None)
     from refdb.ask import answers
 
-    return answers.of_cautions(ref, sentence, named, use, low.rstrip("?"))
+    words = "infrared light looking into the kiln" if eyes and not use else low.rstrip("?")
+    return answers.of_cautions(ref, sentence, None if eyes else named, use, words)
+
+
+def _spares(sentence: Sentence) -> bool:
+    """Whether a sentence asks what is safe for a material: "is ferric chloride safe for silver"."""
+    words = sentence.words
+    return any(_SPARES.search(f"{' '.join(words[: s.start])} ") for s in sentence.spans if s.start > 2)
+
+
+def _spared(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
+    """What a bath or a way does to a material is told by the subject of practice."""
+    if not _spares(sentence):
+        return None
+    from refdb.store.topics import topic_meant
+
+    wanted = topic_meant(ref, _HURTS.gone(low))
+    if wanted is None:
+        return None
+    from refdb.ask import answers
+
+    return answers.of_practice(ref, wanted.topic, low)
 
 
 def _uses(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
     use = next((name for name, said in _USES if said.search(low)), "")
+    if not use or not _ASKS.search(low) or (_OF_MAKING.search(low) and not _EATEN.search(low)):
+        return None
     from refdb.ask import answers
 
-    return answers.of_cautions(ref, sentence, None, use, low) if use and _ASKS.search(low) else None
+    return answers.of_cautions(ref, sentence, None, use, low)
 
 
 def _faults(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
@@ -196,11 +246,14 @@ def _contact(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
 
 
 def _hot(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
-    if not _HOT.search(low) and not (_MELTS.search(low) and "when" in low):
+    glass, metal = _pair(sentence)
+    of_clay = metal is not None and glass is None and "clay" in metal.words and bool(_LONG.search(low))
+    if not _HOT.search(low) and not (_MELTS.search(low) and "when" in low) and not of_clay:
+        return None
+    if of_clay and not re.search(r"\b(fire[ds]?|firing|sinter\w*|kiln|schedule|program\w*|ramp|burn\w*)\b", low):
         return None
     from refdb.ask import answers
 
-    glass, metal = _pair(sentence)
     if _MELTS.search(low) and metal is not None and glass is None:
         return answers.of_melting(ref, metal)
     if glass is None and metal is None:
@@ -225,6 +278,25 @@ def _ranked(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
     return answers.of_ranking(ref, metal, glass)
 
 
+def _figure(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
+    """A figure of the one thing that is named, how thick it has to be for glass, or a gauge in millimetres."""
+    from refdb.ask import figures
+
+    if sentence.thickness and not sentence.spans:
+        left = " ".join(w for w in tokens(sentence.rest) if w not in IDLE)
+        return figures.of_gauge(low, sentence.thickness) if figures.asks_gauge_alone(left) else None
+    if len(sentence.spans) != 1:
+        return None
+    named, wanted = sentence.spans[0], figures.figures_meant(sentence.rest)
+    thick = not wanted and "metal" in named.kinds and bool(_THICK.search(sentence.rest))
+    rest = _THICK.gone(figures.words_left(sentence.rest))
+    # A word that is not known may be what the sentence is about: a wire, a bowl, an earring.
+    unknown = {w for w in tokens(rest) if w not in IDLE and w not in _FOLDED} - _OF_FIGURES
+    if unknown or sentence.thickness or not (wanted or thick):
+        return None
+    return figures.of_figure(ref, named, wanted) if wanted else figures.of_thickness(ref, named)
+
+
 def _record(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
     if len(sentence.spans) != 1 or not _WHAT_IS.search(low):
         return None
@@ -236,7 +308,24 @@ def _record(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
 
 def _torch(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
     """A flame is asked about before any verdict, since none is for it."""
-    return _practice(ref, low, sentence) if _FLAME.search(low) else None
+    if not _FLAME.search(low):
+        return None
+    found = _practice(ref, low, sentence)
+    if found is not None or _OTHER_FLAME.search(low):
+        return found
+    from refdb.ask import answers
+    from refdb.store.topics import topic_of
+
+    return answers.of_practice(ref, topic_of(ref, "torch"), low)
+
+
+def _counted(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
+    """How many pieces a kiln takes, or how much powder so many take: the rule of thumb and the command that counts."""
+    from refdb.ask import answers
+
+    if _LOAD.search(low):
+        return answers.of_load(ref)
+    return answers.of_amounts(ref) if _POWDER.search(low) else None
 
 
 def _practice(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
@@ -256,14 +345,17 @@ def _practice(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
 #: In this order a sentence is tried; what may hurt comes first.
 _ORDER: tuple[Callable[[Reference, str, Sentence], Answered | None], ...] = (
     _hurts,
+    _spared,
     _faults,
     _torch,
+    _figure,
     _hot,
     _clears,
     _verdict,
     _ranked,
     _contact,
     _uses,
+    _counted,
     _record,
     _practice,
 )

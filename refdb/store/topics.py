@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from difflib import get_close_matches
 from typing import TYPE_CHECKING
 
@@ -14,6 +15,13 @@ from refdb.words import shortened
 if TYPE_CHECKING:
     from refdb.store.reference import Reference
 
+#: Metal that is cleaned and that glass is still to go on is bare.
+_CLEAN = re.compile(r"\b(?:clean|degreas|wash|prepar)", re.IGNORECASE)
+_BEFORE = re.compile(
+    r"\b(?:before|prior to) (?:i |we |you |the )?(?:enamel\w*|glass|first (?:coat|firing|fire))\b", re.IGNORECASE
+)
+#: What a size is said with; it does not tell what a text is about.
+_MEASURES = frozenset(("mm", "cm", "inch", "in", "disc", "disk", "circle", "square"))
 #: A subject is meant where its words are at least this share of what the text tells.
 _SHARE = 0.5
 
@@ -83,8 +91,9 @@ def topic_meant(ref: Reference, text: str) -> Wanted | None:
     Every name of a subject is held against the words of the text, their order and small words aside. The subject
     counts that has the longest name in it, and of these the one whose names hold most of the text.
     """
-    asked = [root(w) for w in tokens(text) if w not in IDLE]
-    telling = {w for w in asked if w not in _ANYWHERE}
+    said = _BEFORE.sub(" bare", text) if _CLEAN.search(text) else text
+    asked = [root(w) for w in tokens(said) if w not in IDLE]
+    telling = {w for w in asked if w not in _ANYWHERE and w not in _MEASURES and not w.isdigit()}
     held: list[tuple[int, float, Topic]] = []
     for topic in topics(ref):
         names = [{root(w) for w in tokens(name) if w not in IDLE} for name in (topic.topic, *topic.words.split(";"))]

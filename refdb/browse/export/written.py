@@ -17,7 +17,7 @@ from refdb import __version__
 from refdb.browse.export.places import is_exported, place_of
 from refdb.browse.export.rewritten import rewritten
 from refdb.browse.pages import material
-from refdb.browse.pages.lists import HITS
+from refdb.browse.pages.lists import hit_address
 from refdb.browse.server.named import NamedQuery
 from refdb.browse.server.query import read_query
 from refdb.browse.site import STATIC, Site, link_to, link_to_verdict
@@ -216,7 +216,7 @@ def _write_index(site: Site, folder: Path, places: set[str]) -> None:
 def _entries(site: Site, places: set[str]) -> Iterator[tuple[str, str, str, str]]:
     """File with its part, title, kind, and words of each record."""
     for row in site.ref.rows("SELECT key, kind, title, words, body FROM search ORDER BY kind, key"):
-        address, mark, part = HITS[row["kind"]](row["key"]).partition("#") if row["kind"] in HITS else ("", "", "")
+        address, mark, part = hit_address(site.ref, row["kind"], row["key"]).partition("#")
         if address and place_of(address) in places:
             words = " ".join(f"{row['key']} {row['words']} {row['body']}".split())
             yield f"{place_of(address)}{mark}{part}", row["title"], kind_words(row["kind"]), words[:_MOST_WORDS]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from refdb.ask.question import answered
 from refdb.browse.pages.printed import property_text, typeset
@@ -15,6 +15,9 @@ from refdb.records import Material, Property
 from refdb.store.hits import kind_words
 from refdb.store.search import search
 from refdb.store.search_words import EVERYWHERE
+
+if TYPE_CHECKING:
+    from refdb.store.reference import Reference
 
 PARAMETERS = ("kind", "family", "sort", "down")
 _HEADINGS = {"metal": "Metals and metal clays", "glass": "Glasses", "leaf": "Leaf and foil"}
@@ -39,6 +42,14 @@ HITS: dict[str, Callable[[str], str]] = {
         "/reference/contacts", **dict(zip(("metal_a__exact", "metal_b__exact"), key.split(" ", 1), strict=False))
     ),
 }
+
+
+def hit_address(ref: Reference, kind: str, key: str) -> str:
+    """Where a hit of a search leads: a rule of practice to its place on the page of its subject."""
+    if kind == "practice_rules":
+        held = ref.rows("SELECT t.key FROM practice_topics t JOIN practice_rules r USING (topic) WHERE r.key = ?", key)
+        return f"/practice/{held[0]['key']}#{key}" if held else HITS[kind](key)
+    return HITS[kind](key) if kind in HITS else ""
 
 
 @dataclass(frozen=True)
@@ -185,5 +196,7 @@ def find(site: Site, query: dict[str, str]) -> View:
         told |= {"count": len(found.hits), "said": found.said(), "near": near, "answer": answered(site.ref, text)}
         for hit in found.hits:
             what = kind_words(hit.kind) + (f", {YOURS}" if is_yours(hit.key) else "")
-            groups.setdefault(what, []).append({"title": hit.title, "line": hit.line, "link": HITS[hit.kind](hit.key)})
+            groups.setdefault(what, []).append(
+                {"title": hit.title, "line": hit.line, "link": hit_address(site.ref, hit.kind, hit.key)}
+            )
     return View("find.html", told | {"groups": list(groups.items())})

@@ -7,7 +7,7 @@ from typing import Any
 from markupsafe import Markup
 
 from refdb.ask.cautions import USES, cautions_about
-from refdb.browse.pages.lists import HITS
+from refdb.browse.pages.lists import hit_address
 from refdb.browse.pages.looks import BY_KEY, LOOKS
 from refdb.browse.pages.looks import asked as asked_of_look
 from refdb.browse.pages.printed import lower_first, typeset
@@ -287,7 +287,7 @@ def _place_link(site: Site, place: str, key: str) -> str:
     if place == "contacts":
         a, _, b = key.partition(" on ")
         return address("/reference/contacts", metal_a__exact=a, metal_b__exact=b)
-    return HITS[place](key) if place in HITS else f"/reference/{place}"
+    return hit_address(site.ref, place, key) or f"/reference/{place}"
 
 
 def about(site: Site, query: dict[str, str]) -> View:

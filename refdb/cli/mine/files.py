@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from refdb.cli.common import JsonOption, seen_workshop, typed
+from refdb.cli.common import JsonOption, say_taken, seen_workshop, store_path, typed
 from refdb.cli.mine.options import Basis, Kind, Text
 from refdb.cli.output import emit, emit_json
 from refdb.errors import BadInput
@@ -38,7 +38,9 @@ def import_files(
     """
     from refdb.cli.mine.progress import Progress, told_import
     from refdb.cli.mine.values import known_keys
+    from refdb.judge.naming import Taking
     from refdb.plan.own.tiles import own_column
+    from refdb.store.reference import Reference
     from refdb.store.workshop.cells import choice, iso_date
     from refdb.store.workshop.csv_files import Importer
     from refdb.store.workshop.rows import own_of
@@ -50,9 +52,20 @@ def import_files(
     if date is not None:
         defaults["date"] = iso_date(typed(date), "--date")
     wanted = own_of(typed(kind).lower()).kind if kind is not None else None
-    with Progress() as progress:
-        importer = Importer(known_keys(), lambda bad: progress.tell(bad.line), progress.step, defaults)
+    known = known_keys()
+    with Progress() as progress, Reference(store_path()) as ref:
+        names = Taking(ref)
+
+        def named(kind: str, text: str) -> str:
+            names.thickness = ""
+            key = names.key(text, kind, text)
+            if names.thickness:
+                raise BadInput(f"no thickness is taken here, such as {names.thickness}", "", "name the metal alone")
+            return key
+
+        importer = Importer(known, lambda bad: progress.tell(bad.line), progress.step, defaults, named)
         report = importer.run(_files(files), seen_workshop(making=True), wanted, check=check, keep_good=keep_good)
+    say_taken(names)
     told_import(report, check, as_json)
     if report.bad and not (keep_good and not check):
         raise typer.Exit(BadInput.exit_status)

@@ -57,6 +57,8 @@ class Importer:
         Gets the file and the number of lines read, every `STEP` lines.
     defaults : mapping
         What stands where a cell is empty.
+    named : callable, optional
+        From a kind and a name to the key of the reference; see `Cells`.
     """
 
     def __init__(
@@ -65,8 +67,9 @@ class Importer:
         tell: Callable[[BadInput], None],
         progress: Callable[[str, int], None] = lambda name, lines: None,
         defaults: Mapping[str, str] | None = None,
+        named: Callable[[str, str], str] | None = None,
     ) -> None:
-        self.known, self.tell, self.progress = known, tell, progress
+        self.known, self.tell, self.progress, self.named = known, tell, progress, named
         self.defaults = dict(defaults or {})
         self.report = Report()
 
@@ -174,7 +177,7 @@ class Importer:
         if own is None:
             raise BadInput("the file is empty", name, "begin it with a header; refdb mine columns tells which")
         defaults = {n: v for n, v in self.defaults.items() if n in own.names}
-        reader, width = Cells(own, header, self.known, defaults), len(header)
+        reader, width = Cells(own, header, self.known, defaults, self.named), len(header)
         names = ["file", "line", *(("key",) if own.named else ()), *own.names]
         insert = (
             f"INSERT OR IGNORE INTO staged.new_{own.kind} ({', '.join(names)}) VALUES ({', '.join('?' * len(names))})"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Mapping, Sequence
 from typing import Any
 
-from refdb.errors import BadInput
+from refdb.errors import Ambiguous, BadInput, NotFound
 from refdb.quantities.schedules import phases_of, schedule_text
 from refdb.store.schema import ColumnSpec
 from refdb.store.workshop.alloy import checked_metal
@@ -53,6 +53,8 @@ class Cells:
         What stands where a cell is empty, such as a basis or a date.
     known : mapping
         Keys of the reference by kind of material.
+    named : callable, optional
+        From a kind and a name to the key of the reference; raises Ambiguous and NotFound. Without it keys are needed.
     """
 
     def __init__(
@@ -61,8 +63,9 @@ class Cells:
         header: Sequence[str],
         known: Mapping[str, Collection[str]],
         defaults: Mapping[str, str] | None = None,
+        named: Callable[[str, str], str] | None = None,
     ) -> None:
-        self.own, self.known, self.defaults = own, known, dict(defaults or {})
+        self.own, self.known, self.defaults, self.named = own, known, dict(defaults or {}), named
         columns = {c.name: c for c in own.columns}
         if "cubical" in header:
             # Three times as much, until it is divided.
@@ -86,7 +89,22 @@ class Cells:
         if name.endswith("date"):
             return lambda text: iso_date(text, name)
         most = {"name": MOST_NAME, "tiles": MOST_TILES, "expansion_tiles": MOST_TILES}.get(name, MOST_TEXT)
+        kind = self.own.kind if name == "like" else name if self.own.kind in NUMBERED else ""
+        if self.named is not None and kind in self.known:
+            return lambda text: self._key_of(plain(text_of(text, name), name, most), kind, name)
         return lambda text: plain(text_of(text, name), name, most)
+
+    def _key_of(self, text: str, kind: str, column: str) -> str:
+        """The key of a name, as everywhere; what is a key, the person's own, or no name at all is left as it is."""
+        assert self.named is not None
+        if text.lower() in self.known[kind] or text.lower().startswith(PREFIX):
+            return text
+        try:
+            return self.named(kind, text)
+        except (Ambiguous, BadInput) as error:
+            raise BadInput(error.what, column, error.todo) from None
+        except NotFound:
+            return text
 
     def row(self, cells: Sequence[str]) -> Row:
         """The checked values of one row; BadInput names the column in `where`."""

@@ -1,0 +1,140 @@
+"""Answers that are figures: of a record, of how thick it has to be, and of a gauge or card in millimetres."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING
+
+from refdb.ask.answers import Answered, address_of, taken_as
+from refdb.ask.spans import Span, meant
+from refdb.records.printed import number_of, range_of, span_of, unit_of
+from refdb.words import ended, lower_first, upper_first
+
+if TYPE_CHECKING:
+    from refdb.records import Material
+    from refdb.store.reference import Reference
+
+#: What people call a figure; the first that holds counts.
+_FIGURES: tuple[tuple[re.Pattern[str], tuple[str, ...]], ...] = tuple(
+    (re.compile(rf"\b({words})\b"), properties)
+    for words, properties in (
+        (r"shrinks?|shrinkage|shrinking", ("shrinkage",)),
+        (r"expansion|expands?|coe|cte|coefficient", ("expansion",)),
+        (r"softens?|softening|littleton", ("littleton_softening", "dilatometric_softening")),
+        (r"set point|sets|solidif(?:y|ies)", ("set_point",)),
+        (r"glass transition|transition|tg|annealing point", ("glass_transition",)),
+        (r"dense|density|heavy|weighs?|specific gravity", ("density",)),
+        (r"young ?s modulus|modulus|stiff|stiffness", ("youngs_modulus",)),
+    )
+)
+#: The rule of practice on how thick the glass on a metal may be.
+_OF_GLASS = "enamel-half-metal"
+_NO_METAL = re.compile(r"\b(gauge|gage|ga|cards?|mm|millimet\w+|inch(es)?|thick(ness)?|equals?|mean|awg|b and s|in)\b")
+
+
+def figures_meant(low: str) -> tuple[str, ...]:
+    """The properties that a sentence asks for, the likeliest first; none where it asks for no figure."""
+    return next((properties for words, properties in _FIGURES if words.search(low)), ())
+
+
+def words_left(text: str) -> str:
+    """A sentence without the words for a figure."""
+    for words, _ in _FIGURES:
+        text = words.sub(" ", text)
+    return text
+
+
+def of_figure(ref: Reference, span: Span, properties: tuple[str, ...]) -> Answered | None:
+    """What is known of one property of a material."""
+    kind = next((k for k in ("metal", "glass", "leaf") if k in span.kinds), "")
+    named = meant(ref, span, kind) if kind else None
+    if named is None:
+        return None
+    record = ref.material(named.key)
+    known = [p for p in properties if record.value(p) is not None]
+    labels = {p.key: p.label for p in ref.properties()}
+    lines = [_told(ref, record, p) for p in known]
+    if known and (kind == "glass" or "clay" in record.key):
+        lines.append("The maker's sheet governs.")
+    elif not known:
+        lines = [f"Nothing is known of its {labels[properties[0]]}; the maker's sheet may have it."]
+    return Answered(
+        "figure",
+        f"{labels[(known or [*properties])[0]]} of {named.meaning.small}{taken_as(named)}",
+        tuple(lines),
+        f"refdb show {record.key}",
+        f"/material/{record.key}",
+        (record.key,),
+    )
+
+
+def _told(ref: Reference, record: Material, name: str) -> str:
+    row, prop = record.value(name), next(p for p in ref.properties() if p.key == name)
+    assert row is not None
+    between = range_of(row, prop)
+    span = span_of(row.temp_low_c, row.temp_high_c)
+    figure = " ".join(w for w in (number_of(row.band.value, prop), unit_of(prop)) if w)
+    held = "".join((f" ({between})" if between else "", f", from {span}" if span else ""))
+    return f"{record.label}: {prop.label} {figure}{held}; {row.basis}."
+
+
+def of_thickness(ref: Reference, metal_span: Span) -> Answered | None:
+    """How thick a metal has to be for glass: what the trade takes, and what holds on the plate."""
+    from refdb.judge.fit.one_face import FIRST_COATS_MM
+    from refdb.judge.fit.ratios import made_for, ratios_on
+
+    metal = meant(ref, metal_span, "metal")
+    if metal is None:
+        return None
+    base = ref.metal(metal.key)
+    lines = []
+    least = base.value("least_thickness")
+    if least is not None:
+        prop = next(p for p in ref.properties() if p.key == "least_thickness")
+        between = range_of(least, prop)
+        held = f" ({between})" if between else ""
+        lines.append(f"The trade takes at least {number_of(least.band.value, prop)} {unit_of(prop)}{held}.")
+        lines += [ended(upper_first(least.note))] if least.note else []
+    ratios = ratios_on(ref, base)
+    classes = [r for g in made_for(ref, base) if (r := ratios.get(g.key)) is not None]
+    for coat in FIRST_COATS_MM[:1]:
+        found = sorted(x for r in classes if (x := r.least_metal_mm(coat)) is not None)
+        if found:
+            span = f"{found[0]:.2f} mm" if found[0] == found[-1] else f"{found[0]:.2f} to {found[-1]:.2f} mm"
+            lines.append(f"Computed, for a first coat of {coat:.2f} mm on one face: {span}, by the glass.")
+    rules = ref.rows("SELECT key, statement FROM practice_rules WHERE key = ?", _OF_GLASS)
+    lines += [ended(r["statement"]) for r in rules]
+    if not lines:
+        return None
+    lines.append("Fire a test tile before the piece.")
+    return Answered(
+        "thickness", f"how thick {metal.meaning.small} has to be for glass{taken_as(metal)}", tuple(lines),
+        f"refdb builds {base.key}", address_of("/builds", metal=base.key), (base.key, *(r["key"] for r in rules)),
+    )  # fmt: skip
+
+
+def of_gauge(low: str, thickness: str) -> Answered | None:
+    """A gauge or a number of cards in millimetres, where a sentence holds nothing else."""
+    from refdb.quantities.lengths import thickness as read
+    from refdb.quantities.printed import format_number
+
+    if not re.search(r"gau?ge|ga\b|card|inch|in\b|thou", thickness):
+        return None
+    band = read(thickness).band
+    low_mm, high_mm = (format_number(x * 1e3, 3) for x in (band.low, band.high))
+    told = f"{low_mm} mm" if low_mm == high_mm else f"{low_mm} to {high_mm} mm"
+    cards, gauge = "card" in thickness, re.search(r"gau?ge|ga\b", thickness)
+    note = ["Cards are counted before firing; clay shrinks."] if cards else []
+    note += (
+        ["Brown and Sharpe, for copper, brass, silver and gold; steel and the imperial gauge differ."] if gauge else []
+    )
+    keys = ("gauge-in-mm",) if gauge else ()
+    return Answered(
+        "gauge", f"how thick {thickness} is", (f"{upper_first(thickness)}: {told}.", *note),
+        'refdb practice "thickness"', "/practice/thickness", keys,
+    )  # fmt: skip
+
+
+def asks_gauge_alone(rest: str) -> bool:
+    """Whether nothing but a thickness and words of measure stand in what is left of a sentence."""
+    return not _NO_METAL.sub(" ", lower_first(rest)).strip()
