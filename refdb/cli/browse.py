@@ -46,6 +46,10 @@ def browse(
     maps: Annotated[
         bool, typer.Option("--maps", help="With --export: the map of builds of each pair too, some seconds each.")
     ] = False,
+    workers: Annotated[
+        str | None,
+        typer.Option("--workers", metavar="NUMBER", help="So many processes answer, each on a processor of its own."),
+    ] = None,
     sql: Annotated[
         bool, typer.Option("--sql", help="Let readers write SQL, with verdict(glass, metal) and other functions.")
     ] = False,
@@ -69,6 +73,7 @@ def browse(
     number = None if port is None else int(port) if re.fullmatch("[0-9]{1,5}", port) else 0
     if number is not None and not 1 <= number <= 65535:
         raise BadInput(f"{shown(port)} is no port", "--port", "give 1 to 65535, or leave it away")
+    count = _workers(workers)
     from refdb.browse.server.application import is_loopback, serve
 
     if write and not shelf and not is_loopback(host):
@@ -100,7 +105,23 @@ def browse(
 
             threading.Thread(target=webbrowser.open, args=(address,), daemon=True).start()
 
-    serve(store_path(), host, number, ready, workshop=own_shelf, sql=sql, writer=writer)
+    if count is None:
+        serve(store_path(), host, number, ready, workshop=own_shelf, sql=sql, writer=writer)
+        return
+    from refdb.browse.server.workers import Served, serve_by
+
+    serve_by(count, Served(store_path(), host, own_shelf, sql, writer), number, ready, complain)
+
+
+def _workers(typed_count: str | None) -> int | None:
+    if typed_count is None:
+        return None
+    from refdb.browse.server.workers import MOST_WORKERS
+
+    count = int(typed_count) if re.fullmatch("[0-9]{1,3}", typed_count) else 0
+    if not 1 <= count <= MOST_WORKERS:
+        raise BadInput(f"{shown(typed_count)} is no number of workers", "--workers", f"give 1 to {MOST_WORKERS}")
+    return count
 
 
 def _for_phones(address: str, host: str) -> str:

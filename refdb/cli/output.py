@@ -5,8 +5,9 @@ from __future__ import annotations
 import os
 import re
 import sys
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from functools import cache
+from itertools import islice
 from typing import Any, TextIO
 
 from refdb.errors import RefdbError
@@ -27,6 +28,8 @@ _UNITS = re.compile(r"(?<=\d) (?=(?:mm|µm|m|MPa|GPa|ppm/K|ppm|K|°C|°F|min|h|%
 
 #: Lines of the screen that an answer fits unless all of it is asked for.
 SCREEN = 24
+#: So many lines or rows of a long list are written at once.
+_AT_ONCE = 500
 
 
 class OutputError(RefdbError):
@@ -43,7 +46,6 @@ class OutputClosedError(Exception):
     """Whoever read the answer has gone away."""
 
 
-@cache
 def _shows(encoding: str, text: str) -> bool:
     try:
         text.encode(encoding)
@@ -52,12 +54,17 @@ def _shows(encoding: str, text: str) -> bool:
     return True
 
 
+@cache
+def _shows_ours(encoding: str) -> bool:
+    return _shows(encoding, _SIGNS)
+
+
 def shows_signs(stream: TextIO | None = None) -> bool:
     """Whether a stream can show °, µ and the like; an explicit LC_ALL=C asks for ASCII too."""
     stream = sys.stdout if stream is None else stream
     if os.environ.get("LC_ALL") in ("C", "POSIX"):
         return False
-    return _shows(getattr(stream, "encoding", None) or "ascii", _SIGNS)
+    return _shows_ours(getattr(stream, "encoding", None) or "ascii")
 
 
 def written_for(text: str, stream: TextIO | None) -> str:
@@ -137,23 +144,61 @@ def unsigned(value: Any) -> Any:
     return [unsigned(part) for part in value] if isinstance(value, list | tuple) else value
 
 
+def emit_json_rows(rows: Iterable[dict[str, Any]]) -> None:
+    """Write `{"schema", "rows"}` as `emit_json` does, one row after another."""
+    import json
+
+    def lines() -> Iterator[str]:
+        yield f'{{\n  "schema": "{SCHEMA}",\n  "rows": ['
+        first = True
+        for row in rows:
+            text = json.dumps(unsigned(row), ensure_ascii=not shows_signs(), indent=2, allow_nan=False)
+            text = _UNSEEN.sub(lambda found: f"\\u{ord(found[0]):04x}", text).replace("\n", "\n    ")
+            yield f"{'' if first else ','}\n    {text}"
+            first = False
+        yield "]\n}\n" if first else "\n  ]\n}\n"
+
+    _emit_parts(lines())
+
+
 def emit_csv(rows: Sequence[dict[str, Any]], header: Sequence[str]) -> None:
     """Write rows as CSV with a header line; what is not known is an empty cell.
 
     A ' stands before text that a spreadsheet would take for a formula.
     """
+    _emit_encoded("".join(_csv_lines(rows, header)))
+
+
+def emit_csv_of(rows: Iterable[dict[str, Any]], header: Sequence[str]) -> None:
+    """Write rows as `emit_csv` does, one after another."""
+    _emit_parts(_csv_lines(rows, header), _emit_encoded)
+
+
+def _csv_lines(rows: Iterable[dict[str, Any]], header: Sequence[str]) -> Iterator[str]:
     import csv
     import io
 
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\n")
     writer.writerow(header)
-    writer.writerows(
-        [["" if row.get(name) is None else no_formula(unsigned(row[name])) for name in header] for row in rows]
-    )
+    for row in rows:
+        yield text.getvalue()
+        text.seek(0)
+        text.truncate()
+        writer.writerow(["" if row.get(name) is None else no_formula(unsigned(row[name])) for name in header])
+    yield text.getvalue()
+
+
+def _emit_parts(parts: Iterable[str], write: Callable[[str], None] = emit) -> None:
+    """Write parts of a text, some hundreds at a time."""
+    waiting = iter(parts)
+    while some := list(islice(waiting, _AT_ONCE)):
+        write("".join(some))
+
+
+def _emit_encoded(text: str) -> None:
     encoding = getattr(sys.stdout, "encoding", None) or "ascii"
-    whole = text.getvalue()
-    emit(whole if _shows(encoding, whole) else ascii_fallback_lines(whole))
+    emit(text if _shows(encoding, text) else ascii_fallback_lines(text))
 
 
 def no_formula(cell: Any) -> Any:
@@ -310,6 +355,13 @@ class Page:
                 for p, w, column in zip(parts, widths, columns, strict=True)
             )
             self.line((" " * indent + text).rstrip())
+
+    def show_so_far(self) -> None:
+        """Write what a long page holds once that is much; its last line waits for what follows."""
+        if len(self.lines) > _AT_ONCE:
+            *self.lines, last = self.lines
+            self.show()
+            self.lines = [last]
 
     def show(self) -> None:
         """Write the page."""

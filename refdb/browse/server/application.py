@@ -207,28 +207,57 @@ def serve(
     ------
     BadInput, StoreUnusable
     """
+    listening = open_socket(host, port)
+    try:
+        answer_on(
+            listening,
+            path,
+            host,
+            lambda: ready(told_address(host, listening)),
+            workshop=workshop,
+            sql=sql,
+            writer=writer,
+        )
+    finally:
+        listening.close()
+
+
+def told_address(host: str, listening: socket.socket) -> str:
+    """The address at which a host is answered on a socket."""
+    name = f"[{host.strip('[]')}]" if ":" in host else host
+    return f"http://{name}:{listening.getsockname()[1]}/"
+
+
+def answer_on(
+    listening: socket.socket,
+    path: Path,
+    host: str,
+    ready: Callable[[], None],
+    *,
+    workshop: Path | None = None,
+    sql: bool = False,
+    writer: Writer | None = None,
+) -> None:
+    """Answer on a socket that listens already, until interrupted; all else as for `serve`."""
     names = frozenset({host.lower(), socket.gethostname().lower(), f"{socket.gethostname().lower()}.local"})
     application = build(path, workshop=workshop, local=is_loopback(host), sql=sql, names=names, writer=writer)
     site: Site = application.refdb_site
-    listening = open_socket(host, port)
-    name = f"[{host.strip('[]')}]" if ":" in host else host
-    server = _server(application, lambda: ready(f"http://{name}:{listening.getsockname()[1]}/"))
+    server = _server(application, ready)
     # What is loaded now is never freed; frozen, it is not scanned again, and collections of the rest come often enough.
     gc.collect()
     gc.freeze()
     gc.collect()
     try:
-        with _ends_on_terminate():
+        with ends_on_terminate():
             server.run(sockets=[listening])
     except KeyboardInterrupt:
         return
     finally:
-        listening.close()
         site.leave_workshop()
 
 
 @contextmanager
-def _ends_on_terminate() -> Iterator[None]:
+def ends_on_terminate() -> Iterator[None]:
     """Have a request to end (SIGTERM) end as Ctrl-C does, so that the workshop is closed and leaves no log behind.
 
     The server raises the signal again once it has stopped.

@@ -7,7 +7,7 @@ from typing import Annotated, Any
 
 import typer
 
-from refdb.cli.common import JsonOption, seen_workshop, typed, workshop_path
+from refdb.cli.common import CsvOption, JsonOption, seen_workshop, typed, workshop_path
 from refdb.cli.mine.care import forget, repair
 from refdb.cli.mine.files import backup, columns, export_files, import_files
 from refdb.cli.mine.firings import kiln
@@ -201,6 +201,7 @@ def list_own(
     kind: Kind = "",
     removed: Annotated[bool, typer.Option("--removed", help="What was removed and can be restored.")] = False,
     as_json: JsonOption = False,
+    as_csv: CsvOption = False,
 ) -> None:
     """List what is yours, of one kind or of all.
 
@@ -208,11 +209,11 @@ def list_own(
     Example:
       refdb mine list glass
     """
-    from refdb.cli.mine.pages import list_page
+    from refdb.cli.mine.listing import list_page
     from refdb.store.workshop.rows import own_of
     from refdb.store.workshop.schema import OWN
 
-    list_page((own_of(typed(kind).lower()).kind,) if kind else tuple(OWN), removed, as_json)
+    list_page((own_of(typed(kind).lower()).kind,) if kind else tuple(OWN), removed, as_json, as_csv)
 
 
 @mine.command("show")

@@ -5,25 +5,15 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
-from refdb.cli.common import seen_workshop
 from refdb.cli.mine.tables import KINDS, key_of_row, table
 from refdb.cli.output import Column, Page, emit_json
 from refdb.errors import NotFound
-from refdb.store.workshop.schema import NAMED, NUMBERED, OWN, PREFIX, Own
+from refdb.store.workshop.schema import NAMED, NUMBERED, OWN, Own
 
 if TYPE_CHECKING:
     from refdb.store.workshop.file import Workshop
 
 Row = dict[str, Any]
-#: What is said of an empty list.
-_NOTHING = {
-    "": "Nothing is yours yet. refdb mine add glass keeps a jar; refdb mine import takes a list.",
-    "tile": "No tile is written down yet: refdb mine tile GLASS METAL --outcome sound",
-    "strip": "No strip is kept yet; refdb mine strip --help tells how one is measured.",
-    "stock": "No stock is written down yet: refdb mine stock KEY 45g",
-    "firing": 'No firing is written down yet: refdb mine edit my:NAME --observed "815C 3min copper 0.75mm"',
-    "kiln": 'Nothing is written down of your kiln: refdb mine kiln "12 K"',
-}
 _LOWER_C, _UPPER_C = "expansion_from_c", "expansion_to_c"
 
 
@@ -134,52 +124,6 @@ def _near_label(own: Own, name: str) -> str:
     stem = name.partition("_low_")[0] if "_low_" in name else name.partition("_high_")[0]
     found = next((c for c in own.columns if c.name.startswith(f"{stem}_") and c.label not in ("low", "high")), None)
     return f"{found.label},{end}" if found else name.replace("_", " ")
-
-
-def _shop() -> Workshop | None:
-    from refdb.store.workshop.file import Workshop
-
-    path = seen_workshop()
-    return Workshop(path) if path.is_file() and path.stat().st_size else None
-
-
-def list_page(kinds: tuple[str, ...], removed: bool, as_json: bool) -> None:
-    """Print rows of some kinds, or what was removed."""
-    shop = _shop()
-    rows: dict[str, list[Row]] = {k: [] for k in kinds}
-    gone: list[Row] = []
-    if shop is not None:
-        with shop:
-            if removed:
-                gone = [r for r in shop.removed() if len(kinds) > 1 or r["kind"] in kinds]
-            else:
-                rows = {k: shop.listed(k) for k in kinds}
-    if as_json:
-        emit_json(
-            {"removed": [{"key": _gone_key(r), "kind": r["kind"], "at": r["at"]} for r in gone]}
-            if removed
-            else {"rows": [plain_row(k, r) for k, held in rows.items() for r in held]}
-        )
-        return
-    page = Page()
-    if removed:
-        for r in gone:
-            page.sides(_gone_key(r), f"{r['kind']}, {r['at']}")
-        page.paragraph("refdb mine restore KEY brings one back." if gone else "Nothing was removed.")
-    elif not any(rows.values()):
-        page.paragraph(_NOTHING.get(kinds[0], _NOTHING[""]) if len(kinds) == 1 else _NOTHING[""])
-    for kind, held in rows.items():
-        if held:
-            page.heading(KINDS[kind])
-            heads, cells = table(kind, held)
-            page.table(heads, cells)
-    page.show()
-
-
-def _gone_key(row: Row) -> str:
-    if row["kind"] in NAMED:
-        return f"{PREFIX}{row['key']}"
-    return f"{row['kind']}:{row['key']}" if row["kind"] in NUMBERED else str(row["key"])
 
 
 def show_page(shop: Workshop, kind: str, bare: str, as_json: bool) -> None:

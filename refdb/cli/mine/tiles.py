@@ -36,7 +36,8 @@ def stock(
     Example:
       refdb mine stock my:jar-12 45g
     """
-    from refdb.cli.mine.pages import list_page, told_row
+    from refdb.cli.mine.listing import list_page
+    from refdb.cli.mine.pages import told_row
     from refdb.plan.own.tiles import today
     from refdb.quantities import mass_kg
     from refdb.store.workshop.cells import plain
@@ -136,6 +137,6 @@ def tiles(as_json: JsonOption = False) -> None:
     Example:
       refdb mine tiles
     """
-    from refdb.cli.mine.pages import list_page
+    from refdb.cli.mine.listing import list_page
 
     list_page(("tile",), False, as_json)

@@ -71,6 +71,14 @@ class Workshop(WorkshopFile):
         cursor.row_factory = None
         yield from self.patiently(lambda: cursor.execute(sql))
 
+    def each(self, kind: str) -> Iterator[Row]:
+        """Rows of a kind in order, one after another, however many there are."""
+        own = OWN[kind]
+        order = "number" if "number" in own.names else "key"
+        found = self.patiently(lambda: self._db.execute(f"SELECT * FROM {own.table} ORDER BY {order}"))
+        while (row := self.patiently(found.fetchone)) is not None:
+            yield dict(row)
+
     def belonging(self, key: str) -> dict[str, int]:
         """How many tiles, strips and firings name a material by this key, by kind; kinds without any are left out."""
         counts = {

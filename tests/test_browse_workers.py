@@ -1,0 +1,108 @@
+"""The view by several processes: they answer on one port, end when asked to, and leave nothing behind."""
+
+from __future__ import annotations
+
+import os
+import re
+import signal
+import sys
+import time
+import urllib.request
+
+import pytest
+from test_browse_server import browsing, free_port
+
+from refdb.browse.pages.shelf_forms import SECRET
+
+pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="a port is not shared there")
+
+
+def children_of(pid):
+    """Processes that answer, by what the system tells of them."""
+    found = []
+    for name in os.listdir("/proc"):
+        if name.isdigit():
+            try:
+                with open(f"/proc/{name}/stat") as file:
+                    parent = int(file.read().rpartition(")")[2].split()[1])
+                with open(f"/proc/{name}/cmdline") as file:
+                    words = file.read()
+            except OSError:
+                continue
+            if parent == pid and "spawn_main" in words:
+                found.append(int(name))
+    return found
+
+
+def gone(pids, within=20.0):
+    until = time.monotonic() + within
+    while time.monotonic() < until:
+        if not any(os.path.exists(f"/proc/{pid}") for pid in pids):
+            return True
+        time.sleep(0.05)
+    return False
+
+
+def page(address):
+    with urllib.request.urlopen(address, timeout=20) as answer:
+        return answer.read().decode()
+
+
+@pytest.mark.skipif(not os.path.isdir("/proc/self"), reason="tells processes by /proc")
+def test_two_workers_answer_are_replaced_and_end_without_leftovers(store, tmp_path):
+    from refdb.cli.main import main
+
+    shop = tmp_path / "workshop.db"
+    assert main(["--workshop", str(shop), "mine", "add", "glass", "--name", "A", "--basis", "guess"]) == 0
+    with browsing(store, "--port", str(free_port()), "--workers", "2", "--write", "--workshop", str(shop)) as (
+        process,
+        address,
+    ):
+        workers = children_of(process.pid)
+        assert len(workers) == 2
+        # Either alone answers, and forms of one are forms of the other.
+        secrets = set()
+        for asleep in workers:
+            os.kill(asleep, signal.SIGSTOP)
+            try:
+                assert "my:a" in page(f"{address}material/my:a")
+                secrets.update(re.findall(f'name="{SECRET}" value="([^"]+)"', page(f"{address}shelf")))
+            finally:
+                os.kill(asleep, signal.SIGCONT)
+        assert len(secrets) == 1
+        os.kill(workers[0], signal.SIGKILL)
+        line = process.stderr.readline()
+        assert re.fullmatch(r"refdb: a worker ended \(status -9\); another is begun\n", line)
+        assert gone(workers[:1])
+        assert "my:a" in page(f"{address}material/my:a")
+        now = children_of(process.pid)
+        assert len(now) == 2
+        process.send_signal(signal.SIGTERM)
+        assert process.communicate(timeout=30)[1] == ""
+        assert process.returncode == 0
+        assert gone(now)
+    assert sorted(p.name for p in tmp_path.glob("workshop*")) == ["workshop.db"]
+
+
+@pytest.mark.skipif(not os.path.isdir("/proc/self"), reason="tells processes by /proc")
+def test_workers_do_not_outlive_whoever_looks_after_them(store):
+    with browsing(store, "--port", str(free_port()), "--workers", "1") as (process, _):
+        workers = children_of(process.pid)
+        assert len(workers) == 1
+        process.kill()
+        process.wait(20)
+        assert gone(workers)
+
+
+@pytest.mark.parametrize("count", ["0", "-1", "65", "two", "１", "1.5"])
+def test_no_number_of_workers_is_no_number_of_workers(refdb, count):
+    ran = refdb("browse", "--no-open", f"--workers={count}")
+    assert (ran.status, ran.out, ran.err.count("\n")) == (2, "", 1)
+    assert "--workers" in ran.err
+
+
+def test_where_a_port_cannot_be_shared_one_line_says_so(refdb, monkeypatch):
+    monkeypatch.setattr("refdb.browse.server.workers.sys.platform", "win32")
+    ran = refdb("browse", "--no-open", "--workers", "2")
+    assert (ran.status, ran.out, ran.err.count("\n")) == (2, "", 1)
+    assert "leave it away" in ran.err
