@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
-
 from refdb.curate.read import Problems
 from refdb.curate.record import Record, Records
 from refdb.curate.sense.groups import Check, keyed, words
@@ -139,17 +137,20 @@ def _check_refusals(records: Records, problems: Problems) -> None:
     """What refuses a build is a rule that refuses this glass on this metal, or one of the judge's that computes."""
     glasses, metals = _fields(records, "glass_details"), _fields(records, "metal_details")
     rules = keyed(records, "fit_rules")
-    known: dict[tuple[str, str], set[str]] = defaultdict(set)
-    for key, rule in rules.items():
-        if rule.values["outcome"] == REFUSES:
-            for glass, of_glass in glasses.items():
-                for metal, of_metal in metals.items():
-                    if _speaks_of(rule, of_glass, of_metal):
-                        known[glass, metal].add(key)
+    # Asked of the pairs that were refused, not of every glass on every metal, of which there are many more.
     for record in records["builds"]:
         by, pair = record.values["refused_by"], (str(record.values["glass"]), str(record.values["metal"]))
-        refusing = known.get(pair, set())
-        if by is not None and str(by) not in refusing and str(by) not in RULES:
+        if by is None or str(by) in RULES:
+            continue
+        rule, glass, metal = rules.get(str(by)), glasses.get(pair[0]), metals.get(pair[1])
+        refuses = (
+            rule is not None
+            and glass is not None
+            and metal is not None
+            and rule.values["outcome"] == REFUSES
+            and _speaks_of(rule, glass, metal)
+        )
+        if not refuses:
             what = f"'{by}' does not refuse {pair[0]} on {pair[1]}"
             problems.add(record, "refused_by", what, "generate the builds anew (scripts/make_builds.py)")
 
