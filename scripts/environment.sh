@@ -75,7 +75,7 @@ due() { # due EXTRAS: what has to be made anew: everything, the store, or nothin
         "dev $root" | "${1:-none} $root") ;;
         *) had= ;;
     esac
-    if [ -z "$had" ] || ! [ -x "$venv/bin/python" ] || [ -n "$(younger "$root/pyproject.toml")" ]; then
+    if [ -z "$had" ] || ! [ -x "$venv/bin/python" ] || [ -n "$(younger "$root/pyproject.toml" "$root/scripts/lock.txt")" ]; then
         echo everything
     elif ! [ -f "$root/refdb/reference.db" ] || ! [ -f "$root/refdb/reference.db.sha256" ] ||
         [ -n "$(younger "$root/data_sources" "$root/refdb/curate" "$root/refdb/store" \
@@ -84,9 +84,19 @@ due() { # due EXTRAS: what has to be made anew: everything, the store, or nothin
     fi
 }
 
-pip_install() { # pip_install EXTRAS LOG
-    "$venv/bin/python" -m pip install --quiet --disable-pip-version-check --no-input \
-        --editable "$root${1:+[$1]}" >"$2" 2>&1 </dev/null
+pip_install() { # pip_install EXTRAS LOG: the tested versions where they fit, else what pyproject.toml allows
+    local minor pip=("$venv/bin/python" -m pip install --quiet --disable-pip-version-check --no-input)
+    minor=$("$venv/bin/python" -c 'import sys; print(sys.version_info[1])' 2>/dev/null </dev/null) || minor=
+    case " $TESTED " in
+        *" ${minor:-none} "*)
+            if ! "${pip[@]}" --require-hashes --requirement "$root/scripts/lock.txt" >"$2" 2>&1 </dev/null; then
+                # Without a network the second way fails as well, and takes as long.
+                ! grep -q 'Retrying (' "$2" || return 1
+                printf 'refdb: the tested versions do not fit here; taking what pyproject.toml allows\n' >&2
+            fi
+            ;;
+    esac
+    "${pip[@]}" --editable "$root${1:+[$1]}" >"$2" 2>&1 </dev/null
 }
 
 make_environment() { # make_environment EXTRAS LOG: with the first Python with which all can be installed
@@ -122,7 +132,7 @@ install_project() { # install_project EXTRAS
         make_environment "$1" "$log" || why=failed
     fi
     if [ -n "${why:-}" ]; then
-        why=$(grep -i '^ *error:' "$log" | tail -n 1)
+        why=$(grep -i '^ *error:' "$log" | tail -n 1) || why=
         fail "the installation failed (all of it: $log): ${why:-$(tail -n 1 "$log")}"
     fi
     rm -f -- "$log"

@@ -1,6 +1,8 @@
 """What scripts/smoke asks of an installed refdb; needs the standard library only.
 
 python -I smoke_checks.py OUT.json          run the installed command, check the answers, write their numbers
+python -I smoke_checks.py --bare LINK       run it through a link elsewhere, without a home and without a network
+python smoke_checks.py --wheels A B         fail unless two wheels hold the same files
 python smoke_checks.py --oldest PYPROJECT   print the oldest version of every package, as constraints
 python smoke_checks.py --same A.json B.json ...   fail unless the numbers agree
 """
@@ -19,6 +21,7 @@ import sysconfig
 import tempfile
 import tomllib
 import urllib.request
+import zipfile
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -156,6 +159,93 @@ def check(out: Path) -> str:
     return f"{len(answers)} commands and a page held on {sys.version.split()[0]} with {versions}"
 
 
+#: Kept beside the installed packages while `bare` runs: whatever would leave this computer fails, and is written down.
+NO_NETWORK = """import os, sys
+def _hook(event, given):
+    if event in ("socket.connect", "socket.sendto", "socket.getaddrinfo", "socket.gethostbyname"):
+        place = given[0] if event.startswith("socket.get") else given[1]
+        host = place if isinstance(place, (str, bytes, type(None))) else place[0]
+        if host not in (None, "", "127.0.0.1", "::1", "localhost"):
+            with open(os.environ["REFDB_SMOKE_CALLS"], "a") as file:
+                file.write(f"{event} {host}\\n")
+            raise OSError("no network")
+sys.addaudithook(_hook)
+"""
+
+
+def bare(link: Path) -> str:
+    """Run the command by a link in another folder, as one without a home and without a network would.
+
+    The home is unset, a file, or a folder that cannot be made. Look-ups must be answered all the same, and what cannot
+    be kept must be told in one line.
+    """
+    packages = Path(sysconfig.get_path("purelib"))
+    link.parent.mkdir(parents=True, exist_ok=True)
+    link.symlink_to(command())
+    no_folder = link.with_name("a file")
+    no_folder.write_text("no home", encoding="utf-8")
+    calls = link.with_name("calls")
+    hook, starter = packages / "refdb_smoke_no_network.py", packages / "refdb_smoke_no_network.pth"
+    hook.write_text(NO_NETWORK, encoding="utf-8")
+    starter.write_text("import refdb_smoke_no_network\n", encoding="utf-8")
+    kept = {k: v for k, v in os.environ.items() if not k.startswith(("REFDB_", "PYTHON", "XDG_")) and k != "HOME"}
+    kept["REFDB_SMOKE_CALLS"] = str(calls)
+    count = 0
+    try:
+        out = _run([sys.executable, "-c", "import socket; socket.create_connection(('192.0.2.1', 9), 5)"], kept)
+        want(out.returncode == 1 and calls.is_file(), "the network is not held off, so nothing is shown")
+        calls.unlink()
+        for home in (None, str(no_folder), str(no_folder / "none")):
+            settings = kept if home is None else kept | {"HOME": home}
+            for words in BARE if home is None else BARE[:2]:
+                out = _run([str(link), *words], settings)
+                told = f"refdb {' '.join(words)} with HOME {home}: status {out.returncode}, {out.stderr[-500:]}"
+                want((out.returncode, out.stderr) == (0, "") and out.stdout, told)
+                count += 1
+            if home is not None:
+                out = _run([str(link), *KEEPS], settings)
+                told = f"mine add with HOME {home}: status {out.returncode}, {out.stderr[-500:]}"
+                want(out.returncode == 4 and out.stderr.count("\n") == 1 and "--workshop" in out.stderr, told)
+        out = _run([sys.executable, "-m", "refdb", "show", "copper-sheet"], kept)
+        want((out.returncode, out.stderr) == (0, ""), f"python -m refdb: {out.stderr[-500:]}")
+        want(not calls.exists(), f"it asked for the network: {calls.read_text() if calls.exists() else ''}")
+    finally:
+        starter.unlink()
+        hook.unlink()
+    return f"{count} answers through a link, without a home and without a network"
+
+
+#: What one without a home asks: of the own shelf, of the store, of the plate, of all bits.
+BARE = (
+    ("mine", "list"),
+    ("show", "copper-sheet"),
+    ("suits", "clear-hard-lead-free", "copper-sheet", "--metal-thickness", "0.777mm"),
+    ("verify",),
+)
+#: And what such a one cannot have kept.
+KEEPS = ("mine", "add", "glass", "--name", "jar", "--like", "clear-hard-lead-free")
+
+
+def _run(words: list[str], settings: dict[str, str]) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(words, capture_output=True, text=True, env=settings, timeout=120, check=False)
+
+
+def wheels(paths: list[Path]) -> str:
+    """Fail unless all wheels hold the same files, byte for byte, the record of them included."""
+    held = []
+    for path in paths:
+        with zipfile.ZipFile(path) as archive:
+            held.append({name: archive.read(name) for name in archive.namelist()})
+    first, *others = held
+    for path, other in zip(paths[1:], others, strict=True):
+        odd = sorted(name for name in first.keys() | other.keys() if first.get(name) != other.get(name))
+        want(not odd, f"{path.name} differs from the first wheel: {', '.join(odd[:5])}")
+    want(any(name.endswith("reference.db") for name in first), "the wheel has no store")
+    kept = [name for name in first if not name.startswith("refdb")]
+    want(not kept, f"the wheel holds what is not refdb's: {', '.join(kept[:5])}")
+    return f"{len(first)} files, the same in {len(paths)} wheels"
+
+
 def oldest(pyproject: Path) -> Iterator[str]:
     """Constraints to the oldest version allowed of whatever refdb needs, to run and to be built."""
     data = tomllib.loads(pyproject.read_text(encoding="utf-8"))
@@ -196,6 +286,10 @@ def main(words: list[str]) -> int:
                 print("\n".join(oldest(Path(path))))
             case ["--same", *paths]:
                 print(same([Path(path) for path in paths]))
+            case ["--bare", link]:
+                print(bare(Path(link)))
+            case ["--wheels", *paths]:
+                print(wheels([Path(path) for path in paths]))
             case [path]:
                 print(check(Path(path)))
             case _:

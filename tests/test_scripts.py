@@ -125,6 +125,8 @@ case "$1 $2" in
 #!/bin/sh
 echo "{minor} $*" >> "$(dirname "$0")/calls"
 case "$*" in
+"-c import sys; print"*) echo {minor} ;;
+*"--require-hashes"*) [ ! -e "{tools}/locks-not-{minor}" ] || {{ cat "{tools}/locks-not-{minor}"; exit 1; }} ;;
 *"pip install"*) [ ! -e "{tools}/installs-not-{minor}" ] || {{ cat "{tools}/installs-not-{minor}"; exit 1; }} ;;
 *"-m pytest"*) [ ! -e "{tools}/tests-not-{minor}" ] || exit 1 ;;
 esac
@@ -236,6 +238,31 @@ def test_without_a_network_no_other_python_is_tried(project, tools):
     status, calls, _ = ran(project, "metals", path=str(tools))
     assert status == 4
     assert {call.split()[0] for call in calls} == {"13"}
+
+
+@pytest.mark.parametrize(
+    ("minor", "trouble"), [(12, ""), (12, "ERROR: hashes do not match\n"), (12, "WARNING: Retrying (1)\n"), (14, "")]
+)
+def test_the_tested_versions_are_installed_by_their_hashes_where_they_fit(project, tools, minor, trouble):
+    put(tools, minor)
+    if trouble:
+        (tools / f"locks-not-{minor}").write_text(trouble)
+    status, calls, said = ran(project, "metals", path=str(tools))
+    installs = [call for call in calls if "pip install" in call]
+    locked = f"--require-hashes --requirement {project}/scripts/lock.txt"
+    assert [call.endswith(locked) for call in installs[:1]] == [minor == 12]
+    without_a_network = "Retrying" in trouble
+    assert status == (4 if without_a_network else 0)
+    assert [call.endswith(f"--editable {project}") for call in installs[minor == 12 :]] == [True] * (
+        not without_a_network
+    )
+    assert said.count("do not fit here") == ("ERROR" in trouble)
+
+
+def test_another_lock_is_installed_again(project):
+    (project / "scripts/lock.txt").touch()
+    assert any("--editable" in call for call in ran(project, "metals")[1])
+    assert ran(project, "metals")[1:] == ([f"{project}/.venv/bin/refdb metals"], "")
 
 
 def test_the_python_that_is_named_is_taken_or_refused_and_no_other(project, tools):

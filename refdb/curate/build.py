@@ -131,15 +131,19 @@ def _remove_stale(target: Path) -> None:
 
 
 def _flush(path: Path) -> None:
-    """Have the disk hold what was written, where the system can (a folder cannot be opened everywhere)."""
+    """Have the disk hold what was written; a folder where the system can open and sync one."""
     try:
-        handle = os.open(path, os.O_RDONLY)
+        # Not every system syncs what is open for reading alone, and a folder cannot be open otherwise.
+        handle = os.open(path, os.O_RDONLY if path.is_dir() else os.O_RDWR)
     except OSError:
         if path.is_dir():
             return
         raise
     try:
         os.fsync(handle)
+    except OSError:
+        if not path.is_dir():
+            raise
     finally:
         os.close(handle)
 

@@ -13,7 +13,8 @@ _FILE = Path(__file__).with_name("looks.svg")
 @cache
 def _symbols() -> dict[str, str]:
     """The definition of each drawing by its key."""
-    return {m[1]: m[0] for m in re.finditer(r'<symbol id="look-([\w-]+)".*?</symbol>', _FILE.read_text(), re.DOTALL)}
+    text = _FILE.read_text(encoding="utf-8")
+    return {m[1]: m[0] for m in re.finditer(r'<symbol id="look-([\w-]+)".*?</symbol>', text, re.DOTALL)}
 
 
 def drawings() -> tuple[str, ...]:
