@@ -148,7 +148,7 @@ class Browser:
     def press(self, key: str, text: str = "", loads: bool = False) -> None:
         """Press a key; `loads` waits for the page that follows."""
         self._loaded = False
-        code = {"Tab": 9, "Enter": 13}.get(key, 0)
+        code = {"Tab": 9, "Enter": 13}.get(key) or (ord(key.upper()) if key.isalnum() or key == " " else 0)
         typed = {"text": "\r"} if key == "Enter" else {"text": text} if text else {}
         for kind in ("keyDown", "keyUp"):
             self.send("Input.dispatchKeyEvent", type=kind, key=key, code=key, windowsVirtualKeyCode=code, **typed)

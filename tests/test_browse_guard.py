@@ -221,7 +221,7 @@ def test_every_answer_carries_the_headers(asking, address):
     assert "unsafe" not in policy
     assert "script-src 'self';" in policy
     assert headers["x-content-type-options"] == "nosniff"
-    assert headers["referrer-policy"] == "no-referrer"
+    assert headers["referrer-policy"] == "same-origin"
     assert "server" not in headers
 
 
