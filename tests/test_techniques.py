@@ -153,6 +153,47 @@ def test_a_recess_takes_glass_by_its_mean_depth(ref):
     assert one.value == pytest.approx(2 * other.value)
 
 
+def test_wire_insets_and_what_is_cut_out_stand_in_the_amounts(ref):
+    """By hand: 0.2 x 0.4 mm x 120 mm; a disc of 4 mm and 0.6 mm; 60 % of 377 mm² by 0.4 mm."""
+    made = TECHNIQUES["cloisonné"].piece
+    found = plan_of(ref, parse_piece(made.text, ref)).amounts
+    assert any("length of the wire" in gone and "step 8" in gone for gone in found.missing)
+    long = made.with_changed(8, {**made.steps[7], "length": "120 mm"})
+    long = long.with_body({**long.piece, "quantity": 3}, long.base)
+    plan = plan_of(ref, parse_piece(long.text, ref))
+    wire = next(a for a in plan.amounts.rows if a.unit == "mm")
+    assert not plan.amounts.missing
+    assert (wire.needed.value, wire.band.low, wire.band.high) == pytest.approx((360.0, 396.0, 450.0))
+    silver = ref.metal("fine-silver-sheet").value("density").value
+    assert f"{0.2e-3 * 0.4e-3 * 0.396 * silver * 1e3:.2g}" in wire.note
+    assert "120 mm in all" in str(plan.as_dict())
+
+    lump = TECHNIQUES["lump"].piece
+    four = lump.with_changed(8, {**lump.steps[7], "count": 4})
+    row = next(a for a in plan_of(ref, parse_piece(four.text, ref)).amounts.rows if a.unit == "pieces")
+    assert row.band.value == 4
+    flat_g = 4 * np.pi / 4 * 4e-3**2 * 0.6e-3 * ref.glass(HARD).value("density").band.high * 1e3
+    assert f"{flat_g:.2g} g, from rounded to flat" in row.note
+
+    cut = next(a for a in plan_of(ref, parse_piece(CHAMPLEVE.text, ref)).amounts.rows if "cut out" in a.what)
+    copper = ref.metal("copper-sheet").value("density").value
+    assert cut.band.value == pytest.approx(0.7854 * 24e-3 * 20e-3 * 0.6 * 0.4e-3 * copper * 1e3)
+    assert not cut.key
+
+
+def test_a_thick_lump_is_told_its_minutes_in_the_closed_kiln_and_the_plan_says_the_same(ref):
+    lump = TECHNIQUES["lump"].piece
+    made = parse_piece(lump.with_changed(8, {**lump.steps[7], "thickness": "3 mm"}).text, ref)
+    told = {t.key: t for t in judge_piece(ref, made).told}
+    minutes = told["slow-cooling"].reason.values["minutes"]
+    assert minutes > 15
+    assert f"over {minutes:.0f} min or more" in told["inset-thick"].remedy
+    times = " ".join(line.text for line in plan_of(ref, made).times)
+    assert f"closed kiln for {minutes:.0f} min or more" in times
+    assert "5 to 15 min" not in times
+    assert "5 to 15 min" in " ".join(line.text for line in plan_of(ref, parse_piece(lump.text, ref)).times)
+
+
 # What is set in
 
 
@@ -312,6 +353,11 @@ def test_what_smokes_in_the_fire_stands_with_the_verdict_and_the_plan(ref, judge
         ({"do": "inset", "thickness": "1 mm", "size": "2 mm"}, "what is set is missing"),
         ({"do": "inset", "glass": HARD, "metal": "gold-24k", "thickness": "1 mm", "size": "2 mm"}, "both given"),
         ({"do": "inset", "glass": HARD, "thickness": "-1 mm", "size": "2 mm"}, "thickness"),
+        ({"do": "inset", "glass": HARD, "thickness": "1 mm", "size": "2 mm", "count": 0}, "a count of 0"),
+        (
+            {"do": "wire", "metal": "gold-24k", "thickness": "0.1 mm", "height": "1 mm", "length": "90 m"},
+            "90000 mm of wire",
+        ),
         ({"do": "lustre", "lustre": "mud"}, "'mud' is not known"),
         ({"do": "coat", "glass": HARD, "thickness": "0.1 mm", "within": "recess"}, "there is no recess on the front"),
         ({"do": "coat", "glass": HARD, "thickness": "0.1 mm", "within": "opening"}, "there is no opening"),

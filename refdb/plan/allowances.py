@@ -17,6 +17,7 @@ SCALES: dict[str, float] = {
     "agent-volume": 0.01,  # thinned holding agent [m³/m²]; the row has ml/cm²
     "agent-sifting": 1.0,  # parts of water to one of holding agent
     "line-cover": 0.01,  # share of a face that line work covers
+    "cloisonne-offcut": 0.01,  # wire cut off or bent wrongly, over the length in the piece
     "clay-binder": 0.01,  # share of water and binder in fresh clay, by mass
     "carbon-depth": 1e-3,  # carbon above, below and between layers [m]
     "carbon-spacing": 1e-3,  # between pieces, and to the wall [m]

@@ -8,64 +8,18 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import field
-from typing import Any
 
 from refdb.frozen import dataclass, replace
 from refdb.judge.clay import as_sintered
 from refdb.judge.limits import DOME_RISE_M, DOME_SOURCE
 from refdb.judge.piece.steps import Piece, Step
 from refdb.plan.allowances import Allowances
+from refdb.plan.amount import Amount, product
 from refdb.quantities.typed import Band
 from refdb.records import Glass, Metal
 from refdb.store.reference import Reference
 
 ONE = Band.exact(1.0)
-
-
-@dataclass(frozen=True)
-class Amount:
-    """How much of one thing, for all pieces together.
-
-    `key` is that of the material, empty for carbon and holding agent; `band` is in `unit`; `how` says in words what
-    was multiplied; `needed` is what ends up on or in the piece, where more than that is weighed out; `left` is what
-    the person's own stock holds of it, where that is written down.
-    """
-
-    what: str
-    key: str
-    band: Band
-    unit: str
-    how: str
-    sources: tuple[str, ...]
-    steps: tuple[int, ...] = ()
-    needed: Band | None = None
-    note: str = ""
-    left: float | None = None
-
-    @property
-    def short(self) -> str:
-        """Whether the stock falls short, in words; empty when it is enough or not written down."""
-        if self.left is None or self.left >= self.band.high:
-            return ""
-        sure = "is short" if self.left < self.band.low else "may be short"
-        return f"{self.what} {sure}: {self.left:g} {self.unit} left, {self.band.low:.3g} to {self.band.high:.3g} wanted"
-
-    def as_dict(self) -> dict[str, Any]:
-        """The amount ready for JSON."""
-        found: dict[str, Any] = {
-            "what": self.what,
-            "key": self.key,
-            **_plain(self.band),
-            "unit": self.unit,
-            "how": self.how,
-            "steps": list(self.steps),
-            "sources": list(self.sources),
-        }
-        if self.needed is not None:
-            found["needed"] = _plain(self.needed)
-        if self.left is not None:
-            found |= {"left": self.left, "short": self.left < self.band.high}
-        return found | ({"note": self.note} if self.note else {})
 
 
 @dataclass(frozen=True)
@@ -76,12 +30,6 @@ class Amounts:
     missing: tuple[str, ...] = ()
     quantity: int = 1
     area_m2: Band = field(default=ONE)
-
-
-def product(*factors: Band | float) -> Band:
-    """Bands above zero multiplied, low with low and high with high."""
-    bands = [f if isinstance(f, Band) else Band.exact(f) for f in factors]
-    return Band(math.prod(b.value for b in bands), math.prod(b.low for b in bands), math.prod(b.high for b in bands))
 
 
 def divided(over: Band, under: Band) -> Band:
@@ -150,6 +98,12 @@ def amounts_of(ref: Reference, piece: Piece, allowed: Allowances | None = None) 
         rows.append(_leaf(ref, key, steps, area, piece.quantity, allowed))
     if any(s.do != "inset" for steps in glasses.values() for s in steps):
         rows.append(_agent(piece, area, allowed))
+    if piece.steps_of("wire", "inset", "recess", "opening"):
+        # Most pieces have none, and do not load this.
+        from refdb.plan.amounts_of_cells import amounts_of_cells
+
+        for found in amounts_of_cells(ref, piece, area, allowed):
+            (missing if isinstance(found, str) else rows).append(found)  # type: ignore[arg-type]
     metal = as_sintered(ref.metal(piece.base.metal), piece.base.sintered)
     if metal.form == "clay":
         clay = _clay(metal, piece, area, allowed)
@@ -326,7 +280,3 @@ def _sum(a: Band, b: Band) -> Band:
 
 def _once(keys: Iterable[str]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(keys))
-
-
-def _plain(band: Band) -> dict[str, float]:
-    return {k: float(f"{getattr(band, k):.6g}") for k in ("value", "low", "high")}

@@ -35,9 +35,17 @@ _OF_STEPS = {"stone": STONING, "clean": CLEANING, "line": PAINTING}
 
 
 def times_of(
-    piece: Piece, firings: Sequence[Firing], schedules: Sequence[ClaySchedule], allowed: Allowances
+    piece: Piece,
+    firings: Sequence[Firing],
+    schedules: Sequence[ClaySchedule],
+    allowed: Allowances,
+    slow_min: float | None = None,
 ) -> tuple[tuple[Line, ...], Band]:
-    """Lines on the time at the kiln and before it, and the minutes of all firings of one piece."""
+    """Lines on the time at the kiln and before it, and the minutes of all firings of one piece.
+
+    `slow_min` is how long the finished piece has to cool in the closed kiln at least [min], where it may not cool in
+    still air.
+    """
     recovery, heat, cool = (allowed[k] for k in ("kiln-recovery", "kiln-heat-up", "cool-time"))
     bands = [f.minutes.band for f in firings if f.minutes.band is not None]
     one = Band(
@@ -62,11 +70,15 @@ def times_of(
         lines.append(
             Line(f"{minutes_span(one.scaled(loads))}{most} for all {piece.quantity:,} fired {how}.", recovery.source)
         )
+    cools = f"after each firing a piece cools for {cool.band.low:g} to {cool.band.high:g} min"
+    if slow_min is not None:
+        cools = (
+            f"once all its glass is on a piece cools in the closed kiln for {slow_min:.0f} min or more, and stays in "
+            "there until it is cold"
+        )
     lines.append(
         Line(
-            f"Before that the kiln heats up for {heat.band.low:g} to {heat.band.high:g} min, and after each "
-            f"firing a piece cools for {cool.band.low:g} to {cool.band.high:g} min.",
-            heat.source,
+            f"Before that the kiln heats up for {heat.band.low:g} to {heat.band.high:g} min, and {cools}.", heat.source
         )
     )
     fit = [s for s in schedules if s.for_glass]

@@ -9,12 +9,15 @@ from refdb.frozen import replace
 from refdb.judge.limits import THICKEST_M, THINNEST_METAL_M
 from refdb.judge.piece.steps import BACKINGS, WITHIN, Base, Step
 from refdb.quantities.band import Band
+from refdb.quantities.lengths import length_m
 
 if TYPE_CHECKING:
     from refdb.errors import BadInput
 
 #: Nothing that is set or cut is smaller than this across, nor larger [m].
 _SIZES_M = (0.1e-3, 0.1)
+#: A piece takes no more wire than this [m], and no more insets of a step.
+_MOST_WIRE_M, MOST_SET_IN = 20.0, 500
 #: A floor is written to this [m]; less is left to rounding.
 _HAIR_M = 1e-9
 
@@ -33,6 +36,12 @@ class Reads(Protocol):
 
     def word(self, table: Mapping[str, Any], key: str, words: tuple[str, ...], place: str, default: str = "") -> str:
         """One of some words."""
+
+    def read(self, parser: Any, value: Any, place: str) -> Any:
+        """What a parser makes of a text."""
+
+    def whole(self, table: Mapping[str, Any], key: str, place: str, default: int, most: int) -> int:
+        """A whole number from one up."""
 
     def record(self, look_up: Any, value: Any, place: str) -> Any:
         """What the store has under a name."""
@@ -65,6 +74,8 @@ def read_cells(reader: Reads, table: Mapping[str, Any], do: str, place: str) -> 
         made["height_m"] = _needed(reader, table, "height", "0.8 mm", place)
         if made["height_m"].high < made["thickness_m"].low:
             raise reader.fault("the wire is thicker than high", f"{place} height", "a cloison stands on its edge")
+        if "length" in table:
+            made["length_m"] = _length(reader, table["length"], f"{place} length")
     elif do == "opening":
         made["size_m"] = _size(reader, table, "size", "6 mm", place)
         made["frame_m"] = _size(reader, table, "frame", "1 mm", place)
@@ -82,7 +93,15 @@ def read_cells(reader: Reads, table: Mapping[str, Any], do: str, place: str) -> 
             made["metal"] = _metal(reader, table, place)
         made["thickness_m"] = _needed(reader, table, "thickness", "1 mm", place)
         made["size_m"] = _size(reader, table, "size", "3 mm", place)
+        made["count"] = reader.whole(table, "count", place, 1, MOST_SET_IN)
     return made
+
+
+def _length(reader: Reads, value: Any, place: str) -> float:
+    found: float = reader.read(length_m, value, place)
+    if not _SIZES_M[0] <= found <= _MOST_WIRE_M:
+        raise reader.fault(f"{found * 1e3:g} mm of wire", place, f"give 1 mm to {_MOST_WIRE_M:g} m, for one piece")
+    return found
 
 
 def _metal(reader: Reads, table: Mapping[str, Any], place: str) -> str:

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from refdb.judge.piece.steps import BACKINGS, COLD_JOINS, DOINGS, FACES, LUSTRES, SHAPES, USES, WITHIN
+from refdb.plan.cells_text import MOST_SET_IN
 from refdb.plan.load_text import MOST_AT_ONCE
 from refdb.plan.piecefile import MOST_PIECES, MOST_STEPS
 from refdb.plan.step_keys import STEP_KEYS
@@ -49,6 +50,8 @@ STEP_VALUES: dict[str, dict[str, Any]] = {
     "floor": {**_THICKNESS, "description": 'The metal left under a recess, instead of its depth: "0.5 mm".'},
     "metal": {**_KEY, "description": "A key of refdb metals."},
     "height": {**_THICKNESS, "description": 'Of a wire: "0.8 mm".'},
+    "length": {**_LENGTH, "description": 'Of all wire of a step on one piece: "120 mm"; only amounts need it.'},
+    "count": {"type": "integer", "minimum": 1, "maximum": MOST_SET_IN, "default": 1},
     "bent": {"type": "boolean", "description": "false where a wire has no bend to stand on."},
     "size": {**_THICKNESS, "description": 'Across an opening or what is set in: "5 mm"; of several the largest.'},
     "frame": {**_THICKNESS, "description": 'Metal between openings: "1 mm".'},

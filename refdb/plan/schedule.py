@@ -71,7 +71,8 @@ def plan_of(ref: Reference, piece: Piece, container: Container | None = None) ->
     )
     schedules = against_the_fires(clay_schedules(ref, metal), trail)
     firings = tuple(_firings(ref, trail, metal, allowed, Firings(ref, piece.seen)))
-    times, kiln_minutes = times_of(piece, firings, schedules, allowed)
+    slow_min = next((float(r.values["minutes"]) for r in slow_cooling(trail)), None)
+    times, kiln_minutes = times_of(piece, firings, schedules, allowed, slow_min)
     if firings:
         times = (*times, load_line(piece, allowed))
     plan = Plan(

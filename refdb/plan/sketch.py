@@ -25,7 +25,7 @@ _UNITS = {
     "coverage": "%",
     "kiln": "C",
     "minutes": "min",
-    **dict.fromkeys(("depth", "floor", "height", "size", "frame"), "mm"),
+    **dict.fromkeys(("depth", "floor", "height", "length", "size", "frame"), "mm"),
 }
 
 

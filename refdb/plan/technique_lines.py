@@ -56,7 +56,8 @@ def _sentence(ref: Reference, step: Step) -> str:
         assert step.thickness_m is not None
         assert step.height_m is not None
         size = f"{millimetres(step.thickness_m, 2)} thick, {millimetres(step.height_m, 2)} high"
-        return f"Bend wire of {metal}, {size}, and set it on {face}."
+        long = "" if step.length_m is None else f", {step.length_m * 1e3:g} mm in all"
+        return f"Bend wire of {metal}, {size}{long}, and set it on {face}."
     if step.do == "opening":
         assert step.size_m is not None
         assert step.frame_m is not None
@@ -69,7 +70,8 @@ def _sentence(ref: Reference, step: Step) -> str:
         assert step.thickness_m is not None
         assert step.size_m is not None
         size = f"{millimetres(step.size_m)} across, {millimetres(step.thickness_m)} thick"
-        return f"Set {named or metal} into {face}: {size}."
+        many = "" if step.count == 1 else f"{step.count} of them, "
+        return f"Set {named or metal} into {face}: {many}{size}."
     if step.do == "paint":
         assert step.thickness_m is not None
         return f"Paint {face}{cover} with {named}: {millimetres(step.thickness_m, 2)} once fired, then dry."

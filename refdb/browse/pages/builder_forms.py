@@ -30,6 +30,8 @@ _LABELS = {
     "depth": "depth",
     "floor": "or the metal left under it",
     "bent": "bent to stand",
+    "length": "length of it on one piece",
+    "count": "how many of them",
     "size": "across",
     "frame": "metal between them",
     "backing": "closed with",
@@ -60,6 +62,8 @@ _HINTS = {
     "wire_height": "such as 0.8 mm",
     "size": "of the largest, such as 5 mm",
     "frame": "such as 1 mm",
+    "length": "such as 120 mm; only amounts need it",
+    "count": "left away, one",
     "schedule": "its schedule, such as high heat; empty for sheet",
     "metal_thickness": "0.8 mm, 20 ga; of a clay also 3 cards",
 }
@@ -67,7 +71,8 @@ _YES_NO = (("", "not said"), ("yes", "yes"), ("no", "no"))
 #: Fields of a step that a form shows, in its order; what a file may say besides is kept as it is.
 _SHOWN = (
     *("glass", "leaf", "solder", "metal", "lustre", "face", "within", "depth", "floor", "thickness", "height"),
-    *("size", "frame", "backing", "coverage", "washed", "pierced", "bent", "kiln", "minutes", "vented"),
+    *("length", "size", "count", "frame", "backing", "coverage", "washed", "pierced", "bent"),
+    *("kiln", "minutes", "vented"),
 )
 _FLAGS = ("washed", "pierced", "bent", "vented")
 #: What stands in a new step of a kind, where no other of the kind came before it.
@@ -269,6 +274,8 @@ def words_of(step: Table, labels: Mapping[str, str]) -> tuple[str, str]:
         "depth": "{} deep",
         "floor": "{} left under it",
         "height": "{} high",
+        "length": "{} long",
+        "count": "{} of them",
         "size": "{} across",
         "frame": "{} between them",
         "thickness": "{} thick" if kind in ("wire", "inset") else "{} once fired",

@@ -8,6 +8,7 @@ from typing import Any
 
 from refdb.judge.piece.known import FixedRule, Known
 from refdb.judge.piece.reasons import heat_of, mm
+from refdb.judge.piece.rules_of_cooling import slow_cooling
 from refdb.judge.piece.rules_of_leaf import lowest_contact, symbols_of
 from refdb.judge.piece.states import Coat, Fire, Item, Walk
 from refdb.judge.piece.steps import Step
@@ -152,7 +153,12 @@ def insets(trail: Walk, known: Known) -> Iterator[Reason]:
         assert step.thickness_m is not None
         thick = step.thickness_m
         if step.glass and thick.high * 1e3 > limit_of("inset-thick").fine:
-            yield Reason("inset-thick", CARE, Subject(step.number, glass=step.glass), values={"thick": mm(thick)})
+            # All glass at its thickest place, the inset with it; as the verdict on cooling says it.
+            slowly = next((r.values for r in slow_cooling(trail)), {})
+            told = {k: slowly[k] for k in ("minutes", "high_c", "low_c") if k in slowly}
+            case = "computed" if told else ""
+            values = {"thick": mm(thick), **told}
+            yield Reason("inset-thick", CARE, Subject(step.number, glass=step.glass), case=case, values=values)
 
 
 CELL_RULES: tuple[FixedRule, ...] = (recesses, metals_set, wires, openings, insets)

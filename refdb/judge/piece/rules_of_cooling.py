@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from refdb.judge import limits
 from refdb.judge.piece.known import Known
 from refdb.judge.piece.states import Coat, Walk
-from refdb.judge.piece.steps import FACES
+from refdb.judge.piece.steps import DRAWINGS, FACES
 from refdb.judge.reason import CARE, Reason
 from refdb.judge.rules import limit_of
 from refdb.records import Glass
@@ -29,7 +29,7 @@ def slow_cooling(trail: Walk) -> Iterator[Reason]:
 
     Glass is counted at its thickest: what parts of a face carry counts as if it lay everywhere.
     """
-    coats = [c for face in FACES for c in trail.faces[face] if isinstance(c, Coat) and not c.line]
+    coats = [c for face in FACES for c in trail.faces[face] if isinstance(c, Coat) and c.step.do not in DRAWINGS]
     bodies = {key: (body_of(glass), glass.band("set_point")) for key, glass in trail.solid.items()}
     if not coats or any(body is None or set_c is None for body, set_c in bodies.values()):
         return

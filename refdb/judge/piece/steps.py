@@ -44,8 +44,8 @@ class Step:
 
     `depth_m` goes from the shallowest to the deepest place of a recess, `height_m` is that of a wire, `size_m` the
     distance across an opening or an inset and `frame_m` the metal between openings [m]. `metal` is the key of a wire's
-    or an inset's. `within` is where a coat lies instead of over its face, one of `WITHIN`, or empty. `bent` and
-    `vented` are None where nothing is said.
+    or an inset's, `length_m` how much wire of a step one piece takes [m], `count` how many insets. `within` is where a
+    coat lies instead of over its face, one of `WITHIN`, or empty. `bent` and `vented` are None where nothing is said.
     """
 
     number: int
@@ -73,6 +73,8 @@ class Step:
     within: str = ""
     backing: str = ""
     lustre: str = ""
+    length_m: float | None = None
+    count: int = 1
     bent: bool | None = None
     vented: bool | None = None
 

@@ -241,9 +241,14 @@ RULES = (
             "{thick:.2f} mm thick.",
             "up to {fine:g} mm cooled in still air",
             "Thick glass is hot within when its skin is cold, and keeps the stress of that.",
-            "Cool it slowly, in a kiln held about 500 °C or in warm vermiculite.",
+            "Cool it slowly, in the closed kiln.",
         ),
         limit=Limit(2.0, None, "mm"),
+        cases={
+            "computed": Words(
+                remedy="Cool it in the closed kiln from {high_c:.0f} to {low_c:.0f} °C over {minutes:.0f} min or more."
+            )
+        },
     ),
     Rule(
         "inset-misfit",
