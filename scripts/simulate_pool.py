@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -21,6 +21,7 @@ ROOT = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT))
 
 from refdb.judge import limits  # noqa: E402
+from refdb.quantities.band import Band  # noqa: E402
 from refdb.records.pooled import SharedRow  # noqa: E402
 from refdb.science.expansion import glass_strain  # noqa: E402
 from refdb.science.plate import Array, ByPlate, HardeningYield, Plates, cool_many  # noqa: E402
@@ -29,6 +30,8 @@ from refdb.science.sampling import from_band  # noqa: E402
 from refdb.store.pool.columns import written  # noqa: E402
 from refdb.store.reference import Reference, default_path  # noqa: E402
 
+#: Metal, front and back as `DESIGNS` has them.
+Build = tuple[str, float, float, float]
 WORDS = ("sound", "crazed", "chipped")
 #: Metal, front and back [mm] that the studios take in turn.
 DESIGNS = {
@@ -52,7 +55,8 @@ class Truth:
     """What is true of a class, and how the studios are: expansions effective, over 20 to 400 °C [ppm/K].
 
     Away from the model: `set_k` is added to every set point, `strength_mpa` to every strength; of `cool_kilns` of the
-    tiles the glass crazes whatever it is; `liars` studios tell the contrary of what they saw.
+    tiles the glass crazes whatever it is; `liars` studios tell the contrary of what they saw. Each studio
+    has `jars` jars; the last `odd_jars` bear `odd_mpa` more than others.
     """
 
     mean: float = 13.3
@@ -62,40 +66,28 @@ class Truth:
     strength_mpa: float = 0.0
     cool_kilns: float = 0.0
     liars: int = 0
+    jars: int = 1
+    odd_jars: int = 0
+    odd_mpa: float = -20.0
 
 
 def studios(
-    ref: Reference,
-    glass: str,
-    truth: Truth,
-    count: int,
-    tiles: int,
-    builds: Sequence[tuple[str, float, float, float]],
-    rng: np.random.Generator,
+    ref: Reference, glass: str, truth: Truth, count: int, tiles: int, builds: Sequence[Build], rng: np.random.Generator
 ) -> list[SharedRow]:
-    """The shared rows of so many studios, each of so many tiles of the builds in turn; the liars come first."""
+    """The shared rows of so many jars, each of so many tiles of the builds in turn; the liars come first."""
     record = ref.glass(glass)
-
-    def of(band: object) -> Array:
-        return np.asarray(from_band(rng.uniform(size=count), band.value, band.low, band.high))  # type: ignore[attr-defined]
-
     jars = (truth.mean + truth.spread * rng.standard_normal(count)) * 1e-6
-    jar = {name: of(record.band(name)) for name in ("set_point", "youngs_modulus", "poisson_ratio")}
+    jar = {n: _drawn(record.band(n), count, rng) for n in ("set_point", "youngs_modulus", "poisson_ratio")}
     jar["set_point"] = jar["set_point"] + truth.set_k
+    owner = np.arange(count) // truth.jars * truth.jars
     strength = from_band(rng.uniform(size=count), *limits.STRENGTH_MPA) * duration_factor(limits.HOURS_FOR_GOOD)
-    strength = (strength + truth.shift_mpa * rng.standard_normal(count) + truth.strength_mpa) * 1e6
-    metals = {}
-    for key in sorted({b[0] for b in builds}):
-        metal, share = ref.metal(key), rng.uniform(size=count)
-        found = {n: of(metal.band(n)) for n in ("youngs_modulus", "poisson_ratio", "flow_ratio_500c", "expansion")}
-        for name in ("flow_stress", "hardening"):
-            b = metal.band(name)
-            found[name] = from_band(share, b.value, b.low, b.high)
-        metals[key] = found
-    chances = [_chances(ref, b, jars, jar, metals[b[0]], strength) for b in builds]
+    strength = (strength + truth.shift_mpa * rng.standard_normal(count)[owner] + truth.strength_mpa) * 1e6
+    strength[count - truth.odd_jars :] += truth.odd_mpa * 1e6
+    metals = drawn_metals(ref, builds, count, rng)
+    chances = [true_chances(ref, b, jars, jar, metals[b[0]], strength) for b in builds]
+    signs = [rng.bytes(8).hex() for _ in range(count)]
     rows = []
     for s in range(count):
-        sign = rng.bytes(8).hex()
         for k in range(tiles):
             which = k % len(builds)
             metal, metal_mm, front, back = builds[which]
@@ -106,15 +98,40 @@ def studios(
                 word = "crazed" if word == "sound" else "sound"
             rows.append(
                 SharedRow(
-                    "tile", sign, sign[:8], rng.bytes(6).hex(), glass, metal, metal_mm, front, back,
+                    "tile", signs[owner[s]], signs[s][:8], rng.bytes(6).hex(), glass, metal, metal_mm, front, back,
                     None, None, word, None, "2026-11",
                 )
             )  # fmt: skip
     return [rows[k] for k in rng.permutation(len(rows))]
 
 
-def _chances(ref: Reference, build: tuple, jars: Array, jar: dict, of_metal: dict, strength: Array) -> Array:
-    """Chance of sound, crazed and chipped (3, jars) of a build on each jar, straight from the plate."""
+def drawn_metals(
+    ref: Reference, builds: Sequence[Build], count: int, rng: np.random.Generator
+) -> dict[str, dict[str, Array]]:
+    """By key of a metal what is true of it in each of so many studios: stiffness, expansion and yield."""
+    metals = {}
+    for key in sorted({b[0] for b in builds}):
+        metal, share = ref.metal(key), rng.uniform(size=count)
+        names = ("youngs_modulus", "poisson_ratio", "flow_ratio_500c", "expansion")
+        metals[key] = {name: _drawn(metal.band(name), count, rng) for name in names}
+        for name in ("flow_stress", "hardening"):
+            b = metal.band(name)
+            metals[key][name] = from_band(share, b.value, b.low, b.high)
+    return metals
+
+
+def _drawn(band: Band, count: int, rng: np.random.Generator) -> Array:
+    return np.asarray(from_band(rng.uniform(size=count), band.value, band.low, band.high))
+
+
+def true_chances(
+    ref: Reference, build: Build, jars: Array, jar: Mapping[str, Array], of_metal: Mapping[str, Array], strength: Array
+) -> Array:
+    """Chance of sound, crazed and chipped (3, jars) of a build on each jar, straight from the plate.
+
+    The formulas are written out here, apart from those that learn. `jars` are effective expansions [1/K], `jar` and
+    `of_metal` what else is true of glass and metal, `strength` is in Pa.
+    """
     key, *sizes = build
     metal, n = ref.metal(key), len(jars)
     curve = metal.curve

@@ -124,3 +124,46 @@ def test_figures_are_kept_until_the_pool_changes(refdb, added, monkeypatch):
         assert asked(refdb, *ASKED, "--pool") == first
     refdb("pool", "remove", "1")
     assert "taught nothing" in refdb(*ASKED, "--pool").err
+
+
+def test_the_workshop_may_be_set_to_use_it_and_one_question_may_leave_it_out(refdb, added, monkeypatch):
+    plain, by_word = asked(refdb, *ASKED), asked(refdb, *ASKED, "--pool")
+    assert "from now on" in refdb("pool", "use").out
+    assert asked(refdb, *ASKED) == by_word
+    assert asked(refdb, *ASKED, "--no-pool") == plain
+    monkeypatch.setenv("REFDB_POOL", "0")
+    assert asked(refdb, *ASKED) == plain
+    monkeypatch.delenv("REFDB_POOL")
+    # What others learnt is no belief before for what the pool itself, or one's own tiles, teach.
+    assert json.loads(refdb("pool", "learn", CLASS, "--json").out)["rows"][0]["taught"]
+    refdb("pool", "unuse")
+    assert asked(refdb, *ASKED) == plain
+
+
+def test_without_a_pool_there_is_nothing_to_use(refdb):
+    ran = refdb("pool", "use")
+    assert ran.status == 4
+    assert "no pool here" in ran.err
+
+
+def test_a_pool_that_cannot_be_read_is_left_out_aloud(refdb, tmp_path):
+    plain = asked(refdb, *ASKED)
+    (tmp_path / "workshop-pool.db").write_bytes(b"no store" * 400)
+    ran = refdb(*ASKED)
+    assert json.loads(ran.out) == plain
+    assert "the pool is left out" in ran.err
+
+
+def test_builds_comparisons_and_plans_take_it(refdb, added, tmp_path):
+    """The map of builds, ratios, a comparison, and of a piece its plan and its changes."""
+    metal, file = "copper-sheet", str(tmp_path / "moth.toml")
+    refdb("piece", "new", file)
+    questions = (
+        ("builds", metal, "--glass", CLASS),
+        ("builds", metal),
+        ("compare", CLASS, "opal-lead-free", "--on", metal),
+        ("piece", "plan", file),
+        ("piece", "improve", file),
+    )
+    plain, pooled = ([json.loads(refdb(*q, "--json", *more).out) for q in questions] for more in ((), ("--pool",)))
+    assert [a != b for a, b in zip(plain, pooled, strict=True)] == [True] * len(questions)

@@ -1,7 +1,7 @@
 """Jars made up from a known truth, one at a time through the plate: nine in ten intervals of their tiles hold it.
 
-The truth is drawn here at random and continuously, with the formulas of the chances written out; the update knows only
-its own few shared draws and its grid.
+The truth is drawn here at random and continuously, with the formulas of the chances written out in
+`scripts/simulate_pool.py`; the update knows only its own few shared draws and its grid.
 """
 
 from __future__ import annotations
@@ -11,31 +11,20 @@ from statistics import NormalDist
 
 import numpy as np
 import pytest
+from test_pool_coverage import simulate
 
 from refdb.judge import limits
 from refdb.judge.own.foretold import DRAWS, Foretold
 from refdb.judge.own.tile_update import GRID_PER_K, effective_prior, expansion_learnt
 from refdb.records import OwnTile
-from refdb.science.expansion import glass_strain
 from refdb.science.inference.tiles import FiredTile, expansion_from_tiles
-from refdb.science.plate import ByPlate, HardeningYield, Plates, cool_many
 from refdb.science.plate.duration import duration_factor
 from refdb.science.sampling import from_band
 from refdb.store.reference import Reference
 
 JAR = "clear-hard-lead-free"
-WORDS = ("sound", "crazed", "chipped")
-#: Metal, front and back [mm]; twenty tiles take them in turn.
-MIXED = (
-    ("copper-sheet", 0.8, 0.3, 0.3),
-    ("copper-sheet", 0.8, 0.3, 0.0),
-    ("copper-sheet", 0.5, 0.2, 0.0),
-    ("copper-sheet", 0.4, 0.3, 0.0),
-    ("copper-sheet", 1.0, 0.2, 0.0),
-    ("copper-sheet", 0.6, 0.5, 0.2),
-    ("low-carbon-steel", 0.8, 0.3, 0.3),
-    ("low-carbon-steel", 0.5, 0.2, 0.0),
-)
+#: Twenty tiles take them in turn.
+MIXED = simulate.DESIGNS["mixed"]
 DESIGNS = {
     "eight builds": MIXED,
     "thin copper on one face": MIXED[2:3],
@@ -68,44 +57,7 @@ def drawn_jars(ref, count, rng):
     true = figure / slope * 1e-6 * (1 + from_band(rng.uniform(size=count), *limits.TRANSITION_CONTRACTION))
     jar = {name: of(glass.band(name)) for name in ("set_point", "youngs_modulus", "poisson_ratio")}
     jar["strength_pa"] = from_band(rng.uniform(size=count), *limits.STRENGTH_MPA) * 1e6 * duration_factor(438_300.0)
-    metals = {}
-    for key in sorted({build[0] for build in MIXED}):
-        metal, share = ref.metal(key), rng.uniform(size=count)
-        metals[key] = {
-            name: of(metal.band(name)) for name in ("youngs_modulus", "poisson_ratio", "flow_ratio_500c", "expansion")
-        }
-        for name in ("flow_stress", "hardening"):
-            b = metal.band(name)
-            metals[key][name] = from_band(share, b.value, b.low, b.high)
-    return true, jar, metals
-
-
-def true_chances(ref, build, true, jar, metals):
-    """Chance of sound, crazed and chipped (3, jars) of a build on each jar, straight from the plate."""
-    key, *sizes = build
-    metal, of_metal = ref.metal(key), metals[build[0]]
-    n, curve = len(true), metal.curve
-    set_c = np.minimum(jar["set_point"], curve.high_c)
-    factor = of_metal["expansion"] / metal.band("expansion").value
-    glass = ByPlate(glass_strain, (true,))
-    m, f, b = (np.full(n, x * 1e-3) for x in sizes)
-    many = cool_many(
-        Plates(
-            ("back", "metal", "front"),
-            np.stack((b, m, f), axis=1),
-            np.stack((jar["youngs_modulus"], of_metal["youngs_modulus"], jar["youngs_modulus"]), axis=1),
-            np.stack((jar["poisson_ratio"], of_metal["poisson_ratio"], jar["poisson_ratio"]), axis=1),
-            (glass, ByPlate(lambda t, k: curve(t) * k, (factor,)), glass),
-            np.stack((set_c, np.full(n, np.nan), set_c), axis=1),
-            (None, HardeningYield(of_metal["flow_stress"], of_metal["hardening"], of_metal["flow_ratio_500c"]), None),
-        )
-    )
-    there = [k for k in (0, 2) if (b, m, f)[k][0] > 0]
-    worst = np.maximum(many.bottom_pa, many.top_pa)[:, there].max(axis=1)
-    gap = (curve(set_c) * factor - glass_strain(set_c, true)) * 1e6
-    c = 1 / (1 + np.exp(-(worst - jar["strength_pa"]) / 4.4e6))
-    h = 1 / (1 + np.exp(-(gap - 6000) / 500))
-    return 0.95 * np.array([(1 - c) * (1 - h), c * (1 - h / 2), h * (1 - c / 2)]) + 0.05 / 3
+    return true, jar, simulate.drawn_metals(ref, MIXED, count, rng)
 
 
 def foretold_by(ref, builds, draws=DRAWS):
@@ -117,14 +69,14 @@ def intervals(ref, builds, count, tiles=20, seed=7, told=None):
     """Truth (count,) and intervals (count, 3) of simulated jars, each of so many tiles in turn of the builds."""
     rng = np.random.default_rng(seed)
     true, jar, metals = drawn_jars(ref, count, rng)
-    chances = [true_chances(ref, b, true, jar, metals) for b in builds]
+    chances = [simulate.true_chances(ref, b, true, jar, metals[b[0]], jar["strength_pa"]) for b in builds]
     told = told or foretold_by(ref, builds)
     prior, found = effective_prior(ref.glass(JAR).value("expansion")), []
     for j in range(count):
         seen = []
         for k in range(tiles):
             one = told[k % len(builds)]
-            word = str(rng.choice(WORDS, p=chances[k % len(builds)][:, j]))
+            word = str(rng.choice(simulate.WORDS, p=chances[k % len(builds)][:, j]))
             seen.append(FiredTile(word, one.tension_pa, one.gap_ppm, one.strength_pa))
         found.append(expansion_from_tiles(GRID_PER_K, prior, seen).after)
     return true, np.array(found)
@@ -168,7 +120,9 @@ def test_most_intervals_of_two_builds_hold_the_truth(ref):
 def test_twenty_tiles_are_weighed_quickly_and_the_same_every_time(ref):
     """In a few seconds on any machine, though each build is cooled in every draw; and no number is drawn anew."""
     glass = ref.glass(JAR)
-    tiles = [OwnTile(k, JAR, *MIXED[k % 4], None, None, WORDS[k % 2], None, "2026-11-25", None) for k in range(20)]
+    tiles = [
+        OwnTile(k, JAR, *MIXED[k % 4], None, None, simulate.WORDS[k % 2], None, "2026-11-25", None) for k in range(20)
+    ]
     began = time.perf_counter()
     first = expansion_learnt(ref, glass, tiles)
     assert time.perf_counter() - began < 5

@@ -9,6 +9,7 @@ import typer
 from refdb.cli.common import (
     CsvOption,
     JsonOption,
+    PoolOption,
     Units,
     UnitsOption,
     complete_glass,
@@ -53,6 +54,7 @@ def builds(
         typer.Option("--wish", metavar="TEXT", help='Such as "front at least 0.5 mm" or "two fires at most".'),
     ] = None,
     full: Annotated[bool, typer.Option("--full", help="Every class, and every build that was found.")] = False,
+    pool: PoolOption = None,
     units: UnitsOption = "metric",
     as_json: JsonOption = False,
     as_csv: CsvOption = False,
@@ -85,7 +87,7 @@ def builds(
     texts = {name: typed(text) for name, text in options.items()}
     wanted = [typed(text) for text in wish or ()]
     wishes_from(wanted, texts, _option)
-    with opened() as ref:
+    with opened(pool=pool) as ref:
         names = names_in(ref)
         the_metal = names.sheet(typed(" ".join(metal)))
         the_glass = names.glass(typed(glass)) if glass else None

@@ -47,7 +47,7 @@ def clears(
         ),
     ] = None,
     full: Annotated[bool, typer.Option("--full", help="Every reason in full.")] = False,
-    pool: PoolOption = False,
+    pool: PoolOption = None,
     as_json: JsonOption = False,
     as_csv: CsvOption = False,
 ) -> None:

@@ -26,8 +26,10 @@ UnitsOption = Annotated[
         "--units", envvar="REFDB_UNITS", help="Degrees in C (metric) or F (studio); JSON and CSV stay metric."
     ),
 ]
+#: None where nothing was said: then it is as refdb pool use has it.
 PoolOption = Annotated[
-    bool, typer.Option("--pool", envvar="REFDB_POOL", help="Classes as pooled tiles have them; see refdb pool.")
+    bool | None,
+    typer.Option("--pool/--no-pool", envvar="REFDB_POOL", help="Classes as pooled tiles have them; see refdb pool."),
 ]
 AllOption = Annotated[bool, typer.Option("--all", help="All records of your own too, however many there are.")]
 FamilyOption = Annotated[str, typer.Option("--family", metavar="NAME", help="Only this family, such as copper.")]
@@ -82,7 +84,10 @@ def seen_workshop(*, making: bool = False, own: bool = True) -> Path:
     if path.is_dir():
         raise StoreUnusable("this is a folder, no workshop", shown, "give the file with --workshop")
     if not path.exists():
-        if own or _named_here[0]:
+        from refdb.store.pool.place import pool_path
+
+        # Who has only a pool may look things up with it.
+        if own or (_named_here[0] and not pool_path(path).is_file()):
             raise StoreUnusable("no workshop here", shown, "check the name; refdb mine add makes one")
     elif not path.is_file() or not path.stat().st_size:
         raise StoreUnusable(
@@ -99,18 +104,20 @@ def store_path() -> Path:
 
 
 @contextmanager
-def opened(every: bool | None = None, making: bool = False, pool: bool = False) -> Iterator[Shelf]:
+def opened(every: bool | None = None, making: bool = False, pool: bool | None = False) -> Iterator[Shelf]:
     """The store of this run with the person's own shelf, closed afterwards; StoreUnusable when it cannot be read.
 
     `every` says whether lists hold all own records, where the command has --all, and is None where it has not;
     `making` whether the command makes a workshop where there is none; `pool` whether classes are as pooled tiles have
-    them.
+    them, None for as refdb pool use has it.
     """
     from refdb.store.workshop.beside_reference import Shelf
 
     path = store_path()
     try:
         ref = Shelf(path, seen_workshop(making=making, own=False), lenient=True)
+        if pool is None:
+            pool = _pool_is_used(ref.workshop_path)
         if pool:
             from refdb.cli.pool_learning import with_pool
 
@@ -134,6 +141,16 @@ def opened(every: bool | None = None, making: bool = False, pool: bool = False) 
 
             how = "refdb mine list has them all" if every is None else "--all takes them in"
             complain(f"{ref.left_out:,} records of your own are left out here; {how}")
+
+
+def _pool_is_used(workshop: Path) -> bool:
+    from refdb.store.pool.place import pool_path
+
+    if not pool_path(workshop).is_file():
+        return False
+    from refdb.cli.pool_learning import is_used
+
+    return is_used(workshop)
 
 
 def names_in(ref: Shelf) -> Taking:

@@ -8,6 +8,7 @@ import typer
 
 from refdb.cli.common import (
     JsonOption,
+    PoolOption,
     Units,
     UnitsOption,
     complete_glass,
@@ -39,6 +40,7 @@ def compare(
     back: Annotated[str, typer.Option("--back", metavar="LENGTH", help="Glass on the back, 0 for none.")] = "",
     first: Annotated[str, typer.Option("--first", metavar="LENGTH", help="The most laid as a first coat.")] = "",
     shape: Annotated[str, typer.Option("--shape", metavar="flat|domed", help="Shape of the piece; flat.")] = "",
+    pool: PoolOption = None,
     units: UnitsOption = "metric",
     as_json: JsonOption = False,
 ) -> None:
@@ -55,7 +57,7 @@ def compare(
 
     given = {"metal_thickness": metal_thickness, "front": front, "back": back, "first": first, "shape": shape}
     texts = {name: typed(text) for name, text in given.items() if text}
-    with opened() as ref:
+    with opened(pool=pool) as ref:
         names = names_in(ref)
         found_glasses = [names.glass(typed(text), f"glass {n}") for n, text in enumerate(glasses, 1)]
         found_metals = [names.metal(typed(text), f"metal {n}") for n, text in enumerate(on, 1)]

@@ -84,7 +84,7 @@ def glasses(
     ] = "",
     units: UnitsOption = "metric",
     show_all: AllOption = False,
-    pool: PoolOption = False,
+    pool: PoolOption = None,
     as_json: JsonOption = False,
     as_csv: CsvOption = False,
 ) -> None:

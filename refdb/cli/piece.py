@@ -113,7 +113,7 @@ def check(
     observed: _Observed = None,
     load: _Load = None,
     full: Annotated[bool, typer.Option("--full", help="Everything: every reason, stage, caution and source.")] = False,
-    pool: PoolOption = False,
+    pool: PoolOption = None,
     units: UnitsOption = "metric",
     as_json: JsonOption = False,
 ) -> None:
@@ -190,6 +190,7 @@ def plan(
     ] = None,
     observed: _Observed = None,
     load: _Load = None,
+    pool: PoolOption = None,
     units: UnitsOption = "metric",
     as_json: JsonOption = False,
 ) -> None:
@@ -214,7 +215,7 @@ def plan(
     in_kiln = None if load is None else in_kiln_of(typed(load))
     statuses: list[int] = []
     rows: list[dict[str, Any]] = []
-    with opened() as ref:
+    with opened(pool=pool) as ref:
         names = names_in(ref)
         seen = observed_firings([typed(text) for text in observed or ()], ref, names)
         say_taken(names)
@@ -244,6 +245,7 @@ def improve(
     write: Annotated[
         Path | None, typer.Option("--write", metavar="OUT", help="Write the changed file here; FILE itself stays.")
     ] = None,
+    pool: PoolOption = None,
     units: UnitsOption = "metric",
     as_json: JsonOption = False,
 ) -> None:
@@ -258,7 +260,7 @@ def improve(
     from refdb.plan.improve import improve_text
     from refdb.plan.piecefile import read_text
 
-    with opened() as ref:
+    with opened(pool=pool) as ref:
         text = read_text(file)
         found = improve_text(ref, text, str(file))
     if write is not None and found.edits:

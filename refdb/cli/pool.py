@@ -20,7 +20,7 @@ pool = typer.Typer(
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
     help="Learn from the test tiles of many studios; refdb mine share writes yours. The pool is a file beside your "
-    "workshop, and verdicts use it where --pool is given, or REFDB_POOL=1 is set.",
+    "workshop; verdicts use it after refdb pool use, with --pool, or where REFDB_POOL=1 is set.",
 )
 #: So many bad lines are told one by one.
 _MOST_TOLD = 20
@@ -71,7 +71,8 @@ def add(
     """
     from refdb.cli.mine.values import known_keys
     from refdb.cli.output import Page, complain, emit_json
-    from refdb.store.pool.file import Pool, pool_path
+    from refdb.store.pool.file import Pool
+    from refdb.store.pool.place import pool_path
     from refdb.store.pool.rows import rows_of
 
     path, known, bad = pool_path(seen_workshop(making=True)), known_keys(), _Bad()
@@ -119,7 +120,8 @@ def listed(as_json: JsonOption = False) -> None:
       refdb pool list
     """
     from refdb.cli.output import Column, Page, emit_json
-    from refdb.store.pool.file import Pool, pool_path
+    from refdb.store.pool.file import Pool
+    from refdb.store.pool.place import pool_path
 
     path = pool_path(seen_workshop(own=False))
     found = []
@@ -157,7 +159,8 @@ def remove(
       refdb pool remove 1
     """
     from refdb.cli.output import emit_json
-    from refdb.store.pool.file import Pool, pool_path
+    from refdb.store.pool.file import Pool
+    from refdb.store.pool.place import pool_path
 
     path = pool_path(seen_workshop(own=False))
     with Pool(path):
@@ -168,6 +171,40 @@ def remove(
         emit_json({"removed": number, "name": name})
     else:
         emit(f"Removed file {number}, {name}\n")
+
+
+@pool.command("use")
+def use() -> None:
+    """Have verdicts use the pool from now on, for this workshop; --no-pool leaves it out once.
+
+    \b
+    Example:
+      refdb pool use
+    """
+    _used(True)
+
+
+@pool.command("unuse")
+def unuse() -> None:
+    """Have verdicts leave the pool out again, unless --pool is given.
+
+    \b
+    Example:
+      refdb pool unuse
+    """
+    _used(False)
+
+
+def _used(on: bool) -> None:
+    from refdb.store.pool.file import Pool
+    from refdb.store.pool.place import pool_path
+
+    path = pool_path(seen_workshop(own=False))
+    with Pool(path):
+        pass
+    with Pool(path, write=True) as store:
+        store.use(on)
+    emit("Verdicts use the pool from now on.\n" if on else "Verdicts leave the pool out from now on.\n")
 
 
 @pool.command("learn")
@@ -185,7 +222,8 @@ def learn(
       refdb pool learn
     """
     from refdb.judge.own.pooling import classes_learnt
-    from refdb.store.pool.file import Pool, pool_path
+    from refdb.store.pool.file import Pool
+    from refdb.store.pool.place import pool_path
 
     with opened() as ref, Pool(pool_path(seen_workshop(own=False))) as store:
         only: Sequence[str] = ()

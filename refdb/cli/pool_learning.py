@@ -80,11 +80,26 @@ def moved_by_file(ref: Reference, pool: Pool, number: int) -> list[str]:
     return found
 
 
+def is_used(workshop: Path) -> bool:
+    """Whether the pool of a workshop is taken without being asked for; one that cannot be read is left out, aloud."""
+    from refdb.cli.output import complain
+    from refdb.store.pool.file import Pool
+    from refdb.store.pool.place import pool_path
+
+    try:
+        with Pool(pool_path(workshop)) as pool:
+            return pool.used
+    except RefdbError as fault:
+        complain(f"the pool is left out: {fault.line}")
+        return False
+
+
 def with_pool(ref: Shelf) -> Shelf:
     """The shelf with the classes as its pool has them; as it is, with a word on standard error, where there is none."""
     from refdb.cli.output import complain
     from refdb.store.pool.beside import PooledShelf
-    from refdb.store.pool.file import Pool, pool_path
+    from refdb.store.pool.file import Pool
+    from refdb.store.pool.place import pool_path
 
     path = pool_path(ref.workshop_path)
     if not path.is_file():

@@ -40,6 +40,7 @@ def plain(learnt: ClassLearnt) -> dict[str, Any]:
             {"studio": s, "value": round(v / 1e6, 2), "low": round(a / 1e6, 2), "high": round(b / 1e6, 2)}
             for s, (v, a, b) in zip(learnt.studios, after.shift_pa.tolist(), strict=True)
         ],
+        "standing_out": [sign for sign, _, _ in learnt.standing_out],
         "unlike": [{"studio": s, "chance": round(p, 3)} for s, p in learnt.unlike],
         "beyond_prior": learnt.beyond_prior,
         "contradicting": [{"metal": b.metal, "front_over_metal": round(b.front, 2), "back_over_metal": round(b.back, 2),
@@ -134,7 +135,12 @@ def _shifts(learnt: ClassLearnt) -> str:
     shifts = sorted(zip(learnt.pooled.shift_pa[:, 0].tolist(), learnt.studios, strict=True), key=lambda x: -abs(x[0]))
     told = ", ".join(f"{s[:6]} {v / 1e6:+.1f} MPa" for v, s in shifts[:_MOST_STUDIOS])
     more = len(shifts) - _MOST_STUDIOS
-    return f"craze at another tension: {told}" + (f", {more:,} more less far" if more > 0 else "")
+    within = float((learnt.pooled.shift_pa[:, 2] - learnt.pooled.shift_pa[:, 1]).mean()) / 2e6
+    before = 1.645 * learnt.pooled.prior.shift_pa / 1e6
+    return (
+        f"bear more (+) or less (-) tension than the model says before they craze, each within {within:.1f} MPa "
+        f"({before:.1f} before): {told}"
+    ) + (f", {more:,} more less far" if more > 0 else "")
 
 
 def _build(best: BuildToFire) -> str:
@@ -159,6 +165,11 @@ def _doubts(learnt: ClassLearnt) -> list[str]:
             f"The tiles contradict the model: of {sum(b.seen)} on {b.metal} with {b.front:.2f} of its thickness in "
             f"front and {b.back:.2f} behind {b.seen[1]} crazed, {b.expected[1]:.0f} were due"
             + (f"; {len(worst) - 1} more builds." if len(worst) > 1 else ".")
+        )
+    for sign, low, high in learnt.standing_out[:_MOST_STUDIOS]:
+        found.append(
+            f"Studio {sign[:6]} stands out: its tiles craze at {low / 1e6:+.1f} to {high / 1e6:+.1f} MPa from where "
+            "others' do; look at its kiln's reading, its coats and its cooling. The class allows for it."
         )
     if learnt.unlike:
         told = ", ".join(f"{s[:6]} ({p * 100:.0f} %)" for s, p in learnt.unlike[:_MOST_STUDIOS])

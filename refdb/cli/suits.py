@@ -52,7 +52,7 @@ def suits(
     full: Annotated[bool, typer.Option("--full", help="Everything: every reason, number, caution and source.")] = False,
     units: UnitsOption = "metric",
     as_json: JsonOption = False,
-    pool: PoolOption = False,
+    pool: PoolOption = None,
     schedule: Annotated[
         str | None, typer.Option("--schedule", metavar="NAME", help='How a clay was fired, "high heat"; else all ways.')
     ] = None,

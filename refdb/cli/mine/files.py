@@ -115,15 +115,30 @@ def backup(
 ) -> None:
     """Copy the whole workshop into a file; --workshop FILE opens it.
 
+    The pool beside it, if there is one, is copied beside the copy. With it goes the random number behind your studio's
+    sign: keep it, so that what you share later is not counted as another studio's.
+
     \b
     Example:
       refdb mine backup shelf-2024.db
     """
+    from refdb.store.pool.place import pool_path
     from refdb.store.workshop.file import Workshop
 
-    with Workshop(seen_workshop()) as shop:
+    path = seen_workshop()
+    pooled, beside = pool_path(path), pool_path(file)
+    if pooled.is_file() and beside.exists():
+        raise BadInput("there is a file of this name already, for the pool", str(beside), "give another name")
+    with Workshop(path) as shop:
         shop.backup(file)
-    emit(f"Copied to {file}\n")
+    if not pooled.is_file():
+        emit(f"Copied to {file}\n")
+        return
+    from refdb.store.pool.file import Pool
+
+    with Pool(pooled) as pool:
+        pool.backup(beside)
+    emit(f"Copied to {file}, and the pool to {beside.name}\n")
 
 
 def columns(kind: Kind = "glass", as_json: JsonOption = False) -> None:

@@ -40,7 +40,8 @@ def share(
       refdb mine share tiles.csv --yes
     """
     from refdb.cli.mine.values import known_keys
-    from refdb.store.pool.file import Pool, pool_path
+    from refdb.store.pool.file import Pool
+    from refdb.store.pool.place import pool_path
     from refdb.store.pool.share import shared_rows
     from refdb.store.workshop.file import Workshop
 

@@ -124,6 +124,13 @@ class ClassLearnt:
         return tuple(sorted((b for b in self.builds if b.apart > CONTRADICTS), key=lambda b: -b.apart))
 
     @property
+    def standing_out(self) -> tuple[tuple[str, float, float], ...]:
+        """Studios whose shift lies off nought with all its band, and the band's ends [Pa]."""
+        shifts = zip(self.studios, self.pooled.shift_pa.tolist(), strict=True)
+        found = [(s, low, high) for s, (_, low, high) in shifts if low > 0 or high < 0]
+        return tuple(sorted(found, key=lambda one: -abs(one[1] + one[2])))
+
+    @property
     def unlike(self) -> tuple[tuple[str, float], ...]:
         """Studios that more likely than not tell nothing, or of which all jars are of another glass, with that chance.
 

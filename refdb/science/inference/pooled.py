@@ -31,7 +31,7 @@ Whole = npt.NDArray[np.intp]
 Single = npt.NDArray[np.float32]
 
 #: Nodes of the mean, of the spread and of a studio's shift.
-_MEANS, _SPREADS, _SHIFTS = 61, 16, 7
+_MEANS, _SPREADS, _SHIFTS = 61, 20, 7
 #: The grids are laid anew at most so often, and no more once a step is below this part of the standard deviation.
 _PASSES, _FINE = 5, 0.4
 #: Weight that may be cut off at either end when a grid is laid anew.
@@ -52,7 +52,7 @@ class Prior:
     grid: Array
     mean: Array
     spread: float = 1.0e-6
-    least_spread: float = 0.1e-6
+    least_spread: float = 0.02e-6
     most_spread: float = 3.0e-6
     shift_pa: float = 3.0e6
     stray_jars: float = 0.03
@@ -336,9 +336,13 @@ def _checked(prior: Prior, logs: Array | Single, studio: Whole, careless: Array)
 
 
 def _kernel(grid: Array, means: Array, spreads: Array) -> Array:
-    """Weights of jars on the grid (n, means·spreads), each column summing to 1."""
+    """Weights of jars on the grid (n, means·spreads), each column summing to 1.
+
+    A spread below half a step of the grid counts as that, or a mean between two values would be taken for the nearer.
+    """
     apart = grid[:, None, None] - means[None, :, None]
-    logs = (-0.5 * (apart / spreads) ** 2).reshape(len(grid), -1)
+    wide = np.maximum(spreads, np.diff(grid).min() / 2)
+    logs = (-0.5 * (apart / wide) ** 2).reshape(len(grid), -1)
     weights = np.exp(logs - logs.max(axis=0))
     return np.asarray(weights / weights.sum(axis=0), dtype=np.float64)
 

@@ -56,6 +56,10 @@ class PooledShelf(Shelf):
         """The same of several."""
         return [row for row in super().answers(build, glass, metal) if row["glass"] not in self.figures]
 
+    def builds(self, metal: str, glass: str | None = None) -> list[dict[str, Any]]:
+        """Ratios worked out before hold for the class's own band alone too."""
+        return [row for row in super().builds(metal, glass) if row["glass"] not in self.figures]
+
     def source(self, key: str) -> Source:
         """The source of this key, the pool too."""
         return _SOURCE if key == SOURCE and self._pooled else super().source(key)

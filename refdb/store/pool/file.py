@@ -22,6 +22,7 @@ from refdb.frozen import dataclass
 from refdb.records.pooled import SharedRow
 from refdb.store.pool.columns import COLUMNS, NAMES
 from refdb.store.workshop.connection import all_or_nothing
+from refdb.store.workshop.tables import copy_to
 
 #: Stands in the header of every pool (PRAGMA application_id): the letters "refp".
 APPLICATION_ID, VERSION = 0x72656670, 1
@@ -56,11 +57,6 @@ class PoolFileRow:
     studios: int
     classes: int
     counted: int
-
-
-def pool_path(workshop: Path) -> Path:
-    """Where the pool of a workshop is: beside it."""
-    return workshop.with_name(f"{workshop.stem}-pool.db")
 
 
 class Pool:
@@ -226,6 +222,27 @@ class Pool:
         """Keep something under a name, in the place of what was there."""
         with self.change() as db:
             db.execute("INSERT OR REPLACE INTO kept VALUES (?, ?)", (name, json.dumps(value)))
+
+    @property
+    def used(self) -> bool:
+        """Whether verdicts take the pool without being asked to each time."""
+        return self.kept("use") is True
+
+    def use(self, on: bool) -> None:
+        """Say whether they do."""
+        self.keep("use", on)
+
+    def backup(self, target: Path) -> None:
+        """A copy of all of it in another file, which must not be there yet."""
+        if target.exists():
+            raise BadInput("there is a file of this name already", str(target), "give another name")
+        try:
+            copy_to(self._db, target)
+        except sqlite3.Error as error:
+            raise self._fault(error) from None
+        except OSError as error:
+            why = (error.strerror or "unknown reason").lower()
+            raise BadInput(f"it cannot be written ({why})", str(target), "give another place") from None
 
     def secret(self, renew: bool = False) -> bytes:
         """The number that the signs of one's own rows are made of; it never leaves this file."""
