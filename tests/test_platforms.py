@@ -22,7 +22,7 @@ UNIX_MODULES = {
 UNIX_CALLS = {
     "os": {
         *("chown", "chroot", "fchmod", "fchown", "fork", "forkpty", "getegid", "geteuid", "getgid", "getgroups"),
-        *("getloadavg", "getpgid", "getpgrp", "getresuid", "getsid", "getuid", "kill", "killpg", "lchown", "mkfifo"),
+        *("getloadavg", "getpgid", "getpgrp", "getresuid", "getsid", "getuid", "killpg", "lchown", "mkfifo"),
         *("mknod", "nice", "openpty", "posix_fadvise", "posix_fallocate", "posix_spawn", "pread", "pwrite"),
         *("sched_getaffinity", "sched_setaffinity", "sendfile", "setsid", "setuid", "statvfs", "sync", "sysconf"),
         *("system", "uname", "wait", "wait3", "wait4", "WNOHANG", "O_DIRECTORY", "O_NOFOLLOW", "O_SYNC", "startfile"),
@@ -147,6 +147,8 @@ def bound(text: str) -> list[str]:
             function = next((n for n in reversed(path) if isinstance(n, ast.FunctionDef)), tree)
             if dotted(node.func) == "os.fsync" and read_only(node.args[0], function):
                 why = "os.fsync of what may be open for reading alone"
+            elif dotted(node.func) == "os.kill" and dotted(node.args[-1]) != "signal.SIGTERM":
+                why = "os.kill, which on Windows ends the process whatever the signal"
             elif dotted(node.func).endswith("get_context") and "'fork'" in ast.dump(node):
                 why = "fork"
             elif in_the_system_s_encoding(node):
@@ -182,6 +184,7 @@ def test_no_file_at_the_door_is_bound_to_one_system():
         ("def f():\n    import os\n    if hasattr(os, 'getuid'):\n        return os.getuid()", False),
         ("import os\ndef f(p):\n    if os.name != 'posix':\n        return\n    os.kill(p, 0)", False),
         ("import os\ndef f(p):\n    os.kill(p, 0)", True),
+        ("import os, signal\ndef f(p):\n    os.kill(p, signal.SIGTERM)", False),
         ("import signal\nsignal.signal(signal.SIGTERM, f)", False),
         ("import signal\np.send_signal(signal.SIGKILL)", True),
         ("import subprocess\nsubprocess.run(['x'], preexec_fn=f)", True),
