@@ -24,11 +24,22 @@ ASKED = ("amounts", "12 pendants", "--size", "30x24 mm rectangle", "--coats")
         ("6 pairs of earrings", 12),
         ("pair of earrings", 2),
         ("brooch", 1),
+        ("twelve pendants", 12),
+        ("twenty-five discs", 25),
+        ("thirty two discs", 32),
+        ("a hundred", 100),
         ("1,000 tiles", 1000),
     ],
 )
 def test_counts_are_read_as_they_are_said(text, count):
     assert count_of(text) == count
+
+
+@pytest.mark.parametrize("text", ["pendants", "some earrings", "umpteen discs"])
+def test_several_pieces_without_a_number_are_refused(text):
+    """The nearest is one piece by its name: a brooch."""
+    with pytest.raises(BadInput, match="no number of pieces"):
+        count_of(text)
 
 
 @pytest.mark.parametrize(

@@ -62,8 +62,9 @@ def _page(piece: Piece, found: Amounts, short: dict[str, str], question: dict[st
     page = Page()
     form = "square-cornered" if piece.area_given_m2 else "oval"
     wide, high = piece.width_m * 1e3, piece.height_m * 1e3
+    what = "piece" if piece.quantity == 1 else "pieces"
     page.paragraph(
-        f"{piece.quantity:,} pieces of {wide:.3g} x {high:.3g} mm, {form}: {piece.area_m2 * 1e4:.3g} cm² each"
+        f"{piece.quantity:,} {what} of {wide:.3g} x {high:.3g} mm, {form}: {piece.area_m2 * 1e4:.3g} cm² each"
     )
     tell_taken(page, question)
     page.line()

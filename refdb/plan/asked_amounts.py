@@ -20,8 +20,13 @@ _SMALLEST_M, _LARGEST_M = 1e-3, 1.0
 _MOST_PIECES, _MOST_COATS, _LONGEST = 10_000, 50, 100
 _COUNTS = {
     "a": 1, "an": 1, "one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "seven": 7, "eight": 8,
-    "nine": 9, "ten": 10, "dozen": 12, "score": 20,
+    "nine": 9, "ten": 10, "eleven": 11, "twelve": 12, "thirteen": 13, "fourteen": 14, "fifteen": 15, "sixteen": 16,
+    "seventeen": 17, "eighteen": 18, "nineteen": 19, "dozen": 12, "score": 20, "hundred": 100,
+    "twenty": 20, "thirty": 30, "forty": 40, "fifty": 50, "sixty": 60, "seventy": 70, "eighty": 80, "ninety": 90,
 }  # fmt: skip
+_TENS = re.compile(
+    r"\b((?:twen|thir|for|fif|six|seven|eigh|nine)ty)[ -](one|two|three|four|five|six|seven|eight|nine)\b"
+)
 _TIMES = re.compile(r"\s*(?:[x×*]|by)\s*", re.IGNORECASE)
 _UNIT = re.compile(r'[A-Za-zµμ"][A-Za-z. ]*$')
 _FORMS = {"oval": False, "round": False, "circle": False, "disc": False, "square": True, "rectangle": True}
@@ -49,14 +54,15 @@ class Coats(NamedTuple):
 
 
 def count_of(text: str, where: str = "how many") -> int:
-    """How many pieces: "12 pendants", "a dozen", "6 pairs of earrings", "brooch" for one.
+    """How many pieces: "12 pendants", "a dozen", "twenty-five", "6 pairs of earrings", "brooch" for one.
 
     Raises
     ------
     BadInput
-        No number that a bench makes.
+        No number that a bench makes, or several pieces without one.
     """
-    words = re.findall(r"[\w.,-]+", text.lower())
+    plain = _TENS.sub(lambda m: str(_COUNTS[m[1]] + _COUNTS[m[2]]), text.lower())
+    words = re.findall(r"[\w.,-]+", plain)
     count, read = 1.0, False
     for word in words:
         factor: float | None = _COUNTS.get(word)
@@ -72,7 +78,8 @@ def count_of(text: str, where: str = "how many") -> int:
         elif factor is None:
             break
         count, read = count * factor, True
-    if not words or (not read and any(c.isdigit() for c in text)):
+    several = any(word.endswith("s") and not word.endswith("ss") for word in words)
+    if not words or (not read and (several or any(c.isdigit() for c in text))):
         raise BadInput("no number of pieces", where, "write for example 12 pendants")
     if not 1 <= count <= _MOST_PIECES or count != int(count):
         raise BadInput(f"{count:g} is no number of pieces", where, f"give a whole number from 1 to {_MOST_PIECES:,}")
