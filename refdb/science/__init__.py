@@ -4,6 +4,6 @@ from __future__ import annotations
 
 from refdb.science.lazy import exported
 
-__all__ = ["expansion", "firing", "glass", "inference", "plate", "sampling"]
+__all__ = ["expansion", "firing", "glass", "inference", "melting", "plate", "sampling"]
 
 __getattr__, __dir__ = exported(__name__, dict.fromkeys(__all__, ""))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from refdb.browse.pages import leaf_heat
 from refdb.browse.pages.printed import reason_row
 from refdb.browse.server.query import address
 from refdb.browse.site import Site, View, is_yours, link_to, named
@@ -29,8 +30,10 @@ def build(site: Site, query: dict[str, str]) -> View:
     from refdb.judge.piece.clear_over_leaf import clears as ranked_clears
 
     if not query:
+        heat = leaf_heat.of_all(site)
+        told = {"title": "Which clear over this leaf?", "groups": [], "heat": heat}
         return View(
-            "clears.html", form_fields(site, {}) | {"title": "Which clear over this leaf?", "groups": []}, "/clears"
+            "clears.html", form_fields(site, {}) | told | {"sources": site.citations(heat["sources"])}, "/clears"
         )
     for name in ("leaf", "metal"):
         if name not in query:
@@ -41,6 +44,7 @@ def build(site: Site, query: dict[str, str]) -> View:
     under = bed.key if bed else BARE
     shown = {"leaf": leaf.key, "metal": metal.key} | ({"under": under} if said else {})
     ranked = ranked_clears(site.ref, leaf.key, metal.key, under)
+    heat = leaf_heat.of_all(site, metal)
     shared = [reason_row(told) for told in against_all(ranked)]
     return View(
         "clears.html",
@@ -53,7 +57,8 @@ def build(site: Site, query: dict[str, str]) -> View:
             "bed": bed,
             "shared": shared,
             "sizes": tuple(f"{x * 1e3:.2f} mm" for x in (METAL_M, UNDER_M, OVER_M)),
-            "sources": site.citations({s["source"] for s in shared}),
+            "heat": heat,
+            "sources": site.citations({*(s["source"] for s in shared), *heat["sources"]}),
             "share_address": address("/clears", **shown),
             "command": f"refdb clears {leaf.key} --on {metal.key}" + (f" --under {under}" if said else ""),
         },

@@ -6,6 +6,7 @@ from typing import Any
 
 from markupsafe import Markup
 
+from refdb.browse.pages import leaf_heat, melting
 from refdb.browse.pages.material_relations import published_of, reactions_of, seen_of
 from refdb.browse.pages.printed import property_range, property_text, temperature_span, typeset, upper_first, whole_text
 from refdb.browse.pages.suits_pictures import short_name
@@ -17,7 +18,7 @@ from refdb.judge.verdict import CARE, NOT, SUITS, UNSURE, Measure
 from refdb.pictures.curves import one_curve
 from refdb.pictures.drawing import Triple, figure
 from refdb.pictures.interval import axis, interval, scale_of
-from refdb.records import Glass, Material, Metal, Property, PropertyValue
+from refdb.records import Glass, Leaf, Material, Metal, Property, PropertyValue
 from refdb.records.printed import unit_of
 from refdb.science.expansion import glass_mean_20_400, glass_strain
 from refdb.store.schema import TABLE
@@ -39,6 +40,8 @@ def build(site: Site, key: str) -> View:
     glance = [("kind", f"{KINDS[kind]}{f', {form}' if form else ''}{whose}"), ("family", record.family), *details]
     related = _related(site, record)
     curve = _curve(site, record)
+    melts = melting.of_metal(site, record) if isinstance(record, Metal) else None
+    heat = leaf_heat.of_leaf(site, record) if isinstance(record, Leaf) else None
     rules = rules_naming(site.ref.fit_rules(), record)
     cautions = (
         cautions_for(
@@ -58,6 +61,8 @@ def build(site: Site, key: str) -> View:
         *(c.source for c in cautions),
         *(r["source"] for r in (*reactions, *published, *seen)),
         *(curve["sources"] if curve else ()),
+        *(melts["sources"] if melts else ()),
+        *(heat["sources"] if heat else ()),
     }
     return View(
         "material.html",
@@ -69,6 +74,8 @@ def build(site: Site, key: str) -> View:
             "related": related,
             "counts": [(o, sum(1 for r in related if r["outcome"] == o)) for o in _ORDER],
             "curve": curve,
+            "melts": melts,
+            "heat": heat,
             "rules": rules,
             "reactions": reactions,
             "published": published,

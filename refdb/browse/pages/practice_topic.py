@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from markupsafe import Markup
 
+from refdb.browse.pages import melting
 from refdb.browse.site import Site, View
 from refdb.judge.cautions import hazards_of_practice
 from refdb.pictures.how import drawings
@@ -29,6 +30,7 @@ def build(site: Site, key: str) -> View:
             "topic": topic,
             "pictures": [(title, Markup(svg)) for title, svg in drawings(split(topic.pictures))],
             "rules": told,
+            "melts": melting.of_rules(site, told),
             "hazards": hazards_of_practice(site.ref.hazards(), {topic.topic}),
             "beside": sorted(beside, key=lambda t: t.topic),
         },

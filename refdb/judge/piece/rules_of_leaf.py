@@ -69,8 +69,12 @@ def symbols_of(metal: Metal) -> list[str]:
 
 def lowest_contact(contacts: list[Contact], leaf_metal: str, metal: Metal) -> Contact | None:
     """The contact of a leaf's metals with a base metal that melts first, or None where none is known."""
+    leaves = leaf_metal.split()
+    if set(leaves) == {"Cu", "Zn"}:
+        # Zinc in brass is no free zinc, which melts 500 K lower.
+        leaves = ["brass"]
     for word in symbols_of(metal):
-        pairs = [{leaf, word} for leaf in leaf_metal.split()]
+        pairs = [{leaf, word} for leaf in leaves]
         held = [c for c in contacts if c.preferred and {c.metal_a, c.metal_b} in pairs]
         if held:
             return min(held, key=lambda c: c.first_melts_c)
