@@ -140,3 +140,35 @@ def test_brass_leaf_holds_no_free_zinc(ref):
 def test_no_name_on_a_page_is_given_twice(view, path):
     ids = Counter(re.findall(r'\sid="([^"]+)"', view.get(path).body))
     assert [name for name, count in ids.items() if count > 1] == []
+
+
+@pytest.mark.parametrize("key", ["fine-silver-clay", "copper-clay", "copper-clay-open", "sterling-clay"])
+def test_rival_schedules_of_a_clay_stand_under_each_other(view, ref, key):
+    """Each schedule of the clay's family by its name, each hold with its own least and most, and no other family's."""
+    page = view.get(f"/material/{key}").body
+    told = words_of(drawn(page, "ramps"))
+    family = ref.metal(key).clay_family
+    for row in ref.rows("SELECT * FROM firing_phases"):
+        held = f"{row['temp_low_c']:.0f} to {row['temp_high_c']:.0f} °C"
+        if row["clay_family"] == family:
+            assert row["schedule"].lower() in told.lower()
+            assert held in told
+            assert f"{row['hold_low_min']:.0f} to {row['hold_high_min']:.0f} min" in told
+        elif held not in {
+            f"{r['temp_low_c']:.0f} to {r['temp_high_c']:.0f} °C"
+            for r in ref.rows("SELECT * FROM firing_phases WHERE clay_family = ?", family)
+        }:
+            assert held not in told
+
+
+def test_a_speed_that_is_told_is_drawn_to_scale(view):
+    """Burning off at 275 °C an hour to 315 °C takes an hour and nine minutes; the hold after it at least a quarter."""
+    svg = drawn(view.get("/material/copper-clay").body, "ramps")
+    ramp = next(p.get("d", "") for p in svg.iter() if p.get("class") == "wk" and "L" in p.get("d", ""))
+    start, end = (float(part.split()[0]) for part in ramp[1:].split("L"))
+    least = next(float(r.get("width", "")) for r in svg.iter() if r.get("class") == "gl")
+    assert (end - start) / least == pytest.approx(315 / 275 / 0.25, rel=0.02)
+
+
+def test_no_schedule_is_drawn_for_a_metal_that_is_no_clay(view):
+    assert 'id="ramps-t"' not in view.get("/material/copper-sheet").body

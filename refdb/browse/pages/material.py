@@ -6,7 +6,7 @@ from typing import Any
 
 from markupsafe import Markup
 
-from refdb.browse.pages import leaf_heat, melting
+from refdb.browse.pages import leaf_heat, melting, ramps
 from refdb.browse.pages.material_relations import published_of, reactions_of, seen_of
 from refdb.browse.pages.printed import property_range, property_text, temperature_span, typeset, upper_first, whole_text
 from refdb.browse.pages.suits_pictures import short_name
@@ -42,6 +42,7 @@ def build(site: Site, key: str) -> View:
     curve = _curve(site, record)
     melts = melting.of_metal(site, record) if isinstance(record, Metal) else None
     heat = leaf_heat.of_leaf(site, record) if isinstance(record, Leaf) else None
+    sinters = ramps.of_clay(site, record) if isinstance(record, Metal) else None
     rules = rules_naming(site.ref.fit_rules(), record)
     cautions = (
         cautions_for(
@@ -63,6 +64,7 @@ def build(site: Site, key: str) -> View:
         *(curve["sources"] if curve else ()),
         *(melts["sources"] if melts else ()),
         *(heat["sources"] if heat else ()),
+        *(sinters["sources"] if sinters else ()),
     }
     return View(
         "material.html",
@@ -76,6 +78,7 @@ def build(site: Site, key: str) -> View:
             "curve": curve,
             "melts": melts,
             "heat": heat,
+            "sinters": sinters,
             "rules": rules,
             "reactions": reactions,
             "published": published,
