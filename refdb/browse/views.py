@@ -10,7 +10,7 @@ from urllib.parse import unquote
 from datasette import Response
 
 from refdb.browse.pages import builder as builder_page
-from refdb.browse.pages import builder_forms, piece_views
+from refdb.browse.pages import builder_forms, handbook, piece_views
 from refdb.browse.pages import builds as builds_page
 from refdb.browse.pages import clears as clears_page
 from refdb.browse.pages import compare as compare_page
@@ -69,6 +69,10 @@ ROUTES = (
     Route("/cautions", plain_pages.cautions, ("material", "words", "use")),
     Route("/sources", plain_pages.sources, ("key",)),
     Route("/about", plain_pages.about),
+    Route("/about/verdict", handbook.verdict),
+    Route("/about/grounds", handbook.grounds),
+    Route("/about/gaps", handbook.gaps),
+    Route("/about/rows", handbook.rows),
 )
 
 

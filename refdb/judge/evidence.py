@@ -72,6 +72,11 @@ class Evidence:
         return {"grade": self.grade, "words": self.words, "weakest": weakest, "lift": self.lift}
 
 
+def words_of_grade(grade: str) -> str:
+    """What a grade means, in words."""
+    return _WORDS[grade]
+
+
 def evidence_of(glasses: Iterable[Glass], metal: Metal) -> Evidence | None:
     """The weakest evidence of several glasses on one metal; None where there is no glass or a figure is missing.
 

@@ -16,7 +16,7 @@ from urllib.parse import unquote
 from refdb import __version__
 from refdb.browse.export.places import is_exported, place_of
 from refdb.browse.export.rewritten import rewritten
-from refdb.browse.pages import material
+from refdb.browse.pages import material, practice_topic
 from refdb.browse.pages.lists import hit_address
 from refdb.browse.server.named import NamedQuery
 from refdb.browse.server.query import read_query
@@ -178,6 +178,8 @@ def _body(site: Site, address: str) -> str:
     path, _, text = address.partition("?")
     if path.startswith("/material/"):
         return site.written(material.build(site, unquote(path.removeprefix("/material/")))).decode()
+    if path.startswith("/practice/"):
+        return site.written(practice_topic.build(site, unquote(path.removeprefix("/practice/")))).decode()
     route = next((r for r in ROUTES if r.address == path), None)
     if route is None:
         raise BadInput("is no page", address, "check the address")

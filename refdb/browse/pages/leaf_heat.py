@@ -27,7 +27,7 @@ _HARDNESS = ("soft", "medium", "hard")
 _NO_ENAMEL = "not an enamel"
 
 
-def _windows(site: Site) -> tuple[list[HeatRow], list[tuple[str, ...]], set[str]]:
+def _windows(site: Site) -> tuple[list[HeatRow], list[tuple[str, str, str]], set[str]]:
     """By hardness the window that most classes have, for the picture and the table, and the sources."""
     rows, told, used = [], [], set()
     for hardness in _HARDNESS:
@@ -99,8 +99,7 @@ def of_all(site: Site, metal: Metal | None = None) -> dict[str, Any]:
     alike: dict[tuple[Triple, Triple | None], list[Leaf]] = {}
     used: set[str] = set()
     for leaf in site.ref.materials("leaf"):
-        alone = _melting(leaf) if isinstance(leaf, Leaf) and not is_yours(leaf) else None
-        if alone is None:
+        if not isinstance(leaf, Leaf) or is_yours(leaf) or (alone := _melting(leaf)) is None:
             continue
         contact = lowest_contact(contacts, leaf.metal, on)
         value = leaf.value("solidus")
@@ -119,7 +118,7 @@ def of_all(site: Site, metal: Metal | None = None) -> dict[str, Any]:
 
 
 def _shown(
-    site: Site, heading: str, rows: list[HeatRow], table: list[tuple[str, ...]], used: set[str], title: str
+    site: Site, heading: str, rows: list[HeatRow], table: list[tuple[str, str, str]], used: set[str], title: str
 ) -> dict[str, Any]:
     windows, told, sources = _windows(site)
     low, high, kiln_source = usual_kiln(site)

@@ -7,6 +7,7 @@ from typing import Any
 from markupsafe import Markup
 
 from refdb.ask.cautions import USES, cautions_about
+from refdb.browse.pages.handbook import PAGES
 from refdb.browse.pages.lists import hit_address
 from refdb.browse.pages.looks import BY_KEY, LOOKS
 from refdb.browse.pages.looks import asked as asked_of_look
@@ -304,6 +305,7 @@ def about(site: Site, query: dict[str, str]) -> View:
             "glass_count": len(glasses),
             "weak": weak,
             "lower": lower_first,
+            "handbook": PAGES,
         },
         "/about",
     )
