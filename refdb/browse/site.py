@@ -115,6 +115,8 @@ class Site:
     ) -> None:
         self.path, self.local, self.sql, self.names = path, local, sql, names
         self.writer = writer
+        #: Where others on the network open these pages, such as http://192.0.2.7:8733; empty where nobody can.
+        self.network_address = ""
         #: Calculations that are asked for and not done.
         self.waiting = 0
         self.watch = None if workshop is None else Watch(workshop)

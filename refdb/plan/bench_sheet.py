@@ -27,7 +27,9 @@ _POLICY = "default-src 'none'; style-src 'unsafe-inline'"
 _ROOM = Path(__file__).resolve().parent
 
 
-def bench_sheet(plan: Plan, verdict: Verdict, *, whole: str = "", styles: str = "", script: str = "") -> str:
+def bench_sheet(
+    plan: Plan, verdict: Verdict, *, whole: str = "", styles: str = "", script: str = "", code: str = ""
+) -> str:
     """The two pages of one piece.
 
     Parameters
@@ -41,6 +43,8 @@ def bench_sheet(plan: Plan, verdict: Verdict, *, whole: str = "", styles: str = 
     styles, script : str
         Addresses of the stylesheet and of the script that keeps ticks, where a server has them; without them the page
         carries its own style, and no script.
+    code : str
+        Markup of a square code that leads back to the piece.
 
     Returns
     -------
@@ -56,7 +60,7 @@ def bench_sheet(plan: Plan, verdict: Verdict, *, whole: str = "", styles: str = 
         f'<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
         f'<meta name="viewport" content="width=device-width,initial-scale=1"><title>At the kiln: {title}</title>'
         f"{look}</head>\n<body>{marks_once()}<main data-ticks>"
-        f"{_first(plan, verdict)}{_second(plan, verdict, whole)}</main></body></html>\n"
+        f"{_first(plan, verdict)}{_second(plan, verdict, whole, code)}</main></body></html>\n"
     )
 
 
@@ -139,14 +143,17 @@ def _before(plan: Plan) -> str:
     return f'<h2>Before the kiln</h2><ul class="prep">{"".join(ticks[:MOST_TICKS])}</ul>' if ticks else ""
 
 
-def _second(plan: Plan, verdict: Verdict, whole: str) -> str:
+def _second(plan: Plan, verdict: Verdict, whole: str, code: str) -> str:
     """Amounts, the clay as chosen, cautions, room to write, and where the reasons stand."""
     reasons = f' Why each line is so: <a href="{escaped(whole)}">all reasons and sources</a>.' if whole else ""
-    lines = "<i></i>" * _LINES
+    lines = f'<div class="lines" aria-hidden="true">{"<i></i>" * _LINES}</div>'
+    if code:
+        told = "Opens this piece on a phone, as long as the computer that printed it is on."
+        lines = f'<div class="back">{lines}<figure>{code}<figcaption>{told}</figcaption></figure></div>'
     return (
         f'<section class="side-b"><div class="top"><h2 class="again">{escaped(plan.piece.title)}</h2>'
         f'<p class="soft">side 2 of 2</p></div><div class="cols"><div>{_amounts(plan)}</div><div>{_clay(plan)}</div>'
-        f'</div>{_cautions(plan)}<h2>Notes</h2><div class="lines" aria-hidden="true">{lines}</div>'
+        f"</div>{_cautions(plan)}<h2>Notes</h2>{lines}"
         f'<p class="soft">{escaped(TEST_TILE)}{reasons}</p></section>'
     )
 

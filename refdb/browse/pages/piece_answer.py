@@ -20,6 +20,7 @@ from refdb.browse.pages.printed import (
     value_text,
 )
 from refdb.browse.pages.suits_pictures import layer_rows, short_name
+from refdb.browse.server.square_code import FINEST_VERSION, code_rows
 from refdb.browse.site import Site, named
 from refdb.errors import BadInput
 from refdb.judge.bent import bent_words
@@ -31,6 +32,7 @@ from refdb.judge.verdict import SUITS, Verdict
 from refdb.pictures.build_order import BuildLayer, build_order
 from refdb.pictures.drawing import figure
 from refdb.pictures.section import LayerStress, firing, stress_scale_mpa
+from refdb.pictures.square import square_code
 from refdb.plan import bench_sheet, lines, sheet
 from refdb.plan.piecefile import parse_piece
 from refdb.plan.schedule import plan_of
@@ -61,9 +63,17 @@ def sheet_of(plan: lines.Plan, verdict: Verdict) -> Markup:
     return Markup(sheet.sheet(plan, verdict, styles=STYLES_ADDRESS))
 
 
-def bench_of(plan: lines.Plan, verdict: Verdict, whole: str, script: str = "") -> Markup:
-    """The two pages for the kiln's side; `whole` and `script` are addresses, of all reasons and of what keeps ticks."""
-    return Markup(bench_sheet.bench_sheet(plan, verdict, whole=whole, styles=BENCH_STYLES_ADDRESS, script=script))
+def bench_of(plan: lines.Plan, verdict: Verdict, whole: str, script: str = "", back: str = "") -> Markup:
+    """The two pages for the kiln's side.
+
+    `whole` and `script` are addresses, of all reasons and of what keeps ticks; `back` is the piece's own on the
+    network, which is printed as a square code where it is short enough for one.
+    """
+    rows = code_rows(back, "l", FINEST_VERSION) if back else []
+    code = square_code(rows, "back", "Square code: the address of this piece") if rows else ""
+    return Markup(
+        bench_sheet.bench_sheet(plan, verdict, whole=whole, styles=BENCH_STYLES_ADDRESS, script=script, code=code)
+    )
 
 
 def fields(site: Site, text: str, piece: Piece, verdict: Verdict, plan: lines.Plan) -> dict[str, Any]:

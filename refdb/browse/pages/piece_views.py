@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from refdb.browse.pages.piece import example
 from refdb.browse.pages.printed import on_a_page
-from refdb.browse.server.packed import unpacked
+from refdb.browse.server.packed import packed, unpacked, without_remarks
 from refdb.browse.server.query import address, chosen
 from refdb.browse.site import Site, View
 from refdb.errors import BadInput, NotFound, RefdbError, StoreUnusable
@@ -73,7 +73,20 @@ def bench(site: Site, query: dict[str, str]) -> View:
         _, verdict, plan = answered(site, text, "piece")
     except NotFound as fault:
         raise _of_the_file(fault) from None
-    return View("sheet.html", {"sheet": bench_of(plan, verdict, address("/piece", **query), site.script_address)})
+    sheet = bench_of(plan, verdict, address("/piece", **query), site.script_address, back_to(site, query, text))
+    return View("sheet.html", {"sheet": sheet})
+
+
+def back_to(site: Site, query: dict[str, str], text: str) -> str:
+    """The address of a piece on the network, as short as it can be told; empty where nobody can open it from there."""
+    if not site.network_address:
+        return ""
+    if "example" in query:
+        return site.network_address + address("/piece", **query)
+    try:
+        return site.network_address + address("/piece", p=packed(without_remarks(text)))
+    except BadInput:
+        return ""
 
 
 def _page(fields: dict[str, object], status: int = 200) -> View:

@@ -242,6 +242,9 @@ def answer_on(
     names = frozenset({host.lower(), socket.gethostname().lower(), f"{socket.gethostname().lower()}.local"})
     application = build(path, workshop=workshop, local=is_loopback(host), sql=sql, names=names, writer=writer)
     site: Site = application.refdb_site
+    there = reachable(host)
+    if not is_loopback(host) and there.strip("[]") not in EVERYWHERE:
+        site.network_address = told_address(there, listening).rstrip("/")
     server = _server(application, ready)
     # What is loaded now is never freed; frozen, it is not scanned again, and collections of the rest come often enough.
     gc.collect()

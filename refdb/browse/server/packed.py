@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import binascii
+import tomllib
 import zlib
 
 from refdb.errors import BadInput
@@ -36,3 +37,25 @@ def unpacked(letters: str) -> str:
         return text.decode()
     except (ValueError, binascii.Error, zlib.error):
         raise BadInput("this address holds no piece", "piece", "begin again from the page of a piece") from None
+
+
+def without_remarks(text: str) -> str:
+    """A piece file without its remarks and empty lines, which say nothing to the judge; as it was where that is unsure.
+
+    Only what reads as the very same values is given back.
+    """
+    lines = [line.strip() for line in text.splitlines()]
+    bare = [line for line in lines if line and not line.startswith("#")]
+    shorn = [line.rpartition("#")[0].rstrip() if "#" in line else line for line in bare]
+    try:
+        meant = tomllib.loads(text)
+    except tomllib.TOMLDecodeError:
+        return text
+    for tried in (shorn, bare):
+        short = "\n".join(tried) + "\n"
+        try:
+            if tomllib.loads(short) == meant:
+                return short
+        except tomllib.TOMLDecodeError:
+            continue
+    return text

@@ -8,6 +8,33 @@ _QUIET = 4
 _HALVES = {(False, False): "█", (False, True): "▀", (True, False): "▄", (True, True): " "}
 
 
+#: The finest code that is printed: with more modules a camera asks for more than a sheet has room for.
+FINEST_VERSION = 25
+
+
+def code_rows(text: str, error: str = "m", finest: int = 40) -> list[list[bool]]:
+    """The modules of a code, row by row, True where dark; none without the library, or where it would be too fine.
+
+    Parameters
+    ----------
+    text : str
+        What the camera reads.
+    error : "l" or "m"
+        How much of it may be lost.
+    finest : int
+        The version that it may have at most.
+    """
+    try:
+        import segno
+    except ImportError:
+        return []
+    try:
+        found = segno.make(text, error=error, micro=False, boost_error=True)
+    except segno.DataOverflowError:
+        return []
+    return [[bool(dark) for dark in row] for row in found.matrix] if int(found.version) <= finest else []
+
+
 def code_lines(text: str) -> list[str]:
     """The lines of a code; none where the library that makes it is not installed.
 
@@ -16,11 +43,9 @@ def code_lines(text: str) -> list[str]:
     text : str
         What the camera reads; at most some hundred characters.
     """
-    try:
-        import segno
-    except ImportError:
+    rows = code_rows(text)
+    if not rows:
         return []
-    rows = [[bool(dark) for dark in row] for row in segno.make(text, error="m", micro=False).matrix]
     wide = len(rows[0]) + 2 * _QUIET
     blank = [False] * wide
     padded = [blank] * _QUIET + [[False] * _QUIET + row + [False] * _QUIET for row in rows] + [blank] * _QUIET
