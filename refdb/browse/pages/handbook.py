@@ -66,7 +66,8 @@ def verdict(site: Site, query: dict[str, str]) -> View:
 
 def grounds(site: Site, query: dict[str, str]) -> View:
     """Grades of the verdicts and kinds of sources, counted in the store."""
-    glasses, metals = ([r for r in each if not is_yours(r)] for each in (site.glasses, site.metals))
+    glasses = [g for g in site.glasses if not is_yours(g)]
+    metals = [m for m in site.metals if not is_yours(m)]
     counts = Counter(one.grade for g in glasses for m in metals if (one := evidence_of([g], m)))
     grades = [(grade, words_of_grade(grade), counts[grade]) for grade in GRADES]
     bars = counted_bars([(grade, count) for grade, _, count in grades], "grades", "Verdicts by what they rest on")
