@@ -12,7 +12,7 @@ from collections.abc import Iterator
 
 import numpy as np
 import pytest
-from techniques import BLUE, HARD, TECHNIQUES, WHITE, coat, counter, do, fire, sketch
+from techniques import BLUE, HARD, TECHNIQUES, WHITE, changed, coat, counter, do, fire, sketch
 
 from refdb.errors import RefdbError
 from refdb.judge.fit.glass_on_metal import suits
@@ -77,6 +77,23 @@ def test_improving_a_spoilt_piece_ends_in_one_that_can_be_read(ref, name):
     found = improve_text(ref, made.spoil(made.piece).text)
     assert parse_piece(found.text, ref).steps
     assert found.after.shares.get(NOT, 1.0) <= found.before.shares.get(NOT, 1.0)
+
+
+@pytest.mark.parametrize(
+    ("name", "change", "words"),
+    [
+        ("cloisonné", None, "0.15 mm of clear-hard-lead-free on the front before step 6, and a fire of it"),
+        ("plique-à-jour", None, "openings of 11 mm in step 1"),
+        ("lump", None, "clear-hard-lead-free set in in step 8"),
+        ("plique-à-jour", {"size": "9 mm", "backing": "copper foil", "frame": "1.5 mm"}, ""),
+    ],
+)
+def test_what_is_wrong_with_a_cell_has_an_edit_that_mends_it(ref, name, change, words):
+    made = TECHNIQUES[name]
+    text = (made.spoil(made.piece) if change is None else changed(1, **change)(made.piece)).text
+    found = improve_text(ref, text)
+    assert found.holds
+    assert not words or words in [e.words for e in found.edits]
 
 
 # Recesses

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from math import ceil
+from math import ceil, pi, sqrt
 
 from refdb.errors import RefdbError
 from refdb.frozen import dataclass
@@ -22,6 +22,8 @@ from refdb.store.reference import Reference
 MOST_EDITS = 8
 #: Metal is tried up to this much thicker, in tenths of a millimetre.
 _TENTHS = 10
+#: The coat that wire is set on, in the middle of `cloisonne-base`, and a dot that no misfit cracks [mm].
+_BED_MM, _DOT_MM = 0.15, 2
 
 
 @dataclass(frozen=True)
@@ -281,6 +283,39 @@ def _other_glass(ref: Reference, text: PieceText, piece: Piece, reason: Reason) 
             yield Edit(f"{other.key} in place of {key}", done)
 
 
+def _bedded(ref: Reference, text: PieceText, piece: Piece, reason: Reason) -> Iterator[Edit]:
+    """A fused coat under wire that lies on bare metal, of the first glass that its face gets."""
+    number, face = reason.subject.step, reason.subject.face
+    if number is None or reason.case == "wires":
+        return
+    glass = next((s.glass for s in piece.steps if s.do == "coat" and s.face == face), "")
+    setting = _middle(ref.glass(glass)) if glass else None
+    if setting is not None:
+        coat = {"do": '"coat"', "face": f'"{face}"', "glass": f'"{glass}"', "thickness": f'"{_BED_MM} mm"'}
+        fire = {"do": '"fire"', "kiln": f'"{setting:.0f} C"'}
+        done = text.with_step(number, fire).with_step(number, coat)
+        yield Edit(f"{_BED_MM} mm of {glass} on the {face} before step {number}, and a fire of it", done)
+
+
+def _smaller_opening(ref: Reference, text: PieceText, piece: Piece, reason: Reason) -> Iterator[Edit]:
+    """Openings as large as powder spans, to the whole millimetre."""
+    number, most = reason.subject.step, int(2.0 * sqrt(limit_of("opening-large").fine / pi))
+    if number is not None:
+        yield Edit(f"openings of {most} mm in step {number}", text.with_value("step", number, "size", f'"{most} mm"'))
+
+
+def _like_its_glass(ref: Reference, text: PieceText, piece: Piece, reason: Reason) -> Iterator[Edit]:
+    """What is set in as a dot, or of the glass that holds it."""
+    number, under = reason.subject.step, reason.subject.under
+    if number is None:
+        return
+    yield Edit(
+        f"no more than {_DOT_MM} mm across in step {number}", text.with_value("step", number, "size", f'"{_DOT_MM} mm"')
+    )
+    if under:
+        yield Edit(f"{under} set in in step {number}", text.with_value("step", number, "glass", f'"{under}"'))
+
+
 def _middle(glass: Glass) -> float | None:
     low, high = glass.band("fuse_low"), glass.band("fuse_high")
     return None if low is None or high is None else round((low.value + high.value) / 2)
@@ -315,6 +350,11 @@ _FOR: dict[str, tuple[Maker, ...]] = {
     "thin-over-colour": (_even,),
     "thin-opal": (_even,),
     "burn-off": (_said("vented", "true", "burn off with the kiln vented in step {step}"),),
+    "wire-contact": (_bedded,),
+    "opening-large": (_smaller_opening,),
+    "opening-unbacked": (_said("backing", '"mica"', "back the openings of step {step} with mica"),),
+    "opening-etch": (_said("backing", '"mica"', "back the openings of step {step} with mica"),),
+    "inset-misfit": (_like_its_glass,),
     "wire-falls": (_said("bent", "true", "bend the wire of step {step} so that it stands"),),
     "slip-rewet": (_fired_before,),
     "late-on-glass": (_fired_before,),
