@@ -201,6 +201,13 @@ def test_sources_are_those_of_the_command_with_what_rests_on_each(asking, refdb)
         assert all(str(row["what"]).replace("_", " ") in whats for row in one), source["key"]
 
 
+def test_the_page_on_verdicts_tells_the_versions_of_the_command(asking, refdb):
+    code, data, mark = refdb("--version").out.splitlines()
+    text = Outline(asking.get("/about").body).text
+    assert f"{code}, {data}." in " ".join(text.split())
+    assert mark.split()[1] in text
+
+
 def test_the_page_on_verdicts_holds_every_limit_and_rule_of_the_command(asking, refdb):
     body = asking.get("/about").body
     text = shown(Outline(body).text).lower()

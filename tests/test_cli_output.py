@@ -141,7 +141,7 @@ def test_a_fault_in_ascii(refdb_process):
 def test_module_runs_as_the_command(refdb_process):
     done = refdb_process("--version")
     assert done.returncode == 0
-    assert re.fullmatch(rb"refdb \d+\.\d+\.\d+\S*\n", done.stdout)
+    assert re.fullmatch(rb"refdb \d+\.\d+\.\d+\S*\ndata of \d{4}-\d\d-\d\d\nfingerprint [0-9a-f]{64}\n", done.stdout)
 
 
 @pytest.mark.parametrize(

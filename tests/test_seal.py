@@ -14,8 +14,9 @@ import pytest
 from conftest import ROOT
 
 from refdb.curate.build import build
-from refdb.curate.seal import SUFFIX, Seal, is_as_built, kept_seal, seal_path
+from refdb.curate.seal import is_as_built
 from refdb.errors import StoreUnusable
+from refdb.store.edition import SUFFIX, Seal, edition_of, kept_seal, seal_path
 from refdb.store.reference import default_path
 
 
@@ -34,6 +35,35 @@ def one_line(ran, *words: str) -> None:
     assert "Traceback" not in ran.err
     for word in words:
         assert word in ran.err
+
+
+def test_the_edition_is_the_latest_source_and_the_kept_fingerprint(refdb, own):
+    with closing(sqlite3.connect(own)) as database:
+        day = database.execute("SELECT retrieved FROM sources ORDER BY retrieved DESC").fetchone()[0]
+    mark = json.loads(refdb("verify", str(own), "--json").out)["fingerprint"]
+    assert (edition_of(own).day, edition_of(own).fingerprint) == (day, mark)
+    ran = refdb("--version", on=own)
+    assert (ran.status, ran.err) == (0, "")
+    assert ran.out.splitlines()[1:] == [f"data of {day}", f"fingerprint {mark}"]
+    seal_path(own).unlink()
+    assert edition_of(own).fingerprint is None
+    assert refdb("--version", on=own).out == ran.out
+
+
+def test_the_version_tells_the_data_as_they_are_not_as_they_were_built(refdb, own):
+    before = refdb("--version", on=own).out.splitlines()
+    with closing(sqlite3.connect(own)) as database, database:
+        database.execute("UPDATE materials SET label = label || '!' WHERE key = 'copper-sheet'")
+    after = refdb("--version", on=own).out.splitlines()
+    assert after[:2] == before[:2]
+    assert after[2] != before[2]
+
+
+def test_the_version_of_the_code_is_told_without_a_store(refdb, tmp_path):
+    ran = refdb("--version", on=tmp_path / "gone.db")
+    assert ran.status == 4
+    assert ran.out.startswith("refdb ")
+    assert ran.out.count("\n") == ran.err.count("\n") == 1
 
 
 def places(size: int) -> list[tuple[int, int]]:

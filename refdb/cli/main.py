@@ -89,10 +89,18 @@ def _anywhere(arguments: Sequence[str]) -> int:
     return at
 
 
-def _version(wanted: bool) -> None:
-    if wanted:
-        emit(f"refdb {__version__}\n")
-        raise typer.Exit
+def _tell_versions() -> None:
+    """Of the code, and of the data: the fingerprint is that of the rows as they are now."""
+    from refdb.cli.common import store_path
+    from refdb.curate.dump import fingerprint
+    from refdb.store.edition import edition_of
+
+    emit(f"refdb {__version__}\n")
+    try:
+        emit(f"data of {edition_of(store_path()).day or 'an unknown day'}\nfingerprint {fingerprint(store_path())}\n")
+    except OSError as error:
+        why = (error.strerror or "unknown reason").lower()
+        raise StoreUnusable(f"the store cannot be read ({why})", str(store_path())) from None
 
 
 def _root(
@@ -105,7 +113,7 @@ def _root(
         typer.Option("--workshop", envvar="REFDB_WORKSHOP", metavar="PATH", help="The file of your own shelf."),
     ] = None,
     version: Annotated[
-        bool, typer.Option("--version", callback=_version, is_eager=True, help="Print the version.")
+        bool, typer.Option("--version", help="Print the versions of code and data, and the data's fingerprint.")
     ] = False,
 ) -> None:
     """Look up metals, glasses and leaf for enamelling, and tell whether a glass suits a metal.
@@ -119,6 +127,9 @@ def _root(
     """
     source = context.get_parameter_source("workshop")
     choose_store(store, workshop, source is not None and source.name == "COMMANDLINE")
+    if version:
+        _tell_versions()
+        raise typer.Exit
     if context.invoked_subcommand is None:
         emit(context.get_help() + "\n")
         raise typer.Exit

@@ -93,7 +93,7 @@ def verify(
     as_json: JsonOption = False,
     as_csv: CsvOption = False,
 ) -> None:
-    """Look a store over, and your own shelf with it; or tell what changed since another store.
+    """Look a store over, and your own shelf with it.
 
     Is every bit as it was built, is every table there, does every figure have its source? Findings give exit status
     1, and a store that changed since it was built gives 4. With --against: which figures and other rows, and which of
@@ -174,7 +174,7 @@ def _add_shares(page: Page, path: Path) -> None:
 
 
 def _verified_page(path: Path, findings: Sequence[StoreUnusable], mark: str, as_built: bool) -> Page:
-    from refdb.curate.seal import seal_path
+    from refdb.store.edition import seal_path
 
     page = Page()
     sound = "Sound, and as it was built" if as_built else "Sound as far as can be told"

@@ -18,9 +18,10 @@ from refdb.curate import layout
 from refdb.curate.check import check
 from refdb.curate.dump import fingerprint
 from refdb.curate.read import Problems, read_folder, where
-from refdb.curate.seal import Seal, hash_of, seal_path
+from refdb.curate.seal import hash_of
 from refdb.errors import BadSource, StoreUnusable
 from refdb.frozen import dataclass
+from refdb.store.edition import Seal, seal_path
 from refdb.store.schema import APPLICATION_ID, SCHEMA_VERSION, TABLES
 
 if TYPE_CHECKING:

@@ -14,7 +14,7 @@ from refdb.browse.pages.looks import asked as asked_of_look
 from refdb.browse.pages.printed import lower_first, typeset
 from refdb.browse.server.query import address, chosen
 from refdb.browse.site import OWN_TABLES, YOURS, Site, View, by_family, is_yours, link_to
-from refdb.errors import BadInput
+from refdb.errors import BadInput, StoreUnusable
 from refdb.judge.cautions import hazards_of_practice
 from refdb.judge.limits import HOLDS_BELOW, REFUSED_FROM, RISK_BELOW
 from refdb.judge.lookups import limits_resting_on
@@ -25,6 +25,7 @@ from refdb.pictures.looks import look, looks_once
 from refdb.records import WEAK_BASES, Fault
 from refdb.records.practice import amount_of
 from refdb.records.solders import in_the_kiln
+from refdb.store.edition import Edition, edition_of
 from refdb.store.fault_search import Meant, causes_of, meant, narrowed
 from refdb.store.practice_search import practice_of
 from refdb.store.rule_tables import GROUNDS, GROUPS, PARTS, STAGES
@@ -291,6 +292,14 @@ def _place_link(site: Site, place: str, key: str) -> str:
     return hit_address(site.ref, place, key) or f"/reference/{place}"
 
 
+def _edition(site: Site) -> Edition:
+    """What is known of the data; where its fingerprint cannot be read, that is for `refdb verify` to tell."""
+    try:
+        return edition_of(site.path)
+    except (StoreUnusable, OSError):
+        return Edition(None, None)
+
+
 def about(site: Site, query: dict[str, str]) -> View:
     """How verdicts are made, how sure they are, and what has been checked."""
     rules = sorted(site.ref.fit_rules(), key=lambda r: (r.rule, r.key))
@@ -304,6 +313,7 @@ def about(site: Site, query: dict[str, str]) -> View:
             "shares": [f"{share:.0%}".replace("%", " %") for share in (HOLDS_BELOW, RISK_BELOW, REFUSED_FROM)],
             "glass_count": len(glasses),
             "weak": weak,
+            "edition": _edition(site),
             "lower": lower_first,
             "handbook": PAGES,
         },
