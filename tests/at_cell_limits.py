@@ -87,7 +87,9 @@ def wire_pulls(made: Made, x: float) -> Any:
     trail.metals = {SILVER: made.ref.metal(SILVER)}
     none = np.array([0.0])
     made.monkeypatch.setattr(held_in_cells, "means_mpa", lambda *_: np.zeros((3, 1)))
-    pull = SimpleNamespace(across_pa=np.array([x * 1e6]), beside_pa=none)
+    pull = SimpleNamespace(
+        across_pa=np.array([x * 1e6]), beside_pa=none, across_missed_pa=lambda _: none, beside_missed_pa=lambda _: none
+    )
     made.monkeypatch.setattr(held_in_cells, "wire_stress", lambda *_: pull)
     glass = SimpleNamespace(set_c=np.array([520.0]), per_k=none, youngs_pa=none, poisson=none)
     metal = SimpleNamespace(youngs_pa=none, poisson=none, strain=None, flow=None)
@@ -98,7 +100,7 @@ def wire_pulls(made: Made, x: float) -> Any:
         glasses={SOFT: glass},
         sheet_numbers=[-1, 0, 1],
         stack=None,
-        draws=SimpleNamespace(metal=lambda *_: metal),
+        draws=SimpleNamespace(metal=lambda *_: metal, of=lambda *_: none),
         strength_mpa=np.array([75.0]),
     )
     return made.one(held_in_cells.wires(drawn), "wire-pulls")

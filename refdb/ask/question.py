@@ -54,8 +54,10 @@ _WRONG = _Said(
 )
 _HURTS = _Said(
     r"\b(safe|safely|unsafe|safety|danger\w*|toxic|poison\w*|harm\w*|hurt\w*|fumes?|breath\w*|inhale\w*|hazard\w*|"
-    r"mask|respirator|ventilat\w*|pregnan\w*|health|caution\w*|explode|indoors?|kitchen|at home|gloves)\b"
+    r"risks?|mask|respirator|ventilat\w*|pregnan\w*|health|caution\w*|explode|indoors?|kitchen|at home|gloves)\b"
 )
+#: Asks for them by their name, alone or before what they are of.
+_CAUTIONS = _Said(r"\b(cautions?|precautions?|hazards?|dangers?|risks?|safety)( (of|for|with|about|in|on)( (a|an|the|my))?)?\b")
 _EYES = _Said(
     r"\b(goggles|eyewear|eyesight|eye protection|eyes|(glasses|shades?) (for|to) (look|see|watch|protect)\w*)\b"
 )
@@ -123,7 +125,7 @@ def answered(ref: Reference, text: str) -> Answered | None:
         return None
     low = clean.lower()
     sentence = taken_apart(ref, low)
-    if not (_ASKS.search(low) or _is_all(sentence) or _FITS.search(sentence.rest)):
+    if not (_ASKS.search(low) or _is_all(sentence) or _FITS.search(sentence.rest) or _CAUTIONS.search(low)):
         return None if sentence.spans else _practice(ref, low, sentence)
     for wanted in _ORDER:
         try:
@@ -149,7 +151,8 @@ def _hurts(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
     named = next(iter(sentence.spans), None)
     from refdb.ask import answers
 
-    words = "infrared light looking into the kiln" if eyes and not use else low.rstrip("?")
+    left = " ".join(_CAUTIONS.gone(low).replace("?", " ").split())
+    words = "infrared light looking into the kiln" if eyes and not use else left or low
     return answers.of_cautions(ref, sentence, None if eyes else named, use, words)
 
 

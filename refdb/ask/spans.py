@@ -82,7 +82,12 @@ def _known(ref: Reference, words: Sequence[str]) -> dict[str, set[str]]:
     runs = {" ".join(words[a : a + n]) for n in range(1, _LONGEST + 1) for a in range(len(words) - n + 1)} - _NO_NAMES
     # A name that says "over" hides the two things that a sentence names with it.
     # "or" is gold in French, and a small word in every sentence.
-    runs = {run for run in runs if " over " not in run and any(w not in IDLE for w in run.split())}
+    # "of copper" would hide the clay of "hazards of copper clay".
+    runs = {
+        run
+        for run in runs
+        if " over " not in run and not run.startswith("of ") and any(w not in IDLE for w in run.split())
+    }
     marks = ", ".join("?" for _ in runs)
     found: dict[str, set[str]] = {}
     for row in ref.rows(f"SELECT DISTINCT folded, kind FROM aliases WHERE folded IN ({marks})", *sorted(runs)):

@@ -7,7 +7,8 @@ from collections.abc import Iterable, Mapping
 from refdb.cli.common import Units
 from refdb.cli.output import Column, Page
 from refdb.judge.verdict import TEST_TILE, UNSURE, Verdict
-from refdb.plan.amounts import Amount, Amounts
+from refdb.plan.amount import Amount
+from refdb.plan.amounts import Amounts
 from refdb.plan.lines import SIGNS_DECIDE, Line, Plan, by_firing
 from refdb.plan.packing import Packed
 from refdb.plan.words import amount_span
