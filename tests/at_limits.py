@@ -121,6 +121,7 @@ def tensions(
 def gap(key: str) -> Callable[[Made, float], Any]:
     def probe(made: Made, x: float) -> Any:
         drawn = SimpleNamespace(glasses={HARD: drawn_glass()}, gaps_ppm={HARD: array(x)}, first_step=lambda _: 1)
+        drawn.lies_as_spots = lambda _: False
         return made.one(held_against.gap(drawn, []), key)
 
     return probe

@@ -353,3 +353,24 @@ def test_a_refire_leaves_the_plate_as_it_was_and_has_its_own_stage(ref):
     assert [len(once), len(twice)] == [1, 2]
     assert twice[0].name != twice[1].name
     assert twice[0].layers == twice[1].layers == once[0].layers
+
+
+@pytest.mark.trade
+def test_a_spot_of_a_glass_that_fits_badly_is_a_risk_to_itself_and_a_field_of_it_is_refused(ref):
+    """Dots of strange glass are laid on enamel with care; half a face of the same chips off (common practice)."""
+    strange = "window-soda-lime"
+    spot, field = (
+        [r for r in verdict.reasons if r.rule == "gap" and r.subject.glass == strange]
+        for verdict in judge_pieces(
+            ref, [piece([*BASE, f"coat front {strange} 0.12 part={part}", "fire 815"]) for part in (0.05, 0.5)]
+        )
+    )
+    assert [(r.outcome, r.case, r.subject.zone) for r in spot] == [(CARE, "spot", "spot")]
+    assert [(r.outcome, r.case, r.subject.zone) for r in field] == [(NOT, "", "")]
+    assert spot[0].found == field[0].found
+
+
+def test_a_glass_that_lies_once_as_a_spot_and_once_as_a_coat_is_no_spot(ref):
+    lines = [*BASE, f"coat front {HARD} 0.1 part=0.05", "fire 815"]
+    gaps = [r for r in judge_piece(ref, piece(lines)).reasons if r.rule == "gap"]
+    assert [(r.case, r.subject.zone) for r in gaps] == [("", "")]

@@ -17,6 +17,9 @@ FIRST_COAT_M = 0.20e-3
 #: One sifted coat once fired, thinnest and thickest [m] (common practice).
 SIFTED_COAT_M = (0.10e-3, 0.20e-3)
 
+#: A coat of at most this share of a face is a spot; more of it is a field (a judgement).
+SPOT_COVERS = 0.10
+
 #: What edges resist: plain glass on copper, and glass itself [J/m²]. Shown as a scale; never refuses.
 RELEASE_SCALE = (2.0, 8.0)
 RELEASE_SOURCE = "oh-1988"

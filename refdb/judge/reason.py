@@ -18,12 +18,13 @@ OUTCOMES = tuple(RANK)
 ORDER = {SUITS: 0, CARE: 1, UNSURE: 2, NOT: 3}
 
 #: Parts of a piece that are judged as plates of their own, and how each is called after "at".
-DEEPEST, SHALLOWEST, LAND, INSET = "deepest", "shallowest", "land", "inset"
+DEEPEST, SHALLOWEST, LAND, INSET, SPOT = "deepest", "shallowest", "land", "inset", "spot"
 ZONES = {
     DEEPEST: "the deepest of the recess",
     SHALLOWEST: "the shallowest of the recess",
     LAND: "the land around the recess",
     INSET: "what is set in",
+    SPOT: "a spot of another glass",
 }
 
 #: Shares of the draws at each of `OUTCOMES`, or a median with its 5-95 % band.

@@ -10,7 +10,7 @@ import numpy as np
 from refdb.frozen import dataclass
 from refdb.judge import limits
 from refdb.judge.draws import graded
-from refdb.judge.reason import Subject
+from refdb.judge.reason import SPOT, Subject
 from refdb.judge.rules import limit_of
 from refdb.judge.stack import HAIR, Worst
 from refdb.science.plate import Array
@@ -62,8 +62,12 @@ def gap(piece: Drawn, states: Sequence[Worst]) -> Iterator[Held]:
     """
     limit, least = limit_of("gap"), limit_of("gap-narrow").fine
     for key, found in piece.gaps_ppm.items():
-        drawn, subject = piece.glasses[key], Subject(step=piece.first_step(key), glass=key)
-        yield Held("gap", subject, graded(found, limit), found)
+        spot = piece.lies_as_spots(key)
+        drawn = piece.glasses[key]
+        subject = Subject(step=piece.first_step(key), glass=key, zone=SPOT if spot else "")
+        # The limit is that of whole coats, which chip off from the edge of a piece. Of a spot a wide gap is a risk to
+        # itself; what it does to the piece the plate tells.
+        yield Held("gap", subject, np.minimum(graded(found, limit), 1.0 if spot else 2.0), found)
         yield Held("gap-narrow", subject, np.where(found < least, 1.0, 0.0), found)
         if drawn.beyond.any():
             yield Held("curve-end", subject, drawn.beyond, drawn.set_asked_c)

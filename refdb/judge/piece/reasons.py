@@ -9,7 +9,7 @@ from refdb.judge import limits
 from refdb.judge.numbers import Numbers, RuleNumbers
 from refdb.judge.own.kiln import Heat
 from refdb.judge.piece.states import Fire, Walk
-from refdb.judge.reason import Measure, Reason
+from refdb.judge.reason import SPOT, Measure, Reason
 from refdb.judge.rules import limit_of
 from refdb.quantities.band import Band
 from refdb.records import Glass, Metal
@@ -24,6 +24,8 @@ def reason_of(row: RuleNumbers, numbers: Numbers, trail: Walk, metal: Metal) -> 
     if row.rule.startswith("tension"):
         case = "pulled" if glass_pulls(numbers) else "rim" if _hollow_alone(numbers, trail, row) else ""
         values = {"strength": _strength(row.rule, trail)}
+    elif row.rule in ("gap", "gap-narrow") and row.subject.zone == SPOT:
+        case = "spot"
     elif row.rule in ("setting", "setting-again") and fire is not None:
         unit, values = "°C", _setting(fire, trail.glass(row.subject.glass))
         case = values.pop("side") if row.rule == "setting" else ""

@@ -33,7 +33,7 @@ from refdb.judge.own import kiln
 from refdb.judge.piece.held_against import OF_ZONES, SAMPLED_RULES, Held, thicknesses
 from refdb.judge.piece.states import Coat, Fire, Walk
 from refdb.judge.piece.wires import WIRE_MODEL, of_wire, wire_metals
-from refdb.judge.piece.zones import PLAIN, Zone, zones_of
+from refdb.judge.piece.zones import PLAIN, Zone, is_spot, zones_of
 from refdb.judge.reason import INSET, ZONES, Triple
 from refdb.judge.stack import THINNEST_COAT_M, Cooled, Sheet, Stack, Worst, cooled, worst
 from refdb.quantities.band import Band
@@ -206,6 +206,10 @@ class Drawn:
         return np.asarray(
             np.sum([x.by_fire[-1] for x in self.laid if x.face == face] or [np.zeros_like(self.metal_m)], axis=0)
         )
+
+    def lies_as_spots(self, glass: str) -> bool:
+        """Whether a glass is no more than spots on the piece."""
+        return all(is_spot(c) for c in self.on_metal if c.glass.key == glass)
 
     def first_step(self, glass: str) -> int:
         """Number of the step that first lays a glass."""

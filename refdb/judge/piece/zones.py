@@ -10,6 +10,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import field
 
 from refdb.frozen import dataclass
+from refdb.judge import limits
 from refdb.judge.piece.states import Coat, Fire, Walk
 from refdb.judge.piece.steps import FACES, Step
 from refdb.judge.reason import DEEPEST, INSET, LAND, SHALLOWEST
@@ -59,6 +60,15 @@ def zones_of(trail: Walk) -> tuple[Zone, ...]:
         mean = _zone(trail, recesses, INSET, [depth_m(r)[1] for r in recesses])
         found.append(Zone(INSET, mean.cut_m, mean.shares, thickest))
     return tuple(found)
+
+
+def is_spot(coat: Coat) -> bool:
+    """Whether a coat is no more than a spot on its face.
+
+    A spot cannot bend the piece. In the plate it is a layer thinned by its share of the face: it takes the strain of
+    the piece there, as an inclusion in a coat does, and its stress is its own.
+    """
+    return coat.is_plate and coat.step.coverage <= limits.SPOT_COVERS
 
 
 def depth_m(recess: Step) -> tuple[float, float, float]:

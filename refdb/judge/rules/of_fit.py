@@ -89,6 +89,15 @@ RULES = (
             head_not="the metal shrinks so much more than the glass that the coat chips off",
         ),
         fine="The metal does not shrink so much more than the glass that the coat lifts.",
+        cases={
+            "spot": Words(
+                limit="up to {fine:,.0f} ppm holds; a spot wants care beyond",
+                why="It is only a spot, too small to throw a whole coat off from the edge, but it may crack or spring "
+                "off by itself.",
+                remedy="Keep the spot thin, or take a glass nearer to the one around it.",
+                head_care="the metal shrinks a good deal more than the glass of a spot",
+            )
+        },
         # Pairs of data_sources/known_pairs.csv that say so in their column were used to set these, with the contraction
         # of the glass between its transition and its set point counted.
         limit=Limit(4150.0, 4700.0, "ppm"),
@@ -108,6 +117,12 @@ RULES = (
             remedy="A glass of lower expansion, or a metal of higher.",
             head_care="the glass shrinks nearly as much as the metal, so that nothing squeezes it",
         ),
+        cases={
+            "spot": Words(
+                why="It is only a spot, but nothing squeezes it: it may craze by itself inside a sound coat.",
+                head_care="the glass of a spot shrinks nearly as much as the metal, so that nothing squeezes it",
+            )
+        },
         fine="The metal shrinks enough more than the glass to squeeze it.",
         limit=Limit(300.0, None, "ppm", falling=True),
         of_question=True,
