@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import json
 import re
+import shutil
+import subprocess
+import sys
 from html import unescape
 from pathlib import Path
 from urllib.parse import quote
@@ -16,10 +19,11 @@ from hypothesis import strategies as st
 
 from refdb.browse.export.places import is_exported, leads, place_of
 from refdb.browse.export.rewritten import NOTE, rewritten
-from refdb.browse.export.written import export
+from refdb.browse.export.written import MANIFEST, _put_in_place, _tidied, export
 from refdb.store.reference import open_reference
 from refdb.words import lower_first
 
+ROOT = Path(__file__).resolve().parent.parent
 PLACES = {"index.html", "about.html", "suits.html", "find.html", "suits/glass-a.metal-b.html", "static/refdb.css"}
 
 
@@ -182,3 +186,60 @@ def test_the_files_for_web_servers_show_no_shelf(refdb):
         line = next(x for x in (folder / name).read_text().splitlines() if "browse --no-open" in x)
         assert "--workshop /var/empty/none.db" in line
     assert 'CMD ["refdb", "browse"' in (folder / "Containerfile").read_text()
+
+
+KILLED = """
+import os, sys
+from pathlib import Path
+from refdb.browse.export import written
+folder, at = Path(sys.argv[1]), int(sys.argv[2])
+def new(store, beside, *rest):
+    (beside / "index.html").write_text("new")
+    (beside / written.MANIFEST).write_text("{}")
+    return written.Exported(1, 3)
+written._written = new
+steps = 0
+for name in ("mkdir", "write_text", "rename"):
+    def killed(self, *given, done=getattr(Path, name), **named):
+        global steps
+        steps += 1
+        if steps == at:
+            os._exit(9)
+        return done(self, *given, **named)
+    setattr(Path, name, killed)
+written.export(Path("none"), folder, lambda done, total: None)
+"""
+
+
+def test_an_export_that_is_killed_leaves_the_old_one_or_the_new_one(tmp_path):
+    """Killed before it is whole, between the two renamings, and not at all; where the folder has lost its name, the next export gives it back first."""
+    folder, left = tmp_path / "pages", set()
+    for at in (3, 5, 6):
+        shutil.rmtree(folder, ignore_errors=True)
+        folder.mkdir()
+        (folder / "index.html").write_text("old")
+        (folder / MANIFEST).write_text("{}")
+        ran = subprocess.run([sys.executable, "-c", KILLED, str(folder), str(at)], cwd=ROOT, check=False)
+        left.add((ran.returncode, folder.exists()))
+        _tidied(folder)
+        assert [p.name for p in tmp_path.iterdir()] == ["pages"]
+        assert (folder / "index.html").read_text() == ("new" if ran.returncode == 0 else "old")
+    assert left == {(9, True), (9, False), (0, True)}
+
+
+def test_an_export_that_cannot_take_its_name_leaves_the_old_one(tmp_path, monkeypatch):
+    folder, beside = tmp_path / "pages", tmp_path / "new"
+    for made in (folder, beside):
+        made.mkdir()
+        (made / "index.html").write_text(made.name)
+    done = Path.rename
+
+    def refused(self, target):
+        if self == beside:
+            raise OSError("no")
+        return done(self, target)
+
+    monkeypatch.setattr(Path, "rename", refused)
+    with pytest.raises(OSError, match="no"):
+        _put_in_place(beside, folder)
+    assert (folder / "index.html").read_text() == "pages"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import json
 import sqlite3
 from pathlib import Path
@@ -127,3 +128,37 @@ def test_the_browse_view_no_longer_holds_it(mine, store):
         assert json.loads(asking.get(address).body) == []
     finally:
         asking.close()
+
+
+@pytest.mark.parametrize(
+    ("answer", "erased"), [("y", True), ("yes", True), ("n", False), ("", False), ("maybe\nno", False)]
+)
+def test_in_a_terminal_it_asks_and_only_yes_erases(mine, monkeypatch, answer, erased):
+    made(mine)
+
+    class Terminal(io.StringIO):
+        def isatty(self) -> bool:
+            return True
+
+    monkeypatch.setattr("sys.stdin", Terminal(f"{answer}\n"))
+    ran = mine("mine", "forget", f"my:{SECRET}-two")
+    assert "Erase " in ran.err
+    assert " for good? [y/N]" in ran.err
+    assert (ran.status == 0) == erased
+    assert (SECRET.encode() in bytes_beside(mine.path)) == (not erased)
+    with Workshop(mine.path) as shop:
+        assert (shop.row("glass", f"{SECRET}-two") is None) == erased
+
+
+def test_a_question_that_nobody_answers_erases_nothing(mine, monkeypatch):
+    made(mine)
+
+    class Terminal(io.StringIO):
+        def isatty(self) -> bool:
+            return True
+
+    monkeypatch.setattr("sys.stdin", Terminal(""))
+    ran = mine("mine", "forget", f"my:{SECRET}-two")
+    assert ran.status != 0
+    assert "Traceback" not in ran.err
+    assert SECRET.encode() in bytes_beside(mine.path)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import glob
 import json
 import multiprocessing
 import os
@@ -9,6 +10,7 @@ import re
 import shutil
 from collections.abc import Callable, Collection, Iterator
 from concurrent.futures import ProcessPoolExecutor
+from contextlib import suppress
 from html import unescape
 from pathlib import Path
 from urllib.parse import unquote
@@ -26,6 +28,7 @@ from refdb.errors import BadInput, RefdbError
 from refdb.frozen import dataclass
 from refdb.pictures.marks import icon
 from refdb.store.hits import kind_words
+from refdb.store.workshop.files import part_of, remove_stale, runs
 
 #: What tells an export from any other folder, and what it was made of.
 MANIFEST = "refdb-export.json"
@@ -82,8 +85,9 @@ def export(
     BadInput
         A folder that holds anything else, or that cannot be written to.
     """
+    _tidied(folder)
     _may_be_written(folder)
-    beside = folder.with_name(f"{folder.name}.{os.getpid()}.part")
+    beside = part_of(folder)
     try:
         beside.mkdir(parents=True)
         found = _written(store, beside, _Wanted(tuple(on), maps), workers, tell)
@@ -103,12 +107,37 @@ def _may_be_written(folder: Path) -> None:
 
 
 def _put_in_place(beside: Path, folder: Path) -> None:
-    """Give the new export its name, and only then let the old one go."""
+    """Give the new export its name, and only then let the old one go.
+
+    A folder cannot take the place of another in one step. Whoever is killed between the two leaves the old one beside,
+    and `_tidied` puts it back.
+    """
     old = folder.with_name(f"{folder.name}.{os.getpid()}.old")
     if folder.exists():
         folder.rename(old)
-    beside.rename(folder)
+    try:
+        beside.rename(folder)
+    except BaseException:
+        if old.exists():
+            old.rename(folder)
+        raise
     shutil.rmtree(old, ignore_errors=True)
+
+
+def _tidied(folder: Path) -> None:
+    """Take away what exports that were killed have left beside; an export that lost its name to one gets it back."""
+    remove_stale(folder)
+    with suppress(OSError):
+        for found in sorted(folder.parent.glob(f"{glob.escape(folder.name)}.*.old")):
+            number = found.name[len(folder.name) + 1 : -len(".old")]
+            if not (number.isascii() and number.isdecimal() and len(number) < 10 and (found / MANIFEST).is_file()):
+                continue
+            if runs(int(number)) and int(number) != os.getpid():
+                continue
+            if folder.exists():
+                shutil.rmtree(found, ignore_errors=True)
+            else:
+                found.rename(folder)
 
 
 def _written(

@@ -21,7 +21,7 @@ def remove_stale(target: Path) -> None:
     with suppress(OSError):
         for found in target.parent.iterdir():
             mark = _PART.fullmatch(found.name[len(target.name) :]) if found.name.startswith(target.name) else None
-            if mark and (int(mark[1]) == os.getpid() or not _runs(int(mark[1]))):
+            if mark and (int(mark[1]) == os.getpid() or not runs(int(mark[1]))):
                 if found.is_dir() and not found.is_symlink():
                     shutil.rmtree(found, ignore_errors=True)
                 else:
@@ -29,7 +29,7 @@ def remove_stale(target: Path) -> None:
                         found.unlink()
 
 
-def _runs(process: int) -> bool:
+def runs(process: int) -> bool:
     """Whether a process of this number runs here; where that cannot be told, it is taken to."""
     if os.name != "posix":
         return True
