@@ -36,7 +36,7 @@ def called(kind: str, key: object) -> str:
 
 def sum_of(names: Sequence[str], values: Sequence[Any]) -> int:
     """CRC-32 of the values that are not None, each with its name."""
-    told = _BETWEEN.join(f"{n}={v}" for n, v in zip(names, values, strict=True) if v is not None)
+    told = _BETWEEN.join([f"{n}={v}" for n, v in zip(names, values, strict=True) if v is not None])
     return zlib.crc32(told.encode("utf-8", "surrogateescape"))
 
 

@@ -29,6 +29,8 @@ from refdb.words import shortened
 
 #: Lines between two tellings of how far it is.
 STEP = 5000
+#: So many sets of filled columns are remembered with their statements.
+_MOST_SHAPES = 200
 _IMPORT_ONLY = ("cubical",)
 #: The description of an export, and what its unfinished folder is named after.
 DESCRIPTION, EXPORT = "datapackage.json", "export"
@@ -178,11 +180,9 @@ class Importer:
             raise BadInput("the file is empty", name, "begin it with a header; refdb mine columns tells which")
         defaults = {n: v for n, v in self.defaults.items() if n in own.names}
         reader, width = Cells(own, header, self.known, defaults, self.named), len(header)
-        names = ["file", "line", *(("key",) if own.named else ()), *own.names]
-        insert = (
-            f"INSERT OR IGNORE INTO staged.new_{own.kind} ({', '.join(names)}) VALUES ({', '.join('?' * len(names))})"
-        )
-        columns, good = names[2:], 0
+        columns, good = frozenset(("key", *own.names)), 0
+        # Most rows of a file fill the same few columns; what is empty is neither handed over nor written.
+        inserts: dict[tuple[str, ...], str] = {}
         for number, text in lines:
             if not number % STEP:
                 self.progress(name, number)
@@ -193,8 +193,17 @@ class Importer:
                 if len(cells) != width:
                     raise BadInput(f"{len(cells)} cells instead of {width}", "", _todo_cells(cells, width))
                 row = reader.row(cells)
-                get = row.get
-                if db.execute(insert, [name, number, *[get(n) for n in columns]]).rowcount:
+                filled = tuple(row)
+                insert = inserts.get(filled)
+                if insert is None:
+                    assert columns.issuperset(filled), filled
+                    if len(inserts) == _MOST_SHAPES:
+                        inserts.clear()
+                    insert = inserts[filled] = (
+                        f"INSERT OR IGNORE INTO staged.new_{own.kind} ({', '.join(('file', 'line', *filled))}) "
+                        f"VALUES ({', '.join('?' * (2 + len(filled)))})"
+                    )
+                if db.execute(insert, [name, number, *row.values()]).rowcount:
                     good += 1
                     continue
                 raise self._twice(db, own, row)
