@@ -324,7 +324,7 @@ def store(quick: bool) -> Iterator[Row]:
         taken = seconds(("scripts/build_store.py", "--to", str(first)))
         yield Row("store: build", taken, "s", 20)
         yield Row("store: size", first.stat().st_size / 1e6, "MB", 8)
-        for times in () if quick else (10, 30):
+        for times in () if quick else (10, 30, 100):
             sources, target = Path(folder, str(times)), Path(folder, f"{times}.db")
             multiplied(SOURCES, sources, times)
             seconds(("scripts/format_data.py", "--in", str(sources)))
@@ -411,7 +411,7 @@ def _copied(file: str, header: list[str], row: list[str], k: int) -> list[str]:
     cells = dict(zip(header, row, strict=True))
     for name in _NAMING[file]:
         # A label has few letters, and must be the name of nothing else.
-        cells[name] += f" no{k}" if name == "label" else f"-copy{k}"
+        cells[name] += f" n{k}" if name == "label" else f"-copy{k}"
     for name in cells.keys() & _SAYING.keys():
         cells[name] = (cells[name] + _SAYING[name].format(k=k)).lstrip(" ,")
     return list(cells.values())

@@ -212,7 +212,10 @@ written.export(Path("none"), folder, lambda done, total: None)
 
 
 def test_an_export_that_is_killed_leaves_the_old_one_or_the_new_one(tmp_path):
-    """Killed before it is whole, between the two renamings, and not at all; where the folder has lost its name, the next export gives it back first."""
+    """Killed before it is whole, between the two renamings, and not at all.
+
+    Where the folder has lost its name, the next export gives it back first.
+    """
     folder, left = tmp_path / "pages", set()
     for at in (3, 5, 6):
         shutil.rmtree(folder, ignore_errors=True)
