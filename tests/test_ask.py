@@ -38,6 +38,8 @@ ANSWERED = (
     ("how hot for opal on silver", "heat", {"opal-lead-free", "fine-silver-sheet"}),
     ("what temperature to fire copper clay", "heat", {"copper-clay"}),
     ("is copper clay safe to fire indoors", "cautions", {"clay-carbon-monoxide"}),
+    ("leaded clear cautions", "cautions", {"lead-glass", "lead-pregnancy"}),
+    ("hazards of copper clay", "cautions", {"clay-carbon-monoxide"}),
     ("is enamel food safe", "cautions", {"food-ware"}),
     ("does enamel stick to bronze", "ranking", {"bronze-sheet"}),
     ("which clear on copper", "ranking", {"copper-sheet"}),

@@ -171,5 +171,5 @@ def test_the_cautions_of_a_leaded_glass(hand):
     hand.write("leaded clear cautions")
     hand.key("Enter", loads=True)
     text = hand.words("main")
-    for caution in ("lead poisoning by breathing and swallowing", "harm the unborn", "Never point a brush with the lips"):
+    for caution in ("Lead poisoning by breathing and swallowing", "harm the unborn", "with the lips"):
         assert caution in text

@@ -57,7 +57,9 @@ _HURTS = _Said(
     r"risks?|mask|respirator|ventilat\w*|pregnan\w*|health|caution\w*|explode|indoors?|kitchen|at home|gloves)\b"
 )
 #: Asks for them by their name, alone or before what they are of.
-_CAUTIONS = _Said(r"\b(cautions?|precautions?|hazards?|dangers?|risks?|safety)( (of|for|with|about|in|on)( (a|an|the|my))?)?\b")
+_CAUTIONS = _Said(
+    r"\b(cautions?|precautions?|hazards?|dangers?|risks?|safety)( (of|for|with|about|in|on)( (a|an|the|my))?)?\b"
+)
 _EYES = _Said(
     r"\b(goggles|eyewear|eyesight|eye protection|eyes|(glasses|shades?) (for|to) (look|see|watch|protect)\w*)\b"
 )
