@@ -199,6 +199,13 @@ def test_help_pages(refdb, name):
     assert name in GROUPS | SERVERS or "--json" in ran.out
 
 
+@pytest.mark.parametrize("name", ["", *sorted(GROUPS)])
+def test_no_command_is_told_in_half_a_sentence(refdb, name):
+    listed = refdb(*name.split(), "-h").out.partition("Commands:")[2]
+    assert listed
+    assert "..." not in listed
+
+
 def test_examples_are_found():
     assert len(examples()) >= len(helps())
 

@@ -25,8 +25,9 @@ def amounts(
     as_json: JsonOption = False,
     as_csv: CsvOption = False,
 ) -> None:
-    """Tell how much of each powder so many pieces take, with what falls beside and goes with the washing.
+    """Tell how much powder so many pieces take.
 
+    What falls beside and goes with the washing is counted too.
     Thicknesses are those after firing, in mm unless said; a coat of which none is said is one sifted coat. Pieces are
     oval unless square or rectangle is said. Leaf, clay and carbon are in refdb piece plan.
 

@@ -54,9 +54,9 @@ def browse(
         bool, typer.Option("--sql", help="Let readers write SQL, with verdict(glass, metal) and other functions.")
     ] = False,
 ) -> None:
-    """Open the store in a browser, with your own shelf beside it, until Ctrl-C.
+    """Open the store and your own shelf in a browser.
 
-    Pages are served to this computer alone unless --host says otherwise.
+    It runs until Ctrl-C. Pages are served to this computer alone unless --host says otherwise.
 
     \b
     Examples:

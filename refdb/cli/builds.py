@@ -59,7 +59,7 @@ def builds(
     as_json: JsonOption = False,
     as_csv: CsvOption = False,
 ) -> None:
-    """Tell which thicknesses of metal, first coat, front and back hold.
+    """Tell which thicknesses of metal and glass hold.
 
     Of a metal alone: how thick one coat may be over it. With a glass or a thickness: a map of front and back.
     With --front, --back or --wish: builds that hold, the thinnest metal first.

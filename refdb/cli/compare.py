@@ -44,9 +44,9 @@ def compare(
     units: UnitsOption = "metric",
     as_json: JsonOption = False,
 ) -> None:
-    """Lay two to four glasses on one metal side by side, or two to four metals under one glass.
+    """Lay glasses on one metal side by side, or metals under one.
 
-    Each verdict is that of refdb suits.
+    Two to four of them. Each verdict is that of refdb suits.
 
     \b
     Examples:

@@ -26,7 +26,7 @@ def kiln(
     ] = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Tell how many pieces go into the kiln at once, and how long all of them take.
+    """Tell how many pieces the kiln takes, and how long all take.
 
     While one load is in the kiln the others cool and dry. A full kiln fires more slowly: refdb piece plan FILE --load
     tells the minutes.

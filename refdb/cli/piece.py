@@ -73,7 +73,9 @@ def new(
         str, typer.Option("--template", metavar="NAME", help="Begin from another: pendant, panel, class_set, ...")
     ] = "",
 ) -> None:
-    """Write a piece file with remarks, to be changed; it never overwrites.
+    """Write a piece file with remarks, to be changed.
+
+    It never overwrites.
 
     \b
     Examples:
@@ -98,7 +100,7 @@ def new(
 
 @piece.command("schema")
 def schema() -> None:
-    """Print the JSON Schema of a piece file, for editors that check TOML.
+    """Print the JSON Schema of a piece file, for editors.
 
     \b
     Example:
@@ -194,7 +196,7 @@ def plan(
     units: UnitsOption = "metric",
     as_json: JsonOption = False,
 ) -> None:
-    """Plan pieces: what to do in order, each firing, and how much of everything.
+    """Plan pieces: what to do in order, each firing, and amounts.
 
     \b
     Examples:
@@ -249,7 +251,9 @@ def improve(
     units: UnitsOption = "metric",
     as_json: JsonOption = False,
 ) -> None:
-    """Find the fewest changes that make a piece hold, each tried on the plate.
+    """Find the fewest changes that make a piece hold.
+
+    Each is tried on the plate.
 
     \b
     Example:

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 pool = typer.Typer(
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
-    help="Learn from the test tiles of many studios; refdb mine share writes yours. The pool is a file beside your "
+    help="Learn from the test tiles of many studios. refdb mine share writes yours. The pool is a file beside your "
     "workshop; verdicts use it after refdb pool use, with --pool, or where REFDB_POOL=1 is set.",
 )
 #: So many bad lines are told one by one.
@@ -152,7 +152,7 @@ def remove(
     number: Annotated[int, typer.Argument(metavar="NUMBER", help="Of the file, as pool list tells it.")],
     as_json: JsonOption = False,
 ) -> None:
-    """Take a file's rows out of the pool; all is as if it had never been added.
+    """Take a file's rows out of the pool, as if never added.
 
     \b
     Example:
@@ -175,7 +175,9 @@ def remove(
 
 @pool.command("use")
 def use() -> None:
-    """Have verdicts use the pool from now on, for this workshop; --no-pool leaves it out once.
+    """Have verdicts use the pool from now on.
+
+    It holds for this workshop; --no-pool leaves the pool out once.
 
     \b
     Example:
@@ -215,7 +217,7 @@ def learn(
     ] = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Tell what the pool teaches of each class, and which tile would teach more.
+    """Tell what the pool teaches, and which tile would teach more.
 
     \b
     Example:

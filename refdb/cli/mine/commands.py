@@ -23,7 +23,7 @@ from refdb.errors import BadInput, NotFound
 mine = typer.Typer(
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
-    help="Keep your own jars, metals, leaf and tiles; their keys, my:NAME, work wherever a key does. "
+    help="Keep your own jars, metals, leaf and tiles. Their keys, my:NAME, work wherever a key does. "
     "The file is in your data folder; --workshop PATH or REFDB_WORKSHOP names another.",
 )
 add = typer.Typer(rich_markup_mode=None, pretty_exceptions_enable=False, help="Add a material of your own.")
