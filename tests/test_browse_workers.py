@@ -75,7 +75,9 @@ def test_two_workers_answer_are_replaced_and_end_without_leftovers(store, tmp_pa
         assert re.fullmatch(r"refdb: a worker ended \(status -9\); another is begun\n", line)
         assert gone(workers[:1])
         assert "my:a" in page(f"{address}material/my:a")
-        now = children_of(process.pid)
+        until = time.monotonic() + 20.0
+        while len(now := children_of(process.pid)) < 2 and time.monotonic() < until:
+            time.sleep(0.05)
         assert len(now) == 2
         process.send_signal(signal.SIGTERM)
         assert process.communicate(timeout=30)[1] == ""
