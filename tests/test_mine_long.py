@@ -10,12 +10,12 @@ import tracemalloc
 
 import pytest
 
-from refdb.cli.mine.listing import list_page
+from refdb.cli.main import main
 from refdb.cli.output import emit_json_rows
 from refdb.store.workshop.file import Workshop
 from refdb.store.workshop.schema import OWN
 
-FORMS = {"text": {}, "json": {"as_json": True}, "csv": {"as_csv": True}}
+FORMS = {"text": (), "json": ("--json",), "csv": ("--csv",)}
 
 
 def filled(path, count):
@@ -51,12 +51,11 @@ def test_a_list_ten_times_as_long_needs_no_more_memory(tmp_path, monkeypatch, fo
         path = tmp_path / f"{count}.db"
         if not path.exists():
             filled(path, count)
-        monkeypatch.setenv("REFDB_WORKSHOP", str(path))
         out = Counted()
         monkeypatch.setattr(sys, "stdout", out)
         tracemalloc.start()
         try:
-            list_page(("glass",), False, **({"as_json": False} | FORMS[form]))
+            assert main(["--workshop", str(path), "mine", "list", "glass", *FORMS[form]]) == 0
             peaks[count] = tracemalloc.get_traced_memory()[1]
         finally:
             tracemalloc.stop()
