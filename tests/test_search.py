@@ -46,7 +46,7 @@ WORDS = {
     "findings": "clay-no-sterling",
     "headpin": "headpin-dip",
     "electroform": "electroformed-first",
-    "resin": "lustre-fume",
+    "resin": "epoxy-kiln",
     "soap": "clean-finished",
     "detergent": "clean-finished",
     "glue": "agent-cellulose",
