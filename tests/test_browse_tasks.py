@@ -171,5 +171,8 @@ def test_the_cautions_of_a_leaded_glass(hand):
     hand.write("leaded clear cautions")
     hand.key("Enter", loads=True)
     text = hand.words("main")
-    for caution in ("Lead poisoning by breathing and swallowing", "harm the unborn", "with the lips"):
+    for caution in ("Lead poisoning by breathing and swallowing", "harm the unborn"):
         assert caution in text
+    hand.click("//a[.='All of it']")
+    assert "leaded medium clear" in hand.words("h1")
+    assert "with the lips" in hand.words("main")
