@@ -1,10 +1,12 @@
-"""Questions to the browse view without a network: through Datasette's own client, or byte for byte."""
+"""Questions to the browse view: through Datasette's own client or byte for byte, or served to a real browser."""
 
 from __future__ import annotations
 
 import asyncio
 import re
-from collections.abc import Iterable, Sequence
+import threading
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from html.parser import HTMLParser
 from pathlib import Path
@@ -22,6 +24,23 @@ class Answer:
     status: int
     headers: dict[str, str]
     body: str
+
+
+@contextmanager
+def served(application: Any) -> Iterator[str]:
+    """The address of an application that a thread serves, on a port of its own."""
+    from refdb.browse.server.application import _server, open_socket
+
+    listening = open_socket("127.0.0.1", None)
+    ready = threading.Event()
+    server = _server(application, ready.set)
+    thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True)
+    thread.start()
+    assert ready.wait(60)
+    yield f"http://127.0.0.1:{listening.getsockname()[1]}"
+    server.should_exit = True
+    thread.join(20)
+    listening.close()
 
 
 class Asking:

@@ -5,10 +5,10 @@ from __future__ import annotations
 import importlib.util
 import json
 import os
-import threading
 from pathlib import Path
 
 import pytest
+from browse_client import served
 from chromium_pipe import PROGRAM, Browser
 
 from refdb.browse.pages.piece import example
@@ -95,18 +95,10 @@ def shelf(store, tmp_path_factory):
 
 @pytest.fixture(scope="module")
 def address(store, shelf):
-    import uvicorn
+    from refdb.browse.server.application import build
 
-    from refdb.browse.server.application import build, open_socket
-
-    listening = open_socket("127.0.0.1", None)
-    server = uvicorn.Server(uvicorn.Config(build(store, workshop=shelf).app(), log_level="warning", access_log=False))
-    thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True)
-    thread.start()
-    yield f"http://127.0.0.1:{listening.getsockname()[1]}"
-    server.should_exit = True
-    thread.join(20)
-    listening.close()
+    with served(build(store, workshop=shelf)) as found:
+        yield found
 
 
 @pytest.fixture(scope="module")

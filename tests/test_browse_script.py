@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import re
-import threading
 
 import pytest
-from browse_client import Asking
+from browse_client import Asking, served
 from chromium_pipe import PROGRAM, Browser
 from conftest import ROOT
 
-from refdb.browse.server.application import _server, build, open_socket
+from refdb.browse.server.application import build
 
 SCRIPT = ROOT / "refdb" / "browse" / "static" / "refdb.js"
 VERDICT = "/suits?glass=clear-hard-lead-free&metal=copper-sheet"
@@ -49,16 +48,8 @@ def test_every_page_asks_for_it_by_what_is_in_it(store):
 
 @pytest.fixture(scope="module")
 def address(store):
-    listening = open_socket("127.0.0.1", None)
-    ready = threading.Event()
-    server = _server(build(store), ready.set)
-    thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True)
-    thread.start()
-    assert ready.wait(60)
-    yield f"http://127.0.0.1:{listening.getsockname()[1]}"
-    server.should_exit = True
-    thread.join(20)
-    listening.close()
+    with served(build(store)) as found:
+        yield found
 
 
 @pytest.fixture(scope="module")

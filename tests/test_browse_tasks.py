@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import json
 import re
-import threading
 
 import pytest
+from browse_client import served
 from chromium_pipe import PROGRAM, Browser
 from hand import Hand
 
-from refdb.browse.server.application import _server, build, open_socket
+from refdb.browse.server.application import build
 from refdb.browse.server.writing import Writer
 from refdb.cli.main import main
 from refdb.store.workshop.file import Workshop
@@ -35,16 +35,8 @@ def shelf(store, tmp_path_factory):
 
 @pytest.fixture(scope="module")
 def address(store, shelf):
-    listening = open_socket("127.0.0.1", None)
-    ready = threading.Event()
-    server = _server(build(store, workshop=shelf, writer=Writer(shelf)), ready.set)
-    thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True)
-    thread.start()
-    assert ready.wait(60)
-    yield f"http://127.0.0.1:{listening.getsockname()[1]}"
-    server.should_exit = True
-    thread.join(20)
-    listening.close()
+    with served(build(store, workshop=shelf, writer=Writer(shelf))) as found:
+        yield found
 
 
 @pytest.fixture(scope="module")

@@ -97,11 +97,11 @@ def of_thickness(ref: Reference, metal_span: Span) -> Answered | None:
         lines += [ended(upper_first(least.note))] if least.note else []
     ratios = ratios_on(ref, base)
     classes = [r for g in made_for(ref, base) if (r := ratios.get(g.key)) is not None]
-    for coat in FIRST_COATS_MM[:1]:
-        found = sorted(x for r in classes if (x := r.least_metal_mm(coat)) is not None)
-        if found:
-            span = f"{found[0]:.2f} mm" if found[0] == found[-1] else f"{found[0]:.2f} to {found[-1]:.2f} mm"
-            lines.append(f"Computed, for a first coat of {coat:.2f} mm on one face: {span}, by the glass.")
+    coat = FIRST_COATS_MM[0]
+    found = sorted(x for r in classes if (x := r.least_metal_mm(coat)) is not None)
+    if found:
+        span = f"{found[0]:.2f} mm" if found[0] == found[-1] else f"{found[0]:.2f} to {found[-1]:.2f} mm"
+        lines.append(f"Computed, for a first coat of {coat:.2f} mm on one face: {span}, by the glass.")
     rules = ref.rows("SELECT key, statement FROM practice_rules WHERE key = ?", _OF_GLASS)
     lines += [ended(r["statement"]) for r in rules]
     if not lines:
