@@ -171,7 +171,7 @@ def test_the_screen_has_what_was_asked_what_comes_of_it_and_what_to_do(plain_env
         "1* Metal after firing: 0.65 mm (0.61 to 0.70) (holds in 10 of 10 draws, plainly in 2)",
         "limit: at least 0.75 mm.",
         "Do: roll four cards.",
-        "Holds: contraction gap, kiln window.",
+        "Holds: contraction gap; kiln window.",
         "contraction gap 2,700 ppm (2,100 to 3,300); finished glass at -55 MPa (-65 to -45); kiln 800 to 870 °C.",
         "Take care: never quench a piece that carries glass",
         TEST_TILE,

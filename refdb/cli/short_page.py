@@ -127,7 +127,7 @@ def _folded(page: Page, against: Sequence[Told], fine: Sequence[Told], most: _Mo
     for words, some in (("Also", against[most.reasons :]), ("Holds", [one for one in fine if one.key not in rules])):
         names = list(dict.fromkeys(lower_first(one.rule.title) for one in some))
         if names:
-            told = ", ".join(names) if most.names else f"{len(names)} more"
+            told = "; ".join(names) if most.names else f"{len(names)} more"
             page.paragraph(f"{words}: {told}.", 0, 2)
 
 
