@@ -199,6 +199,37 @@ def test_a_fault_names_the_subject_of_practice_that_its_page_links_to(ref, refdb
     assert refdb("practice", "plique-a-jour").status == 0
 
 
+@pytest.mark.trade
+@pytest.mark.parametrize(
+    ("symptom", "first", "later"),
+    [
+        # What a practitioner would look at first, against a subject that few who have the fault work in.
+        ("pop-off", {"cleaning", "pickling"}, {"other-glasses", "shipping", "clay-rings", "hollow-clay"}),
+        ("crazing", {"counter-enamel", "fit", "thickness"}, {"old-and-unknown-glass", "size-and-mass", "torch"}),
+        ("cloudy", {"washing"}, {"basse-taille", "guilloche"}),
+        ("edge-chip", {"fit"}, {"setting", "shipping"}),
+        ("crawl", {"cleaning"}, {"liquid-enamel", "grisaille"}),
+        ("warp", {"counter-enamel", "thickness"}, {"size-and-mass", "champleve"}),
+        ("clay-crack", {"metal-clay"}, {"two-clays", "things-in-clay"}),
+        ("steam-pits", {"drying"}, {"torch"}),
+        ("shatter", {"cooling"}, {"other-glasses", "things-in-clay"}),
+        ("grainy", {"firing"}, {"lessons", "kiln-truth"}),
+    ],
+)
+def test_the_nearest_subject_of_practice_stands_first(ref, symptom, first, later):
+    keys = [t.key for t in of_fault(ref)[symptom]]
+    assert set(keys[: len(first)]) == first
+    assert later <= set(keys[len(first) :])
+
+
+def test_a_subject_of_one_way_of_working_leads_its_own_faults(ref):
+    """The nearest counter-examples: faults that come of that way alone."""
+    of = of_fault(ref)
+    own = {"open-cell": "plique-a-jour", "wires-moved": "cloisonne", "gold-pale": "gold-foil-bonded-to-silver"}
+    own |= {"lustre-spoilt": "lustre-and-liquid-gold", "scratches": "finishing", "ring-size": "clay-rings"}
+    assert {s: of[s][0].key for s in own} == own
+
+
 def test_without_words_in_a_pipe_every_symptom_is_named_by_what_it_is_seen_in(refdb, faults, symptoms):
     ran = refdb("fault")
     assert ran.status == 0

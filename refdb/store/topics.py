@@ -24,6 +24,12 @@ _BEFORE = re.compile(
 _MEASURES = frozenset(("mm", "cm", "inch", "in", "disc", "disk", "circle", "square"))
 #: A subject is meant where its words are at least this share of what the text tells.
 _SHARE = 0.5
+#: How much it weighs for a fault that all of a subject prevents it, that it is called by the subject, and how much of
+#: its causes counts for a subject of these parts.
+_PREVENTS, _CALLED, _SPECIAL_COUNTS = 0.4, 0.5, 0.5
+#: A subject none of whose rules prevents a fault is near where it tells of so much of its causes.
+_OF_CAUSES = 0.5
+_SPECIAL = frozenset(("ways of working", "bench and people", "after the last fire"))
 
 
 @dataclass(frozen=True)
@@ -62,17 +68,45 @@ def topic_of(ref: Reference, text: str) -> Topic:
 
 
 def of_fault(ref: Reference) -> dict[str, list[Topic]]:
-    """The subjects whose rules prevent a fault, by the key of its symptom, those with most such rules first."""
-    by_name = {t.topic: t for t in topics(ref)}
-    counts: dict[str, dict[str, int]] = {}
-    for row in ref.rows("SELECT topic, faults FROM practice_rules WHERE faults IS NOT NULL ORDER BY topic, key"):
-        for symptom in str(row["faults"]).split(";"):
-            held = counts.setdefault(symptom.strip(), {})
-            held[row["topic"]] = held.get(row["topic"], 0) + 1
-    return {
-        symptom: [by_name[name] for name in sorted(held, key=lambda n: (-held[n], n))]
-        for symptom, held in counts.items()
-    }
+    """The subjects that tell how a fault does not come about, by the key of its symptom, the nearest first.
+
+    A subject is near where it tells the remedy of the rules that foresee a cause, the more so the likelier the cause,
+    where most of what it says prevents the fault, and where the fault is called by it. A way of working, or what holds
+    only of some glass or after the last fire, counts half by its causes: few who have the fault work so.
+    """
+    causes: dict[str, list[tuple[int, set[str]]]] = {}
+    named: dict[str, set[str]] = {s.key: _roots(s.label) for s in ref.symptoms()}
+    for fault in ref.faults():
+        causes.setdefault(fault.symptom, []).append((fault.rank, _parted(fault.rules)))
+    said: dict[str, int] = {}
+    prevents: dict[tuple[str, str], int] = {}
+    for row in ref.rows("SELECT topic, faults FROM practice_rules"):
+        said[row["topic"]] = said.get(row["topic"], 0) + 1
+        for symptom in _parted(row["faults"] or ""):
+            prevents[row["topic"], symptom] = prevents.get((row["topic"], symptom), 0) + 1
+    every = [(t, _parted(t.rules), _roots(t.topic)) for t in topics(ref)]
+    found: dict[str, list[Topic]] = {}
+    for key, label in named.items():
+        near: list[tuple[float, int, Topic]] = []
+        for topic, rules, name in every:
+            count = prevents.get((topic.topic, key), 0)
+            by_cause = sum(len(rules & held) / len(held) / rank for rank, held in causes.get(key, ()) if held)
+            if by_cause >= _OF_CAUSES or count:
+                called = _CALLED if name <= label else 0.0
+                special = _SPECIAL_COUNTS if topic.part in _SPECIAL and not called else 1.0
+                share = count / said[topic.topic] if count else 0.0
+                near.append((by_cause * special + share * _PREVENTS + called, count, topic))
+        if near:
+            found[key] = [t for *_, t in sorted(near, key=lambda n: (-round(n[0], 6), -n[1], n[2].key))]
+    return found
+
+
+def _parted(words: str) -> set[str]:
+    return {w.strip() for w in words.split(";") if w.strip()}
+
+
+def _roots(words: str) -> set[str]:
+    return {root(w) for w in tokens(words)}
 
 
 def of_rule(ref: Reference) -> dict[str, list[Topic]]:
