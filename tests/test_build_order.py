@@ -8,7 +8,8 @@ from itertools import pairwise
 
 import pytest
 
-from refdb.pictures.build_order import BuildLayer, build_order
+from refdb.pictures.build_order import build_order
+from refdb.pictures.build_strip import BuildLayer
 
 LAYERS = (
     BuildLayer("soft <clear> & more", "glass", 0.10, "3"),
@@ -64,7 +65,10 @@ def test_labels_never_overlap_and_stay_inside(count):
 def test_a_long_name_is_cut_in_the_picture_only():
     name = "transparent " * 8
     root = drawn((BuildLayer(name.strip(), "glass", 0.1, "1"), BuildLayer("copper", "metal", 1.0)))
-    assert any((t.text or "").endswith("…") and len(t.text) <= 27 for t in root.iter(f"{SPACE}text"))
+    lines = [t.text for t in root.iter(f"{SPACE}text") if "transparent" in (t.text or "")]
+    assert len(lines) == 2
+    assert lines[1].endswith("…")
+    assert max(map(len, lines)) <= 27
     assert name.strip() in root.find(f"{SPACE}desc").text
 
 
@@ -73,26 +77,104 @@ def test_text_is_escaped():
     assert re.search(r"&lt;clear&gt; &amp; more", build_order(LAYERS, "build", "a"))
 
 
+# Cells
+
+
+BED = (BuildLayer("bed", "glass", 0.2, "1"), BuildLayer("copper", "metal", 0.8))
+
+
+def rings(root: ET.Element, shape: str) -> list[list[tuple[float, float]]]:
+    """Points of the closed outlines of a class, in the order drawn."""
+    data = (p.attrib["d"] for p in root.iter(f"{SPACE}path") if p.attrib.get("class") == shape)
+    parts = [part for d in data if "Q" not in d for part in d.split("Z") if part]
+    return [[tuple(map(float, p.split())) for p in part.removeprefix("M").split("L")] for part in parts]
+
+
+def deep(ring: list[tuple[float, float]], x: float | None = None) -> tuple[float, float]:
+    """Upper and lower end of an outline, or of its points at a place."""
+    ys = [b for a, b in ring if x is None or a == pytest.approx(x, abs=0.1)]
+    return min(ys), max(ys)
+
+
 def test_wires_stand_on_their_coat_and_are_as_high_as_they_are_told():
-    """A wire as high as the two coats above it ends level with them; a lump is drawn out of the front."""
+    """A wire as high as the two coats above it ends level with them; a lump stands as high over the front."""
     coats = (BuildLayer("clear", "glass", 0.3, "3"), BuildLayer("clear", "glass", 0.3, "3"))
-    bed = (BuildLayer("bed", "glass", 0.2, "1"), BuildLayer("copper", "metal", 0.8))
-    root = drawn((*coats, BuildLayer("wire", "wire", 0.6, "2"), *bed))
-    wires = [r for r in root.iter(f"{SPACE}rect") if r.attrib.get("class") == "me" and r.attrib["width"] == "3"]
-    glass = [r for r in root.iter(f"{SPACE}rect") if r.attrib.get("class") == "gl"]
+    root = drawn((*coats, BuildLayer("wire", "wire", 0.6, "2"), *BED))
+    metal, *wires = rings(root, "me")
+    top, foot = deep(rings(root, "gl")[-1])[0], deep(rings(root, "gl")[0])[0]
     assert len(wires) == 3
-    assert [float(w.attrib["y"]) for w in wires] == pytest.approx([float(glass[0].attrib["y"])] * 3, abs=0.1)
-    assert float(wires[0].attrib["height"]) == pytest.approx(sum(float(g.attrib["height"]) for g in glass[:2]), abs=0.2)
-    lump = drawn((BuildLayer("lump", "inset", 0.6, "2"), *bed))
-    assert float(lump.attrib["viewBox"].split()[1]) < 0
+    for wire in wires:
+        assert deep(wire) == pytest.approx((top, foot), abs=0.2)
+    per_mm = (deep(metal)[1] - deep(metal)[0]) / 0.8
+    lump = drawn((BuildLayer("lump", "inset", 0.6, "2"), *BED))
+    metal = rings(lump, "me")[0]
+    per_mm = (deep(metal)[1] - deep(metal)[0]) / 0.8
+    # Round on top: its highest point is the y of the two curves' ends.
+    (round_,) = (p.attrib["d"] for p in lump.iter(f"{SPACE}path") if "Q" in p.attrib.get("d", ""))
+    foot, top = float(re.match(r"M\S+ (\S+)Q", round_)[1]), float(re.match(r"M\S+ \S+Q\S+ (\S+) ", round_)[1])
+    assert foot - top == pytest.approx(0.6 * per_mm, abs=0.3)
 
 
-@pytest.mark.parametrize(("kind", "share"), [("recess", 0.5), ("opening", 1.0)])
-def test_what_is_cut_into_the_metal_is_drawn_in_it(kind, share):
-    root = drawn((BuildLayer("cut", kind, 0.8 * share), BuildLayer("copper", "metal", 0.8)))
-    (metal,) = (r for r in root.iter(f"{SPACE}rect") if r.attrib.get("class") == "me")
-    cuts = [r for r in root.iter(f"{SPACE}rect") if r.attrib.get("class") == "gl"]
-    assert cuts
-    for cut in cuts:
-        assert float(cut.attrib["height"]) == pytest.approx(float(metal.attrib["height"]) * share, abs=0.1)
-    assert {float(c.attrib["y"]) for c in cuts} == {float(metal.attrib["y"])}
+def test_the_floor_of_a_recess_falls_from_its_shallowest_to_its_deepest_and_glass_fills_it():
+    """By hand: metal of 1 mm, cut 0.2 to 0.4 mm over half of its face; 0.3 mm of glass in the mean is level with it."""
+    rows = (
+        BuildLayer("clear", "glass", 0.3, "2", (0.0, 0.2, 0.4)),
+        BuildLayer("recess", "recess", 0.4, "", (0.2, 0.4), 0.5),
+        BuildLayer("copper", "metal", 1.0),
+    )
+    root = drawn(rows)
+    (metal,), (glass,) = rings(root, "me"), rings(root, "gl")
+    top, bottom = deep(metal)
+    per_mm = bottom - top
+    xs = sorted({x for x, _ in metal})
+    assert len(xs) == 4
+    assert xs[2] - xs[1] == pytest.approx(0.5 * (xs[3] - xs[0]), abs=0.3)
+    for x, mm in ((xs[1], 0.2), (xs[2], 0.4)):
+        assert deep(metal, x) == pytest.approx((top, top + mm * per_mm), abs=0.2)
+        assert deep(glass, x) == pytest.approx((top, top + mm * per_mm), abs=0.2)
+    assert "0.20 to 0.40 mm in the recess and none on the land" in root.find(f"{SPACE}desc").text
+    # A recess in the back is cut from below.
+    back = drawn((rows[2], rows[1], rows[0]))
+    (metal,), (glass,) = rings(back, "me"), rings(back, "gl")
+    bottom = deep(metal)[1]
+    assert deep(metal, xs[2]) == pytest.approx((bottom - 0.4 * per_mm, bottom), abs=0.2)
+    assert deep(glass, xs[2]) == pytest.approx((bottom - 0.4 * per_mm, bottom), abs=0.2)
+
+
+@pytest.mark.parametrize(("backing", "beneath"), [("", 0.1), ("mica", 0.0)])
+def test_glass_in_openings_is_as_deep_as_it_is_laid(backing, beneath):
+    """0.8 mm in metal of 1 mm: between the walls it hangs in the middle; on a backing it lies on that."""
+    rows = (
+        BuildLayer("clear", "within", 0.5, "2"),
+        BuildLayer("clear", "within", 0.3, "1"),
+        BuildLayer("openings", "opening", 1.0, backing=backing),
+        BuildLayer("silver", "metal", 1.0),
+    )
+    root = drawn(rows)
+    walls, glass = rings(root, "me"), rings(root, "gl")
+    top, bottom = deep(walls[0])
+    per_mm = bottom - top
+    assert (len(walls), len(glass)) == (3, 4)
+    assert {(min(a for a, _ in w), max(a for a, _ in w)) for w in walls} & {(1.0, 16.0), (82.0, 97.0)}
+    first, second = deep(glass[0]), deep(glass[2])
+    assert first == pytest.approx((bottom - (beneath + 0.3) * per_mm, bottom - beneath * per_mm), abs=0.2)
+    assert second[1] == pytest.approx(first[0], abs=0.1)
+    assert second[1] - second[0] == pytest.approx(0.5 * per_mm, abs=0.2)
+
+
+def test_cells_say_that_widths_are_not_to_scale_and_plain_builds_need_not():
+    assert "widths not" in build_order((BuildLayer("wire", "wire", 0.6, "2"), *BED), "b", "t")
+    assert "widths not" not in build_order(LAYERS, "build", "The build")
+
+
+@pytest.mark.parametrize(
+    "kinds", [("recess", "opening", "recess"), ("wire", "inset", "set metal"), ("leaf", "line", "wire", "recess")]
+)
+def test_any_cells_together_are_drawn_within_the_picture(kinds):
+    rows = [BuildLayer(k, k, 0.3, "1", (0.1, 0.3) if k == "recess" else ()) for k in kinds]
+    root = drawn([*rows[:-1], BuildLayer("copper", "metal", 1.0), *rows[-1:]])
+    wide, high = (float(x) for x in root.attrib["viewBox"].split()[2:])
+    for p in root.iter(f"{SPACE}path"):
+        for x, y in re.findall(r"[ML](-?[\d.]+) (-?[\d.]+)", p.attrib["d"]):
+            assert 0 <= float(x) <= wide
+            assert 0 <= float(y) <= high

@@ -285,8 +285,8 @@ def test_the_container_takes_the_size_before_firing(ref):
 
 def test_build_order_runs_from_front_to_back(ref, demo):
     build = plan_of(ref, demo).build
-    kinds = [kind for _, kind, _, _ in build]
+    kinds = [x.kind for x in build]
     assert kinds.count("metal") == 1
     assert kinds.count("leaf") == 1
-    assert build[0][0].startswith("lead-free opal")
-    assert [firing for _, kind, _, firing in build if kind != "metal"] == ["5", "5", "4", "3", "2", "1", "4"]
+    assert build[0].label.startswith("lead-free opal")
+    assert [x.firing for x in build if x.kind != "metal"] == ["5", "5", "4", "3", "2", "1", "4"]

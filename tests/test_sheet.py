@@ -168,8 +168,8 @@ def test_what_the_plan_says_is_on_the_sheet(page, planned):
 def test_the_picture_tells_the_build(page, planned):
     plan, _ = planned
     description = re.search(r'<desc id="build-d">(.*?)</desc>', page)[1]
-    for label, _, _, _ in plan.build:
-        assert label in description
+    for layer in plan.build:
+        assert layer.label in description
     assert description.count("firing") == len(plan.build) - 1
 
 

@@ -2,70 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 
-from refdb.frozen import dataclass
-from refdb.pictures.drawing import at, figure, named_picture, path, rectangle, text
+from refdb.pictures.build_strip import CELLS, RIGHT, TOP, BuildLayer, plain
+from refdb.pictures.drawing import at, figure, named_picture, path, span, text
 
-_STRIP, _LABELS, _FIRING, _WIDE = 96.0, 160.0, 150.0, 340.0
-_TOP = 12.0
-_PER_MM, _DEEPEST, _LEAST = 90.0, 130.0, 8.0
-_APART = 18.0
+_LABELS, _FIRING, _WIDE = 160.0, 150.0, 340.0
+_APART, _LINE = 18.0, 14.0
 _LETTERS = 27
-_STANDING = ("wire", "inset", "recess", "opening", "within")
+#: Of more layers each name has one line.
+_MOST_WRAPPED = 14
 
 
-@dataclass(frozen=True)
-class BuildLayer:
-    """One layer: `kind` is "glass", "line", "leaf" or "metal", or one of what stands in layers; `firing` says which
-    firing fuses it, or nothing.
-
-    What stands in layers is drawn over them where its row begins: a "wire" and an "inset" upwards from there, as high
-    as they are thick; a "recess" down into the metal and an "opening" through it; "within" is glass in one of these,
-    which is named beside it.
-    """
-
-    label: str
-    kind: str
-    thickness_mm: float
-    firing: str = ""
-
-
-def _heights(layers: Sequence[BuildLayer]) -> list[float]:
-    solid = sum(x.thickness_mm for x in layers if x.kind in ("glass", "metal"))
-    per_mm = min(_PER_MM, _DEEPEST / solid) if solid > 0 else _PER_MM
-    return [
-        0.0 if x.kind in _STANDING else 4.0 if x.kind in ("leaf", "line") else max(_LEAST, x.thickness_mm * per_mm)
-        for x in layers
-    ]
-
-
-def _standing(layers: Sequence[BuildLayer], heights: Sequence[float]) -> Iterator[tuple[float, str]]:
-    """What stands in layers, over them, each with its upper end; to the scale in which the layers are drawn."""
-    solid = [(x.thickness_mm, h) for x, h in zip(layers, heights, strict=True) if x.kind in ("glass", "metal")]
-    per_mm = sum(h for _, h in solid) / max(sum(t for t, _ in solid), 1e-9)
-    y = _TOP
-    for n, (layer, height) in enumerate(zip(layers, heights, strict=True)):
-        tall = max(4.0, layer.thickness_mm * per_mm)
-        on_front = any(x.kind == "metal" for x in layers[n:])
-        metal = next((h for x, h in zip(layers, heights, strict=True) if x.kind == "metal"), 0.0)
-        out, into = (y - tall, y) if on_front else (y, y - min(tall, metal))
-        if layer.kind == "wire":
-            yield out, "".join(rectangle(x, out, 3.0, tall, "me") for x in (16.0, 46.0, 76.0))
-        elif layer.kind == "inset":
-            yield out, rectangle(50.0, out, 26.0, tall, "gl")
-        elif layer.kind == "recess":
-            yield into, rectangle(20.0, into, 56.0, min(tall, metal), "gl")
-        elif layer.kind == "opening":
-            yield y, "".join(rectangle(x, y, 26.0, metal, "gl") for x in (14.0, 56.0))
-        y += height
-
-
-def _spread(wanted: list[float], apart: float) -> list[float]:
-    """Places at least `apart` from each other, in order, each no higher than it would like to be."""
+def _spread(wanted: Sequence[float], lines: Sequence[int]) -> list[float]:
+    """Places of names so far from each other that their lines do not touch, in order, each as high as it may be."""
     placed: list[float] = []
-    for y in wanted:
-        placed.append(max(y, placed[-1] + apart) if placed else y)
+    for n, y in enumerate(wanted):
+        placed.append(max(y, placed[-1] + _APART + _LINE * (lines[n - 1] - 1)) if placed else y)
     return placed
 
 
@@ -81,43 +34,58 @@ def build_order(layers: Sequence[BuildLayer], key: str, title: str) -> str:
 
     Notes
     -----
-    Glass and metal are to scale except where a layer would be too thin to see; leaf and drawing are lines.
+    Depths are to scale; without cells a layer too thin to see is drawn thicker. Leaf and drawing are lines.
     """
-    heights = _heights(layers)
-    middles, y = [], _TOP
-    for height in heights:
-        middles.append(y + height / 2)
-        y += height
-    labels = _spread([max(m, _TOP + 12) for m in middles], _APART)
-    parts = [text("firing", _FIRING, _TOP - 2, "q i e")] if any(x.firing for x in layers) else []
-    y = _TOP
-    for layer, height, middle, label in zip(layers, heights, middles, labels, strict=True):
-        if layer.kind == "leaf":
-            parts.append(path(f"M1 {at(middle)}H97", "foil"))
-        elif layer.kind == "line":
-            parts.append(path(f"M8 {at(middle)}H30M44 {at(middle)}H70", "foil"))
-        elif layer.kind not in _STANDING:
-            parts.append(rectangle(1, y, _STRIP, height, "me" if layer.kind == "metal" else "gl"))
-            if layer.kind == "metal":
-                parts.append(f'<rect fill="url(#cut)" x="1" y="{at(y)}" width="{at(_STRIP)}" height="{at(height)}"/>')
-        parts.append(path(f"M97 {at(middle)}L122 {at(label - 4)}", "ld"))
-        words = layer.label if len(layer.label) <= _LETTERS else layer.label[: _LETTERS - 1].rstrip(" ,") + "…"
+    if any(x.kind in CELLS for x in layers):
+        # Most pieces have none, and do not load this.
+        from refdb.pictures.build_cells import cells
+
+        drawn = cells(layers)
+    else:
+        drawn = plain(layers)
+    words = [_wrapped(x.label, 1 if len(layers) > _MOST_WRAPPED else 2) for x in layers]
+    labels = _spread([max(y, TOP + 12) for _, y in drawn.points], [len(x) for x in words])
+    parts = [text("firing", _FIRING, TOP - 2, "q i e")] if any(x.firing for x in layers) else []
+    parts += drawn.parts
+    for layer, (x, y), label, lines in zip(layers, drawn.points, labels, words, strict=True):
+        if x < RIGHT:
+            parts.append(path(f"M{at(x - 1.2)} {at(y)}a1.2 1.2 0 1 0 2.4 0a1.2 1.2 0 1 0 -2.4 0", "wk"))
+        parts.append(path(f"M{at(x)} {at(y)}L122 {at(label - 4)}", "ld"))
         if layer.firing:
             parts.append(text(layer.firing, _FIRING, label, "e"))
-        parts.append(text(words, _LABELS if layer.firing else 128, label))
-        y += height
-    standing = list(_standing(layers, heights))
-    parts += [drawn for _, drawn in standing]
-    # What stands out of the front needs room above it.
-    start = min([0.0, *(upper - 2.0 for upper, _ in standing)])
-    end = max(y, labels[-1] if labels else y) + 8
-    return named_picture(key, title, _sentence(layers), f"0 {at(start)} {at(_WIDE)} {at(end - start)}", parts)
+        for n, line in enumerate(lines):
+            parts.append(text(line, _LABELS if layer.firing else 128, label + _LINE * n))
+    last = labels[-1] + _LINE * (len(words[-1]) - 1) if labels else 0.0
+    end = max(drawn.end, last) + 8
+    if drawn.note:
+        end += _LINE
+        parts.append(text(drawn.note, 0, end - 4, "q i"))
+    return named_picture(key, title, _sentence(layers), f"0 0 {at(_WIDE)} {at(end)}", parts)
+
+
+def _wrapped(words: str, most: int) -> list[str]:
+    """A name over as many lines; what is still too long is cut."""
+    lines = [""]
+    for word in words.split():
+        longer = f"{lines[-1]} {word}".strip()
+        if len(longer) > _LETTERS and lines[-1] and len(lines) < most:
+            lines.append(word)
+        else:
+            lines[-1] = longer
+    return [x if len(x) <= _LETTERS else x[: _LETTERS - 1].rstrip(" ,") + "…" for x in lines]
 
 
 def _sentence(layers: Sequence[BuildLayer]) -> str:
     parts = []
     for layer in layers:
-        thick = f", {figure(layer.thickness_mm, 2)} mm" if layer.kind not in ("leaf", "line") else ""
-        fired = f", firing {layer.firing}" if layer.firing else ""
-        parts.append(f"{layer.label}{thick}{fired}")
+        said = [layer.label]
+        if layer.kind not in ("leaf", "line", "recess", "opening"):
+            said.append(f"{figure(layer.thickness_mm, 2)} mm")
+        if layer.places and layer.kind not in CELLS:
+            land, *floor = layer.places
+            beside = f"{figure(land, 2)} mm" if land > 0.0 else "none"
+            said.append(f"{span(min(floor), max(floor), 2)} mm in the recess and {beside} on the land")
+        if layer.firing:
+            said.append(f"firing {layer.firing}")
+        parts.append(", ".join(said))
     return "From the front down: " + "; ".join(parts) + "."

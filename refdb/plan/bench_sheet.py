@@ -11,7 +11,7 @@ from pathlib import Path
 from refdb.judge.limits import KILN_MOST_C, SOLIDUS_MARGIN_K
 from refdb.judge.rules import limit_of
 from refdb.judge.verdict import TEST_TILE, UNSURE, Verdict
-from refdb.pictures.build_order import BuildLayer, build_order
+from refdb.pictures.build_order import build_order
 from refdb.pictures.drawing import escaped, figure
 from refdb.pictures.firings import FiringBlock, firing_blocks
 from refdb.pictures.marks import marks_once, says
@@ -109,8 +109,7 @@ def hottest_c(metal: Metal, verdict: Verdict | None) -> tuple[float, str]:
 
 
 def _pictures(plan: Plan, never_above_c: float, what: str) -> str:
-    layers = [BuildLayer(label, kind, thick * 1e3, firing) for label, kind, thick, firing in plan.build]
-    build = build_order(layers, "build", "The build, from the front down")
+    build = build_order(plan.build, "build", "The build, from the front down")
     if not plan.firings:
         return f'<div class="pics"><figure>{build}</figure></div>'
     blocks = [FiringBlock(f.kiln_c, "; ".join(f.what)) for f in plan.firings]

@@ -1,39 +1,38 @@
-"""The build of a piece from the front down, as rows for a picture."""
+"""The build of a piece from the front down, as layers for a picture."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
-from refdb.judge.piece.states import Item, LeafOn, Walk
+from refdb.judge.piece.states import Coat, Item, LeafOn, Walk
 from refdb.judge.piece.steps import Step
+from refdb.judge.piece.zones import Zone, depth_m, zones_of
+from refdb.judge.reason import DEEPEST, LAND, SHALLOWEST
+from refdb.pictures.build_strip import BuildLayer
 from refdb.plan.words import millimetres, small
 from refdb.records import Metal
 from refdb.store.reference import Reference
 
-#: Label, kind (as `pictures.build_order.BuildLayer` has it), thickness [m] and firing.
-Row = tuple[str, str, float, str]
 
-
-def build_order(ref: Reference, trail: Walk, metal: Metal) -> tuple[Row, ...]:
-    """The build from the front down: label, kind, thickness [m] and its firing.
-
-    Kinds are glass, leaf, line and metal, and what stands in them: wire, inset, recess, opening, and glass within.
-    """
+def build_order(ref: Reference, trail: Walk, metal: Metal) -> tuple[BuildLayer, ...]:
+    """The build from the front down: glass, leaf, line work and metal, and what stands in them or is cut into them."""
     fired = {i.step.number: f.number for f in reversed(trail.fires) for face in f.faces.values() for i in face}
+    zones = {z.name: z for z in zones_of(trail)} if trail.piece.steps_of("recess") else {}
 
     def firing(number: int) -> str:
         after = fired.get(number) or next((f.number for f in trail.fires if f.step.number > number), "")
         return str(after)
 
-    thickness = trail.piece.base.thickness_m
-    rows: list[Row] = [
-        *reversed([_row(ref, x, firing) for x in _laid(trail, "front")]),
+    def layer(item: Item | Step) -> BuildLayer:
+        return _layer(ref, item, firing, _places(trail, item, zones) if isinstance(item, Coat) else ())
+
+    return (
+        *reversed([layer(x) for x in _laid(trail, "front")]),
         *_cut(trail, "front"),
-        (small(metal.label), "metal", thickness.value, ""),
+        BuildLayer(small(metal.label), "metal", trail.piece.base.thickness_m.value * 1e3),
         *_cut(trail, "back"),
-        *(_row(ref, x, firing) for x in _laid(trail, "back")),
-    ]
-    return tuple(rows)
+        *(layer(x) for x in _laid(trail, "back")),
+    )
 
 
 def _laid(trail: Walk, face: str) -> list[Item | Step]:
@@ -43,26 +42,43 @@ def _laid(trail: Walk, face: str) -> list[Item | Step]:
     return sorted(items, key=lambda x: x.number if isinstance(x, Step) else x.step.number)
 
 
-def _row(ref: Reference, item: Item | Step, firing: Callable[[int], str]) -> Row:
+def _places(trail: Walk, coat: Coat, zones: dict[str, Zone]) -> tuple[float, ...]:
+    """How thick a coat over a recess is on its land, at its shallowest and at its deepest [mm], as it is judged."""
+    if not coat.is_plate or not any(r.face == coat.face for r in trail.piece.steps_of("recess")):
+        return ()
+    deepest = zones[DEEPEST]
+    shares = (zones[LAND].share(coat) if LAND in zones else 0.0, zones.get(SHALLOWEST, deepest).share(coat))
+    thick = coat.thickness_m.value * coat.step.coverage * 1e3
+    return (*(thick * x for x in shares), thick * deepest.share(coat))
+
+
+def _layer(ref: Reference, item: Item | Step, firing: Callable[[int], str], places: tuple[float, ...]) -> BuildLayer:
     number = item.number if isinstance(item, Step) else item.step.number
     fire = firing(number)
     if isinstance(item, Step):
         if item.do == "lustre":
-            return f"{item.lustre} lustre", "leaf", 0.0, fire
-        high = item.height_m or item.thickness_m
+            return BuildLayer(f"{item.lustre} lustre", "leaf", 0.0, fire)
         label = small(ref.metal(item.metal).label)
-        return f"{'wire of ' if item.do == 'wire' else ''}{label}", item.do, high.value if high else 0.0, fire
+        if item.do == "wire":
+            return BuildLayer(f"wire of {label}", "wire", item.height_m.value * 1e3 if item.height_m else 0.0, fire)
+        return BuildLayer(label, "set metal", item.thickness_m.value * 1e3 if item.thickness_m else 0.0, fire)
     if isinstance(item, LeafOn):
         thick = item.leaf.band("leaf_thickness")
-        return small(item.leaf.label), "leaf", thick.value if thick else 0.0, fire
-    kind = "within" if item.step.within else "inset" if item.step.do == "inset" else "line" if item.line else "glass"
-    return small(item.glass.label), kind, item.thickness_m.value, fire
+        return BuildLayer(small(item.leaf.label), "leaf", thick.value * 1e3 if thick else 0.0, fire)
+    within = item.step.within == "opening"
+    kind = "within" if within else "inset" if item.step.do == "inset" else "line" if item.line else "glass"
+    return BuildLayer(small(item.glass.label), kind, item.thickness_m.value * 1e3, fire, places)
 
 
-def _cut(trail: Walk, face: str) -> Iterator[Row]:
+def _cut(trail: Walk, face: str) -> Iterator[BuildLayer]:
     """What is cut into the metal from a face, and through it."""
     for step in trail.piece.steps_of("recess", "opening"):
         if step.do == "recess" and step.face == face and step.depth_m is not None:
-            yield f"recess, {millimetres(step.depth_m, 2)}", "recess", step.depth_m.value, ""
+            low, _, high = depth_m(step)
+            label = f"recess, {millimetres(step.depth_m, 2)}"
+            yield BuildLayer(label, "recess", high * 1e3, "", (low * 1e3, high * 1e3), step.coverage)
         elif step.do == "opening" and face == "front" and step.size_m is not None:
-            yield f"openings, {millimetres(step.size_m)} across", "opening", trail.piece.base.thickness_m.value, ""
+            backing = step.backing if step.backing != "none" else ""
+            label = f"openings, {millimetres(step.size_m)} across{f', on {backing}' if backing else ''}"
+            through = trail.piece.base.thickness_m.value * 1e3
+            yield BuildLayer(label, "opening", through, backing=backing)

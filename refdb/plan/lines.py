@@ -9,6 +9,7 @@ from refdb.judge.own.kiln import offset_of, question_of, rests_on, runs_words
 from refdb.judge.piece.in_kiln import LOAD_ROWS, whole_load
 from refdb.judge.piece.steps import Piece
 from refdb.judge.verdict import TEST_TILE, Caution
+from refdb.pictures.build_strip import BuildLayer
 from refdb.plan.amounts import Amounts
 from refdb.plan.packing import Packed
 from refdb.plan.words import small
@@ -232,7 +233,7 @@ class Plan:
     kiln_minutes: Band
     amounts: Amounts
     cautions: tuple[Caution, ...]
-    build: tuple[tuple[str, str, float, str], ...]
+    build: tuple[BuildLayer, ...]
     sources: dict[str, str]
     #: Short names of the sources by key.
     names: dict[str, str]

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from refdb.judge.verdict import CARE, NOT, TEST_TILE, UNSURE, Verdict
 from refdb.judge.wording import Told
-from refdb.pictures.build_order import BuildLayer, build_order
+from refdb.pictures.build_order import build_order
 from refdb.pictures.drawing import escaped, figure
 from refdb.pictures.marks import marks_once, says
 from refdb.plan.lines import OWN, SIGNS_DECIDE, ClaySchedule, Firing, Line, Plan, by_firing
@@ -102,8 +102,7 @@ class _Sheet:
         )
         word = verdict.outcome[:1].upper() + verdict.outcome[1:]
         certain = "" if verdict.outcome == UNSURE else f"Sure in {tenths(verdict.confidence)} of 10. "
-        layers = [BuildLayer(label, kind, thick * 1e3, firing) for label, kind, thick, firing in self.plan.build]
-        picture = build_order(layers, "build", "The build, from the front down")
+        picture = build_order(self.plan.build, "build", "The build, from the front down")
         return (
             f'<div class="head"><div><h1>{escaped(piece.title)}</h1><p class="lead">{escaped(lead)}</p>'
             f'<p>{says(verdict.outcome, word)}. <span class="soft">{escaped(certain + verdict.sentence)}</span></p>'

@@ -22,7 +22,7 @@ from refdb.errors import BadInput, NotFound, RefdbError, StoreUnusable
 from refdb.frozen import dataclass
 from refdb.judge.piece.steps import Piece
 from refdb.judge.verdict import SUITS, Stage, Verdict
-from refdb.pictures.build_order import BuildLayer, build_order
+from refdb.pictures.build_order import build_order
 from refdb.pictures.firings import FiringBlock, firing_blocks
 from refdb.plan.bench_sheet import hottest_c
 from refdb.plan.piecefile import parse_piece
@@ -291,8 +291,7 @@ def _drawn(site: Site, piece: Piece) -> Markup:
         {s.leaf: site.ref.leaf(s.leaf) for s in piece.steps if s.leaf},
     )
     rows = ordered(site.ref, trail, site.ref.metal(piece.base.metal))
-    layers = [BuildLayer(label, kind, thick * 1e3, fire) for label, kind, thick, fire in rows]
-    return Markup(build_order(layers, "build", "The build so far, from the front down"))
+    return Markup(build_order(rows, "build", "The build so far, from the front down"))
 
 
 def _blocks(site: Site, piece: Piece, verdict: Verdict | None) -> Markup:

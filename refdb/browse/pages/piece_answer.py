@@ -29,7 +29,7 @@ from refdb.judge.piece.steps import Piece
 from refdb.judge.piece.verdict import judge_piece
 from refdb.judge.piece.zones import layers_m
 from refdb.judge.verdict import SUITS, Verdict
-from refdb.pictures.build_order import BuildLayer, build_order
+from refdb.pictures.build_order import build_order
 from refdb.pictures.drawing import figure
 from refdb.pictures.section import LayerStress, firing, stress_scale_mpa
 from refdb.pictures.square import square_code
@@ -90,7 +90,6 @@ def fields(site: Site, text: str, piece: Piece, verdict: Verdict, plan: lines.Pl
         }
         for a in plan.amounts.rows
     ]
-    layers = [BuildLayer(label, kind, thick * 1e3, fire) for label, kind, thick, fire in plan.build]
     size = f"{piece.width_m * 1e3:g} × {piece.height_m * 1e3:g} mm"
     thick = f"{figure(piece.base.thickness_m.value * 1e3, 2)} mm"
     return {
@@ -110,7 +109,7 @@ def fields(site: Site, text: str, piece: Piece, verdict: Verdict, plan: lines.Pl
         "holding": [r for r in reasons if r["outcome"] == SUITS],
         "stages": _stages(site, piece, verdict),
         "bent": bent_words(verdict.stages),
-        "build": Markup(build_order(layers, "build", "The build, from the front down")),
+        "build": Markup(build_order(plan.build, "build", "The build, from the front down")),
         "amounts": amounts,
         "signs": [
             ("Not right yet", lines.by_firing(plan.firings, "under")),
