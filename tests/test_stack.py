@@ -129,7 +129,7 @@ def test_the_rim_is_told_along_and_around_by_what_the_dome_is_flat_and_held():
         faces[:, ::2] = np.array(faces_mpa)[:, :, None]
         youngs = np.array([[70e9, 60e9], [80e9, 90e9]])
         return stack._State(
-            np.empty(0), faces, [True, True], np.full((3, 2), bow_mm), np.zeros(2), np.full(2, 0.6e-3), youngs
+            faces, [True, True], np.full((3, 2), bow_mm), np.zeros(2), np.full(2, 0.6e-3), youngs, np.zeros(2)
         )
 
     flat, full = state([[40.0, 10.0], [-8.0, 5.0]], bow_mm=-0.9), state([[-70.0, -60.0], [15.0, 20.0]])

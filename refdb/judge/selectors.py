@@ -13,6 +13,8 @@ from refdb.errors import BadInput
 from refdb.records import FitRule, Glass, Metal
 
 METAL_FIELDS = ("key", "family", "form", "bare_surface")
+#: Fields that hold several words, or others than are written in them.
+_SEVERAL = frozenset(("key", "holds", "made_for", "undercoat"))
 GLASS_FIELDS = ("key", "family", "role", "optical", "hardness", "lead", "cadmium", "holds", "made_for", "undercoat")
 
 
@@ -46,7 +48,9 @@ def matches(selector: str, material: Glass | Metal) -> bool:
     """Whether a selector picks this record; raises BadInput for a selector that cannot be read."""
     fields = GLASS_FIELDS if isinstance(material, Glass) else METAL_FIELDS
     for inverse, name, words in tokens_of(selector, fields):
-        if bool(words_of(material, name) & words) == inverse:
+        # Most fields hold one word, and most rows are looked through for every verdict.
+        one = name not in _SEVERAL and str(getattr(material, name)) in words
+        if (one or (name in _SEVERAL and not words.isdisjoint(words_of(material, name)))) == inverse:
             return False
     return True
 

@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Container, Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import Any, NamedTuple
 
 import numpy as np
+import numpy.typing as npt
 
 from refdb.frozen import dataclass
 from refdb.judge.draws import GlassDraws, MetalDraws, Rim
 from refdb.judge.numbers import SampledLayer, SampledStage
 from refdb.judge.reason import Triple
 from refdb.science.expansion import glass_strain
-from refdb.science.plate import Array, ByPlate, HardeningYield, Plates, cool_many, dome_restraint_n_m, rim_hoop_pa
+from refdb.science.plate import Array, ByPlate, HardeningYield, Plates, ResidualMany, dome_restraint_n_m, rim_hoop_pa
+from refdb.science.plate.cooled import cool_and_refire
 from refdb.science.plate.fracture import release_rates
-from refdb.science.plate.refired import left_curvature
 from refdb.science.sampling import bands_of
 
 #: The chord over which a bow is told [m].
@@ -99,19 +100,12 @@ def cooled(stacks: Sequence[Stack]) -> list[list[Cooled]]:
         part of what full restraint would take away; around it stretches or shrinks as a hoop. The tension is the worse
         of the middle's and of the rim's along its meridian; what is around it stands apart.
     """
-    states = _states(stacks, mirrored=False)
-    left = _left_mm(
-        (build, middle)
-        for found, stack in zip(states, stacks, strict=True)
-        for (build, middle, _), again in zip(found, stack.again, strict=False)
-        if again
-    )
     return [
         [
-            _told(build, middle, ends, stack, title, left.get(id(middle)))
+            _told(build, middle, ends, stack, title)
             for (build, middle, ends), title in zip(found, stack.titles, strict=True)
         ]
-        for found, stack in zip(states, stacks, strict=True)
+        for found, stack in zip(_states(stacks, mirrored=False), stacks, strict=True)
     ]
 
 
@@ -142,6 +136,7 @@ def means_mpa(stack: Stack, state: int) -> Array:
 def _states(stacks: Sequence[Stack], mirrored: bool) -> list[list[tuple[_Build, _State, _Ends]]]:
     """Each state of each stack cooled; where there is a rim, also without the dome's restraint and with all of it."""
     groups: dict[_Build, dict[bytes, Array]] = {}
+    again: dict[_Build, set[bytes]] = {}
     wanted: list[list[tuple[_Build, bytes, tuple[bytes, bytes] | None]]] = []
     for stack in stacks:
         glasses = [s.glass for s in stack.sheets]
@@ -150,7 +145,8 @@ def _states(stacks: Sequence[Stack], mirrored: bool) -> list[list[tuple[_Build, 
         turns = mirrored and stack.rim is None and len(glasses) == 3 and build.metal_at == 1
         turns = turns and _alike(glasses[0], glasses[2])
         keys = []
-        for block in _blocks(stack):
+        fired = again.setdefault(build, set())
+        for k, block in enumerate(_blocks(stack)):
             if turns and block[0, 0] > block[2, 0]:
                 block[[0, 2]] = block[[2, 0]]
             ends = None
@@ -159,12 +155,14 @@ def _states(stacks: Sequence[Stack], mirrored: bool) -> list[list[tuple[_Build, 
                 flat[-1], full[-1] = 0.0, block[-1] / stack.grip
                 ends = (_put(held, flat), _put(held, full))
             keys.append((build, _put(held, block), ends))
+            if not mirrored and any(stack.again[k : k + 1]):
+                fired.add(keys[-1][1])
         wanted.append(keys)
     found = {
         (build, key): state
         for build, blocks in groups.items()
         if blocks
-        for key, state in zip(blocks, _cooled_alike(build, list(blocks.values())), strict=True)
+        for key, state in zip(blocks, _cooled_alike(build, blocks, again[build]), strict=True)
     }
     return [
         [
@@ -222,16 +220,17 @@ def _blocks(stack: Stack) -> Iterator[Array]:
 class _State:
     """A cooled block: face stresses (layers, 3, samples) [MPa], which layers are on, and what else is told.
 
-    `block` is what was cooled; `wall_m` is the whole thickness, `youngs_pa` (layers, samples) the layers' moduli.
+    `wall_m` is the whole thickness, `youngs_pa` (layers, samples) the layers' moduli, `left_mm` what the bow leaves
+    when the glass melts again; zeros where it does not, or of a state that is flat.
     """
 
-    block: Array
     faces: Array
     on: list[bool]
     told: Array
     tension: Array
     wall_m: Array
     youngs_pa: Array
+    left_mm: Array
 
     @property
     def curvature_per_m(self) -> Array:
@@ -243,24 +242,37 @@ class _State:
 _Ends = tuple[_State, _State] | None
 
 
-def _cooled_alike(build: _Build, blocks: Sequence[Array]) -> list[_State]:
-    """Each block cooled."""
+def _cooled_alike(build: _Build, held: Mapping[bytes, Array], again: Container[bytes]) -> list[_State]:
+    """Each block cooled, and fired again where its key is among those."""
+    blocks = list(held.values())
     count, samples = len(build.names), blocks[0].shape[1]
     rows = np.concatenate(blocks, axis=1)
     h, e, nu = rows[: 3 * count].reshape(3, count, -1)
-    many = cool_many(_plates(build, rows))
+    fired = np.array([key in again for key in held])
+
+    def bent(many: ResidualMany) -> npt.NDArray[np.bool_]:
+        bow_mm = np.abs(_bow_mm(many.curvature_per_m)).reshape(-1, samples)
+        return np.repeat(fired & (bow_mm.max(axis=1) > _FLAT_MM), samples)
+
+    many, left = cool_and_refire(_plates(build, rows), bent)
     glassy = [k for k in range(count) if k != build.metal_at]
     release = release_rates(many.bottom_pa, many.top_pa, h.T, (e / (1 - nu)).T)[:, glassy].max(axis=1)
-    told = np.stack((many.curvature_per_m * BOW_CHORD_M**2 / 8 * 1e3, many.plastic_strain[:, build.metal_at], release))
+    told = np.stack((_bow_mm(many.curvature_per_m), many.plastic_strain[:, build.metal_at], release))
     faces = np.stack((many.bottom_pa, many.mean_pa, many.top_pa)).transpose(2, 0, 1) / 1e6
     tension = np.where(h.T > 0, np.maximum(many.bottom_pa, many.top_pa), -np.inf)[:, glassy].max(axis=1) / 1e6
     on = h.reshape(count, -1, samples).max(axis=2) > 0
     faces, told = faces.reshape(count, 3, -1, samples), told.reshape(3, -1, samples)
-    tension, wall, youngs = (x.reshape(*x.shape[:-1], -1, samples) for x in (tension, h.sum(axis=0), e))
+    tension, wall, youngs, left_mm = (
+        x.reshape(*x.shape[:-1], -1, samples) for x in (tension, h.sum(axis=0), e, _bow_mm(left))
+    )
     return [
-        _State(block, faces[:, :, k], on[:, k].tolist(), told[:, k], tension[k], wall[k], youngs[:, k])
-        for k, block in enumerate(blocks)
+        _State(faces[:, :, k], on[:, k].tolist(), told[:, k], tension[k], wall[k], youngs[:, k], left_mm[k])
+        for k in range(len(blocks))
     ]
+
+
+def _bow_mm(curvature_per_m: Array) -> Array:
+    return np.asarray(curvature_per_m * BOW_CHORD_M**2 / 8 * 1e3)
 
 
 def _plates(build: _Build, rows: Array) -> Plates:
@@ -284,21 +296,7 @@ def _plates(build: _Build, rows: Array) -> Plates:
     )
 
 
-def _left_mm(wanted: Iterable[tuple[_Build, _State]]) -> dict[int, Array]:
-    """What each state leaves of its bow when its glass melts again [mm], by the state's id; none of those that are
-    flat."""
-    groups: dict[_Build, dict[int, _State]] = {}
-    for build, state in wanted:
-        if np.abs(state.told[0]).max() > _FLAT_MM:
-            groups.setdefault(build, {})[id(state)] = state
-    found: dict[int, Array] = {}
-    for build, states in groups.items():
-        left = left_curvature(_plates(build, np.concatenate([s.block for s in states.values()], axis=1)))
-        found |= zip(states, np.split(left * BOW_CHORD_M**2 / 8 * 1e3, len(states)), strict=True)
-    return found
-
-
-def _told(build: _Build, state: _State, ends: _Ends, stack: Stack, title: str, left_mm: Array | None) -> Cooled:
+def _told(build: _Build, state: _State, ends: _Ends, stack: Stack, title: str) -> Cooled:
     """One state of a stack, with the rim of a dome where there is one."""
     bands = bands_of(state.faces).tolist()
     rims: list[list[list[float]] | None] = [None] * len(build.names)
@@ -312,10 +310,7 @@ def _told(build: _Build, state: _State, ends: _Ends, stack: Stack, title: str, l
     )
     bow, plastic, release = map(_triple, bands_of(state.told).tolist())
     stage = SampledStage(title, 0, layers, bow, plastic, release)
-    bow_mm = state.told[0]
-    return Cooled(
-        *_tension(build, state, ends, stack), stage, bow_mm, np.zeros_like(bow_mm) if left_mm is None else left_mm
-    )
+    return Cooled(*_tension(build, state, ends, stack), stage, state.told[0], state.left_mm)
 
 
 def _rim(ends: _Ends, stack: Stack) -> tuple[Array, Array] | None:

@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from refdb.browse.server.watched_workshop import ABSENT, ReadOnly, State
-from refdb.records import FitRule, Glass, Hazard, Material, Metal, Property, Source
+from refdb.records import FitRule, Glass, Hazard, Material, Metal, Property, Reaction, Source
 from refdb.store.reference import Reference
 from refdb.store.workshop.beside_reference import Shelf
 from refdb.store.workshop.file import Workshop
@@ -71,6 +71,7 @@ class Kept(Shelf):
         self._looked_up: dict[tuple[str, str | None], Material] = {}
         self._fit_rules: list[FitRule] | None = None
         self._hazards: list[Hazard] | None = None
+        self._reactions: list[Reaction] | None = None
         self._sources: list[Source] | None = None
         self._properties: list[Property] | None = None
 
@@ -159,6 +160,12 @@ class Kept(Shelf):
         if self._fit_rules is None:
             self._fit_rules = super().fit_rules()
         return self._fit_rules
+
+    def colour_reactions(self) -> list[Reaction]:
+        """All colour reactions."""
+        if self._reactions is None:
+            self._reactions = super().colour_reactions()
+        return self._reactions
 
     def hazards(self) -> list[Hazard]:
         """All hazards, weightiest first."""

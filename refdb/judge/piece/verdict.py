@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import sys
+from collections.abc import Iterable, Sequence
 from functools import cache, cached_property
 from typing import TYPE_CHECKING, Any
 
@@ -29,7 +30,7 @@ from refdb.judge.reason import NOT, RANK, Measure, Reason
 from refdb.judge.rules import Rule, of_fit_row, of_reaction
 from refdb.judge.verdict import Caution, Verdict
 from refdb.judge.wording import Context
-from refdb.records import Contact, FitRule, Hazard, KilnOffset, Metal, Reaction, Solder
+from refdb.records import Contact, FitRule, Hazard, KilnOffset, Metal, Reaction, Solder, Source
 
 if TYPE_CHECKING:
     from refdb.store.reference import Reference
@@ -85,7 +86,7 @@ def judge_pieces(ref: Reference, pieces: Sequence[Piece], workers: int = 1, *, h
     pieces : sequence of Piece
         As read from their files.
     workers : int
-        Processes to share the work; more than one only where a process can be forked, and for many pieces.
+        Processes to share the work; more than one only on Linux, where a process can be forked, and for many pieces.
     heats : bool
         Whether the fires of the pieces are heats already, whatever a kiln has to be set to for them.
 
@@ -101,13 +102,12 @@ def judge_pieces(ref: Reference, pieces: Sequence[Piece], workers: int = 1, *, h
     shared = Shared(ref, None if heats else ref.kiln_offset())
     groups = [pieces[k : k + _TOGETHER] for k in range(0, len(pieces), _TOGETHER)]
     workers = min(workers, len(groups))
-    if workers > 1:
-        import multiprocessing
-
-        workers = workers if "fork" in multiprocessing.get_all_start_methods() else 1
-    if workers < 2:
+    # macOS has forks too, but what lies beneath its libraries is not made to go on in one.
+    if workers < 2 or not sys.platform.startswith("linux"):
         verdicts = [verdict for group in groups for verdict in _judged(shared, group)]
     else:
+        import multiprocessing
+
         # The store's connection must not be used on both sides of a fork.
         shared.look_up(pieces)
         with multiprocessing.get_context("fork").Pool(workers, _inherit, (shared,)) as pool:
@@ -188,9 +188,14 @@ class Shared:
         return self._ref.hazards()
 
     @cached_property
-    def citations(self) -> dict[str, str]:
-        """Every source by key, in one line each."""
-        return {s.key: s.citation for s in self._ref.sources()} | {"own-figure": "A figure given with the question."}
+    def sources(self) -> dict[str, Source]:
+        """Every source by key."""
+        return {s.key: s for s in self._ref.sources()}
+
+    def citations(self, keys: Iterable[str]) -> dict[str, str]:
+        """Those of these sources that are known, in one line each."""
+        own = {"own-figure": "A figure given with the question."}
+        return {k: own.get(k) or self.sources[k].citation for k in dict.fromkeys(keys) if k in own or k in self.sources}
 
     @cached_property
     def rules(self) -> dict[str, Rule]:
@@ -207,7 +212,7 @@ class Shared:
         for glass in {s.glass for p in pieces for s in p.steps if s.glass}:
             self.firings.look_up(self.glass(glass))
         # Each of these is looked up by being wanted.
-        _ = self.contacts, self.solders, self.hazards, self.citations, self.rules
+        _ = self.contacts, self.solders, self.hazards, self.sources, self.rules
 
 
 @dataclass(frozen=True)
@@ -303,7 +308,7 @@ def verdict_of(
         tuple(cautions.values()),
         dict(zip(RANK, shares, strict=True)) if numbers else {},
         missing,
-        {k: shared.citations[k] for k in dict.fromkeys((*sources, *more_sources)) if k in shared.citations},
+        shared.citations((*sources, *more_sources)),
         evidence=evidence_of(trail.solid.values(), metal),
         context=context,
     )

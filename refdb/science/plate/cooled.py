@@ -15,15 +15,16 @@ its restraint enters the balance of moments as a spring, see `dome.dome_restrain
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from itertools import pairwise
 
 import numpy as np
+import numpy.typing as npt
 
 from refdb.errors import BadInput
 from refdb.science.expansion import ROOM_C
-from refdb.science.plate.layers import Layer, LayerStress, Plates, Residual, ResidualMany
-from refdb.science.plate.stepping import step_down
+from refdb.science.plate.layers import Array, Layer, LayerStress, Plates, Residual, ResidualMany
+from refdb.science.plate.stepping import Batch
 
 STEP_K = 60.0
 #: So many at a time: the tail of the iteration is shared by many, and the arrays still fit near the processor.
@@ -126,13 +127,60 @@ def cool_many(plates: Plates, room_c: float = ROOM_C, step_k: float = STEP_K) ->
     >>> refdb.cool_many(plates).curvature_per_m.round(2).tolist()
     [1.19, 2.47]
     """
+    return ResidualMany(*_together(batch.cooled() for batch in _in_parts(plates, room_c, step_k)))
+
+
+def cool_and_refire(
+    plates: Plates,
+    again: Callable[[ResidualMany], npt.NDArray[np.bool_]],
+    room_c: float = ROOM_C,
+    step_k: float = STEP_K,
+) -> tuple[ResidualMany, Array]:
+    """Return many plates cooled at once, and the curvature that stays in the metal of those that are fired again.
+
+    Parameters
+    ----------
+    plates : Plates
+    again : callable
+        again(cooled) -> which of the n plates are fired again, bool (n,).
+    room_c, step_k : float
+        As for `cool_many`.
+
+    Returns
+    -------
+    ResidualMany
+    array (n,)
+        1/m, as `refired.left_curvature` has it; zero of plates that are not fired again.
+
+    Raises
+    ------
+    BadInput, NotConverged
+        As `cool`.
+    """
+    batches = list(_in_parts(plates, room_c, step_k))
+    many = ResidualMany(*_together(batch.cooled() for batch in batches))
+    wanted, left = again(many), np.zeros(len(plates.thickness_m))
+    first = 0
+    for batch in batches:
+        few = np.flatnonzero(wanted[first : first + len(batch.total)])
+        left[first + few] = batch.left(few, step_k)
+        first += len(batch.total)
+    return many, left
+
+
+def _in_parts(plates: Plates, room_c: float, step_k: float) -> Iterator[Batch]:
+    """The plates in batches that fit near the processor, each to be cooled."""
     if not isinstance(plates, Plates):
         raise BadInput("are no plates", "plates", "give Plates; cool takes one sequence of Layer")
     _refuse_nonsense(plates, room_c, step_k)
     n = len(plates.thickness_m)
     ends = np.linspace(0, n, math.ceil(n / _CHUNK) + 1).astype(int)
-    parts = [step_down(plates.rows(slice(low, high)), room_c, step_k) for low, high in pairwise(ends.tolist())]
-    return ResidualMany(*(np.concatenate(column) for column in zip(*parts, strict=True)))
+    for low, high in pairwise(ends.tolist()):
+        yield Batch.cooling(plates.rows(slice(low, high)), room_c, step_k)
+
+
+def _together(parts: Iterable[tuple[Array, ...]]) -> Iterator[Array]:
+    return (np.concatenate(column) for column in zip(*parts, strict=True))
 
 
 def _refuse_nonsense(plates: Plates, room_c: float, step_k: float) -> None:

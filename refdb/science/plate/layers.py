@@ -12,6 +12,8 @@ import numpy.typing as npt
 from refdb.frozen import dataclass
 
 Array = npt.NDArray[np.float64]
+#: Which plates of a batch: a slice, or their places.
+Part = slice | npt.NDArray[np.intp]
 
 
 @dataclass(frozen=True)
@@ -119,8 +121,8 @@ class Plates:
     flow_stress: tuple[Callable[[Any, Any], Any] | None, ...]
     restraint_n_m: Array | None = None
 
-    def rows(self, part: slice) -> Plates:
-        """The plates of a slice; callables holding arrays are cut with it where they can be."""
+    def rows(self, part: Part) -> Plates:
+        """Some of the plates; callables holding arrays are cut with it where they can be."""
         n = len(self.thickness_m)
         return Plates(
             self.names,
@@ -162,16 +164,16 @@ class ByPlate:
         """Free strain from 20 °C [-] of each plate at its own temperature."""
         return self.function(temp_c, *self.parameters)
 
-    def cut(self, part: slice) -> ByPlate:
-        """The same curve for the plates of a slice."""
+    def cut(self, part: Part) -> ByPlate:
+        """The same curve for some of the plates."""
         return ByPlate(self.function, tuple(p[part] for p in self.parameters))
 
 
-def _cut_strain(curve: Callable[[Array], Any], part: slice, n: int) -> Callable[[Array], Any]:
+def _cut_strain(curve: Callable[[Array], Any], part: Part, n: int) -> Callable[[Array], Any]:
     return curve.cut(part) if isinstance(curve, ByPlate) else curve
 
 
-def _cut_flow(flow: Callable[[Any, Any], Any] | None, part: slice, n: int) -> Callable[[Any, Any], Any] | None:
+def _cut_flow(flow: Callable[[Any, Any], Any] | None, part: Part, n: int) -> Callable[[Any, Any], Any] | None:
     if isinstance(flow, HardeningYield):
         cut = [
             v[part] if isinstance(v, np.ndarray) and v.shape == (n,) else v

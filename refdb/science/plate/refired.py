@@ -10,9 +10,8 @@ from __future__ import annotations
 import numpy as np
 
 from refdb.science.expansion import ROOM_C
-from refdb.science.plate.cooled import STEP_K
+from refdb.science.plate.cooled import STEP_K, cool_and_refire
 from refdb.science.plate.layers import Array, Plates
-from refdb.science.plate.stepping import bent_by_a_firing
 
 
 def left_curvature(plates: Plates, room_c: float = ROOM_C, step_k: float = STEP_K) -> Array:
@@ -42,4 +41,4 @@ def left_curvature(plates: Plates, room_c: float = ROOM_C, step_k: float = STEP_
     metal then balances itself; while it anneals, creep that is linear in stress does not move the curvature. Not
     counted: sagging under its own weight at heat, and weights laid on while it cools.
     """
-    return np.asarray(bent_by_a_firing(plates, room_c, step_k))
+    return cool_and_refire(plates, lambda cooled: np.ones(len(cooled.strain), dtype=bool), room_c, step_k)[1]

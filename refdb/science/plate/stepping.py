@@ -2,8 +2,8 @@
 
 Arrays have the plates on their last axis. The temperatures of the steps are known before they begin, and with
 them all that elastic layers bring to the balances; only the points of the yielding layers are followed step by
-step (`yielding`). The stress of an elastic layer is its modulus times its strain since it set, less its free strain
-since then, so it is worked out once, after the last step.
+step (`one_metal`, `yielding`). The stress of an elastic layer is its modulus times its strain since it set, less its
+free strain since then, so it is worked out once, after the last step.
 """
 
 from __future__ import annotations
@@ -14,69 +14,79 @@ from itertools import pairwise
 from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 
 from refdb.errors import NotConverged
 from refdb.science.plate.layers import Array, Plates
+from refdb.science.plate.one_metal import OneMetal
 from refdb.science.plate.yielding import Loads, Yielding
 
 
-def step_down(plates: Plates, room_c: float, step_k: float) -> tuple[Array, ...]:
-    """Return a batch cooled to room temperature: the columns of `ResidualMany`.
-
-    Raises
-    ------
-    NotConverged
-        Force and moment of a plate do not vanish.
-    """
-    batch = _Batch(plates, room_c, step_k)
-    force, moment = batch.run()
-    bottom, mean, top, plastic = batch.stresses()
-    total = batch.total
-    scale = (np.maximum(np.abs(bottom), np.abs(top)) * plates.thickness_m).sum(axis=1) + 1e4 * total
-    if not ((np.abs(force) <= 1e-6 * scale).all() and (np.abs(moment) <= 1e-6 * scale * total).all()):
-        raise NotConverged("force and moment of the cooled plate do not balance", todo="no answer can be given")
-    return batch.curvature[-1], batch.strain[-1], bottom, mean, top, plastic, force, moment
-
-
-def bent_by_a_firing(plates: Plates, room_c: float, step_k: float) -> Array:
-    """Return the curvature that stays in the metal of a batch, 1/m, (n,); `refired.left_curvature` says how.
-
-    Raises
-    ------
-    NotConverged
-        Force and moment of a plate do not vanish.
-    """
-    batch = _Batch(plates, room_c, step_k, and_back=True)
-    if not batch.metal.layers:
-        return np.zeros(len(plates.thickness_m))
-    batch.run()
-    return batch.let_go()
-
-
-class _Batch:
+class Batch:
     """Plates while they cool: geometry and stiffness (layers, n), strain and curvature of each step (steps + 1, n).
 
-    With `and_back` they are warmed again from room temperature to where the first of their glasses lets go.
+    Parameters
+    ----------
+    plates : Plates
+    temps : array (steps + 1, n)
+        Temperatures from which and to which the steps go [°C].
     """
 
-    def __init__(self, plates: Plates, room_c: float, step_k: float, and_back: bool = False) -> None:
+    def __init__(self, plates: Plates, temps: Array) -> None:
+        self.plates, self.temps = plates, temps
         thickness = np.ascontiguousarray(plates.thickness_m.T)
         edges = np.concatenate((np.zeros((1, thickness.shape[1])), np.cumsum(thickness, axis=0)))
         edges -= edges[-1:] / 2
         self.low, self.high, self.total = edges[:-1], edges[1:], edges[-1] - edges[0]
         self.set_c, metal_at = _setting_temperatures(plates)
-        self.temps = _temperatures(self.set_c, room_c, step_k)
-        if and_back:
-            lets_go = np.where(plates.thickness_m.T > 0, self.set_c, np.inf).min(axis=0)
-            self.temps = np.concatenate((self.temps, _warming(lets_go, room_c, step_k)))
         self.restraint_n_m = plates.restraint_n_m
         self.free = _FreeStrains(plates, self.set_c, self.temps)
-        self.metal = Yielding(plates, self.low, self.high)
+        self.metal = OneMetal.of(plates, self.low, self.high) or Yielding(plates, self.low, self.high)
         self.elastic = [k for k in range(len(plates.names)) if k not in self.metal.layers]
         self.modulus = (plates.youngs_modulus_pa / (1.0 - plates.poisson_ratio)).T
         self.loads = _Elastic((self._stiffness(k) for k in self.elastic), self.temps, plates.restraint_n_m)
         self.strain, self.curvature = np.empty_like(self.temps), np.zeros_like(self.temps)
         self.strain[0] = plates.strain[metal_at](self.temps[0])
+
+    @classmethod
+    def cooling(cls, plates: Plates, room_c: float, step_k: float) -> Batch:
+        """A batch that is to cool to room temperature."""
+        return cls(plates, _temperatures(_setting_temperatures(plates)[0], room_c, step_k))
+
+    def cooled(self) -> tuple[Array, ...]:
+        """Cool the batch: the columns of `ResidualMany`.
+
+        Raises
+        ------
+        NotConverged
+            Force and moment of a plate do not vanish.
+        """
+        force, moment = self.run()
+        bottom, mean, top, plastic = self.stresses()
+        total = self.total
+        scale = (np.maximum(np.abs(bottom), np.abs(top)) * self.plates.thickness_m).sum(axis=1) + 1e4 * total
+        if not ((np.abs(force) <= 1e-6 * scale).all() and (np.abs(moment) <= 1e-6 * scale * total).all()):
+            raise NotConverged("force and moment of the cooled plate do not balance", todo="no answer can be given")
+        return self.curvature[-1], self.strain[-1], bottom, mean, top, plastic, force, moment
+
+    def left(self, few: npt.NDArray[np.intp], step_k: float) -> Array:
+        """The curvature that stays in the metal of some of the plates, which have cooled [1/m]; `refired` says how.
+
+        Raises
+        ------
+        NotConverged
+            Force and moment of a plate do not vanish.
+        """
+        if not self.metal.layers or not len(few):
+            return np.zeros(len(few))
+        lets_go = np.where(self.plates.thickness_m.T > 0, self.set_c, np.inf).min(axis=0)
+        # All of the batch have a say in how many steps it takes, so that it is not told by who is fired again.
+        warm = Batch(self.plates.rows(few), _warming(self.temps[-1], lets_go, step_k)[:, few])
+        warm.strain[0], warm.curvature[0] = self.strain[-1, few], self.curvature[-1, few]
+        warm.metal.stress[:], warm.metal.strain[:] = self.metal.stress[..., few], self.metal.strain[..., few]
+        warm.loads.carry(self.loads, few)
+        warm.run()
+        return warm.let_go()
 
     def _stiffness(self, k: int) -> tuple[Array, Array, Array, Array, Array]:
         modulus, low, high = self.modulus[k], self.low[k], self.high[k]
@@ -155,11 +165,11 @@ def _temperatures(set_c: Array, room_c: float, step_k: float) -> Array:
     return np.stack(temps)
 
 
-def _warming(lets_go: Array, room_c: float, step_k: float) -> Array:
-    """Temperatures of every plate from room temperature up to where its glass lets go (steps, n)."""
-    rise = lets_go - room_c
+def _warming(from_c: Array, lets_go: Array, step_k: float) -> Array:
+    """Temperatures of every plate from where it has cooled to up to where its glass lets go (steps + 1, n)."""
+    rise = lets_go - from_c
     steps = math.ceil(float(rise.max()) / step_k)
-    return np.stack([room_c + rise * (k / steps) for k in range(1, steps + 1)])
+    return np.stack([from_c + rise * (k / steps) for k in range(steps + 1)])
 
 
 class _FreeStrains:
@@ -214,6 +224,10 @@ class _Elastic:
             self._k01[k],
             self._k11[k],
         )
+
+    def carry(self, other: _Elastic, few: npt.NDArray[np.intp]) -> None:
+        """Begin with what some of the plates of another batch carried in the end."""
+        self._force, self._moment = other._force[few], other._moment[few]
 
     def moved(self, step: int, strain: Array, curvature: Array) -> None:
         """Take over the increments of a step."""

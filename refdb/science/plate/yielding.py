@@ -16,13 +16,13 @@ import numpy.typing as npt
 from refdb.errors import NotConverged
 from refdb.science.plate.layers import Array, HardeningYield, Plates
 
-_POINTS = 15
-_TOLERANCE_PA = 1e-3
-_MOST_ITERATIONS, _MOST_HALVINGS = 100, 12
+POINTS = 15
+TOLERANCE_PA = 1e-3
+MOST_ITERATIONS, MOST_HALVINGS = 100, 12
 #: Least slope of a yielding point in Newton's matrix, over its elastic one: metal that does not harden has none.
-_LEAST_TANGENT = 0.002
+LEAST_TANGENT = 0.002
 #: Below so many plates the cutting costs more than it saves.
-_WORTH_CUTTING = 192
+WORTH_CUTTING = 192
 
 
 def _lobatto(points: int) -> tuple[Array, Array]:
@@ -39,11 +39,11 @@ def _lobatto(points: int) -> tuple[Array, Array]:
     return nodes, weights
 
 
-_NODES, _WEIGHTS = _lobatto(_POINTS)
+_NODES, _WEIGHTS = _lobatto(POINTS)
 #: Row k weighs values at the points for ∫ f·uᵏ du over [-1, 1].
-_MOMENTS = np.stack([_WEIGHTS * _NODES**k for k in range(3)])
+MOMENTS = np.stack([_WEIGHTS * _NODES**k for k in range(3)])
 #: A value in the middle and a slope, at the points.
-_LINE = np.stack((np.ones(_POINTS), _NODES), axis=1)
+LINE = np.stack((np.ones(POINTS), _NODES), axis=1)
 #: ∫ uᵏ du over [-1, 1].
 _WHOLE = np.array([[2.0], [0.0], [2.0 / 3.0]])
 
@@ -73,7 +73,7 @@ class Yielding:
         self.modulus = (plates.youngs_modulus_pa / (1.0 - plates.poisson_ratio)).T[p]
         self.middle, self.half = (high + low)[p] / 2, (high - low)[p] / 2
         self.total = (high - low).sum(axis=0)
-        self.stress, self.strain = (np.zeros((len(p), _POINTS, len(self.total))) for _ in range(2))
+        self.stress, self.strain = (np.zeros((len(p), POINTS, len(self.total))) for _ in range(2))
 
     def step(self, temp: Array, on: Array, free: Array, loads: Loads, x: Array, y: Array) -> tuple[Array, Array]:
         """Close the balances over a step and take it; return what is left of force [N/m] and moment [N], (n,) each.
@@ -103,13 +103,13 @@ class Yielding:
 
     def faces(self) -> tuple[Array, Array, Array, Array]:
         """Stress at the bottom, on average and at the top, and the largest plastic strain; (layers, n) each."""
-        return self.stress[:, 0], _MOMENTS[0] @ self.stress / 2, self.stress[:, -1], self.strain.max(axis=1)
+        return self.stress[:, 0], MOMENTS[0] @ self.stress / 2, self.stress[:, -1], self.strain.max(axis=1)
 
 
 def _balance(balances: _Balances, x: Array, y: Array, force: Array, moment: Array) -> None:
     """Move the increments until both balances close, by Newton's method; the arrays are changed in place."""
-    for _ in range(_MOST_ITERATIONS):
-        open_ = np.maximum(np.abs(force), np.abs(moment) / balances.total) > _TOLERANCE_PA * balances.total
+    for _ in range(MOST_ITERATIONS):
+        open_ = np.maximum(np.abs(force), np.abs(moment) / balances.total) > TOLERANCE_PA * balances.total
         few = np.flatnonzero(open_)
         if not len(few):
             return
@@ -145,7 +145,7 @@ def _shortened(
     `before` is the slope of the energy at the start; force and moment are changed in place.
     """
     (x, y), (move_x, move_y), length = start, full, np.ones_like(before)
-    for _ in range(_MOST_HALVINGS):
+    for _ in range(MOST_HALVINGS):
         after = force * move_x + moment * move_y
         over = after > 0.5 * before
         few = np.flatnonzero(over)
@@ -174,14 +174,14 @@ class _Balances:
         self.temp, self.strain, self.modulus = temp, metal.strain, metal.modulus[:, None]
         self.gain, self.shrinks = metal.modulus * on, metal.modulus * free
         self.stress = metal.stress
-        self.membrane, self.bending = (_MOMENTS[:2] @ metal.stress).swapaxes(0, 1)
+        self.membrane, self.bending = (MOMENTS[:2] @ metal.stress).swapaxes(0, 1)
         self.flow, slope = self._flow(metal.strain)
         self.flow_down = -self.flow
         self._set_slope(slope)
 
     def worth_cutting(self, few: npt.NDArray[np.intp]) -> bool:
         """Whether to go on with these plates alone."""
-        return self.linear and len(self.total) >= _WORTH_CUTTING and 4 * len(few) < 3 * len(self.total)
+        return self.linear and len(self.total) >= WORTH_CUTTING and 4 * len(few) < 3 * len(self.total)
 
     def rows(self, few: npt.NDArray[np.intp]) -> _Balances:
         """The same for some of the plates."""
@@ -223,16 +223,16 @@ class _Balances:
     def move(self, x: Array, y: Array) -> tuple[Array, Array]:
         """Force and moment after an increment of strain and curvature; stores by how much each point exceeds yield."""
         added = self._added(x, y)
-        excess = _LINE @ added
+        excess = LINE @ added
         excess += self.stress
         inside = np.clip(excess, self.flow_down, self.flow)
         excess -= inside
         self.excess = excess
         if self.linear:
-            lost = (_MOMENTS[:2] @ excess) * (1.0 - self.hardens)
+            lost = (MOMENTS[:2] @ excess) * (1.0 - self.hardens)
         else:
             self._follow(inside)
-            lost = _MOMENTS[:2] @ np.copysign(self.modulus * self.slipped, excess)
+            lost = MOMENTS[:2] @ np.copysign(self.modulus * self.slipped, excess)
         membrane = self.membrane + 2.0 * added[:, 0] - lost[:, 0]
         bending = self.bending + (2.0 / 3.0) * added[:, 1] - lost[:, 1]
         return (
@@ -263,18 +263,18 @@ class _Balances:
             slip *= 2.0 / self.resistance
         else:
             lost, slip = np.copysign(self.modulus * self.slipped, self.excess), 2.0 * self.slipped
-        self.stress += _LINE @ self._added(x, y)
+        self.stress += LINE @ self._added(x, y)
         self.stress -= lost
         # The equivalent plastic strain grows by twice the slip, which is that in the plane.
         self.strain += slip
 
     def stiffness(self) -> tuple[Array, Array, Array]:
         """Slope of force with strain, of either with the other, and of moment with curvature, after the last move."""
-        softens = 1.0 - np.maximum(self.hardens, _LEAST_TANGENT)
+        softens = 1.0 - np.maximum(self.hardens, LEAST_TANGENT)
         if self.linear:
-            elastic = _WHOLE - (_MOMENTS @ (self.excess != 0).astype(float)) * softens
+            elastic = _WHOLE - (MOMENTS @ (self.excess != 0).astype(float)) * softens
         else:
-            elastic = _WHOLE - _MOMENTS @ np.where(self.excess != 0, softens, 0.0)
+            elastic = _WHOLE - MOMENTS @ np.where(self.excess != 0, softens, 0.0)
         t0, t1, t2 = self.gain * elastic.swapaxes(0, 1)
         middle, half = self.middle, self.half
         return (
