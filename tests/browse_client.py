@@ -12,7 +12,7 @@ from html.parser import HTMLParser
 from pathlib import Path
 from typing import Any
 
-VOID = {"meta", "link", "input", "br", "hr", "img"}
+VOID = {"meta", "link", "input", "br", "hr", "img", "col"}
 #: Elements of drawings that stand alone with a slash.
 DRAWN = {"path", "rect", "circle", "use", "polygon", "polyline"}
 

@@ -80,7 +80,7 @@ def test_a_search_finds_the_same_records_in_the_same_order(asking, refdb, words)
     body = asking.get(f"/find?q={quote(words)}").body
     hits = [
         (link, title, kind.lower(), line)
-        for kind, group in re.findall(r"<h2 id=\"h-\d+\">(.*?)</h2></div>\s*<ol class=\"plain\">(.*?)</ol>", body, re.S)
+        for kind, group in re.findall(r"<h2 id=\"h-\d+\">(.*?)</h2></div>\s*(<ol .*?)</section>", body, re.S)
         for link, title, line in re.findall(
             r"<li><a href=\"([^\"]*)\">(.*?)</a>(?:<br><span class=\"soft\">(.*?)</span>)?</li>", group
         )

@@ -51,7 +51,7 @@ def test_a_pasted_piece_gives_the_verdict_of_the_command(asking, refdb, tmp_path
     file.write_text(example(), encoding="utf-8")
     told = json.loads(refdb("piece", "check", str(file), "--json").out)
     page = asking.get(f"/piece?text={quote(example())}").body
-    word = re.search(r'<p class="word">([^<]+)</p>', page)[1]
+    word = re.search(r'<p class="word">.*?</svg> ([^<]+)</p>', page)[1]
     assert word.lower() == told["verdict"]
     assert page == asking.get(f"/piece?text={quote(example())}").body
     for stage in told["numbers"]["stages"]:

@@ -14,7 +14,7 @@ from refdb.plan.lines import OWN, SIGNS_DECIDE, ClaySchedule, Firing, Line, Plan
 from refdb.plan.technique_lines import TECHNIQUES
 from refdb.plan.words import amount_span, small
 from refdb.quantities.typed import Band
-from refdb.words import tenths, upper_first
+from refdb.words import lower_first, tenths, upper_first
 
 _MOST_WATCHED = 6
 #: What the line of a firing names by itself, so its sentence is not repeated there.
@@ -24,7 +24,7 @@ _NO_BREAK = "\u00a0"
 _NOT_CITED = "see refdb sources"
 
 
-def sheet(plan: Plan, verdict: Verdict, file_name: str = "", *, styles: str = "") -> str:
+def sheet(plan: Plan, verdict: Verdict, file_name: str = "", *, styles: str = "", script: str = "") -> str:
     """The page of one piece.
 
     Parameters
@@ -35,32 +35,34 @@ def sheet(plan: Plan, verdict: Verdict, file_name: str = "", *, styles: str = ""
         The judgement of the same piece.
     file_name : str
         The file it comes from, for the foot of the page.
-    styles : str
-        Address of the stylesheet where a server has it; without it the page carries its own.
+    styles, script : str
+        Addresses of the stylesheet and of the script where a server has them; without them the page carries its own
+        style, no script, and nothing on it is folded.
 
     Returns
     -------
     str
         A whole HTML document; every text in it is escaped.
     """
-    return _Sheet(plan, verdict, file_name).page(styles)
+    return _Sheet(plan, verdict, file_name, folds=bool(styles)).page(styles, script)
 
 
 class _Sheet:
     """Writes one sheet; sources get numbers in the order in which the page needs them."""
 
-    def __init__(self, plan: Plan, verdict: Verdict, file_name: str) -> None:
-        self.plan, self.verdict, self.file_name = plan, verdict, file_name
+    def __init__(self, plan: Plan, verdict: Verdict, file_name: str, *, folds: bool) -> None:
+        self.plan, self.verdict, self.file_name, self.folds = plan, verdict, file_name, folds
         self.citations = {**verdict.sources, **plan.sources}
         self.numbers: dict[str, int] = {}
         self.boxes = 0
 
-    def page(self, styles: str = "") -> str:
+    def page(self, styles: str, script: str) -> str:
         plan = self.plan
         title = escaped(plan.piece.title)
         css = (Path(__file__).resolve().parent / "sheet.css").read_text(encoding="utf-8")
         policy = f'<meta http-equiv="Content-Security-Policy" content="{escaped(_POLICY)}">'
         look = f'<link rel="stylesheet" href="{escaped(styles)}">' if styles else f"<style>\n{css}</style>"
+        look += f'<script src="{escaped(script)}" defer></script>' if script else ""
         body = "\n".join(
             part
             for part in (
@@ -147,7 +149,12 @@ class _Sheet:
         )
         fired = self.plan.before[1]
         after = f"<h3>{escaped(fired.title)}</h3>{self.ticks(fired.lines, 'ticks cols')}"
-        return self.section("The clay", self.ticks(making.lines, "ticks cols") + table + left + after, "full")
+        return self.section(
+            "The clay",
+            self.ticks(making.lines, "ticks cols") + table + left + after,
+            "full",
+            "Making and firing the clay, with its schedules",
+        )
 
     def schedule(self, schedule: ClaySchedule) -> str:
         cells = []
@@ -167,7 +174,10 @@ class _Sheet:
     def before(self) -> str:
         phases = self.plan.before[2 if self.plan.schedules else 0 :]
         parts = [f"<div><h3>{escaped(p.title)}</h3>{self.ticks(p.lines)}</div>" for p in phases if p.lines]
-        return self.section("Before the kiln", f'<div class="cols flow">{"".join(parts)}</div>', "full")
+        folded = ", ".join(
+            p.title if n == 0 else lower_first(p.title) for n, p in enumerate(p for p in phases if p.lines)
+        )
+        return self.section("Before the kiln", f'<div class="cols flow">{"".join(parts)}</div>', "full", folded)
 
     def amounts(self) -> str:
         amounts = self.plan.amounts
@@ -189,7 +199,7 @@ class _Sheet:
         gone = "".join(f'<p class="soft">Not known: {escaped(x)}.</p>' for x in amounts.missing)
         caption = f"For {count}, {area}. Dry powder; what to take allows for what falls beside and for washing."
         table = _table(caption, ("what", "firing#", "on the piece#", "take#"), "".join(rows), "dense")
-        return self.section("Amounts", table + gone)
+        return self.section("Amounts", table + gone, folded=f"{len(rows)} rows")
 
     def steps_of(self, firing: Firing) -> Iterable[int]:
         last = next((f.step for f in reversed(self.plan.firings) if f.number < firing.number), 0)
@@ -207,7 +217,9 @@ class _Sheet:
 
     def cautions(self) -> str:
         items = "".join(f"<li>{escaped(c.text)}{self.key(c.source)}</li>" for c in self.plan.cautions)
-        return self.section("Cautions", f'<ul class="plain cols">{items}</ul>', "full")
+        return self.section(
+            "Cautions", f'<ul class="plain cols">{items}</ul>', "full", f"{len(self.plan.cautions)} cautions"
+        )
 
     def kiln(self) -> str:
         rows = "".join(self.firing(f) for f in self.plan.firings)
@@ -254,7 +266,12 @@ class _Sheet:
             )
             parts.append(f'<div><h3>{title}</h3><ul class="plain">{items}</ul></div>' if items else "")
         inner = f'<div class="cols">{"".join(parts)}</div>' if any(parts) else ""
-        return self.section("What to look for", inner + self.minutes_notes(), "full") if self.plan.firings else ""
+        inner += self.minutes_notes()
+        return (
+            self.section("What to look for", inner, "full", "Signs of too little and too much")
+            if self.plan.firings
+            else ""
+        )
 
     def minutes_notes(self) -> str:
         """What the minutes rest on, those of several firings together."""
@@ -282,7 +299,8 @@ class _Sheet:
         return _table(f"When each stage comes, low to high. {SIGNS_DECIDE}", heads, rows, "dense")
 
     def between(self) -> str:
-        return self.section("After each firing", self.ticks(self.plan.between, "ticks cols"), "full")
+        told = f"{len(self.plan.between)} lines"
+        return self.section("After each firing", self.ticks(self.plan.between, "ticks cols"), "full", told)
 
     def end(self) -> str:
         return self.section("At the end", self.ticks(self.plan.after), "keep") if self.plan.after else ""
@@ -301,11 +319,15 @@ class _Sheet:
             "Sources",
             f'<ul class="refs">{items}</ul><p class="soft">{escaped(origin)}'
             "The small numbers name the source of a line; refdb sources NAME gives it in full.</p>",
+            folded=f"{len(self.numbers)} sources",
         )
 
     # Small things
 
-    def section(self, title: str, inner: str, shape: str = "") -> str:
+    def section(self, title: str, inner: str, shape: str = "", folded: str = "") -> str:
+        """A section; `folded` is what a phone shows in its stead until it is opened."""
+        if folded and self.folds:
+            inner = f"<details><summary>{escaped(folded)}</summary>{inner}</details>"
         self.boxes += 1
         name = f"h{self.boxes}"
         kind = f"sec {shape}".strip()
@@ -336,9 +358,28 @@ def _table(caption: str, heads: Sequence[str], rows: str, shape: str) -> str:
         kind = ' class="n"' if head.endswith("#") else ' class="own"' if head == "yours" else ""
         cells.append(f'<th scope="col"{kind}>{escaped(head.rstrip("#"))}</th>')
     return (
-        f'<div class="wide"><table class="{shape}"><caption>{escaped(caption)}</caption>'
-        f"<thead><tr>{''.join(cells)}</tr></thead><tbody>{rows}</tbody></table></div>"
+        f'<div class="wide" role="region" aria-label="{escaped(caption.partition(".")[0])}" tabindex="0">'
+        + _with_roles(
+            f'<table class="{shape}"><caption>{escaped(caption)}</caption>'
+            f"<thead><tr>{''.join(cells)}</tr></thead><tbody>{rows}</tbody></table>"
+        )
+        + "</div>"
     )
+
+
+def _with_roles(table: str) -> str:
+    """A table that stays one for a screen reader where a phone shows its rows as blocks; its words are escaped."""
+    for tag, role in (
+        ("<table", "table"),
+        ("<thead", "rowgroup"),
+        ("<tbody", "rowgroup"),
+        ("<tr", "row"),
+        ("<td", "cell"),
+        ('<th scope="col"', "columnheader"),
+        ('<th scope="row"', "rowheader"),
+    ):
+        table = table.replace(tag, f'{tag} role="{role}"')
+    return table
 
 
 def _dashed(band: Band) -> str:

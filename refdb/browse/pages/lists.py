@@ -54,13 +54,16 @@ def hit_address(ref: Reference, kind: str, key: str) -> str:
 
 @dataclass(frozen=True)
 class SortableColumn:
-    """A column of a list: its name in addresses, its head, how it sorts, and whether numbers stand in it."""
+    """A column of a list: its name in addresses, its head, how it sorts, whether numbers stand in it, and its head
+    where there is little room.
+    """
 
     name: str
     head: str
     cell: Callable[[Material], str]
     order: Callable[[Material], Any]
     number: bool = False
+    short: str = ""
 
 
 def _columns(kind: str, properties: dict[str, Property]) -> list[SortableColumn]:
@@ -101,23 +104,25 @@ def _columns(kind: str, properties: dict[str, Property]) -> list[SortableColumn]
         return [
             name,
             SortableColumn("form", "form", words("form"), words("form")),
-            SortableColumn("expansion", "expansion, ppm/K", band("expansion"), value("expansion"), True),
-            SortableColumn("melts", "begins to melt, °C", band("solidus"), value("solidus"), True),
-            SortableColumn("least", "least for enamel, mm", band("least_thickness"), value("least_thickness"), True),
+            SortableColumn("expansion", "expansion, ppm/K", band("expansion"), value("expansion"), True, "ppm/K"),
+            SortableColumn("melts", "begins to melt, °C", band("solidus"), value("solidus"), True, "melts, °C"),
+            SortableColumn(
+                "least", "least for enamel, mm", band("least_thickness"), value("least_thickness"), True, "least, mm"
+            ),
         ]
     if kind == "glass":
         return [
             name,
             SortableColumn("hardness", "hardness", words("hardness"), lambda r: _HARDNESS.index(words("hardness")(r))),
             SortableColumn("lead", "lead", words("lead"), words("lead")),
-            SortableColumn("expansion", "expansion, ppm/K", band("expansion"), value("expansion"), True),
-            SortableColumn("setting", "kiln setting, °C", setting, value("fuse_low"), True),
+            SortableColumn("expansion", "expansion, ppm/K", band("expansion"), value("expansion"), True, "ppm/K"),
+            SortableColumn("setting", "kiln setting, °C", setting, value("fuse_low"), True, "kiln, °C"),
         ]
     return [
         name,
         SortableColumn("form", "form", words("form"), words("form")),
         SortableColumn("metal", "metal", words("metal"), words("metal")),
-        SortableColumn("thickness", "thickness, µm", band("leaf_thickness"), value("leaf_thickness"), True),
+        SortableColumn("thickness", "thickness, µm", band("leaf_thickness"), value("leaf_thickness"), True, "µm"),
         SortableColumn("fire", "in the fire", words("suited"), words("suited")),
     ]
 
@@ -180,6 +185,7 @@ def _head(kind: str, family: str, column: SortableColumn, sort: str, down: bool)
     return {
         "head": column.head,
         "number": column.number,
+        "short": column.short or column.head,
         "aria": ("descending" if down else "ascending") if here else "none",
         "link": address("/materials", kind=kind, family=family, sort=column.name, down=turned),
     }

@@ -9,7 +9,6 @@ from markupsafe import Markup
 from refdb.browse.pages.piece import address_of
 from refdb.browse.pages.printed import (
     changes_of,
-    holds,
     how_sure,
     lower_first,
     reason_row,
@@ -19,7 +18,10 @@ from refdb.browse.pages.printed import (
     upper_first,
     value_text,
 )
+from refdb.browse.pages.suits import GRADE_WORDS, to_do
 from refdb.browse.pages.suits_pictures import layer_rows, short_name
+from refdb.browse.server.packed import packed, without_remarks
+from refdb.browse.server.query import address
 from refdb.browse.server.square_code import FINEST_VERSION, code_rows
 from refdb.browse.site import Site, named
 from refdb.errors import BadInput
@@ -58,9 +60,9 @@ def not_too_long(piece: Piece) -> Piece:
     return piece
 
 
-def sheet_of(plan: lines.Plan, verdict: Verdict) -> Markup:
+def sheet_of(plan: lines.Plan, verdict: Verdict, script: str = "") -> Markup:
     """The sheet for the bench."""
-    return Markup(sheet.sheet(plan, verdict, styles=STYLES_ADDRESS))
+    return Markup(sheet.sheet(plan, verdict, styles=STYLES_ADDRESS, script=script))
 
 
 def bench_of(plan: lines.Plan, verdict: Verdict, whole: str, script: str = "", back: str = "") -> Markup:
@@ -102,7 +104,8 @@ def fields(site: Site, text: str, piece: Piece, verdict: Verdict, plan: lines.Pl
         "metal_label": f"{named(plan.metal)}, {thick} after firing",
         "word": upper_first(verdict.outcome),
         "how_sure": how_sure(verdict),
-        "holds": holds(verdict),
+        "grade_words": GRADE_WORDS,
+        "to_do": to_do(verdict),
         "rests_on": rests_on(verdict),
         "changes": changes_of(verdict),
         "against": [r for r in reasons if r["outcome"] != SUITS],
@@ -120,7 +123,16 @@ def fields(site: Site, text: str, piece: Piece, verdict: Verdict, plan: lines.Pl
         "tiles": told_tiles(verdict),
         "sheet": address_of(text, sheet=True),
         "bench": address_of(text).replace("/piece?", "/piece/bench?", 1),
+        "change": _change(text),
     }
+
+
+def _change(text: str) -> str:
+    """Where the piece is changed step by step; empty where it is too long for an address."""
+    try:
+        return address("/piece/build", p=packed(without_remarks(text)))
+    except BadInput:
+        return ""
 
 
 def _stages(site: Site, piece: Piece, verdict: Verdict) -> list[dict[str, Any]]:

@@ -59,7 +59,7 @@ def printed_text(site: Site, text: str, where: str) -> View:
         _, verdict, plan = answered(site, text, where)
     except NotFound as fault:
         raise _of_the_file(fault) from None
-    return View("sheet.html", {"sheet": sheet_of(plan, verdict)})
+    return View("sheet.html", {"sheet": sheet_of(plan, verdict, site.script_address)})
 
 
 def bench(site: Site, query: dict[str, str]) -> View:

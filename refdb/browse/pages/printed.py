@@ -101,11 +101,6 @@ def how_sure(verdict: Verdict) -> str:
     return f"{upper_first(split_words(list(verdict.shares.values())))}." if verdict.shares else ""
 
 
-def holds(verdict: Verdict) -> float:
-    """The share of the draws in which it holds, plainly or with care; 0 where nothing was sampled."""
-    return sum(list(verdict.shares.values())[:2])
-
-
 def rests_on(verdict: Verdict) -> str:
     """What a verdict rests on and what would lift that, in a sentence or two; empty without evidence."""
     evidence = verdict.evidence

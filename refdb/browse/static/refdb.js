@@ -102,6 +102,8 @@
       for (const head of all(".class", place)) {
         head.hidden = all("tr:not(.class)", head.parentElement).every((row) => row.hidden);
       }
+      /* What is found may lie in a fold. */
+      if (wanted.length) for (const fold of all("details", place)) fold.open = fold.open || !rows.some((one) => one.row === fold);
       told.textContent = wanted.length ? `${left} of ${rows.length}` : "";
     });
   }
@@ -145,6 +147,9 @@
     });
     document.querySelector("[data-ticks]").append(made("p", {}, clear));
   }
+
+  /* Paper has nothing to click on: what is folded is opened first, for browsers whose styles cannot. */
+  addEventListener("beforeprint", () => all("details").forEach((one) => { one.open = true; }));
 
   /* The answer as plain text, to be pasted elsewhere. */
   for (const answer of all("[data-answer]")) {
