@@ -251,11 +251,13 @@ def test_build_to_where_nothing_can_be_written(refdb, small_folder, tmp_path, ki
     one_line(refdb("build", "--from", str(small_folder), "--to", str(target)), 4, "own.db")
 
 
-@pytest.mark.skipif(os.name != "posix" or os.geteuid() == 0, reason="root may write everywhere")
+@pytest.mark.skipif(os.name != "posix", reason="there are no such permissions here")
 def test_build_into_a_read_only_folder(refdb, small_folder, tmp_path):
     folder = tmp_path / "locked"
     folder.mkdir()
     folder.chmod(0o500)
+    if os.geteuid() == 0:  # who may write everywhere, but not here
+        folder = Path("/sys")
     one_line(refdb("build", "--from", str(small_folder), "--to", str(folder / "own.db")), 4, "own.db")
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import ast
 import importlib.util
+import re
 from collections.abc import Iterator
 from itertools import pairwise
 
@@ -219,3 +220,29 @@ def test_the_names_that_are_forbidden_exist():
         there = importlib.import_module(module)
         assert len([name for name in attributes if hasattr(there, name)]) > 0.7 * len(attributes), module
     assert sum(importlib.util.find_spec(name) is not None for name in UNIX_MODULES) > 8
+
+
+NUMBERED_PARAMETER = re.compile(r"\b(?:SELECT|WHERE|VALUES|AND|SET|LIMIT)\b.*\?\d", re.DOTALL)
+
+
+def numbered_parameters(source: str) -> list[int]:
+    """Lines of SQL with parameters such as ?1 in a source."""
+
+    def text(node: ast.AST) -> str:
+        if isinstance(node, ast.JoinedStr):
+            return "".join(text(part) if isinstance(part, ast.Constant) else "x" for part in node.values)
+        return node.value if isinstance(node, ast.Constant) and isinstance(node.value, str) else ""
+
+    nodes = [n for n in ast.walk(ast.parse(source)) if isinstance(n, ast.Constant | ast.JoinedStr)]
+    return sorted({n.lineno for n in nodes if NUMBERED_PARAMETER.search(text(n))})
+
+
+def test_no_query_numbers_its_parameters():
+    """Python 3.12.0 to 3.12.3 warn of ?1 given by place, each time (Python's change log, issue 117995)."""
+    found = {str(p): numbered_parameters(p.read_text(encoding="utf-8")) for p in PACKAGE.rglob("*.py")}
+    assert {p: lines for p, lines in found.items() if lines} == {}
+
+
+def test_a_numbered_parameter_is_seen():
+    assert numbered_parameters('db.execute("SELECT a FROM b "\n"WHERE c = ?1", x)\nf"WHERE {a} = ?2"') == [1, 3]
+    assert numbered_parameters('"SELECT a FROM b WHERE c = ?"; re.compile("a?1")') == []

@@ -276,10 +276,11 @@ def of_contact(ref: Reference, first: Span, second: Span) -> Answered | None:
     """What two metals that touch do in the kiln."""
     (a, label_a), (b, label_b) = _symbol(ref, first), _symbol(ref, second)
     rows = ref.rows(
-        "SELECT * FROM contacts WHERE (metal_a = ?1 AND metal_b = ?2) OR (metal_a = ?2 AND metal_b = ?1) "
-        "ORDER BY low IS NULL, rowid",
+        "SELECT * FROM contacts WHERE (metal_a, metal_b) IN (VALUES (?, ?), (?, ?)) ORDER BY low IS NULL, rowid",
         a,
         b,
+        b,
+        a,
     )
     if not rows or a == b or rows[0]["first_melts_c"] is None:
         return None

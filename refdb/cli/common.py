@@ -241,8 +241,7 @@ def completed(kind: str | None, context: typer.Context, incomplete: str) -> list
         store, workshop = given.get("store"), given.get("workshop")
         with Shelf(Path(store) if store else default_path(), Path(workshop) if workshop else usual_workshop()) as ref:
             rows = ref.rows(
-                "SELECT key, label FROM materials WHERE (?1 IS NULL OR kind = ?1) "
-                "AND substr(key, 1, length(?2)) = ?2 ORDER BY key",
+                "SELECT key, label FROM materials WHERE kind = ifnull(?, kind) AND instr(key, ?) = 1 ORDER BY key",
                 kind,
                 incomplete.lower(),
             )

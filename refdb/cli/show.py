@@ -219,7 +219,7 @@ def _curve(page: Page, ref: Reference, metal: Metal, units: Units, names: dict[s
 
 def _shown_otherwise(ref: Reference, key: str, as_json: bool) -> bool:
     """Show a record that is no material; False when there is none of this key."""
-    if ref.rows("SELECT key FROM sources WHERE key = ?1 OR lower(name) = lower(?1)", key.lower()):
+    if ref.rows("SELECT key FROM sources WHERE ? IN (key, lower(name))", key.lower()):
         from refdb.cli.find import show_source
 
         show_source(ref, key, as_json)
@@ -232,9 +232,9 @@ def _shown_otherwise(ref: Reference, key: str, as_json: bool) -> bool:
     words = key.split()
     if len(words) == 2:
         rows = ref.rows(
-            "SELECT * FROM contacts WHERE lower(metal_a) = lower(?1) AND lower(metal_b) = lower(?2)"
-            " OR lower(metal_a) = lower(?2) AND lower(metal_b) = lower(?1)",
-            *words,
+            "SELECT * FROM contacts WHERE (lower(metal_a), lower(metal_b)) IN (VALUES (?, ?), (?, ?))",
+            *key.lower().split(),
+            *reversed(key.lower().split()),
         )
         if rows:
             _plain_rows(ref, "contacts", rows, as_json)

@@ -152,7 +152,7 @@ def _exact(ref: Reference, wanted: str, kind: str | None) -> list[_Name]:
     for row in ref.rows(
         "SELECT a.kind, a.record AS key, coalesce(m.label, s.label) AS label, a.standing, a.place FROM aliases a "
         "LEFT JOIN materials m ON m.key = a.record LEFT JOIN solders s ON s.key = a.record "
-        "WHERE a.folded = ?1 AND (?2 IS NULL OR a.kind = ?2)",
+        "WHERE a.folded = ? AND a.kind = ifnull(?, a.kind)",
         wanted,
         kind,
     ):
@@ -162,8 +162,9 @@ def _exact(ref: Reference, wanted: str, kind: str | None) -> list[_Name]:
 
 def _labelled(ref: Reference, kind: str | None) -> list[dict[str, Any]]:
     return ref.rows(
-        "SELECT kind, key, label FROM materials WHERE ?1 IS NULL OR kind = ?1 "
-        "UNION ALL SELECT 'solder', key, label FROM solders WHERE ?1 IS NULL OR ?1 = 'solder'",
+        "SELECT kind, key, label FROM materials WHERE kind = ifnull(?, kind) "
+        "UNION ALL SELECT 'solder', key, label FROM solders WHERE ifnull(?, 'solder') = 'solder'",
+        kind,
         kind,
     )
 
@@ -179,7 +180,7 @@ def _names(ref: Reference, kind: str | None, as_written: bool = False) -> list[_
         names += [_Name(fold(name), one, ONLY, 1) for name in (one.label, *(() if as_written else (one.key,)))]
     column = "alias" if as_written else "folded"
     for row in ref.rows(
-        f"SELECT {column} AS name, kind, record, standing, place FROM aliases WHERE ?1 IS NULL OR kind = ?1", kind
+        f"SELECT {column} AS name, kind, record, standing, place FROM aliases WHERE kind = ifnull(?, kind)", kind
     ):
         one = Meaning(row["kind"], row["record"], labels[row["kind"], row["record"]])
         names.append(_Name(row["name"], one, row["standing"], row["place"]))

@@ -217,7 +217,9 @@ class Reference(ReferenceFile):
 
     def source(self, key: str) -> Source:
         """The source of this key or name; NotFound otherwise."""
-        rows = self.rows("SELECT * FROM sources WHERE key = ?1 OR lower(name) = lower(?1) ORDER BY key <> ?1", key)
+        rows = self.rows(
+            "SELECT * FROM sources WHERE key = ? OR lower(name) = lower(?) ORDER BY key <> ?", key, key, key
+        )
         if not rows:
             from difflib import get_close_matches
 
@@ -241,26 +243,27 @@ class Reference(ReferenceFile):
     def resting_on(self, source: str) -> list[dict[str, Any]]:
         """What rests on a source: rows with table, key and what."""
         return self.rows(
-            "SELECT 'property_values' AS place, material AS key, property AS what FROM property_values "
-            "WHERE source = ?1 "
-            "UNION ALL SELECT 'expansion_points', material, count(*) || ' points' FROM expansion_points "
-            "WHERE source = ?1 GROUP BY material "
-            "UNION ALL SELECT 'contacts', metal_a || ' on ' || metal_b, reaction FROM contacts WHERE source = ?1 "
-            "UNION ALL SELECT 'fit_rules', key, rule FROM fit_rules WHERE source = ?1 "
-            "UNION ALL SELECT 'colour_reactions', key, change FROM colour_reactions WHERE source = ?1 "
-            "UNION ALL SELECT 'faults', key, cause FROM faults WHERE source = ?1 "
-            "UNION ALL SELECT 'symptoms', key, label FROM symptoms WHERE source = ?1 "
-            "UNION ALL SELECT 'synonyms', key, words FROM synonyms WHERE source = ?1 "
-            "UNION ALL SELECT 'observed_firings', key, result FROM observed_firings WHERE source = ?1 "
-            "UNION ALL SELECT 'solders', key, label FROM solders WHERE source = ?1 "
-            "UNION ALL SELECT 'firing_phases', key, title FROM firing_phases WHERE source = ?1 "
-            "UNION ALL SELECT 'practice_rules', key, topic FROM practice_rules WHERE source = ?1 "
-            "UNION ALL SELECT 'practice_topics', key, topic FROM practice_topics WHERE source = ?1 "
-            "UNION ALL SELECT 'known_pairs', key, words FROM known_pairs WHERE source = ?1 "
-            "UNION ALL SELECT 'hazards', key, hazard FROM hazards WHERE source = ?1 "
-            "UNION ALL SELECT 'exposure_limits', key, agent FROM exposure_limits WHERE source = ?1 "
-            "UNION ALL SELECT 'reference_glasses', key, label FROM reference_glasses WHERE source = ?1 "
-            "UNION ALL SELECT 'aliases', record, count(*) || ' names' FROM aliases WHERE source = ?1 GROUP BY record",
+            "SELECT place, key, what FROM ("
+            "SELECT 'property_values' AS place, material AS key, property AS what, source FROM property_values "
+            "UNION ALL SELECT 'expansion_points', material, count(*) || ' points', source FROM expansion_points "
+            "GROUP BY source, material "
+            "UNION ALL SELECT 'contacts', metal_a || ' on ' || metal_b, reaction, source FROM contacts "
+            "UNION ALL SELECT 'fit_rules', key, rule, source FROM fit_rules "
+            "UNION ALL SELECT 'colour_reactions', key, change, source FROM colour_reactions "
+            "UNION ALL SELECT 'faults', key, cause, source FROM faults "
+            "UNION ALL SELECT 'symptoms', key, label, source FROM symptoms "
+            "UNION ALL SELECT 'synonyms', key, words, source FROM synonyms "
+            "UNION ALL SELECT 'observed_firings', key, result, source FROM observed_firings "
+            "UNION ALL SELECT 'solders', key, label, source FROM solders "
+            "UNION ALL SELECT 'firing_phases', key, title, source FROM firing_phases "
+            "UNION ALL SELECT 'practice_rules', key, topic, source FROM practice_rules "
+            "UNION ALL SELECT 'practice_topics', key, topic, source FROM practice_topics "
+            "UNION ALL SELECT 'known_pairs', key, words, source FROM known_pairs "
+            "UNION ALL SELECT 'hazards', key, hazard, source FROM hazards "
+            "UNION ALL SELECT 'exposure_limits', key, agent, source FROM exposure_limits "
+            "UNION ALL SELECT 'reference_glasses', key, label, source FROM reference_glasses "
+            "UNION ALL SELECT 'aliases', record, count(*) || ' names', source FROM aliases GROUP BY source, record) "
+            "WHERE source = ?",
             source,
         )
 
@@ -359,8 +362,8 @@ class Reference(ReferenceFile):
     def answers(self, build: str, glass: str | None = None, metal: str | None = None) -> list[dict[str, Any]]:
         """Precomputed numbers at a standard build-up, of one glass or metal or of all."""
         return self.rows(
-            "SELECT glass, metal, numbers FROM answers WHERE build = ?1 AND (?2 IS NULL OR glass = ?2) "
-            "AND (?3 IS NULL OR metal = ?3)",
+            "SELECT glass, metal, numbers FROM answers WHERE build = ? AND glass = ifnull(?, glass) "
+            "AND metal = ifnull(?, metal)",
             build,
             glass,
             metal,
@@ -369,7 +372,7 @@ class Reference(ReferenceFile):
     def builds(self, metal: str, glass: str | None = None) -> list[dict[str, Any]]:
         """Precomputed ratios of coat to metal on one metal, of one glass or of all, in order of glass."""
         return self.rows(
-            "SELECT * FROM builds WHERE metal = ?1 AND (?2 IS NULL OR glass = ?2) ORDER BY glass", metal, glass
+            "SELECT * FROM builds WHERE metal = ? AND glass = ifnull(?, glass) ORDER BY glass", metal, glass
         )
 
 

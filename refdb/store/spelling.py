@@ -22,7 +22,7 @@ def nearest_words(ref: ReferenceFile, word: str, most: int = 1, slips: int | Non
     allowed = slips if slips is not None else 1 if len(word) < 7 else 2
     trigrams = " OR ".join(f'"{word[at : at + 3]}"' for at in range(len(word) - 2))
     found = ref.rows(
-        "SELECT word, uses FROM spelling WHERE spelling MATCH ?1 AND length(word) BETWEEN ?2 AND ?3 LIMIT ?4",
+        "SELECT word, uses FROM spelling WHERE spelling MATCH ? AND length(word) BETWEEN ? AND ? LIMIT ?",
         trigrams,
         len(word) - allowed,
         len(word) + allowed,
@@ -34,7 +34,7 @@ def nearest_words(ref: ReferenceFile, word: str, most: int = 1, slips: int | Non
         near = _within(
             word,
             ref.rows(
-                "SELECT word, uses FROM spelling WHERE substr(word, 1, 1) = ?1 AND length(word) BETWEEN ?2 AND ?3",
+                "SELECT word, uses FROM spelling WHERE substr(word, 1, 1) = ? AND length(word) BETWEEN ? AND ?",
                 word[0],
                 len(word) - 1,
                 len(word) + 1,

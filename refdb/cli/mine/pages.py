@@ -134,9 +134,7 @@ def show_page(shop: Workshop, kind: str, bare: str, as_json: bool) -> None:
     key = key_of_row(kind, row)
     tiles, strips, firings = (
         [
-            shop.rows(
-                f"SELECT * FROM {OWN[k].table} WHERE glass = ?1 OR metal = ?1 ORDER BY date DESC, number DESC", key
-            )
+            shop.rows(f"SELECT * FROM {OWN[k].table} WHERE ? IN (glass, metal) ORDER BY date DESC, number DESC", key)
             for k in NUMBERED
         ]
         if kind in NAMED

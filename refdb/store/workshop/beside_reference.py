@@ -222,8 +222,9 @@ class Shelf(Reference):
             for k in NAMED
             if kind in (None, k)
             for r in shop.rows(
-                f"SELECT key, name FROM {shop.table(k)} WHERE key >= ?1 AND key < ?1 || '\U0010ffff' "
-                "ORDER BY key LIMIT ?2",
+                f"SELECT key, name FROM {shop.table(k)} WHERE key >= ? AND key < ? || '\U0010ffff' "
+                "ORDER BY key LIMIT ?",
+                head,
                 head,
                 most,
             )

@@ -82,7 +82,7 @@ class Workshop(WorkshopFile):
     def belonging(self, key: str) -> dict[str, int]:
         """How many tiles, strips and firings name a material by this key, by kind; kinds without any are left out."""
         counts = {
-            k: int(self.rows(f"SELECT count(*) AS n FROM {OWN[k].table} WHERE glass = ?1 OR metal = ?1", key)[0]["n"])
+            k: int(self.rows(f"SELECT count(*) AS n FROM {OWN[k].table} WHERE ? IN (glass, metal)", key)[0]["n"])
             for k in NUMBERED
         }
         return {k: n for k, n in counts.items() if n}
@@ -94,8 +94,8 @@ class Workshop(WorkshopFile):
         # Spelling is compared with those alone that begin alike: there may be a hundred thousand.
         keys: list[str] = []
         for kind in kinds:
-            sql = f"SELECT key FROM {OWN[kind].table} WHERE key >= ?1 AND key < ?1 || '\U0010ffff' LIMIT 400"
-            keys += [r["key"] for start in dict.fromkeys((key[:-1], key[:1])) for r in self.rows(sql, start)]
+            sql = f"SELECT key FROM {OWN[kind].table} WHERE key >= ? AND key < ? || '\U0010ffff' LIMIT 400"
+            keys += [r["key"] for start in dict.fromkeys((key[:-1], key[:1])) for r in self.rows(sql, start, start)]
         return [PREFIX + k for k in get_close_matches(key[:80], list(dict.fromkeys(keys)), most, 0.6)]
 
     def not_found(self, key: str) -> NotFound:

@@ -40,7 +40,7 @@ def to_forget(shop: Workshop, kinds: tuple[str, ...] = (), key: str = "") -> ToF
     if set(kinds) & set(NAMED):
         own = PREFIX + key
         for kind in NUMBERED:
-            sql = f"SELECT number FROM {OWN[kind].table} WHERE glass = ?1 OR metal = ?1 ORDER BY number"
+            sql = f"SELECT number FROM {OWN[kind].table} WHERE ? IN (glass, metal) ORDER BY number"
             rows += [(kind, r["number"]) for r in shop.rows(sql, own)]
         if shop.row("stock", own) is not None:
             rows.append(("stock", own))

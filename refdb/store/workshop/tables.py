@@ -49,7 +49,7 @@ def rename(db: sqlite3.Connection, old: str, new: str) -> None:
     for kind in NUMBERED:
         for column in ("glass", "metal"):
             db.execute(f"UPDATE {OWN[kind].table} SET {column} = ? WHERE {column} = ?", (now, was))
-        mark(db, kind, "WHERE glass = ?1 OR metal = ?1", now)
+        mark(db, kind, "WHERE ? IN (glass, metal)", now)
     if db.execute("UPDATE stock SET key = ? WHERE key = ?", (now, was)).rowcount:
         unmark(db, "stock", was)
         mark(db, "stock", "WHERE key = ?", now)
