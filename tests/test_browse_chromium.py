@@ -321,6 +321,9 @@ def serious(browser, rules):
         ("/", ".qs li:nth-child(3) button"),
         ("/suits?metal=copper-sheet", ".ranks tbody tr:first-child th"),
         ("/clears?leaf=fine-silver-foil&metal=copper-sheet", ".ranks tbody tr:first-child th"),
+        ("/piece?example=moth", ".go li:last-child"),
+        ("/faults?words=crack", "#h-apart"),
+        ("/cautions?material=red-opaque-cadmium", ".plain li:first-child"),
     ],
 )
 def test_the_first_screen_of_a_phone_answers(browser, address, path, last):

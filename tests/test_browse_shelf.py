@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import sqlite3
 from urllib.parse import urlencode
 
@@ -387,3 +388,45 @@ def test_writing_on_the_network_needs_the_shelf(refdb):
     ran = refdb("browse", "--host", "0.0.0.0", "--write")
     assert ran.status == 2
     assert "add --shelf" in ran.err
+
+
+def test_a_verdict_leads_to_a_tile_with_its_build_filled_in(opened, shop, store):
+    """The tile that is then sent is of the very build that was judged; without writing there is the way in words."""
+    asked = opened(shop)
+    verdict = "/suits?glass=my:jar-3&metal=copper-clay-open&metal_thickness=3+cards&front=0.25+mm&back=0&kiln=800+C"
+    (link,) = [href for href in Outline(asked.get(verdict).body).links if href.endswith("#add-tile")]
+    page = Outline(asked.get(link.partition("#")[0]).body)
+    typed = {given["id"][5:]: given["value"] for given in page.all("input") if str(given.get("id")).startswith("tile-")}
+    assert (typed["front"], typed["back"], typed["kiln"]) == ("0.25", "0", "800")
+    picked = [given["value"] for given in page.all("option") if "selected" in given]
+    assert picked == ["my:jar-3", "copper-clay-open"]
+    # The thickness is the fired one, which the verdict tells.
+    fired = re.search(r"([\d.]+) \([\d. to]+\) mm of metal", Outline(asked.get(verdict).body).text)[1]
+    assert f"{float(typed['metal_thickness']):.2f}" == fired
+    assert len(listed(shop, "tile")) == 1
+    form = {name: text for name, text in typed.items() if text} | {"glass": picked[0], "metal": picked[1]}
+    assert send(asked, "tile", form | {"outcome": "sound"}).status == 303
+    assert listed(shop, "tile")[-1]["front_mm"] == pytest.approx(0.25)
+    assert "#add-tile" not in opened(shop, writes=False).get(verdict).body
+
+
+@pytest.mark.parametrize("evil", HOSTILE)
+def test_what_a_link_fills_in_stays_text_and_writes_nothing(opened, shop, evil):
+    asked = opened(shop)
+    before = rows(shop)
+    answer = asked.get(f"/shelf?{urlencode(dict.fromkeys(('glass', 'metal', 'front', 'kiln'), evil))}")
+    assert answer.status in (200, 400)
+    in_our_look(answer)
+    assert "<script>alert" not in answer.body
+    assert "<img" not in answer.body
+    assert rows(shop) == before
+
+
+def test_the_word_of_the_terminal_does_not_lose_what_was_filled_in(opened, shop):
+    token = new_token()
+    asked = opened(shop, local=False, token=token)
+    filled = urlencode({"glass": "opal-lead-free", "front": "0.3"})
+    body = asked.get(f"/shelf?{filled}", host="192.0.2.7").body
+    assert '<input type="hidden" name="front" value="0.3">' in body
+    answer = asked.get(f"/shelf?{filled}&token={token}", host="192.0.2.7")
+    assert (answer.status, answer.headers["location"]) == (303, f"/shelf?{filled}")

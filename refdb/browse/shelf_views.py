@@ -9,7 +9,7 @@ from typing import Any
 from datasette import Response
 
 from refdb.browse.pages import shelf as shelf_page
-from refdb.browse.pages.shelf_forms import LABELS, SECRET, UNDO, WrongField, kept, undone
+from refdb.browse.pages.shelf_forms import FILLED, LABELS, SECRET, UNDO, WrongField, kept, undone
 from refdb.browse.server.query import address, read_query
 from refdb.browse.server.writing import LONGEST_FORM, Writer
 from refdb.browse.site import Site, View
@@ -24,19 +24,24 @@ def shelf_view(site: Site) -> Handler:
     """The page; never kept, since it holds what only who may write shall see."""
 
     async def answered(request: Any, send: Any) -> None:
-        query = read_query(request.query_string, ("token", "kept"))
+        query = read_query(request.query_string, ("token", "kept", *FILLED))
+        filled = {name: query[name] for name in FILLED if name in query}
         writer = site.writer
         if "token" in query:
             if writer is None or not writer.is_token(query["token"].strip().lower()):
                 raise BadInput("this is not the word that the terminal showed", "word", "type it again")
             # The word goes into a cookie and out of the address.
-            headers = {"location": "/shelf", "set-cookie": writer.cookie, "cache-control": "no-store"}
+            headers = {
+                "location": address("/shelf", **filled),
+                "set-cookie": writer.cookie,
+                "cache-control": "no-store",
+            }
             await Response("", status=303, headers=headers).asgi_send(send)
             return
-        said: dict[str, Any] = {}
+        said: dict[str, Any] = {"kind": "tile", "form": filled} if filled else {}
         if _KEPT.fullmatch(query.get("kept", "")):
             kind, _, number = query["kept"].partition(":")
-            said = {"kept": query["kept"], "undo": () if kind == "strip" else (kind, number)}
+            said |= {"kept": query["kept"], "undo": () if kind == "strip" else (kind, number)}
         may_write = _may(writer, request)
         page = await in_turn(
             site, lambda: shelf_page.build(site, may_write, said), lambda: shelf_page.is_slow(site), request.receive

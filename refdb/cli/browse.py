@@ -14,6 +14,7 @@ from refdb.errors import BadInput, StoreUnusable
 from refdb.quantities.band import shown
 
 if TYPE_CHECKING:
+    from refdb.browse.server.public_address import PublicAddress
     from refdb.browse.server.writing import Writer
 
 
@@ -25,6 +26,10 @@ def browse(
     host: Annotated[
         str, typer.Option("--host", metavar="ADDRESS", help="Where to listen; anything but 127.0.0.1 lets others in.")
     ] = "127.0.0.1",
+    address: Annotated[
+        str | None,
+        typer.Option("--address", metavar="URL", help="With --host: how others open it, such as http://bench.local."),
+    ] = None,
     shelf: Annotated[
         bool, typer.Option("--shelf", help="With --host: show your own shelf to all who are let in.")
     ] = False,
@@ -63,6 +68,7 @@ def browse(
       refdb browse --port 8800
       refdb browse --workshop other.db
       refdb browse --host 0.0.0.0 --shelf --write
+      refdb browse --host 0.0.0.0 --address http://bench.local
       refdb browse --export pages --on "copper sheet" --on "fine silver clay"
     """
     if export is not None:
@@ -76,6 +82,7 @@ def browse(
     count = _workers(workers)
     from refdb.browse.server.application import is_loopback, serve
 
+    there = _there(address, host)
     if write and not shelf and not is_loopback(host):
         raise BadInput("--write needs your own shelf to be shown", "--host", "add --shelf, or leave --host away")
     if not is_loopback(host):
@@ -92,7 +99,7 @@ def browse(
     def ready(address: str) -> None:
         emit(f"Reading at {address} (Ctrl-C ends it)\n")
         if not is_loopback(host):
-            address = _for_phones(address, host)
+            address = _for_phones(address, host, there)
         if writer is not None:
             token = f"?token={writer.token}" if writer.token else ""
             address += f"shelf{token}"
@@ -106,11 +113,11 @@ def browse(
             threading.Thread(target=webbrowser.open, args=(address,), daemon=True).start()
 
     if count is None:
-        serve(store_path(), host, number, ready, workshop=own_shelf, sql=sql, writer=writer)
+        serve(store_path(), host, number, ready, workshop=own_shelf, sql=sql, writer=writer, there=there)
         return
     from refdb.browse.server.workers import Served, serve_by
 
-    serve_by(count, Served(store_path(), host, own_shelf, sql, writer), number, ready, complain)
+    serve_by(count, Served(store_path(), host, own_shelf, sql, writer, there), number, ready, complain)
 
 
 def _workers(typed_count: str | None) -> int | None:
@@ -124,16 +131,30 @@ def _workers(typed_count: str | None) -> int | None:
     return count
 
 
-def _for_phones(address: str, host: str) -> str:
+def _there(typed_address: str | None, host: str) -> PublicAddress | None:
+    """How others on the network open it, where that is said."""
+    if typed_address is None:
+        return None
+    from refdb.browse.server.application import is_loopback
+    from refdb.browse.server.public_address import read_address
+
+    found = read_address(typed_address)
+    if is_loopback(host):
+        raise BadInput("is for others on the network, and none of them is let in", "--address", "add --host 0.0.0.0")
+    return found
+
+
+def _for_phones(address: str, host: str, there: PublicAddress | None) -> str:
     """The address as others on the network open it, which is said where it is another."""
     from refdb.browse.server.application import reachable
 
+    port = int(address.rstrip("/").rpartition(":")[2])
     found = reachable(host)
-    if found == host:
+    if there is None and found == host:
         return address
-    there = f"http://{found}:{address.rstrip('/').rpartition(':')[2]}/"
-    emit(f"On the network it is {there}\n")
-    return there
+    told = f"{there.at(port)}/" if there is not None else f"http://{found}:{port}/"
+    emit(f"On the network it is {told}\n")
+    return told
 
 
 def _show_code(address: str) -> None:

@@ -66,7 +66,7 @@ def build(site: Site, may_write: bool, said: Mapping[str, Any] | None = None) ->
     may_write : bool
         Whether the reader gets forms.
     said : mapping, optional
-        Of a form that came: its `kind`, its `form`, and the `fault`; or the name of what was `kept`.
+        Of a form: its `kind`, its `form`, and the `fault` of one that came; and the name of what was `kept`.
     """
     said = said or {}
     shop = site.ref.shop
@@ -94,6 +94,7 @@ def build(site: Site, may_write: bool, said: Mapping[str, Any] | None = None) ->
         "look": lambda key: Markup(look(key)),
         "kept": said.get("kept", ""),
         "undo": said.get("undo", ()),
+        "filled": {} if fault else said.get("form", {}),
         "fault": fault,
         "wrong": said.get("kind", "") if fault else "",
     }

@@ -60,6 +60,8 @@ UNITS = {
     **dict.fromkeys(("front", "back", "metal_thickness", "glass_thickness", "length", "bow", "bow_before"), "mm"),
 }
 SECRET = "key"
+#: What a link may fill in of the form of a tile.
+FILLED = ("glass", "metal", "metal_thickness", "front", "back", "kiln")
 #: What the undoing of a record is sent with.
 UNDO = ("kind", "number")
 

@@ -213,6 +213,7 @@ def verdict_fields(site: Site, question: Question, verdict: Verdict, query: dict
         "command": _command(shown),
         "release": f"{low:g} to {high:g}",
         "release_source": RELEASE_SOURCE,
+        "record": "" if site.writer is None else tile_address(question),
         "share_address": address("/suits", **shown),
         "builds_address": address(
             "/builds", glass=glass.key, metal=metal.key, **{k: query[k] for k in _OF_BUILDS if k in query}
@@ -227,6 +228,15 @@ def verdict_fields(site: Site, question: Question, verdict: Verdict, query: dict
 def question_thickness(question: Question, query: dict[str, str]) -> str:
     """The thickness of the metal as it was typed, else as it is taken."""
     return query.get("metal_thickness", "").strip() or f"{question.build.metal_m.value * 1e3:g} mm"
+
+
+def tile_address(question: Question) -> str:
+    """Where a tile of this very build is written down, with glass, metal and thicknesses after firing filled in."""
+    build = question.build
+    thick = {"metal_thickness": build.metal_m, "front": build.front_m, "back": build.back_m}
+    filled = {name: f"{band.value * 1e3:.4g}" for name, band in thick.items()}
+    kiln = {} if build.kiln_c is None else {"kiln": f"{build.kiln_c:g}"}
+    return address("/shelf", glass=question.glass.key, metal=question.metal.key, **filled, **kiln) + "#add-tile"
 
 
 def to_do(verdict: Verdict) -> list[str]:

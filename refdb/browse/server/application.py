@@ -19,6 +19,7 @@ from refdb.store.schema import TABLES
 if TYPE_CHECKING:
     from datasette.app import Datasette
 
+    from refdb.browse.server.public_address import PublicAddress
     from refdb.browse.server.writing import Writer
 
 LOOPBACK, USUAL_PORT = "127.0.0.1", 8733
@@ -187,6 +188,7 @@ def serve(
     workshop: Path | None = None,
     sql: bool = False,
     writer: Writer | None = None,
+    there: PublicAddress | None = None,
 ) -> None:
     """Answer until interrupted.
 
@@ -202,6 +204,8 @@ def serve(
         Told the address once it is answered there.
     sql, writer
         As for `build`.
+    there : PublicAddress, optional
+        How it is opened from elsewhere; without it, by the number of this computer on the network.
 
     Raises
     ------
@@ -217,6 +221,7 @@ def serve(
             workshop=workshop,
             sql=sql,
             writer=writer,
+            there=there,
         )
     finally:
         listening.close()
@@ -237,14 +242,18 @@ def answer_on(
     workshop: Path | None = None,
     sql: bool = False,
     writer: Writer | None = None,
+    there: PublicAddress | None = None,
 ) -> None:
     """Answer on a socket that listens already, until interrupted; all else as for `serve`."""
     names = frozenset({host.lower(), socket.gethostname().lower(), f"{socket.gethostname().lower()}.local"})
+    names |= frozenset({there.name} if there is not None else ())
     application = build(path, workshop=workshop, local=is_loopback(host), sql=sql, names=names, writer=writer)
     site: Site = application.refdb_site
-    there = reachable(host)
-    if not is_loopback(host) and there.strip("[]") not in EVERYWHERE:
-        site.network_address = told_address(there, listening).rstrip("/")
+    found = reachable(host)
+    if there is not None:
+        site.network_address = there.at(listening.getsockname()[1])
+    elif not is_loopback(host) and found.strip("[]") not in EVERYWHERE:
+        site.network_address = told_address(found, listening).rstrip("/")
     server = _server(application, ready)
     # What is loaded now is never freed; frozen, it is not scanned again, and collections of the rest come often enough.
     gc.collect()

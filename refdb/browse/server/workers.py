@@ -30,6 +30,7 @@ from refdb.store.workshop.file import Workshop
 if TYPE_CHECKING:
     from multiprocessing.context import SpawnProcess
 
+    from refdb.browse.server.public_address import PublicAddress
     from refdb.browse.server.writing import Writer
 
 MOST_WORKERS = 64
@@ -48,6 +49,7 @@ class Served:
     workshop: Path | None
     sql: bool
     writer: Writer | None
+    there: PublicAddress | None = None
 
 
 def serve_by(
@@ -171,4 +173,5 @@ def _work(listening: socket.socket, served: Served, say: Connection, threshold: 
         workshop=served.workshop,
         sql=served.sql,
         writer=served.writer,
+        there=served.there,
     )
