@@ -224,7 +224,7 @@ def _along(left: Array, move: Array) -> Array:
     """How steep the energy of each plate is along a move (n,)."""
     steep = left[0] * move[0]
     steep += left[1] * move[1]
-    return steep
+    return np.asarray(steep)
 
 
 def _solved(k: Array, left: Array) -> Array:
