@@ -16,21 +16,20 @@ from urllib.parse import quote
 from markupsafe import Markup
 
 from refdb import __version__
-from refdb.browse.pages.printed import held, lower_first, upper_first
+from refdb.browse.pages.printed import cell_of, held, lower_first, upper_first
 from refdb.browse.server.cached_reference import Answers, Kept
 from refdb.browse.server.query import address
+from refdb.browse.server.watched_pool import LearntPool
 from refdb.browse.server.watched_workshop import ABSENT, State, Watch
 from refdb.errors import StoreUnusable
-from refdb.frozen import dataclass
+from refdb.frozen import dataclass, replace
 from refdb.judge.evidence import GRADES
-from refdb.judge.margin import margin_of
-from refdb.judge.verdict import TEST_TILE, UNSURE, Verdict
+from refdb.judge.verdict import TEST_TILE
 from refdb.pictures import marks
 from refdb.pictures.grid import Cell
 from refdb.records import Glass, Material, Metal
 from refdb.store.workshop.file import Workshop
 from refdb.store.workshop.schema import PREFIX
-from refdb.words import tenths
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -101,6 +100,8 @@ class Site:
         Names under which it may be asked for from elsewhere.
     writer : Writer, optional
         Who may write in the workshop from a page; None where nobody may.
+    pool : bool, optional
+        Whether verdicts take the pool beside the workshop; None for as the pool is set.
     """
 
     def __init__(
@@ -112,6 +113,7 @@ class Site:
         sql: bool = False,
         names: frozenset[str] = frozenset(),
         writer: Writer | None = None,
+        pool: bool | None = None,
     ) -> None:
         self.path, self.local, self.sql, self.names = path, local, sql, names
         self.writer = writer
@@ -125,6 +127,7 @@ class Site:
         self.changed: Callable[[State], None] = lambda state: None
         #: One calculation at a time, beside the loop that serves pages.
         self.worker = ThreadPoolExecutor(1, thread_name_prefix="refdb-verdict")
+        self.pool = LearntPool(path, workshop, pool, self.worker, self._forget_figures)
         self._answers = Answers()
         self._cells: dict[tuple[str, str], Cell] = {}
         self._of_thread = threading.local()
@@ -141,19 +144,23 @@ class Site:
         if found is None:
             found = self._of_thread.ref = Kept(self.path, self.watch.path if self.watch else None, self._answers)
             self._opened.append(found)
-        found.renew(self.state)
+        found.renew(self.state, self.pool.seen.figures)
         return found
 
     def look(self) -> None:
         """See whether the workshop has changed; if so, no page that was built before is shown again."""
         if self.watch is None:
             return
-        state = self.watch.state()
-        if state is not self.state:
+        state = replace(self.watch.state(), pool=self.pool.look())
+        if state != self.state:
             self.state = state
             self._built.clear()
             self._bytes = 0
             self.changed(state)
+
+    def _forget_figures(self) -> None:
+        self._cells.clear()
+        self.__dict__.pop("_source_names", None)
 
     def leave_workshop(self) -> None:
         """Close the workshop in every thread, and remove its write-ahead log unless someone else has it open."""
@@ -163,7 +170,7 @@ class Site:
         self.changed(ABSENT)
         self.watch.close()
         for found in self._opened:
-            found.renew(ABSENT)
+            found.renew(ABSENT, self.pool.seen.figures)
         if self.watch.path.is_file():
             # Who may write tidies up on closing; the connections of the view may not.
             with suppress(StoreUnusable):
@@ -178,8 +185,9 @@ class Site:
         return True
 
     def bears_own(self, query: dict[str, str]) -> bool:
-        """Whether own records can bear on the answer, which then takes a calculation."""
-        return any(is_yours(value.strip().lower()) for value in query.values()) or self.has_own
+        """Whether own records, or a pool, can bear on the answer, which then takes a calculation."""
+        own = any(is_yours(value.strip().lower()) for value in query.values()) or self.has_own
+        return own or bool(self.pool.seen.figures)
 
     @property
     def has_own(self) -> bool:
@@ -320,7 +328,7 @@ class Site:
         if found is None:
             from refdb.judge.fit.glass_on_metal import suits
 
-            found = _cell(suits(self.ref, glass, metal))
+            found = cell_of(suits(self.ref, glass, metal))
             if not (is_yours(glass) or is_yours(metal)):
                 self._cells[pair] = found
         return found
@@ -370,18 +378,6 @@ def versioned(path: str, body: bytes) -> str:
     import hashlib
 
     return f"{path}?v={hashlib.sha256(body).hexdigest()[:12]}"
-
-
-def _cell(verdict: Verdict) -> Cell:
-    """A verdict as the grid shows it."""
-    margin = margin_of(verdict)
-    holds = tenths(sum(list(verdict.shares.values())[:2])) if verdict.shares and not verdict.missing else None
-    if margin is not None:
-        return Cell(verdict.outcome, holds, margin.room)
-    if verdict.missing and verdict.outcome == UNSURE:
-        return Cell(verdict.outcome, None, None, "not known")
-    kiln = any(r.deciding and r.rule in ("kiln", "setting") for r in verdict.reasons)
-    return Cell(verdict.outcome, holds, None, "by its kiln" if kiln else "by a rule")
 
 
 #: What builds a page: the site, and the query of the address.

@@ -18,6 +18,7 @@ from refdb.browse.pages import grid as grid_page
 from refdb.browse.pages import lists as lists_page
 from refdb.browse.pages import material as material_page
 from refdb.browse.pages import piece as piece_page
+from refdb.browse.pages import pool as pool_page
 from refdb.browse.pages import practice_topic as topic_page
 from refdb.browse.pages import reading as plain_pages
 from refdb.browse.pages import suits as suits_page
@@ -65,6 +66,7 @@ ROUTES = (
     Route("/materials", lists_page.materials, lists_page.PARAMETERS),
     Route("/grid", grid_page.build, grid_page.PARAMETERS, grid_page.is_slow),
     Route("/faults", plain_pages.faults, ("words", "part", "look", "stage", "beneath")),
+    Route("/pool", pool_page.build, ("glass",)),
     Route("/practice", plain_pages.practice, ("words", "topic", "on")),
     Route("/cautions", plain_pages.cautions, ("material", "words", "use")),
     Route("/sources", plain_pages.sources, ("key",)),
@@ -112,7 +114,8 @@ async def in_turn(site: Site, build: Callable[[], View], slow: Callable[[], bool
     """A page built now, in the worker thread where it calculates; without the workshop where that cannot be read."""
     for _ in range(_MOST_TRIES):
         try:
-            return await _worked_out(site, build, receive) if slow() else build()
+            waits = site.pool.is_learning or slow()
+            return await _worked_out(site, build, receive) if waits else build()
         except StoreUnusable as fault:
             if not site.sets_aside(fault):
                 raise

@@ -8,8 +8,18 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from refdb.cli.common import complete_metal, names_in, opened, seen_workshop, store_path, typed, workshop_path
+from refdb.cli.common import (
+    PoolOption,
+    complete_metal,
+    names_in,
+    opened,
+    seen_workshop,
+    store_path,
+    typed,
+    workshop_path,
+)
 from refdb.cli.output import complain, emit, shows_signs
+from refdb.cli.pool_learning import NO_POOL
 from refdb.errors import BadInput, StoreUnusable
 from refdb.quantities.band import shown
 
@@ -58,6 +68,7 @@ def browse(
     sql: Annotated[
         bool, typer.Option("--sql", help="Let readers write SQL, with verdict(glass, metal) and other functions.")
     ] = False,
+    pool: PoolOption = None,
 ) -> None:
     """Open the store and your own shelf in a browser.
 
@@ -81,6 +92,7 @@ def browse(
         raise BadInput(f"{shown(port)} is no port", "--port", "give 1 to 65535, or leave it away")
     count = _workers(workers)
     from refdb.browse.server.application import is_loopback, serve
+    from refdb.store.pool.place import pool_path
 
     there = _there(address, host)
     if write and not shelf and not is_loopback(host):
@@ -93,6 +105,10 @@ def browse(
     own_shelf = workshop_path() if shelf or is_loopback(host) else None
     if own_shelf is not None:
         _bring_up_to_date()
+        if pool and not pool_path(own_shelf).is_file():
+            complain(NO_POOL)
+    elif pool:
+        complain("the pool is left out with your own shelf; --shelf shows it to them")
 
     writer = _writer(host) if write else None
 
@@ -113,11 +129,11 @@ def browse(
             threading.Thread(target=webbrowser.open, args=(address,), daemon=True).start()
 
     if count is None:
-        serve(store_path(), host, number, ready, workshop=own_shelf, sql=sql, writer=writer, there=there)
+        serve(store_path(), host, number, ready, workshop=own_shelf, sql=sql, writer=writer, there=there, pool=pool)
         return
     from refdb.browse.server.workers import Served, serve_by
 
-    serve_by(count, Served(store_path(), host, own_shelf, sql, writer, there), number, ready, complain)
+    serve_by(count, Served(store_path(), host, own_shelf, sql, writer, there, pool), number, ready, complain)
 
 
 def _workers(typed_count: str | None) -> int | None:

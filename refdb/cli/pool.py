@@ -238,7 +238,8 @@ def learn(
 
 
 def _tell(ref: Reference, learnt: Sequence[ClassLearnt], alone: bool, as_json: bool) -> None:
-    from refdb.cli.pool_page import class_page, classes_page, plain
+    from refdb.cli.pool_page import class_page, classes_page
+    from refdb.judge.own.pool_told import plain
 
     if as_json:
         from refdb.cli.output import emit_json

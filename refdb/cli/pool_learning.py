@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from refdb.store.workshop.beside_reference import Shelf
 
 _KEPT = "figures"
+NO_POOL = "there is no pool, so classes are as the reference has them; refdb pool add makes one"
 #: Weight that the rest of the pool leaves on the far side of a mean that a file moved too far.
 _REST = 0.01
 
@@ -103,7 +104,7 @@ def with_pool(ref: Shelf) -> Shelf:
 
     path = pool_path(ref.workshop_path)
     if not path.is_file():
-        complain("there is no pool, so classes are as the reference has them; refdb pool add makes one")
+        complain(NO_POOL)
         return ref
     with ref, Pool(path) as pool:
         figures = figures_of(ref, pool)

@@ -6,7 +6,7 @@ from typing import Any
 
 from markupsafe import Markup
 
-from refdb.browse.pages import leaf_heat, melting, ramps
+from refdb.browse.pages import leaf_heat, melting, pool, ramps
 from refdb.browse.pages.material_relations import published_of, reactions_of, seen_of
 from refdb.browse.pages.printed import property_range, property_text, temperature_span, typeset, upper_first, whole_text
 from refdb.browse.pages.suits_pictures import short_name
@@ -79,6 +79,7 @@ def build(site: Site, key: str) -> View:
             "melts": melts,
             "heat": heat,
             "sinters": sinters,
+            "pooled": pool.of_class(site, record.key),
             "rules": rules,
             "reactions": reactions,
             "published": published,

@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from typing import Any
 
+from refdb.judge.margin import margin_of
 from refdb.judge.own.tiles import DIFFERS
-from refdb.judge.verdict import Measure, Verdict
+from refdb.judge.verdict import UNSURE, Measure, Verdict
 from refdb.judge.wording import Told, split_words
 from refdb.pictures.drawing import MINUS, NO_BREAK, Triple, figure, span
+from refdb.pictures.grid import Cell
 from refdb.records import Property, PropertyValue
 from refdb.records.printed import number_of, sure
 from refdb.words import lower_first as lower_first
-from refdb.words import units_held
+from refdb.words import tenths, units_held
 from refdb.words import upper_first as upper_first
 
 DECIMALS = {"MPa": 0, "ppm": 0, "°C": 0, "K": 0, "mm": 2, "ppm/K": 1, "J/m²": 1, "%": 2}
@@ -138,3 +140,15 @@ def reason_row(told: Told) -> dict[str, Any]:
         "found": told.found if number is None else value_text(number),
         "range": "" if number is None else range_text(number),
     }
+
+
+def cell_of(verdict: Verdict) -> Cell:
+    """A verdict as the grid shows it."""
+    margin = margin_of(verdict)
+    holds = tenths(sum(list(verdict.shares.values())[:2])) if verdict.shares and not verdict.missing else None
+    if margin is not None:
+        return Cell(verdict.outcome, holds, margin.room)
+    if verdict.missing and verdict.outcome == UNSURE:
+        return Cell(verdict.outcome, None, None, "not known")
+    kiln = any(r.deciding and r.rule in ("kiln", "setting") for r in verdict.reasons)
+    return Cell(verdict.outcome, holds, None, "by its kiln" if kiln else "by a rule")

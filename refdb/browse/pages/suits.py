@@ -81,6 +81,7 @@ _BEST = 3
 GRADE_WORDS = {
     "measured": "measured on this jar",
     "published": "published figures",
+    "pooled": "pooled tiles",
     "trade": "the trade’s word",
     "likeness": "similar materials",
     "guess": "a guess",

@@ -59,6 +59,7 @@ def build(
     sql: bool = False,
     names: frozenset[str] = frozenset(),
     writer: Writer | None = None,
+    pool: bool | None = None,
 ) -> Datasette:
     """The application on a store, read only.
 
@@ -76,13 +77,15 @@ def build(
         Names under which it may be asked for from elsewhere.
     writer : Writer, optional
         Who may write in the workshop from a page; None where nobody may.
+    pool : bool, optional
+        Whether verdicts take the pool beside the workshop; None for as the pool is set.
 
     Raises
     ------
     StoreUnusable
         There is no store there, or it cannot be read.
     """
-    site = Site(path, workshop, local=local, sql=sql, names=names, writer=writer)
+    site = Site(path, workshop, local=local, sql=sql, names=names, writer=writer, pool=pool)
     # Datasette looks for rich when it is imported; with it every wrong address prints a traceback.
     import datasette.app
     import datasette.handle_exception
@@ -192,6 +195,7 @@ def serve(
     sql: bool = False,
     writer: Writer | None = None,
     there: PublicAddress | None = None,
+    pool: bool | None = None,
 ) -> None:
     """Answer until interrupted.
 
@@ -205,7 +209,7 @@ def serve(
         Where to listen; see `open_socket`.
     ready : callable
         Told the address once it is answered there.
-    sql, writer
+    sql, writer, pool
         As for `build`.
     there : PublicAddress, optional
         How it is opened from elsewhere; without it, by the number of this computer on the network.
@@ -225,6 +229,7 @@ def serve(
             sql=sql,
             writer=writer,
             there=there,
+            pool=pool,
         )
     finally:
         listening.close()
@@ -246,16 +251,18 @@ def answer_on(
     sql: bool = False,
     writer: Writer | None = None,
     there: PublicAddress | None = None,
+    pool: bool | None = None,
 ) -> None:
     """Answer on a socket that listens already, until interrupted; all else as for `serve`."""
     names = frozenset({host.lower(), socket.gethostname().lower(), f"{socket.gethostname().lower()}.local"})
     names |= frozenset({there.name} if there is not None else ())
-    application = build(path, workshop=workshop, local=is_loopback(host), sql=sql, names=names, writer=writer)
+    local = is_loopback(host)
+    application = build(path, workshop=workshop, local=local, sql=sql, names=names, writer=writer, pool=pool)
     site: Site = application.refdb_site
     found = reachable(host)
     if there is not None:
         site.network_address = there.at(listening.getsockname()[1])
-    elif not is_loopback(host) and found.strip("[]") not in EVERYWHERE:
+    elif not local and found.strip("[]") not in EVERYWHERE:
         site.network_address = told_address(found, listening).rstrip("/")
     server = _server(application, ready)
     # What is loaded now is never freed; frozen, it is not scanned again, and collections of the rest come often enough.

@@ -9,14 +9,15 @@ from __future__ import annotations
 import json
 import threading
 from collections import OrderedDict
+from collections.abc import Mapping
 from functools import cached_property
 from pathlib import Path
 from typing import Any
 
 from refdb.browse.server.watched_workshop import ABSENT, ReadOnly, State
-from refdb.records import FitRule, Glass, Hazard, Material, Metal, Property, Reaction, Source
+from refdb.records import FitRule, Glass, Hazard, Material, Metal, Property, PropertyValue, Reaction, Source
+from refdb.store.pool.beside import PooledShelf
 from refdb.store.reference import Reference
-from refdb.store.workshop.beside_reference import Shelf
 from refdb.store.workshop.file import Workshop
 from refdb.store.workshop.keys import NAMED, PREFIX
 from refdb.store.workshop.sources import own_sources
@@ -27,7 +28,8 @@ _MOST_OWN = 2000
 
 
 class Answers:
-    """What was sampled for pairs of which one is the person's own, by the records themselves; shared by all threads."""
+    """What was sampled for pairs of which one is the person's own, or a class as a pool has it, by the records
+    themselves; shared by all threads."""
 
     def __init__(self) -> None:
         self._held: OrderedDict[tuple[Glass, Metal], str] = OrderedDict()
@@ -50,8 +52,8 @@ class Answers:
         return answer
 
 
-class Kept(Shelf):
-    """A `Shelf` that remembers what it has read; look-ups by key cost no query after the first.
+class Kept(PooledShelf):
+    """A `PooledShelf` that remembers what it has read; look-ups by key cost no query after the first.
 
     Parameters
     ----------
@@ -77,10 +79,14 @@ class Kept(Shelf):
 
     # The person's own
 
-    def renew(self, state: State) -> None:
-        """Forget what was read of the workshop if it has changed since."""
-        if state is self._state:
+    def renew(self, state: State, figures: Mapping[str, PropertyValue]) -> None:
+        """Forget what was read of the workshop if it has changed since, and all records if a pool's figures have."""
+        if state is self._state and figures is self.figures:
             return
+        if figures is not self.figures:
+            self.figures = figures
+            self.__dict__.pop("_every", None)
+            self._sources = None
         if self._shop is not None and (not state.readable or state.opened != self._state.opened):
             self._shop.close()
             self._shop = None
@@ -118,8 +124,9 @@ class Kept(Shelf):
         return self._left_out.get(kind, 0)
 
     def answer(self, glass: str, metal: str, build: str) -> str | None:
-        """The precomputed numbers of a pair; those of own records as they were sampled before, or are now."""
-        if not (glass.startswith(PREFIX) or metal.startswith(PREFIX)):
+        """The precomputed numbers of a pair; those of own records, and of classes as a pool has them, as they were
+        sampled before, or are now."""
+        if not (glass.startswith(PREFIX) or metal.startswith(PREFIX) or glass in self.figures):
             return super().answer(glass, metal, build)
         from refdb.judge.fit.answer import STANDARD, alike_in_colour, answer_of
         from refdb.judge.fit.question import Question
@@ -176,7 +183,7 @@ class Kept(Shelf):
     def sources(self) -> list[Source]:
         """All sources in order of key; then, where there is a workshop, those of own records."""
         if self._sources is None:
-            self._sources = Reference.sources(self)
+            self._sources = [*Reference.sources(self), *self.pool_sources()]
         return self._sources if self.shop is None else [*self._sources, *own_sources()]
 
     def properties(self) -> list[Property]:

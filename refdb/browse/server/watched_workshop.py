@@ -18,11 +18,15 @@ PATIENCE_S = 1.0
 
 @dataclass(frozen=True)
 class State:
-    """The workshop at one moment: `opened` counts its openings, 0 where there is none to read; `fault` says why."""
+    """The workshop at one moment: `opened` counts its openings, 0 where there is none to read; `fault` says why.
+
+    `pool` counts how often what verdicts take from a pool has changed.
+    """
 
     opened: int = 0
     version: int = 0
     fault: str = ""
+    pool: int = 0
 
     @property
     def readable(self) -> bool:

@@ -50,6 +50,7 @@ class Served:
     sql: bool
     writer: Writer | None
     there: PublicAddress | None = None
+    pool: bool | None = None
 
 
 def serve_by(
@@ -174,4 +175,5 @@ def _work(listening: socket.socket, served: Served, say: Connection, threshold: 
         sql=served.sql,
         writer=served.writer,
         there=served.there,
+        pool=served.pool,
     )

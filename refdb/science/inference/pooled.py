@@ -21,7 +21,7 @@ import numpy as np
 import numpy.typing as npt
 
 from refdb.errors import BadInput
-from refdb.frozen import dataclass
+from refdb.frozen import dataclass, replace
 from refdb.science.inference.tiles import Chances, FiredTile, fit_chances
 from refdb.science.plate.layers import Array
 from refdb.science.sampling import band_of_density
@@ -89,17 +89,27 @@ class Pooled:
     @property
     def mean(self) -> tuple[float, float, float]:
         """Median, 5 % and 95 % of the class's mean."""
-        return band_of_density(self.means, self.joint.sum(axis=1) / _widths(self.means))
+        return band_of_density(self.means, self.densities[0])
 
     @property
     def spread(self) -> tuple[float, float, float]:
         """Median, 5 % and 95 % of the standard deviation between jars."""
-        return band_of_density(self.spreads, self.joint.sum(axis=0) / _widths(self.spreads))
+        return band_of_density(self.spreads, self.densities[1])
 
     @property
     def jar(self) -> tuple[float, float, float]:
         """Median, 5 % and 95 % of the next jar of the class."""
         return band_of_density(self.prior.grid, self.new_jar)
+
+    @property
+    def densities(self) -> tuple[Array, Array]:
+        """Density of the class's mean at `means`, and of the spread at `spreads` [1 / their unit]."""
+        return self.joint.sum(axis=1) / _widths(self.means), self.joint.sum(axis=0) / _widths(self.spreads)
+
+    @property
+    def light(self) -> Pooled:
+        """The same without what each studio saw, which is large and of use to `without` alone."""
+        return replace(self, by_studio=self.by_studio[:, :0])
 
     @property
     def mean_deviation(self) -> float:

@@ -40,7 +40,7 @@ class PooledShelf(Shelf):
         lenient: bool = False,
     ) -> None:
         super().__init__(path, workshop, lenient=lenient)
-        self.figures: dict[str, PropertyValue] = dict(figures or {})
+        self.figures: Mapping[str, PropertyValue] = figures or {}
 
     def _records(self, kind: str, rows: list[dict[str, Any]]) -> list[Material]:
         return [
@@ -62,16 +62,16 @@ class PooledShelf(Shelf):
 
     def source(self, key: str) -> Source:
         """The source of this key, the pool too."""
-        return _SOURCE if key == SOURCE and self._pooled else super().source(key)
+        return next((s for s in self.pool_sources() if s.key == key), None) or super().source(key)
 
     def sources(self) -> list[Source]:
         """All sources, the pool too."""
-        return [*super().sources(), *([_SOURCE] if self._pooled else [])]
+        return [*super().sources(), *self.pool_sources()]
 
     def source_names(self) -> dict[str, str]:
         """The short name of every source by its key, the pool too."""
-        return super().source_names() | ({SOURCE: _SOURCE.name} if self._pooled else {})
+        return super().source_names() | {s.key: s.name for s in self.pool_sources()}
 
-    @property
-    def _pooled(self) -> bool:
-        return any(figure.basis == POOLED for figure in self.figures.values())
+    def pool_sources(self) -> list[Source]:
+        """What the figures of the pool rest on; nothing where it taught none."""
+        return [_SOURCE] if any(figure.basis == POOLED for figure in self.figures.values()) else []
