@@ -42,7 +42,7 @@ class Foretold:
     def __init__(self, glass: Glass, metals: Sequence[Metal], grid_per_k: Array, draws: int = DRAWS) -> None:
         self.glass, self.grid_per_k, self.draws = glass, grid_per_k, draws
         self.metals = {m.key: m for m in metals}
-        self._told: dict[tuple[str, float, float, float], FiredTile] = {}
+        self._told: dict[tuple[str, float, float, float], tuple[FiredTile, Array]] = {}
         nodes = int(np.ceil((grid_per_k[-1] - grid_per_k[0]) / _NODE_PER_K)) + 1
         self._nodes = np.linspace(grid_per_k[0], grid_per_k[-1], nodes)
         apart = np.abs(grid_per_k - self._nodes[:, None]) / (self._nodes[1] - self._nodes[0])
@@ -56,18 +56,31 @@ class Foretold:
         BadInput
             A figure of the glass or of the metal is not known.
         """
+        told, _ = self._known(metal, metal_m, front_m, back_m)
+        return FiredTile(outcome, told.tension_pa, told.gap_ppm, told.strength_pa)
+
+    def curvature(self, metal: str, metal_m: float, front_m: float) -> Array:
+        """Curvature of a strip coated on its front alone, (draws, n), positive with the glass outside [1/m].
+
+        Raises
+        ------
+        BadInput
+            A figure of the glass or of the metal is not known.
+        """
+        return self._known(metal, metal_m, front_m, 0.0)[1]
+
+    def _known(self, metal: str, metal_m: float, front_m: float, back_m: float) -> tuple[FiredTile, Array]:
         key = (metal, metal_m, front_m, back_m)
         if key not in self._told:
             self._told[key] = self._cooled(self.metals[metal], metal_m, front_m, back_m)
-        told = self._told[key]
-        return FiredTile(outcome, told.tension_pa, told.gap_ppm, told.strength_pa)
+        return self._told[key]
 
     def _drawn(self, metal: Metal) -> Draws:
         """Draws of the jar and of this metal: the columns of other metals stay theirs."""
         own = [METAL_INPUTS if key == metal.key else [f"{n} of {key}" for n in METAL_INPUTS] for key in self.metals]
         return Draws([*_OF_JAR, *(name for names in own for name in names)], self.draws)
 
-    def _cooled(self, metal: Metal, metal_m: float, front_m: float, back_m: float) -> FiredTile:
+    def _cooled(self, metal: Metal, metal_m: float, front_m: float, back_m: float) -> tuple[FiredTile, Array]:
         gone = missing_figures(self.glass, metal)
         if gone:
             raise BadInput(f"not known: {'; '.join(gone)}", self.glass.key)
@@ -117,6 +130,7 @@ class Foretold:
         gap = contraction_gap_ppm(
             ByPlate(base.strain.function, (factor[:, None],)), self.grid_per_k[None, :], set_c[:, None]
         )
-        return FiredTile(
+        tile = FiredTile(
             "", np.max(faces, axis=0), np.asarray(gap, dtype=float), strength * duration_factor(limits.HOURS_FOR_GOOD)
         )
+        return tile, many.curvature_per_m.reshape(self.draws, nodes) @ self._between

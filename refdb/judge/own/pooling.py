@@ -13,10 +13,9 @@ from refdb.errors import RefdbError
 from refdb.frozen import dataclass
 from refdb.judge.limits import POOL_SOURCE
 from refdb.judge.own.foretold import Foretold
-from refdb.judge.own.strip_test import BOW_ERROR_M, Measured, same_glass, strip_of
+from refdb.judge.own.pooled_strips import StripTables
 from refdb.judge.own.tile_advice import BUILDS_MM
 from refdb.judge.own.tile_update import GRID_PER_K, effective_prior, sizes_of, words_of
-from refdb.quantities.band import Band
 from refdb.records import POOLED, Glass, Metal, PropertyValue
 from refdb.records.pooled import STRIP, TILE, SharedRow
 from refdb.science.inference.pooled import (
@@ -32,7 +31,6 @@ from refdb.science.inference.pooled import (
     pool,
     prior_only,
 )
-from refdb.science.inference.strip import read_strips
 from refdb.science.inference.tiles import CHIPPED, CRAZED, FIT_WORDS, SOUND
 from refdb.science.plate import Array
 
@@ -189,7 +187,7 @@ def class_learnt(ref: Reference, glass: Glass, rows: Sequence[SharedRow]) -> Cla
         tuple(work.studios),
         studio,
         sum(sum(n.values()) for n in work.tiles.values()),
-        sum(map(len, work.strips.values())),
+        sum(count for count, _ in work.strips.values()),
         work.silent,
         dict(work.left_out),
         tuple(work.builds_seen(posterior)),
@@ -213,16 +211,15 @@ class Folded:
     ) -> None:
         self.glass, self.prior = glass, prior
         self.tiles: dict[Jar, Counter[tuple[Build, str]]] = {}
-        self.strips: dict[Jar, list[SharedRow]] = {}
+        #: Of the strips of each jar how many there are, and the logarithm of their chance in each shared draw.
+        self.strips: dict[Jar, tuple[int, Single]] = {}
         self.left_out: Counter[str] = Counter()
         self.silent = 0
         self._tables = {} if tables is None else tables
-        self._strip_logs: dict[tuple[object, ...], Array] = {}
         self._metals = self._usable(ref, {r.metal for r in rows if r.kind in (TILE, STRIP)})
+        self._bent = StripTables(glass, self._metals, prior.grid)
         for row in rows:
             self._fold(row)
-        for jar in [j for j, of in self.strips.items() if self._of_strips(of) is None]:
-            self.left_out["a strip whose bow no glass gives"] += len(self.strips.pop(jar))
         self.jars = sorted({*self.tiles, *self.strips})
         self.studios = sorted({studio for studio, _ in self.jars})
 
@@ -246,7 +243,12 @@ class Folded:
         elif row.metal not in self._metals:
             self.left_out[f"figures of {row.metal} are not known"] += 1
         elif row.kind == STRIP:
-            self.strips.setdefault(jar, []).append(row)
+            logs = self._bent.log_likelihood(row)
+            if logs is None:
+                self.left_out["a strip whose bow no glass gives"] += 1
+            else:
+                count, before = self.strips.get(jar, (0, np.float32(0)))
+                self.strips[jar] = count + 1, before + logs
         else:
             self.tiles.setdefault(jar, Counter())[self._build(row), FIT_WORDS[word]] += 1
 
@@ -276,34 +278,20 @@ class Folded:
         known: dict[tuple[tuple[tuple[Build, str], int], ...], Single] = {}
         for k, jar in enumerate(self.jars):
             seen = tuple(sorted(self.tiles.get(jar, Counter()).items()))
-            if seen:
-                if seen not in known:
-                    known[seen] = jar_log_likelihood([(self.table(b)[word], n) for (b, word), n in seen])
+            strips = self.strips.get(jar)
+            if strips or seen not in known:
+                # Tiles and strips of one jar share its draws.
+                told = [(self.table(b)[word], n) for (b, word), n in seen]
+                logs[k] = jar_log_likelihood([*told, *([(strips[1][:, None, :], 1)] if strips else [])])
+            else:
                 logs[k] = known[seen]
-                careless[number[jar[0]]] += sum(n for _, n in seen) * math.log(1 / len(_KINDS))
-            if jar in self.strips:
-                of_strips = self._of_strips(self.strips[jar])
-                assert of_strips is not None
-                logs[k] += of_strips
-                careless[number[jar[0]]] += math.log(float(np.exp(of_strips).mean()))
+            if not strips:
+                known[seen] = logs[k]
+            careless[number[jar[0]]] += sum(n for _, n in seen) * math.log(1 / len(_KINDS))
+            if strips:
+                most = strips[1].max()
+                careless[number[jar[0]]] += float(most + np.log(np.exp(strips[1] - most).mean()))
         return logs, np.array([number[s] for s, _ in self.jars], dtype=np.intp), careless
-
-    def _of_strips(self, rows: Sequence[SharedRow]) -> Array | None:
-        """Log-likelihood (n,) of the strips of one jar; None where no glass gives such a bow."""
-        key = tuple(sorted((r.metal, *_readings(r)) for r in rows))
-        if key not in self._strip_logs:
-            try:
-                strips = [
-                    strip_of(self.glass, self._metals[m], _measured(readings), self.glass)[0] for m, *readings in key
-                ]
-                reading = read_strips(same_glass(strips), with_advice=False)
-            except RefdbError:
-                return None
-            density = np.interp(self.prior.grid, reading.grid, reading.posterior, 0.0, 0.0)
-            if not density.max() > 0:
-                return None
-            self._strip_logs[key] = np.log(np.maximum(density / density.max(), 1e-12))
-        return self._strip_logs[key]
 
     def builds_seen(self, posterior: Pooled) -> list[BuildSeen]:
         """Each build with what its tiles showed, and what was to be expected of jars of the class."""
@@ -349,20 +337,6 @@ class Folded:
     def _gain(self, posterior: Pooled, metal: str, metal_mm: float, front_mm: float, back_mm: float) -> float:
         build = metal, round(front_mm / metal_mm / RATIO_STEP), round(back_mm / metal_mm / RATIO_STEP)
         return expected_gain(posterior, at_jars(self.prior, self.table(build))[0])
-
-
-def _readings(row: SharedRow) -> tuple[float, float, float, float, float, float]:
-    assert row.metal_mm is not None
-    assert row.front_mm is not None
-    assert row.length_mm is not None
-    assert row.bow_mm is not None
-    error = BOW_ERROR_M * 1e3 if row.bow_error_mm is None else row.bow_error_mm
-    return row.metal_mm, row.front_mm, row.length_mm, row.bow_mm, row.bow_before_mm or 0.0, error
-
-
-def _measured(readings: Sequence[float]) -> Measured:
-    metal, coat, length, bow, before, error = (x * 1e-3 for x in readings)
-    return Measured(Band.exact(metal), Band.exact(coat), length, bow, before, bow_error_m=error)
 
 
 def figure_of(learnt: ClassLearnt) -> PropertyValue:
