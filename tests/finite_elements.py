@@ -244,6 +244,11 @@ def run(
             "U",
             "*END STEP",
         ]
+    return solve(lines, folder)
+
+
+def solve(lines: list[str], folder: Path) -> tuple[dict[int, list[list[float]]], dict[int, float]]:
+    """Hand a whole model to the solver: stress [Pa] at all points printed and lift [m] of nodes, both at the last."""
     folder.mkdir(parents=True, exist_ok=True)
     (folder / "disc.inp").write_text("\n".join(lines) + "\n")
     done = subprocess.run(

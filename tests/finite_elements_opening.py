@@ -1,7 +1,7 @@
 """A disc of glass in a ring of metal put to the finite-element solver CalculiX (ccx).
 
 Axisymmetric quadratic elements (CAX8), cooled evenly from the set point; half of the thickness, the other half being
-its mirror.
+its mirror. Glass may be thinner than its frame: it then lies in the middle of the thickness.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 from finite_elements import Solid, materials, run
 
-_IN_GLASS, _IN_METAL, _THROUGH = 16, 20, 3
+_IN_GLASS, _IN_METAL, _THROUGH, _ABOVE = 16, 20, 3, 3
 
 
 def opening(metal: Solid, glass: Solid, radius_m: float, frame_m: float, set_c: float, folder: Path) -> float:
@@ -20,8 +20,12 @@ def opening(metal: Solid, glass: Solid, radius_m: float, frame_m: float, set_c: 
     inner = radius_m * (1 - (1 - np.linspace(0, 1, 2 * _IN_GLASS + 1)) ** 1.5)
     outer = radius_m + frame_m * np.linspace(0, 1, 2 * _IN_METAL + 1)[1:] ** 1.5
     radii = np.concatenate([inner, outer])
-    columns, rows = _IN_GLASS + _IN_METAL, _THROUGH
-    heights = metal.thickness_m / 2 * np.linspace(0, 1, 2 * rows + 1)
+    columns = _IN_GLASS + _IN_METAL
+    heights = glass.thickness_m / 2 * np.linspace(0, 1, 2 * _THROUGH + 1)
+    if glass.thickness_m < metal.thickness_m:
+        rest = (metal.thickness_m - glass.thickness_m) / 2
+        heights = np.concatenate([heights, heights[-1] + rest * np.linspace(0, 1, 2 * _ABOVE + 1)[1:]])
+    rows = len(heights) // 2
     wide = len(radii)
 
     def node(i: int, j: int) -> int:
@@ -32,21 +36,24 @@ def opening(metal: Solid, glass: Solid, radius_m: float, frame_m: float, set_c: 
         f"{node(i, j)}, {r * 1e3:.10g}, {z * 1e3:.10g}, 0."
         for j, z in enumerate(heights)
         for i, r in enumerate(radii)
-        if not (i % 2 and j % 2)
+        if not (i % 2 and j % 2) and (j <= 2 * _THROUGH or i >= 2 * _IN_GLASS)
     ]
-    for layer, span in ((0, range(_IN_GLASS, columns)), (1, range(_IN_GLASS))):
+    for layer, span, high in ((0, range(_IN_GLASS, columns), rows), (1, range(_IN_GLASS), _THROUGH)):
         lines.append(f"*ELEMENT, TYPE=CAX8, ELSET=L{layer}")
-        for row in range(rows):
+        for row in range(high):
             for col in span:
                 i, j = 2 * col, 2 * row
                 corners = [(i, j), (i + 2, j), (i + 2, j + 2), (i, j + 2)]
                 middles = [(i + 1, j), (i + 2, j + 1), (i + 1, j + 2), (i, j + 1)]
                 lines.append(f"{1 + col + row * columns}, " + ", ".join(str(node(*x)) for x in corners + middles))
     read = [
-        1 + col + row * columns for row in range(rows) for col in range(_IN_GLASS) if radii[2 * col + 2] < radius_m / 2
+        1 + col + row * columns
+        for row in range(_THROUGH)
+        for col in range(_IN_GLASS)
+        if radii[2 * col + 2] < radius_m / 2
     ]
     lines += ["*ELSET, ELSET=READ", *[f"{number}," for number in read]]
-    lines += ["*NSET, NSET=AXIS", *[f"{node(0, j)}," for j in range(len(heights))]]
+    lines += ["*NSET, NSET=AXIS", *[f"{node(0, j)}," for j in range(2 * _THROUGH + 1)]]
     lines += ["*NSET, NSET=BASE", *[f"{node(i, 0)}," for i in range(wide)]]
     lines += materials([metal, glass], set_c)
     stresses, _ = run(lines, ["AXIS, 1, 1", "BASE, 2, 2"], [metal, glass], set_c, folder)

@@ -14,7 +14,7 @@ from typing import NamedTuple
 import numpy as np
 from finite_elements import GAUSS, Solid, materials, run
 
-_IN_WIRE, _IN_GLASS, _UP, _IN_BASE = 8, 24, 20, 8
+_IN_WIRE, _IN_GLASS, _UP, _IN_BASE, _IN_BED = 8, 24, 20, 8, 6
 
 
 class AtWire(NamedTuple):
@@ -34,8 +34,12 @@ def wire(
     set_c: float,
     folder: Path,
     base: Solid | None = None,
+    bed_m: float = 0.0,
 ) -> AtWire:
-    """Cool a wire of `metal.thickness_m` across in glass of `glass.thickness_m`, as high as the wire."""
+    """Cool a wire of `metal.thickness_m` across in glass of `glass.thickness_m`, as high as the wire.
+
+    Below lie, where they are given, `bed_m` of the same glass and the base.
+    """
     half, height = metal.thickness_m / 2, glass.thickness_m
     inner = half * (1 - (1 - np.linspace(0, 1, 2 * _IN_WIRE + 1)) ** 1.5)
     outer = half + (spacing_m / 2 - half) * np.linspace(0, 1, 2 * _IN_GLASS + 1)[1:] ** 2.2
@@ -43,10 +47,14 @@ def wire(
     up = (height / 2) * (
         1 + np.sign(np.linspace(-1, 1, 2 * _UP + 1)) * (1 - (1 - np.abs(np.linspace(-1, 1, 2 * _UP + 1))) ** 1.5)
     )
-    below = 0
+    bed = _IN_BED if bed_m else 0
+    if bed:
+        up = np.concatenate([bed_m * np.linspace(-1, 0, 2 * bed + 1)[:-1], up])
     if base is not None:
-        down = -base.thickness_m * np.linspace(1, 0, 2 * _IN_BASE + 1)[:-1] ** 1.5
-        up, below = np.concatenate([down, up]), _IN_BASE
+        down = -base.thickness_m * np.linspace(1, 0, 2 * _IN_BASE + 1)[:-1] ** 1.5 - bed_m
+        up = np.concatenate([down, up])
+    under = _IN_BASE if base is not None else 0
+    below = under + bed
     # Middle nodes halfway.
     across[1::2], up[1::2] = (across[:-1:2] + across[2::2]) / 2, (up[:-1:2] + up[2::2]) / 2
     columns, rows, wide = _IN_WIRE + _IN_GLASS, len(up) // 2, len(across)
@@ -63,9 +71,10 @@ def wire(
     ]
     parts = [(range(below, rows), range(_IN_WIRE)), (range(below, rows), range(_IN_WIRE, columns))]
     solids = [metal, glass]
-    if base is not None:
-        parts.append((range(below), range(columns)))
-        solids.append(base)
+    for solid, over in ((glass, range(under, below)), (base, range(under))):
+        if over and solid is not None:
+            parts.append((over, range(columns)))
+            solids.append(solid)
     for k, (over, span) in enumerate(parts):
         lines.append(f"*ELEMENT, TYPE=CPE8, ELSET=L{k}")
         for row in over:

@@ -280,8 +280,10 @@ def test_wire_of_an_alloy_brings_what_is_in_it(ref, metal, rule, outcome):
 
 
 @pytest.mark.trade
-def test_soft_wire_stays_with_its_glass_where_brass_may_draw_away(ref, judged):
-    """Common practice: cloisons are of fine silver or fine gold; brass and sterling are not used."""
+def test_wire_of_silver_and_gold_stays_with_its_glass_and_gold_pulls_least(ref, judged):
+    """Common practice: cloisons are of fine silver or fine gold. Brass, which is not used, is no counter-example of
+    mechanics: finite elements find it to pull as silver does (test_wire.py), and what speaks against it is its scale.
+    """
     made = TECHNIQUES["cloisonné"].piece
 
     def pull(metal: str) -> Reason:
@@ -293,9 +295,10 @@ def test_soft_wire_stays_with_its_glass_where_brass_may_draw_away(ref, judged):
     assert soft.found is not None
     assert gold.found is not None
     assert stiff.found is not None
-    assert gold.found.value < soft.found.value < stiff.found.value
+    assert gold.found.value < soft.found.value - 50
+    assert abs(soft.found.value - stiff.found.value) < 15
     # The error of the model of a wire is in the draws.
-    assert soft.split[0] > 0.8 > 0.7 > stiff.split[0]
+    assert gold.split[0] > 0.9 > soft.split[0] > 0.5
 
 
 def test_a_frame_that_contracts_less_than_its_glass_tears_it(ref):

@@ -2,31 +2,30 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
+import finite_elements_wire
 import numpy as np
 import pytest
 from finite_elements import Solid
 from finite_elements_wire import wire
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from wire_cases import Case, solve, solved
 
 from refdb.errors import BadInput
 from refdb.science.plate.layers import HardeningYield, Plates
-from refdb.science.plate.wire import WireStress, wire_stress
+from refdb.science.plate.wire import MISSES_ACROSS, MISSES_BESIDE, WireStress, wire_stress
 
 SET_C = 520.0
 COPPER, SILVER, GOLD = (115e9, 0.34, 18.4e-6), (80e9, 0.37, 21.0e-6), (78e9, 0.42, 15.3e-6)
-STEEL, PLATINUM = (205e9, 0.29, 14.1e-6), (168e9, 0.38, 9.6e-6)
-BRASS, STERLING = (110e9, 0.31, 20.8e-6), (86e9, 0.37, 20.9e-6)
+STEEL = (205e9, 0.29, 14.1e-6)
 YIELDS = {
     COPPER: (42e6, 2000e6, 0.7),
     SILVER: (30e6, 1500e6, 0.6),
     GOLD: (25e6, 1200e6, 0.7),
     STEEL: (200e6, 1500e6, 0.6),
-    PLATINUM: (13e6, 2790e6, 0.82),
-    BRASS: (88e6, 1920e6, 0.64),
-    STERLING: (120e6, 2000e6, 0.59),
 }
 
 
@@ -79,55 +78,72 @@ def solids(kind: tuple, wide_mm: float, high_mm: float, grows: float = 15e-6, yi
 def test_slender_wires_against_finite_elements(
     kind: tuple, base: tuple, wide: float, high: float, yields: bool, tmp_path: Path
 ) -> None:
-    # Debian's calculix-ccx: within 5 % of the largest stress of the case, or 8 MPa where that is more.
+    # Debian's calculix-ccx: within 5 % of the largest stress of the case.
     # The glass is one that the base squeezes by some 90 MPa, as enamelled plates do.
     metal, glass = solids(kind, wide, high, base[2] - 2e-6, yields)
     mine = found(metal, glass, base[2], 6e-3)
     solved = wire(metal, glass, base[2], 6e-3, SET_C, tmp_path)
-    near = max(8e6, 0.05 * max(abs(solved.across), abs(solved.along), abs(film(glass, base[2]))))
+    near = 0.05 * max(abs(solved.across), abs(solved.along), abs(film(glass, base[2])))
     assert mine.across_pa[0] == pytest.approx(solved.across, abs=near)
     assert mine.along_pa[0] == pytest.approx(solved.along, abs=near)
-    assert mine.beside_pa[0] == pytest.approx(solved.beside, abs=2.5 * near)
+    assert mine.beside_pa[0] == pytest.approx(solved.beside, abs=near)
 
 
-MORE_WIRES = [
-    (GOLD, SILVER, 0.2, 0.8, 2e-6),
-    (GOLD, COPPER, 0.2, 0.4, 1e-6),
-    (PLATINUM, SILVER, 0.16, 0.6, 3e-6),
-    (PLATINUM, COPPER, 0.27, 0.4, 1e-6),
-    (SILVER, STEEL, 0.2, 0.4, 2e-6),
-    (SILVER, STEEL, 0.5, 0.5, 2e-6),
-    (STERLING, STEEL, 0.12, 1.0, 4e-6),
-    (COPPER, SILVER, 0.25, 0.4, 3e-6),
-    (COPPER, COPPER, 0.22, 0.4, 0.3e-6),
-    (BRASS, STEEL, 0.25, 0.25, 2e-6),
-]
+def told(case: Case) -> WireStress:
+    """What the model tells of a solved case."""
+    metal, glass = case.solids()
+    batch = replace(plates(metal, glass), set_c=np.array([[np.nan, case.set_c]]))
+    return wire_stress(batch, np.array([case.film_pa]))
 
 
-@pytest.mark.parametrize(
-    ("kind", "base", "wide", "high", "less"),
-    [
-        (GOLD, COPPER, 0.1, 0.3, 2e-6),
-        (SILVER, COPPER, 0.5, 0.5, 2e-6),
-        *(pytest.param(*case, marks=pytest.mark.slow) for case in MORE_WIRES),
-    ],
-)
-def test_every_wire_is_told_with_the_error_of_its_model(
-    kind: tuple, base: tuple, wide: float, high: float, less: float, tmp_path: Path
-) -> None:
-    # Debian's calculix-ccx: what it finds lies in the band that the verdict draws from.
-    metal, glass = solids(kind, wide, high, base[2] - less)
-    solved = wire(metal, glass, base[2], 6e-3, SET_C, tmp_path)
-    told = found(metal, glass, base[2], 6e-3)
-    low, high_end = np.array([-1.0]), np.array([1.0])
-    for mine, missed, true in (
-        (told.across_pa, told.across_missed_pa, solved.across),
-        (told.beside_pa, told.beside_missed_pa, solved.beside),
-    ):
-        assert (mine + missed(low))[0] <= true <= (mine + missed(high_end))[0]
-    # The band tells something: its end towards a pull is never more than a sixth of the largest stress away.
-    largest = max(abs(solved.across), abs(solved.along), abs(film(glass, base[2])))
-    assert told.across_missed_pa(high_end)[0] <= 0.17 * max(largest, abs(told.along_pa[0]))
+def test_every_solved_wire_is_within_five_percent() -> None:
+    """Debian's calculix-ccx: 64 wires of every metal of the store, drawn when the model was done (wire_cases.py)."""
+    cases = solved()
+    off = np.array(
+        [
+            np.array((mine.across_pa[0], mine.beside_pa[0], mine.along_pa[0])) - (c.across_pa, c.beside_pa, c.along_pa)
+            for c, mine in ((c, told(c)) for c in cases)
+        ]
+    )
+    shares = off / np.array([[c.largest_pa] for c in cases])
+    assert len(cases) == 64
+    assert np.abs(shares).max() <= 0.05
+    # The verdict draws from the error that is seen here, told from the model to the truth, and from not much more.
+    for seen, (low, high) in zip(-shares.T[:2], (MISSES_ACROSS, MISSES_BESIDE), strict=True):
+        assert low <= seen.min() < seen.max() <= high
+        assert high - low <= 2.0 * (seen.max() - seen.min())
+    # The cases differ: from wire that presses to wire that pulls, and from wire that yields to wire that does not.
+    across = np.array([c.across_pa for c in cases])
+    assert across.min() < -100e6 < 30e6 < across.max()
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("number", [9, 33, 58])
+def test_solved_wires_are_what_the_solver_finds(number: int, tmp_path: Path) -> None:
+    case = solved()[number]
+    again = solve(case, tmp_path)
+    assert tuple(again)[:3] == pytest.approx((case.across_pa, case.beside_pa, case.along_pa), rel=1e-4, abs=1e3)
+
+
+@pytest.mark.slow
+def test_finer_elements_find_the_same(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    case = solved()[5]
+    for name, count in (("_IN_WIRE", 12), ("_IN_GLASS", 36), ("_UP", 30)):
+        monkeypatch.setattr(finite_elements_wire, name, count)
+    finer = solve(case, tmp_path)
+    near = 0.01 * case.largest_pa
+    assert tuple(finer)[:3] == pytest.approx((case.across_pa, case.beside_pa, case.along_pa), abs=near)
+
+
+@pytest.mark.parametrize("steps", [4, 12])
+def test_more_steps_find_the_same(steps: int) -> None:
+    """The yield of the wire falls with heat, so that its way counts; little of it is lost in the steps."""
+    metal, glass = solids(SILVER, 0.2, 0.8, COPPER[2] - 2e-6)
+    given = np.array([film(glass, COPPER[2])])
+    few, more = wire_stress(plates(metal, glass), given), wire_stress(plates(metal, glass), given, steps=steps)
+    near = 0.01 * np.abs(given[0])
+    assert few.across_pa[0] == pytest.approx(more.across_pa[0], abs=near)
+    assert few.along_pa[0] == pytest.approx(more.along_pa[0], abs=near)
 
 
 def test_base_of_its_own_lets_go_a_little(tmp_path: Path) -> None:
@@ -136,6 +152,26 @@ def test_base_of_its_own_lets_go_a_little(tmp_path: Path) -> None:
     stiff = wire(metal, glass, 13.5e-6, 6e-3, SET_C, tmp_path)
     given_way = wire(metal, glass, 13.5e-6, 6e-3, SET_C, tmp_path, Solid(1e-3, 115e9, 0.34, 13.5e-6))
     assert 0.67 * stiff.across < given_way.across < stiff.across
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(("kind", "wide", "high"), [(SILVER, 0.2, 0.4), (STEEL, 0.2, 0.6)])
+def test_coat_and_base_take_part_of_what_a_wire_adds(kind: tuple, wide: float, high: float, tmp_path: Path) -> None:
+    """Wire on 0.15 mm of glass on 0.8 mm of copper that yields (calculix-ccx): what is told is the most."""
+    metal, glass = solids(kind, wide, high, COPPER[2] - 1.1e-6)
+    base = Solid(0.8e-3, *COPPER, YIELDS[COPPER])
+    without = film(glass, COPPER[2])
+    told_more = found(metal, glass, COPPER[2], 6e-3).across_pa[0] - without
+    given_way = wire(metal, glass, COPPER[2], 6e-3, SET_C, tmp_path, base, 0.15e-3).across - without
+    assert 0.55 * told_more < given_way < 0.8 * told_more
+
+
+def test_softness_alone_does_not_lessen_the_pull() -> None:
+    """Silver that yields early is stretched further along and thins more: it pulls no less than silver that holds."""
+    metal, glass = solids(SILVER, 0.2, 0.4, COPPER[2] - 1.1e-6)
+    stiff = replace(metal, yields=(120e6, 2000e6, 0.6))
+    soft, hard = (found(one, glass, COPPER[2]).across_pa[0] for one in (metal, stiff))
+    assert soft >= hard
 
 
 def test_wire_without_width_leaves_the_glass_alone() -> None:

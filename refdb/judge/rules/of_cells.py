@@ -154,12 +154,12 @@ RULES = (
         "computed",
         Words(
             limit="up to {fine:g} MPa of pull across the side of the wire, and no stretched glass beside it",
-            why="Stiff wire that shrinks more than its glass draws away from it: a dark line, then a crack.",
-            remedy="Thinner or softer wire: fine silver or fine gold, annealed.",
+            why="Wire that shrinks more than its glass draws away from it: a dark line, then a crack.",
+            remedy="Thinner or higher wire, or metal that shrinks less, such as fine gold.",
             head_care="the wire may draw away from its glass",
             head_not="the wire leaves the glass beside it stretched far enough to crack",
         ),
-        fine="Soft wire yields and stays in touch with its glass.",
+        fine="The wire stays in touch with its glass.",
         limit=Limit(60.0, None, "MPa"),
     ),
     Rule(
