@@ -1,0 +1,101 @@
+"""Cases of glass in openings, drawn over every metal of the store, and what finite elements (ccx) find of them.
+
+`openings_solved.csv` holds them. `python tests/opening_cases.py` draws and solves them anew, in some minutes.
+"""
+
+from __future__ import annotations
+
+import csv
+import tempfile
+from dataclasses import asdict, dataclass, fields, replace
+from pathlib import Path
+
+import numpy as np
+from finite_elements import Solid
+from finite_elements_opening import opening
+
+from refdb.records import Metal
+from refdb.store.reference import Reference, open_reference
+
+SOLVED = Path(__file__).with_name("openings_solved.csv")
+SEED, CASES = 77, 60
+_DRAWN = ("youngs_modulus", "poisson_ratio", "flow_stress", "hardening", "flow_ratio_500c")
+
+
+@dataclass(frozen=True)
+class Case:
+    """Glass in a frame: SI units, and what was solved: mean stress in the plane of the inner half of the glass [Pa]."""
+
+    metal: str
+    deep_m: float
+    glass_m: float
+    radius_m: float
+    frame_m: float
+    young_pa: float
+    poisson: float
+    flow_pa: float
+    hardening_pa: float
+    flow_ratio: float
+    metal_per_k: float
+    glass_young_pa: float
+    glass_poisson: float
+    glass_per_k: float
+    set_c: float
+    solved_pa: float = float("nan")
+
+    def solids(self) -> tuple[Solid, Solid]:
+        """Frame and glass as the solver takes them."""
+        yields = (self.flow_pa, self.hardening_pa, self.flow_ratio)
+        frame = Solid(self.deep_m, self.young_pa, self.poisson, self.metal_per_k, yields)
+        return frame, Solid(self.glass_m, self.glass_young_pa, self.glass_poisson, self.glass_per_k)
+
+
+def drawn(seed: int, count: int, ref: Reference) -> list[Case]:
+    """So many cases of a seed."""
+    rng = np.random.default_rng(seed)
+    known = [
+        m
+        for m in ref.materials("metal")
+        if isinstance(m, Metal) and all(m.band(k) for k in _DRAWN) and m.band("expansion")
+    ]
+    return [_one(rng, known) for _ in range(count)]
+
+
+def _one(rng: np.random.Generator, known: list[Metal]) -> Case:
+    metal = known[rng.integers(len(known))]
+    young, poisson, *yields = (float(rng.uniform(b.low, b.high)) for b in map(metal.band, _DRAWN) if b is not None)
+    set_c = float(rng.uniform(470, 560))
+    hot = min(set_c, metal.curve.high_c)
+    per_k = float(metal.strain(hot) / (hot - 20))
+    deep = float(rng.uniform(0.5e-3, 1.5e-3))
+    glass = deep * float(rng.choice([1.0, rng.uniform(0.5, 1)]))
+    radius, frame = (float(np.exp(rng.uniform(np.log(a), np.log(8e-3)))) for a in (1e-3, 0.4e-3))
+    of_glass = (float(rng.uniform(60e9, 80e9)), float(rng.uniform(0.19, 0.25)), per_k - float(rng.uniform(-2e-6, 9e-6)))
+    return Case(metal.key, deep, glass, radius, frame, young, poisson, *yields, per_k, *of_glass, set_c)
+
+
+def solve(case: Case, folder: Path) -> float:
+    """What finite elements find of a case."""
+    return opening(*case.solids(), case.radius_m, case.frame_m, case.set_c, folder)
+
+
+def solved() -> list[Case]:
+    """The cases of the file."""
+    with SOLVED.open(newline="", encoding="utf-8") as file:
+        return [Case(**{k: v if k == "metal" else float(v) for k, v in r.items()}) for r in csv.DictReader(file)]
+
+
+def write(cases: list[Case]) -> None:
+    """Put solved cases into the file."""
+    with SOLVED.open("w", newline="", encoding="utf-8") as file:
+        out = csv.writer(file, lineterminator="\n")
+        out.writerow([f.name for f in fields(Case)])
+        for case in cases:
+            out.writerow([v if isinstance(v, str) else f"{v:.9g}" for v in asdict(case).values()])
+
+
+if __name__ == "__main__":
+    with open_reference() as opened:
+        made = drawn(SEED, CASES, opened)
+    with tempfile.TemporaryDirectory() as name:
+        write([replace(one, solved_pa=solve(one, Path(name) / str(k))) for k, one in enumerate(made)])
