@@ -79,3 +79,23 @@ def test_the_build_takes_a_copy_that_has_grown(bench, tmp_path):
         assert len(grown.materials()) == 3 * len(ref.materials())
         first, copy = grown.metal("copper-sheet"), grown.metal("copper-sheet-copy2")
         assert [v.value for v in copy.values] == [v.value for v in first.values]
+
+
+def test_the_view_stands_two_seconds_of_abuse(bench):
+    """Every kind of abuse is done and answered as it should be; how fast is not asked of a busy machine."""
+    rows = {row.what.partition(": ")[2]: row for row in bench.abuse(0.03)}
+    assert rows["failures of the reader"].verdict == "ok"
+    assert rows["answers 500 and above but 503"].verdict == "ok"
+    assert rows["p99 of a kept page"].found > 0
+    assert rows["memory at the end over the first third"].found > 0.5
+    told = dict(pair.split("=") for pair in rows["answers 500 and above but 503"].note.split())
+    assert {"200", "400", "403", "404", "414", "none"} <= told.keys()
+
+
+@pytest.mark.parametrize("text", ["0", "-1", "x", "nan", "1e9"])
+def test_no_number_of_minutes_is_no_number_of_minutes(bench, text, monkeypatch, capsys):
+    monkeypatch.setattr(sys, "argv", ["bench.py", "--long", text])
+    with pytest.raises(SystemExit) as ended:
+        bench.main()
+    assert ended.value.code == 2
+    assert "--long" in capsys.readouterr().err

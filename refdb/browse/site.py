@@ -128,6 +128,8 @@ class Site:
         #: One calculation at a time, beside the loop that serves pages.
         self.worker = ThreadPoolExecutor(1, thread_name_prefix="refdb-verdict")
         self.pool = LearntPool(path, workshop, pool, self.worker, self._forget_figures)
+        #: Long forms are read one at a time beside it too.
+        self.reader = ThreadPoolExecutor(1, thread_name_prefix="refdb-form")
         self._answers = Answers()
         self._cells: dict[tuple[str, str], Cell] = {}
         self._of_thread = threading.local()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Awaitable, Callable
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 from urllib.parse import unquote
 
 from datasette import Response
@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from refdb.browse.server.upload import Sent
 
 HTML = "text/html; charset=utf-8"
+Built = TypeVar("Built")
 #: So many calculations may wait for their turn.
 MOST_WAITING = 12
 #: How often a page is begun again because the workshop proved unreadable.
@@ -84,8 +85,8 @@ async def tell(send: Any, body: bytes, kind: str = HTML, keep: str = "", status:
     await Response(body, status=status, content_type=kind, headers=headers).asgi_send(send)
 
 
-async def _worked_out(site: Site, build: Callable[[], View], receive: Any) -> View:
-    """A page built in the worker thread, unless too many wait for it; given up where the asker goes before its turn."""
+async def _worked_out(site: Site, build: Callable[[], Built], receive: Any) -> Built:
+    """Build in the worker thread, unless too many wait for it; given up where the asker goes before its turn."""
     if site.waiting >= MOST_WAITING:
         raise Busy("many questions are being worked out", todo="ask again in some seconds")
     site.waiting += 1
@@ -95,7 +96,7 @@ async def _worked_out(site: Site, build: Callable[[], View], receive: Any) -> Vi
         await asyncio.wait([work, gone], return_when=asyncio.FIRST_COMPLETED)
         if not work.done() and work.cancel():
             raise Busy("the asker has gone", todo="ask again")
-        found: View = await work
+        found: Built = await work
         return found
     finally:
         gone.cancel()
@@ -110,8 +111,8 @@ async def _gone(receive: Any) -> None:
     await asyncio.Event().wait()
 
 
-async def in_turn(site: Site, build: Callable[[], View], slow: Callable[[], bool], receive: Any) -> View:
-    """A page built now, in the worker thread where it calculates; without the workshop where that cannot be read."""
+async def in_turn(site: Site, build: Callable[[], Built], slow: Callable[[], bool], receive: Any) -> Built:
+    """Build now, in the worker thread where it calculates; without the workshop where that cannot be read."""
     for _ in range(_MOST_TRIES):
         try:
             waits = site.pool.is_learning or slow()
@@ -135,8 +136,13 @@ async def _answer(
     if body is not None:
         return body, 200
     state = site.state
-    page = await in_turn(site, build, slow, receive)
-    body = site.written(page)
+
+    def written() -> tuple[View, bytes]:
+        page = build()
+        return page, site.written(page)
+
+    # A page that took long to work out is mostly a long one, so that it is also written beside the loop.
+    page, body = await in_turn(site, written, slow, receive)
     if page.status == 200:
         site.keep(name, query_text, body, state)
     return body, page.status
@@ -187,7 +193,9 @@ def _form_view(
 
         read_query(request.query_string, ())
         body = await body_of(request.receive, request.headers.get("content-length"))
-        fields = fields_of(request.headers.get("content-type", ""), body, names)
+        # A megabyte of letters each written as three takes a while to read, and nobody else should wait for it.
+        kind = request.headers.get("content-type", "")
+        fields = await asyncio.get_running_loop().run_in_executor(site.reader, fields_of, kind, body, names)
         del body
         found = await filled(request, fields)
         if isinstance(found, str):
