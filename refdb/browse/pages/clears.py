@@ -82,6 +82,14 @@ def form_fields(site: Site, query: dict[str, str]) -> dict[str, Any]:
     }
 
 
+def _words(ranked: Ranked) -> dict[str, str]:
+    """What stands against a clear, and the sentence of its verdict where that says more."""
+    sentence = ranked.verdict.sentence
+    if ranked.because and ranked.because.rstrip(".").lower() in sentence.lower():
+        return {"because": sentence, "sentence": ""}
+    return {"because": ranked.because or "nothing of its own", "sentence": sentence}
+
+
 def _grouped(ranked: list[Ranked]) -> list[tuple[str, list[dict[str, Any]]]]:
     rows = [
         (
@@ -92,8 +100,7 @@ def _grouped(ranked: list[Ranked]) -> list[tuple[str, list[dict[str, Any]]]]:
                 "label": named(r.glass),
                 "yours": is_yours(r.glass),
                 "sure": sure(r.verdict.confidence) if r.verdict.outcome != UNSURE else "–",
-                "because": r.because or "nothing of its own",
-                "sentence": r.verdict.sentence,
+                **_words(r),
             },
         )
         for r in ranked
