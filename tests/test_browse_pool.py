@@ -220,3 +220,25 @@ def test_names_of_files_are_made_harmless(store, files, tmp_path):
     assert "<script>alert" not in body
     assert "&lt;script&gt;alert" in body
     asking.close()
+
+
+@pytest.mark.parametrize(
+    ("words", "pool", "workshop", "said"),
+    [
+        ((), None, True, ""),
+        (("--pool",), True, True, "there is no pool"),
+        (("--no-pool",), False, True, ""),
+        (("--pool", "--host", "0.0.0.0"), True, False, "the pool is left out with your own shelf"),
+        (("--pool", "--host", "0.0.0.0", "--shelf"), True, True, "there is no pool"),
+    ],
+)
+def test_the_view_is_started_with_the_pool_where_its_shelf_is_shown(refdb, monkeypatch, words, pool, workshop, said):
+    """To others on the network neither is shown unless asked for."""
+    told = {}
+    monkeypatch.setattr("refdb.browse.server.application.serve", lambda *_, **more: told.update(more))
+    ran = refdb("browse", "--no-open", *words)
+    assert ran.status == 0, ran.err
+    assert told["pool"] is pool
+    assert (told["workshop"] is not None) == workshop
+    assert said in ran.err
+    assert ("pool" in ran.err) == bool(said)

@@ -218,6 +218,29 @@ def test_a_pool_is_bounded(tmp_path, pooled, monkeypatch):
         assert pool.files() == []
 
 
+@pytest.mark.slow
+def test_a_million_rows_and_one_are_refused_and_leave_nothing(tmp_path, pooled, store):
+    """In bounded memory: below 300 MB, of which the file is 124."""
+    path = tmp_path / "million.csv"
+    file_of(path, [GOOD])
+    head, line = path.read_text("utf-8").splitlines()
+    before, after = line.split(GOOD.row)
+    with path.open("w", encoding="utf-8") as file:
+        file.write(f"{head}\n")
+        file.writelines(f"{before}{k:012x}{after}\n" for k in range(1_000_001))
+    run = (
+        "import resource, sys; from refdb.cli.main import main; status = main(sys.argv[1:]); "
+        "print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss); sys.exit(status)"
+    )
+    environment = {**os.environ, "REFDB_STORE": str(store), "REFDB_WORKSHOP": str(tmp_path / "workshop.db")}
+    done = subprocess.run([sys.executable, "-c", run, "pool", "add", str(path)], cwd=ROOT, env=environment,
+                          capture_output=True, text=True, check=False)  # fmt: skip
+    assert done.returncode == 2
+    assert "more than 1,000,000 rows" in done.stderr
+    assert int(done.stdout.split()[-1]) < 300_000
+    assert dumped(pooled) == []
+
+
 def test_removal_undoes_to_the_row_and_to_the_figure(refdb, tmp_path, pooled, simulated):
     honest, _ = simulated
     ours, theirs = honest[: len(honest) // 2], [*honest[len(honest) // 3 :], replace(honest[0], outcome="chipped")]

@@ -109,7 +109,8 @@ def test_at_a_given_spread_bands_hold_more_where_jars_are_alike(ref, design):
     shares = [placed(ref, design, spread, 60)[1].mean() for spread in (0.3, 0.6, 1.0)]
     print(f"{design}: at 0.3, 0.6 and 1.0 ppm/K {np.round(shares, 3)}")
     assert shares == sorted(shares, reverse=True)
-    assert shares[0] > 0.9
+    # Of 60 truths the error is some 2 %.
+    assert shares[0] > 0.88
 
 
 def test_finer_grids_give_the_same_bands(ref, monkeypatch):
@@ -133,10 +134,10 @@ def test_most_bands_hold_the_truth(ref):
 
 
 def test_more_studios_know_the_mean_better(ref):
-    """Standard deviations of 5, 20, 50 and 100 studios of 20 tiles: at most 0.62, 0.40, 0.24 and 0.17 ppm/K."""
+    """Standard deviations of 5, 20, 50 and 100 studios of 20 tiles: at most 0.53, 0.36, 0.21 and 0.15 ppm/K."""
     glass = ref.glass(CLASS)
     prior, tables = pool_prior(glass), {}
-    for count, most in ((5, 0.62), (20, 0.40), (50, 0.24), (100, 0.17)):
+    for count, most in ((5, 0.53), (20, 0.36), (50, 0.21), (100, 0.15)):
         found = [
             pool(prior, *Folded(ref, glass, prior, rows_of(ref, "mixed", seed, count), tables).arrays())
             for seed in (1, 2, 3)
