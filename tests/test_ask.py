@@ -134,7 +134,9 @@ def test_figures_are_those_of_the_store(ref):
     assert any("10 % (8 to 12)" in line for line in answered(ref, "how much does silver clay shrink").lines)
     # ASTM B258: 18 gauge of Brown and Sharpe is 0.0403 in.
     assert "18 gauge: 1.02 mm." in answered(ref, "what is 18 gauge in mm").lines
-    assert answered(ref, "what is 80 gauge in mm") is None
+    # No such gauge is made up: the rule that tells how gauges are counted is all that is shown.
+    unknown = answered(ref, "what is 80 gauge in mm")
+    assert unknown is None or (unknown.kind == "practice" and "gauge-in-mm" in unknown.keys)
 
 
 @pytest.mark.parametrize(

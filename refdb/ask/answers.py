@@ -13,13 +13,14 @@ from refdb.words import ended, lower_first, shortened, upper_first
 
 if TYPE_CHECKING:
     from refdb.records.named import Named
-    from refdb.records.rules import Topic
     from refdb.store.reference import Reference
 
 #: The metal meant where a leaf is named and no metal.
 _USUAL_METAL = "copper-sheet"
 #: Where leaf may lie and where not.
 _BED_RULE = "leaf-on-glass"
+#: The subject that tells what words mean.
+_WORDS = "words of the trade"
 _MOST = 4
 
 
@@ -295,19 +296,19 @@ def of_contact(ref: Reference, first: Span, second: Span) -> Answered | None:
         "contact", f"what {lower_first(label_a)} and {lower_first(label_b)} do where they touch", tuple(lines),
         f'refdb show "{row["metal_a"]} {row["metal_b"]}"',
         address_of("/reference/contacts", metal_a__exact=row["metal_a"], metal_b__exact=row["metal_b"]),
-        (f"{row['metal_a']} {row['metal_b']}",),
+        (f"{row['metal_a']} {row['metal_b']}",), more={"melts": row["first_melts_c"]},
     )  # fmt: skip
 
 
 def of_cautions(ref: Reference, sentence: Sentence, named: Span | None, use: str, words: str) -> Answered | None:
-    """What may hurt someone: of a use, of a thing that is named, or of the words; weightiest first."""
+    """What may hurt someone: of a use, of a thing that is named, of the words, or all; weightiest first."""
     from refdb.ask.cautions import cautions_about
     from refdb.errors import NotFound
 
     kind = "" if named is None else "metal" if "metal" in named.kinds else "glass" if "glass" in named.kinds else ""
     record = meant(ref, named, kind) if named is not None and kind else None
     try:
-        found = cautions_about(ref, record.key if record is not None else None if use else words, use)
+        found = cautions_about(ref, record.key if record is not None else None if use or not words else words, use)
     except NotFound:
         return None
     lines = [f"{upper_first(ended(h.hazard))} {ended(h.caution)}" for h in found.hazards[:3]]
@@ -343,50 +344,6 @@ def of_faults(ref: Reference, low: str) -> Answered | None:
     )  # fmt: skip
 
 
-def of_practice(ref: Reference, topic: Topic, words: str) -> Answered | None:
-    """How something is done: the subject in a sentence, its rules that hold the words first, and what may hurt."""
-    from refdb.judge.cautions import hazards_of_practice
-    from refdb.store.practice_search import practice_of
-
-    whole = practice_of(ref, topic.topic).rules
-    near = [r for r in practice_of(ref, words).rules if r["topic"] == topic.topic]
-    # What a subject stands on comes first, whatever was asked of it.
-    ordered = [*(r for r in whole[:1] if r["place"]), *near, *whole]
-    rules = list({r["key"]: r for r in ordered}.values())
-    hazards = hazards_of_practice(ref.hazards(), {topic.topic})
-    lines = [ended(topic.lead), *(ended(r["statement"]) for r in rules[:_MOST])]
-    lines += [f"Take care: {'; '.join(lower_first(h.hazard) for h in hazards[:2])}."] if hazards else []
-    return Answered(
-        "practice", f"practice: {topic.topic}", tuple(lines), f'refdb practice "{topic.topic}"',
-        f"/practice/{topic.key}", (topic.key, *(r["key"] for r in rules[:_MOST]), *(h.key for h in hazards[:3])),
-    )  # fmt: skip
-
-
-def of_load(ref: Reference) -> Answered:
-    """How many pieces go into the kiln at once: rules of thumb, and the command that counts."""
-    rules = _statements(ref, "lesson-load", "kiln-gap")
-    return Answered(
-        "practice", "how many pieces go into the kiln at once",
-        (*rules.values(), "For pieces of one size in your kiln the command below counts them; change its sizes."),
-        'refdb kiln 12 pendants --size "30x24 mm" --floor "120x100 mm"', "/practice/lessons", tuple(rules),
-    )  # fmt: skip
-
-
-def of_amounts(ref: Reference) -> Answered:
-    """How much powder so many pieces take: rules of thumb, and the command that counts."""
-    rules = _statements(ref, "coat-mass", "lesson-amounts")
-    return Answered(
-        "practice", "how much powder so many pieces take",
-        (*rules.values(), "For pieces of one size the command below counts the powder; change its sizes."),
-        'refdb amounts 12 pendants --size "30x24 mm" --coats "hard clear both"', "/practice/amounts", tuple(rules),
-    )  # fmt: skip
-
-
-def _statements(ref: Reference, *keys: str) -> dict[str, str]:
-    rows = {r["key"]: ended(r["statement"]) for r in ref.rows("SELECT key, statement FROM practice_rules")}
-    return {key: rows[key] for key in keys if key in rows}
-
-
 def of_record(ref: Reference, span: Span) -> Answered | None:
     """What a material is."""
     kind = next((k for k in ("metal", "glass", "leaf") if k in span.kinds), "")
@@ -394,7 +351,10 @@ def of_record(ref: Reference, span: Span) -> Answered | None:
     if named is None:
         return None
     record = ref.material(named.key)
+    told = ref.rows("SELECT key, statement FROM practice_rules WHERE topic = ?", _WORDS)
+    words = [r for r in told if r["statement"].lower().startswith(named.typed.lower())]
+    lines = (*(ended(r["statement"]) for r in words), f"{record.label}, {record.family}.", ended(record.summary))
     return Answered(
-        "record", f"what is {named.typed}{taken_as(named)}", (f"{record.label}, {record.family}.",
-        ended(record.summary)), f"refdb show {record.key}", f"/material/{record.key}", (record.key,),
+        "record", f"what is {named.typed}{taken_as(named)}", lines, f"refdb show {record.key}",
+        f"/material/{record.key}", (record.key, *(r["key"] for r in words)),
     )  # fmt: skip

@@ -113,7 +113,7 @@ def _by_words(ref: Reference, hazards: list[Hazard], text: str) -> Cautions:
     return Cautions(
         held,
         [limits[key] for kind, key in kept if kind == "exposure_limits"] or _bearing_on(ref, held),
-        f"on {shortened(text.strip(), 40)}",
+        f"on “{shortened(text.strip(), 40)}”",
         found.said("caution"),
     )
 

@@ -68,6 +68,21 @@ def of_figure(ref: Reference, span: Span, properties: tuple[str, ...]) -> Answer
     )
 
 
+def of_both(ref: Reference, first: Span, second: Span, properties: tuple[str, ...]) -> Answered | None:
+    """One property of a glass and of a metal, side by side."""
+    found = [of_figure(ref, span, properties) for span in (first, second)]
+    if first.kinds & second.kinds or any(f is None for f in found):
+        return None
+    a, b = (f for f in found if f is not None)
+    lines = list(dict.fromkeys((*a.lines, *b.lines)))
+    lines.sort(key=lambda line: line.startswith("The maker"))
+    glass, metal = (a, b) if "glass" in first.kinds else (b, a)
+    return Answered(
+        "figure", f"{a.understood}; {b.understood}", tuple(lines), f"refdb suits {glass.keys[0]} {metal.keys[0]}",
+        address_of("/suits", glass=glass.keys[0], metal=metal.keys[0]), (*a.keys, *b.keys),
+    )  # fmt: skip
+
+
 def _told(ref: Reference, record: Material, name: str) -> str:
     row, prop = record.value(name), next(p for p in ref.properties() if p.key == name)
     assert row is not None

@@ -7,11 +7,43 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from functools import cached_property
 from typing import TYPE_CHECKING
 
+from refdb.ask.said import (
+    ASKS,
+    AVOIDS,
+    BENEATH,
+    CAUTIONS,
+    CLEAR,
+    EATEN,
+    EYES,
+    FITS,
+    FLAME,
+    GLASS,
+    GLASS_LIES,
+    HOT,
+    HOW,
+    HURTS,
+    LOAD,
+    LONG,
+    MELTS,
+    NO_FAULT,
+    OF_MAKING,
+    OTHER_FLAME,
+    POWDER,
+    RELATES,
+    SO_HOW,
+    SPARES,
+    THICK,
+    TOUCH,
+    USES,
+    WHAT_IS,
+    WHICH,
+    WRONG,
+)
 from refdb.ask.spans import Sentence, Span, is_over_leaf, taken_apart
 from refdb.errors import RefdbError
+from refdb.frozen import replace
 from refdb.store.search_words import IDLE, tokens
 
 if TYPE_CHECKING:
@@ -21,94 +53,18 @@ if TYPE_CHECKING:
 _LONGEST = 200
 
 
-class _Said:
-    """Words looked for in a sentence; made ready when they are first looked for, as most searches ask nothing."""
-
-    def __init__(self, words: str) -> None:
-        self.words = words
-
-    @cached_property
-    def _ready(self) -> re.Pattern[str]:
-        return re.compile(self.words)
-
-    def search(self, text: str) -> bool:
-        """Whether they stand in a text."""
-        return self._ready.search(text) is not None
-
-    def gone(self, text: str) -> str:
-        """A text without them."""
-        return self._ready.sub(" ", text)
-
-    def fullmatch(self, text: str) -> bool:
-        """Whether a text is one of them."""
-        return self._ready.fullmatch(text) is not None
-
-
-_ASKS = _Said(
-    r"^(doe|does|do|did|can|could|will|would|is|are|may|should|which|what|whats|any|how|must|has|have|am|was|why|where|when|my|"
-    r"(density|expansion|coe|shrinkage|softening point) of)\b|\?"
-)
-_WRONG = _Said(
-    r"\b(why|wrong|problem|happened|ruined|went|came|gone|keeps?|cracked|crazed|chipped|bubbl\w+|crack(s|ing)?|pop(s|ped)?|"
-    r"peel(s|ed)?|flak\w+|turned|cloudy|pitted|warped|fell|lifted|blister\w*|craz\w+|stain\w*|spots?|faded)\b"
-)
-_HURTS = _Said(
-    r"\b(safe|safely|unsafe|safety|danger\w*|toxic|poison\w*|harm\w*|hurt\w*|fumes?|breath\w*|inhale\w*|hazard\w*|"
-    r"risks?|mask|respirator|ventilat\w*|pregnan\w*|health|caution\w*|explode|indoors?|kitchen|at home|gloves)\b"
-)
-#: Asks for them by their name, alone or before what they are of.
-_CAUTIONS = _Said(
-    r"\b(cautions?|precautions?|hazards?|dangers?|risks?|safety)( (of|for|with|about|in|on)( (a|an|the|my))?)?\b"
-)
-_EYES = _Said(
-    r"\b(goggles|eyewear|eyesight|eye protection|eyes|(glasses|shades?) (for|to) (look|see|watch|protect)\w*)\b"
-)
-#: Asks whether one thing spoils another, not a person.
-_SPARES = _Said(
-    r"\b(safe|unsafe|harm(s|ful)?|hurts?|damages?|dangerous) ?(for|on|with|to|over|under|in)? (my |the |a )?$"
-)
-_LONG = _Said(r"\b(how long|schedule|programme|program|ramp|hold time|minutes|hours)\b")
-_THICK = _Said(r"\b(how (thick|thin)|thickness|gau?ge)\b")
-_FITS = _Said(
-    r"\b(suits?|fits?|work(s|ing)?|go(es)?|use[ds]?|stick|sticks|hold|holds|adheres?|bonds?|compatible|put|fire[ds]?|match|"
-    r"ok|okay|good|enamel(led|ing|ling)?|on|over|apply|take[ns]?|possible)\b"
-)
-_WHICH = _Said(r"\b(which|what|whats|best|any|recommend\w*|choose|list)\b")
-_GLASS = _Said(
-    r"\b(glass(es)?|enamels?|clears?|flux(es)?|colours?|opaques?|transparents?|frit|powder|enamelling|enamelled)\b"
-)
-_CLEAR = _Said(r"\b(clear|flux|fondant|transparent|glass|enamel|cover|coat|go)\b")
-_BENEATH = _Said(r"\b(under|underneath|beneath|below)\b")
-_HOT = _Said(
-    r"\b(how hot|how high|temperature|temp|degree|celsius|fahrenheit|kiln setting|heat|set the kiln|setting)\b"
-)
-_MELTS = _Said(r"\b(melt(s|ing|ed)?|solidus|liquidus)\b")
-_HOW = _Said(
-    r"^(how (do|to|should|can|would|long|much|many|often|thick|thin)|when|should|do i|must|what is the best way)\b"
-)
-_TOUCH = _Said(r"\b(on|melt\w*|touch\w*|meet\w*|contact|eutectic|bare|directly|with|and|to)\b")
-_WHAT_IS = _Said(r"^(what|whats|tell me about|explain)( is| are)?( a| an| the)?\b")
-_FLAME = _Said(r"\b(torch\w*|blow ?torch\w*|flames?|headpins?)\b")
-_LOAD = _Said(r"\bhow many\b.*\b(kiln|load|batch|at once|one firing)\b")
-_POWDER = _Said(r"\bhow (much|many grams( of)?) (enamel|powder|glass|frit)\b(?!.*\b(shrink|hold|holding|weigh)\b)")
-#: What is done with a flame and is not enamelling.
-_OTHER_FLAME = _Said(r"\b(solder\w*|braz\w*|anneal\w*|clay|melt\w*|sinter\w*)\b")
-#: Asks for a size, a number or a way, of a thing that food or a child might meet.
-_OF_MAKING = _Said(r"\b(how (much|many|big|large|thick|thin|hot|long|do|to)|thickness|gau?ge|which|support|trivet)\b")
 #: What share of a sentence the names of a subject of practice have to be: of one that asks how, and of any other.
 _LEAST_SHARE, _ALONE = 0.5, 0.6
+#: From here on two metals that touch stand every kiln for enamel, °C.
+_STANDS_C = 900.0
 #: Small words as they are folded.
 _FOLDED = frozenset(("doe", "goe"))
 #: What a figure may be asked with beside its own name and that of a thing.
 _OF_FIGURES = frozenset(
-    ("enamel", "enamels", "enamelling", "enameling", "glass", "metal", "sheet", "point", "value", "figure", "number",
+    ("kiln", "fire", "many", "coat", "coats", "layer", "layers", "fired", "enamel", "enamels",
+     "enamelling", "enameling", "glass", "metal", "sheet", "point", "value", "figure", "number",
      "thermal", "linear", "minimum", "least", "thin", "thick", "size", "temperature", "does", "much", "percent", "rate")
 )  # fmt: skip
-_USES = (
-    ("food", _Said(r"\b(food|eat|drink\w*|cup|bowl|tableware|dinner\w*|dishwasher|plate for|spoon)\b")),
-    ("child", _Said(r"\b(child|children|kid|kids|baby|toddler|years? olds?)\b")),
-)
-_EATEN = _Said(r"\b(food|eat|drink\w*)\b")
 
 
 def answered(ref: Reference, text: str) -> Answered | None:
@@ -125,10 +81,25 @@ def answered(ref: Reference, text: str) -> Answered | None:
     clean = " ".join(text.encode("utf-8", "replace").decode().split())
     if not any(c.isalnum() for c in clean) or len(clean) > _LONGEST:
         return None
-    low = clean.lower()
+    from refdb.ask.respelt import respelt
+
+    low, put_right = respelt(ref, clean.lower())
     sentence = taken_apart(ref, low)
-    if not (_ASKS.search(low) or _is_all(sentence) or _FITS.search(sentence.rest) or _CAUTIONS.search(low)):
-        return None if sentence.spans else _practice(ref, low, sentence)
+    if not (
+        ASKS.search(low) or WRONG.search(low) or _is_all(sentence) or FITS.search(sentence.rest) or CAUTIONS.search(low)
+    ):
+        return (None if sentence.spans else _practice(ref, low, sentence)) or _rules(ref, low, sentence)
+    found = _first(ref, low, sentence)
+    if found is None:
+        # Of a question in two parts that nothing answers whole, its first part is answered.
+        seen, asked, _ = SO_HOW.parted(low)
+        found = _first(ref, seen, taken_apart(ref, seen)) if asked and len(seen.split()) > 1 else None
+    read = "; ".join(f"“{a}” read as “{b}”" for a, b in put_right.items())
+    return found if found is None or not read else replace(found, understood=f"{found.understood}; {read}")
+
+
+def _first(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
+    """The first answer that one is wanted of."""
     for wanted in _ORDER:
         try:
             found = wanted(ref, low, sentence)
@@ -146,22 +117,22 @@ def _is_all(sentence: Sentence) -> bool:
 
 
 def _hurts(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
-    eyes = _EYES.search(low)
-    if not (_HURTS.search(low) or eyes) or _spares(sentence):
+    eyes = EYES.search(low)
+    if not (HURTS.search(low) or eyes) or _spares(sentence):
         return None
-    use = next((name for name, said in _USES if said.search(low)), "")
+    use = next((name for name, said in USES if said.search(low)), "")
     named = next(iter(sentence.spans), None)
     from refdb.ask import answers
 
-    left = " ".join(_CAUTIONS.gone(low).replace("?", " ").split())
-    words = "infrared light looking into the kiln" if eyes and not use else left or low
+    left = " ".join(CAUTIONS.gone(low).replace("?", " ").split())
+    words = "infrared light looking into the kiln" if eyes and not use else left
     return answers.of_cautions(ref, sentence, None if eyes else named, use, words)
 
 
 def _spares(sentence: Sentence) -> bool:
     """Whether a sentence asks what is safe for a material: "is ferric chloride safe for silver"."""
     words = sentence.words
-    return any(_SPARES.search(f"{' '.join(words[: s.start])} ") for s in sentence.spans if s.start > 2)
+    return any(SPARES.search(f"{' '.join(words[: s.start])} ") for s in sentence.spans if s.start > 2)
 
 
 def _spared(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
@@ -170,17 +141,17 @@ def _spared(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
         return None
     from refdb.store.topics import topic_meant
 
-    wanted = topic_meant(ref, _HURTS.gone(low))
+    wanted = topic_meant(ref, HURTS.gone(low))
     if wanted is None:
         return None
-    from refdb.ask import answers
+    from refdb.ask import practices
 
-    return answers.of_practice(ref, wanted.topic, low)
+    return practices.of_practice(ref, wanted.topic, low)
 
 
 def _uses(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
-    use = next((name for name, said in _USES if said.search(low)), "")
-    if not use or not _ASKS.search(low) or (_OF_MAKING.search(low) and not _EATEN.search(low)):
+    use = next((name for name, said in USES if said.search(low)), "")
+    if not use or not ASKS.search(low) or (OF_MAKING.search(low) and not EATEN.search(low)):
         return None
     from refdb.ask import answers
 
@@ -188,12 +159,18 @@ def _uses(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
 
 
 def _faults(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
-    asks = re.search(r"\b(why|wrong|problem|happened|ruined)\b", low)
-    if not (asks or (_WRONG.search(low) and not _WHICH.search(low) and not low.startswith(("can", "how", "should")))):
+    if NO_FAULT.search(low):
+        return None
+    asks = re.search(r"\b(why|wrong|problem|happened|ruined)\b", low) or AVOIDS.search(low)
+    if not (asks or (WRONG.search(low) and not WHICH.search(low) and not low.startswith(("can", "how", "should")))):
         return None
     from refdb.ask import answers
 
-    return answers.of_faults(ref, low)
+    # "It warped, how do I flatten it" asks two things.
+    seen, asked, deed = SO_HOW.parted(low)
+    found = answers.of_faults(ref, seen)
+    rules = _rules(ref, deed, sentence) if asked else None
+    return found if found is None or rules is None else replace(found, lines=(*rules.lines[:1], *found.lines))
 
 
 def _verdict(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
@@ -202,11 +179,11 @@ def _verdict(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
         glass is None
         or metal is None
         or _names_leaf(sentence)
-        or _WHICH.search(sentence.before(glass, 6))
-        or _HOT.search(low)
+        or WHICH.search(sentence.before(glass, 6))
+        or HOT.search(low)
     ):
         return None
-    if _HOW.search(low) and not _is_all(sentence):
+    if HOW.search(low) and not _is_all(sentence):
         return None
     from refdb.ask import answers
 
@@ -228,55 +205,74 @@ def _names_leaf(sentence: Sentence) -> bool:
 
 def _clears(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
     leaf = next((s for s in sentence.of_kind("leaf") if is_over_leaf(sentence, s)), None)
-    if leaf is None or _HOT.search(low):
+    if leaf is None or HOT.search(low):
         return None
     before = sentence.before(leaf, 4)
     metal = next((s for s in sentence.of_kind("metal") if s is not leaf), None)
     from refdb.ask import answers
 
-    if _BENEATH.search(before) and _WHICH.search(low):
+    if BENEATH.search(before) and WHICH.search(low):
         return answers.of_bed(ref, leaf, metal)
-    if not _CLEAR.search(low) or not re.search(r"\b(over|on top of|above|cover\w*|on|for|with)\b", before):
+    if not CLEAR.search(low) or not re.search(r"\b(over|on top of|above|cover\w*|on|for|with)\b", before):
         return None
     return answers.of_clears(ref, leaf, metal)
 
 
 def _contact(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
     metals = [s for s in sentence.spans if {"metal", "leaf"} & s.kinds and "glass" not in s.kinds]
-    if len(metals) != 2 or not _TOUCH.search(low):
+    between = "" if len(metals) != 2 else " ".join(sentence.words[metals[0].end : metals[1].start])
+    if len(metals) != 2 or not TOUCH.search(low) or re.search(r"\bor\b", between):
         return None
     from refdb.ask import answers
 
-    return answers.of_contact(ref, metals[0], metals[1])
+    found = answers.of_contact(ref, metals[0], metals[1])
+    if found is None or not _asks_more(sentence):
+        return found
+    # Of two metals that stand the kiln together something else is asked; of two that do not, that comes first.
+    if float(found.more["melts"]) >= _STANDS_C:
+        return None
+    rules = _rules(ref, low, sentence)
+    return (
+        found if rules is None else replace(found, lines=(*found.lines, *rules.lines), keys=(*found.keys, *rules.keys))
+    )
+
+
+def _asks_more(sentence: Sentence) -> bool:
+    """Whether words are left beside those of touching and melting."""
+    words = [w for w in tokens(sentence.rest) if w not in IDLE and w not in _FOLDED]
+    return any(not TOUCH.fullmatch(w) and not MELTS.fullmatch(w) for w in words)
 
 
 def _hot(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
     glass, metal = _pair(sentence)
-    of_clay = metal is not None and glass is None and "clay" in metal.words and bool(_LONG.search(low))
-    if not _HOT.search(low) and not (_MELTS.search(low) and "when" in low) and not of_clay:
+    of_clay = metal is not None and glass is None and "clay" in metal.words and bool(LONG.search(low))
+    if not HOT.search(low) and not (MELTS.search(low) and "when" in low) and not of_clay:
         return None
     if of_clay and not re.search(r"\b(fire[ds]?|firing|sinter\w*|kiln|schedule|program\w*|ramp|burn\w*)\b", low):
         return None
     from refdb.ask import answers
 
-    if _MELTS.search(low) and metal is not None and glass is None:
+    if MELTS.search(low) and metal is not None and glass is None:
         return answers.of_melting(ref, metal)
     if glass is None and metal is None:
-        return None
+        from refdb.ask import practices
+
+        left = {w for w in tokens(HOT.gone(low)) if w not in IDLE} - _OF_FIGURES
+        return None if left or sentence.spans else practices.of_usual_fire(ref)
     return answers.of_heat(ref, glass, metal)
 
 
 def _ranked(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
     glass, metal = _pair(sentence)
-    if metal is None or _HOW.search(low) or _names_leaf(sentence):
+    if metal is None or HOW.search(low) or _names_leaf(sentence):
         return None
-    known = (_WHICH, _FITS, _GLASS)
+    known = (WHICH, FITS, GLASS)
     # A word that the grammar does not know may be what the sentence is about.
     words = [w for w in tokens(sentence.rest) if w not in IDLE and w not in _FOLDED]
     left = [w for w in words if not any(k.fullmatch(w) for k in known)]
-    if left or _WHAT_IS.fullmatch(sentence.rest) or not (_WHICH.search(low) or _FITS.search(sentence.rest)):
+    if left or WHAT_IS.fullmatch(sentence.rest) or not (WHICH.search(low) or FITS.search(sentence.rest)):
         return None
-    if not (_GLASS.search(low) or _ASKS.search(low)):
+    if not (GLASS.search(low) or ASKS.search(low)):
         return None
     from refdb.ask import answers
 
@@ -290,11 +286,19 @@ def _figure(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
     if sentence.thickness and not sentence.spans:
         left = " ".join(w for w in tokens(sentence.rest) if w not in IDLE)
         return figures.of_gauge(low, sentence.thickness) if figures.asks_gauge_alone(left) else None
+    wanted = figures.figures_meant(sentence.rest)
+    if not sentence.spans and not wanted and THICK.search(low) and GLASS_LIES.search(low):
+        from refdb.ask import practices
+
+        more = {w for w in tokens(THICK.gone(low)) if w not in IDLE} - _OF_FIGURES
+        return None if more else practices.of_coats(ref)
+    if len(sentence.spans) == 2 and wanted:
+        return figures.of_both(ref, *sentence.spans, wanted)
     if len(sentence.spans) != 1:
         return None
-    named, wanted = sentence.spans[0], figures.figures_meant(sentence.rest)
-    thick = not wanted and "metal" in named.kinds and bool(_THICK.search(sentence.rest))
-    rest = _THICK.gone(figures.words_left(sentence.rest))
+    named = sentence.spans[0]
+    thick = not wanted and "metal" in named.kinds and bool(THICK.search(sentence.rest))
+    rest = THICK.gone(figures.words_left(sentence.rest))
     # A word that is not known may be what the sentence is about: a wire, a bowl, an earring.
     unknown = {w for w in tokens(rest) if w not in IDLE and w not in _FOLDED} - _OF_FIGURES
     if unknown or sentence.thickness or not (wanted or thick):
@@ -303,7 +307,7 @@ def _figure(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
 
 
 def _record(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
-    if len(sentence.spans) != 1 or not _WHAT_IS.search(low):
+    if len(sentence.spans) != 1 or not WHAT_IS.search(low):
         return None
     left = [w for w in tokens(sentence.rest) if w not in IDLE]
     from refdb.ask import answers
@@ -313,24 +317,24 @@ def _record(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
 
 def _torch(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
     """A flame is asked about before any verdict, since none is for it."""
-    if not _FLAME.search(low):
+    if not FLAME.search(low):
         return None
     found = _practice(ref, low, sentence)
-    if found is not None or _OTHER_FLAME.search(low):
+    if found is not None or OTHER_FLAME.search(low):
         return found
-    from refdb.ask import answers
+    from refdb.ask import practices
     from refdb.store.topics import topic_of
 
-    return answers.of_practice(ref, topic_of(ref, "torch"), low)
+    return practices.of_practice(ref, topic_of(ref, "torch"), low)
 
 
 def _counted(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
     """How many pieces a kiln takes, or how much powder so many take: the rule of thumb and the command that counts."""
-    from refdb.ask import answers
+    from refdb.ask import practices
 
-    if _LOAD.search(low):
-        return answers.of_load(ref)
-    return answers.of_amounts(ref) if _POWDER.search(low) else None
+    if LOAD.search(low):
+        return practices.of_load(ref)
+    return practices.of_amounts(ref) if POWDER.search(low) else None
 
 
 def _practice(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
@@ -340,11 +344,19 @@ def _practice(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
     wanted = topic_meant(ref, low)
     if wanted is None:
         return None
-    if wanted.share < (_LEAST_SHARE if _HOW.search(low) else _ALONE) and not _FLAME.search(low):
+    if wanted.share < (_LEAST_SHARE if HOW.search(low) else _ALONE) and not FLAME.search(low):
         return None
-    from refdb.ask import answers
+    from refdb.ask import practices
 
-    return answers.of_practice(ref, wanted.topic, low)
+    return practices.of_practice(ref, wanted.topic, low)
+
+
+def _rules(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
+    """The rules of practice that hold most of a sentence that no other answer is for."""
+    from refdb.ask import practices
+
+    sure = ASKS.search(low) and not (FLAME.search(low) and OTHER_FLAME.search(low))
+    return practices.of_rules(ref, low, sure, 2 if RELATES.search(low) else 3)
 
 
 #: In this order a sentence is tried; what may hurt comes first.
@@ -363,4 +375,5 @@ _ORDER: tuple[Callable[[Reference, str, Sentence], Answered | None], ...] = (
     _counted,
     _record,
     _practice,
+    _rules,
 )

@@ -32,7 +32,9 @@ PoolOption = Annotated[
     typer.Option("--pool/--no-pool", envvar="REFDB_POOL", help="Classes as pooled tiles have them; see refdb pool."),
 ]
 AllOption = Annotated[bool, typer.Option("--all", help="All records of your own too, however many there are.")]
-FamilyOption = Annotated[str, typer.Option("--family", metavar="NAME", help="Only this family, such as copper.")]
+FamilyOption = Annotated[
+    str, typer.Option("--family", metavar="NAME", help="Only this family; a name that is none lists them all.")
+]
 
 #: The store and the workshop named by --store and --workshop for this run; None means the usual one.
 _chosen: list[Path | None] = [None, None]

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 from refdb.errors import BadInput
 from refdb.frozen import dataclass
 from refdb.store.search_words import IDLE, MOST_LENGTH, Synonyms, denied, root, tokens
-from refdb.store.spelling import nearest_words
+from refdb.store.spelling import likely_slip, nearest_words
 from refdb.words import shortened
 
 if TYPE_CHECKING:
@@ -56,7 +56,11 @@ _BY_SYNONYM = 0.9
 
 @dataclass(frozen=True)
 class Hit:
-    """One record that a search found; `whole` where it holds every word, `worth` is its weight against the others."""
+    """One record that a search found.
+
+    `whole` where it holds every word; `worth` is its weight against the others; `share` is how much of what was asked
+    stands in it, rare words weighing more and words of its body less, nothing for a mere beginning of a word.
+    """
 
     key: str
     kind: str
@@ -64,11 +68,15 @@ class Hit:
     line: str
     whole: bool
     worth: float
+    share: float = 1.0
 
 
 @dataclass(frozen=True)
 class Found:
-    """What a search found: the words it looked for, how each was read, and the records, the best first."""
+    """What a search found: the words it looked for, how each was read, and the records, the best first.
+
+    `begun` are words that stand nowhere but as the beginning of others.
+    """
 
     text: str
     words: tuple[str, ...]
@@ -76,6 +84,7 @@ class Found:
     read_as: dict[str, str] = field(default_factory=dict)
     nowhere: tuple[str, ...] = ()
     near: tuple[str, ...] = ()
+    begun: tuple[str, ...] = ()
 
     @property
     def whole(self) -> bool:
@@ -87,6 +96,8 @@ class Found:
         told = []
         if self.read_as:
             told.append("; ".join(f"“{a}” is not in the store, read as “{b}”" for a, b in self.read_as.items()))
+        if self.begun:
+            told.append(f"“{'”, “'.join(self.begun)}” is only the beginning of words that were found")
         if self.hits and not self.whole:
             told.append(f"no {what} holds all of: {shortened(', '.join(self.words), 120)}; the nearest")
         elif self.hits and self.nowhere:
@@ -146,8 +157,9 @@ def search(
     if not any(t.rows for t in terms):
         near = tuple(n for w in nowhere for n in nearest_words(ref, w, 4, 3) if n != w)[:3]
         return Found(shown, words, tuple(own), read_as, tuple(nowhere), near)
+    begun = tuple(t.word for t in terms if t.start)
     hits = looker.hits(terms, len(nowhere), every, _cued(text), most, lines)
-    return Found(shown, words, (*own, *hits)[:most], read_as, tuple(nowhere))
+    return Found(shown, words, (*own, *hits)[:most], read_as, tuple(nowhere), begun=begun)
 
 
 def _cued(text: str) -> set[str]:
@@ -206,6 +218,8 @@ class _Looker:
             if any(t.word == word for t in terms) or word in nowhere:
                 continue
             term = self._term(word, same, every, read_as)
+            if word in read_as and read_as[word] in self.idle:
+                continue
             if term.rows:
                 terms.append(term)
             elif not (word.isdigit() and len(every) > 1):
@@ -232,6 +246,8 @@ class _Looker:
             for near in nearest_words(self.ref, word):
                 self.heed([near])
                 same = self.synonyms.of([near])
+                if near in IDLE or not likely_slip(word, near):
+                    continue
                 term = self._looked_up(_Term(word, (near, *same)))
                 if term.rows:
                     read_as[word] = near
@@ -289,11 +305,15 @@ class _Looker:
         count = int(self.ref.rows("SELECT max(rowid) AS n FROM search")[0]["n"])
         worth: dict[int, float] = {}
         held: dict[int, int] = {}
+        share: dict[int, float] = {}
+        asked = nowhere * log(1.0 + count)
         for term in terms:
             rare = log(1.0 + count / len(term.rows))
+            asked += rare
             for row, factor in term.rows.items():
                 worth[row] = worth.get(row, 0.0) + rare * factor
                 held[row] = held.get(row, 0) + (term in needed)
+                share[row] = share.get(row, 0.0) + (0.0 if term.start else rare * factor)
         more = self.side_by_side(every)
         for r in self._of_rows("rowid, kind", worth):
             row, kind = int(r["rowid"]), str(r["kind"])
@@ -317,6 +337,7 @@ class _Looker:
                 told.get(row, ""),
                 held[row] >= due,
                 round(worth[row] * (_CUED if row in called else 1.0), 3),
+                round(share[row] / asked, 3),
             )
             for row in order
         ]

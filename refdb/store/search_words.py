@@ -19,10 +19,10 @@ _OWNED = re.compile(r"['’]s\b")
 _IDLE = """a about after again all also always am an and any anyone anything are as at be became because been
 before
 being best better between both but by came can come comes could did didn do does doesn doing don done down during
-each either else even ever every for from gets getting give go goes going gone got had happened happening has have
+each either else even ever every for from get gets getting give go goes going gone got had happened happening has have
 having he help hers his how i if in into is isn it its just keeps kept kind know let like look looking looks made
 make makes making many may me mean means meant might mine more most much must my need needed needs new no not now
-of often ok okay on once one ones only or other our out over own please possible put puts really right said say
+of often ok okay on onto once one ones only or other our out over own please possible put puts really right said say
 says see seem seems shall she should since so some someone something sort still such supposed take taken tell than
 that the their them then there these they thing things this those though time to together too tried try
 trying turn turned turning turns under until up us use used uses using very want wanted wants was way we well went
@@ -31,7 +31,23 @@ ca wo"""
 IDLE = frozenset(_IDLE.split())
 #: Words that any record of this trade may be told with; they tell nothing beside others.
 EVERYWHERE = frozenset(
-    ("enamel", "enamels", "enamelled", "enamelling", "enameling", "glass", "piece", "pieces", "coat")
+    (
+        "enamel",
+        "enamels",
+        "enamelled",
+        "enamelling",
+        "enameling",
+        "glass",
+        "piece",
+        "pieces",
+        "coat",
+        "caution",
+        "cautions",
+        "precaution",
+        "precautions",
+        "contain",
+        "contains",
+    )
 )
 #: What says that something is not so; the next word that says something is taken together with it.
 _NEGATIONS = frozenset(("not", "no", "never", "without"))

@@ -9,6 +9,11 @@ if TYPE_CHECKING:
 
 _SHORTEST, _LONGEST = 4, 24
 _MOST_LOOKED_AT = 600
+#: Words so short have many neighbours.
+_SHORT = 5
+_VOWELS = frozenset("aeiouy")
+#: Consonants that are heard or typed alike.
+_ALIKE = tuple(map(set, ("ck", "cs", "sz", "mn", "fv", "gj", "bv", "dt")))
 
 
 def nearest_words(ref: ReferenceFile, word: str, most: int = 1, slips: int | None = None) -> list[str]:
@@ -42,6 +47,26 @@ def nearest_words(ref: ReferenceFile, word: str, most: int = 1, slips: int | Non
             allowed,
         )
     return [one for _, _, one in sorted(near)[:most]]
+
+
+def likely_slip(word: str, other: str) -> bool:
+    """Whether a short word is likely a slip of another: of a brand no band was meant, nor of a price a prick.
+
+    In a word of five letters and fewer a letter may be doubled or single, swapped with its neighbour, or changed for
+    one that sounds like it, and a letter may be left over at its end; the first stays. Longer words may be any.
+    """
+    if len(word) > _SHORT:
+        return True
+    if word[0] != other[0]:
+        return False
+    if len(word) != len(other):
+        return word.startswith(other) or _undoubled(word).rstrip("e") == _undoubled(other).rstrip("e")
+    unlike = [(a, b) for a, b in zip(word, other, strict=True) if a != b]
+    return sorted(word) == sorted(other) or all({a, b} <= _VOWELS or {a, b} in _ALIKE for a, b in unlike)
+
+
+def _undoubled(word: str) -> str:
+    return "".join(a for a, b in zip(word, word[1:] + " ", strict=True) if a != b)
 
 
 def _within(word: str, rows: list[dict[str, object]], allowed: int) -> list[tuple[int, int, str]]:

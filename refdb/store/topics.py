@@ -126,12 +126,11 @@ def topic_meant(ref: Reference, text: str) -> Wanted | None:
     counts that has the longest name in it, and of these the one whose names hold most of the text.
     """
     said = _BEFORE.sub(" bare", text) if _CLEAN.search(text) else text
-    asked = [root(w) for w in tokens(said) if w not in IDLE]
+    asked = _telling(said)
     telling = {w for w in asked if w not in _ANYWHERE and w not in _MEASURES and not w.isdigit()}
     held: list[tuple[int, float, Topic]] = []
     for topic in topics(ref):
-        names = [{root(w) for w in tokens(name) if w not in IDLE} for name in (topic.topic, *topic.words.split(";"))]
-        found = [name for name in names if name and name <= {*asked}]
+        found = _names_in(topic, {*asked})
         if found:
             covered = set().union(*found)
             share = len(covered & telling) / len(telling) if telling else 1.0
@@ -143,6 +142,23 @@ def topic_meant(ref: Reference, text: str) -> Wanted | None:
         return None
     words, share, topic = held[0]
     return Wanted(topic, words, share) if share >= _SHARE or words > 1 else None
+
+
+def named_within(ref: Reference, text: str) -> set[str]:
+    """The names of all subjects of which a text holds a name, whatever else it tells."""
+    asked = {*_telling(text)}
+    return {topic.topic for topic in topics(ref) if _names_in(topic, asked)}
+
+
+def _telling(text: str) -> list[str]:
+    """The words of a text that tell something, without their endings."""
+    return [root(w) for w in tokens(text) if w not in IDLE]
+
+
+def _names_in(topic: Topic, asked: set[str]) -> list[set[str]]:
+    """The names of a subject, as words, of which all stand among these."""
+    names = ({*_telling(name)} for name in (topic.topic, *topic.words.split(";")))
+    return [name for name in names if name and name <= asked]
 
 
 _ANYWHERE = frozenset(root(w) for w in EVERYWHERE)

@@ -1,0 +1,206 @@
+"""Answers that are rules of practice: of a subject, of the rules that come nearest, of a number of pieces."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING, Any
+
+from refdb.ask.answers import Answered
+from refdb.ask.said import FLAME, GLASS
+from refdb.frozen import dataclass
+from refdb.words import ended, lower_first
+
+if TYPE_CHECKING:
+    from refdb.records.rules import Topic
+    from refdb.store.reference import Reference
+
+_MOST, _LOOKED_AT = 4, 20
+#: So many of the rules that come nearest are told.
+_MOST_RULES = 3
+#: What share of a question a rule has to hold to answer it, and of words that ask nothing.
+_ENOUGH, _ENOUGH_OF_WORDS = 0.5, 0.7
+#: What is said of a flame holds for a flame alone.
+_TORCH, _UNASKED = "torch", 0.6
+_NEVER_LEFT_OUT = ("torch-cannot", "pickle-enamelled")
+#: A shorter word that stands alone is mostly another: old, not old glass.
+_LONG_WORD = 5
+#: The next rules are told where they are worth this share of the first: of its subject, and of another.
+_NEXT, _NEXT_ELSEWHERE = 0.7, 0.9
+#: What a rule is worth more for a word in its key, for a figure of the kind that is asked, and for its subject.
+_IN_KEY, _OF_KIND, _OF_SUBJECT = 0.5, 0.2, 0.3
+#: Units of what is asked with a word, and what the figure is called then.
+_KINDS = tuple(
+    (re.compile(rf"\b({words})\b"), frozenset(units.split()), re.compile(called))
+    for words, units, called in (
+        (r"how (deep|shallow)|depth", "mm um", "deep|depth"),
+        (r"how (thick|thin)|thickness|gau?ge", "mm um gauge", "thick|gauge"),
+        (r"how (hot|warm)|temperature|heat|degrees", "degC", "temperature|setting|plate|bath"),
+        (r"how (long|often|soon|slow(ly)?|fast)|when|minutes|hours", "s min h day months", "time|interval"),
+        (r"how (big|large|wide|small|far)|size|width|space", "mm cm cm**2", "area|width|gap|distance|spacing"),
+        (r"how (high|tall)|height", "mm cm", "height"),
+        (r"how (fine|coarse)|mesh|grain|grit", "um grit", "grain|grit|mesh|aperture"),
+        (r"how many", "times", "fires|lays|pieces|rounds"),
+        (r"how (strong|much)", "percent g ml/cm**2 g/cm**2", "share|mass|strength"),
+    )
+)
+
+
+def of_practice(ref: Reference, topic: Topic, words: str) -> Answered | None:
+    """How something is done: the subject in a sentence, its rules that hold the words first, and what may hurt."""
+    from refdb.store.practice_search import practice_of
+
+    whole = practice_of(ref, topic.topic).rules
+    near = [r.rule for r in _ranked(ref, words) if r.rule["topic"] == topic.topic]
+    # What was asked comes first; what a subject stands on is never left out.
+    head = whole[:1] if whole[0]["place"] else []
+    first = _head(ref, topic, words)
+    rules = list({r["key"]: r for r in (*first, *near[: _MOST - 2], *head, *near, *whole)}.values())
+    lines = [ended(topic.lead), *(ended(r["statement"]) for r in rules[:_MOST])]
+    if words.startswith("why"):
+        lines[2:2] = [f"Why: {lower_first(ended(r['reason']))}" for r in rules[:1] if r["reason"]]
+    hazards, care = _care(ref, topic)
+    return Answered(
+        "practice", f"practice: {topic.topic}", (*lines, *care), f'refdb practice "{topic.topic}"',
+        f"/practice/{topic.key}", (topic.key, *(r["key"] for r in rules[:_MOST]), *hazards),
+    )  # fmt: skip
+
+
+@dataclass(frozen=True)
+class _Ranked:
+    """A rule: the words that were asked, how much of them it holds, its worth beside the first, how it was found."""
+
+    rule: dict[str, Any]
+    words: tuple[str, ...]
+    share: float
+    worth: float
+    said: str
+
+
+def _ranked(ref: Reference, words: str) -> list[_Ranked]:
+    """The rules that hold words of a sentence, those first that tell what is asked in the unit that it asks for."""
+    from refdb.store.search import search
+    from refdb.store.search_words import EVERYWHERE, root, tokens
+    from refdb.store.topics import named_within
+
+    found = search(ref, words, ("practice_rules",), _LOOKED_AT, idle=EVERYWHERE)
+    by_key = {r["key"]: r for r in ref.rows("SELECT * FROM practice_rules")}
+    asked = {root(w) for w in tokens(words)}
+    kinds = [(units, called) for said, units, called in _KINDS if said.search(words)]
+    subjects = named_within(ref, words)
+    held = []
+    for hit in found.hits:
+        rule = by_key[hit.key]
+        of_topic = {root(w) for w in tokens(str(rule["topic"]))}
+        key = [root(w) for w in hit.key.split("-") if root(w) not in of_topic]
+        named = sum(w in asked for w in key) / len(key) if key else 0.0
+        of_kind = sum(
+            (str(rule["unit"] or "") in units) + (called.search(f"{rule['quantity'] or ''}") is not None)
+            for units, called in kinds
+        )
+        more = 1.0 + _IN_KEY * named + _OF_KIND * of_kind + _OF_SUBJECT * (rule["topic"] in subjects)
+        if rule["topic"] == _TORCH and not FLAME.search(words):
+            more *= _UNASKED
+        held.append((hit.share * more, hit, rule))
+    held.sort(key=lambda h: -h[0])
+    said = found.said("rule")
+    best = held[0][0] if held else 1.0
+    return [_Ranked(rule, found.words, hit.share, worth / best if best else 0.0, said) for worth, hit, rule in held]
+
+
+def _head(ref: Reference, topic: Topic, words: str) -> list[dict[str, Any]]:
+    """The rule that comes before all that is said on this subject, where there is one: of glass, or of every flame."""
+    if topic.topic != _TORCH and not GLASS.search(words):
+        return []
+    return ref.rows("SELECT * FROM practice_rules WHERE topic = ? AND key IN (?, ?)", topic.topic, *_NEVER_LEFT_OUT)
+
+
+def _care(ref: Reference, topic: Topic) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """The weightiest hazards of a subject: their keys, and the line that names them."""
+    from refdb.judge.cautions import hazards_of_practice
+
+    hazards = hazards_of_practice(ref.hazards(), {topic.topic})
+    told = (f"Take care: {'; '.join(lower_first(h.hazard) for h in hazards[:2])}.",) if hazards else ()
+    return tuple(h.key for h in hazards[:3]), told
+
+
+def of_rules(ref: Reference, words: str, sure: bool, fewest: int = 3) -> Answered | None:
+    """The rules of practice that hold most of a sentence, each in full; None where none holds enough of it.
+
+    Parameters
+    ----------
+    words : str
+        The sentence.
+    sure : bool
+        Whether it asks; of mere words more has to be met.
+    fewest : int
+        How many words there have to be where it does not ask.
+    """
+    from refdb.store.topics import named_topic
+
+    ranked = _ranked(ref, words)
+    if not ranked or (not sure and len(ranked[0].words) < fewest):
+        return None
+    first = ranked[0]
+    if first.share < (_ENOUGH if sure else _ENOUGH_OF_WORDS) or (
+        len(first.words) == 1 and (first.share < 1.0 or len(first.words[0]) < _LONG_WORD)
+    ):
+        return None
+    kept = [r for r in ranked[1:] if r.worth >= (_NEXT if r.rule["topic"] == first.rule["topic"] else _NEXT_ELSEWHERE)]
+    rules = [r.rule for r in (first, *kept[: _MOST_RULES - 1])]
+    topic = named_topic(ref, str(rules[0]["topic"]))
+    if topic is None:
+        return None
+    lines = [ended(r["statement"]) for r in rules]
+    always = [r for r in _head(ref, topic, words) if r not in rules]
+    if rules[0]["reason"]:
+        lines.insert(1, f"Why: {lower_first(ended(rules[0]['reason']))}")
+    lines = [*(ended(r["statement"]) for r in always), *lines]
+    hazards, care = _care(ref, topic)
+    return Answered(
+        "practice", f"practice: {topic.topic}{f'; {first.said}' if first.said else ''}", (*lines, *care),
+        f'refdb practice "{topic.topic}"', f"/practice/{topic.key}",
+        (topic.key, *(str(r["key"]) for r in (*always, *rules)), *hazards),
+    )  # fmt: skip
+
+
+def of_usual_fire(ref: Reference) -> Answered:
+    """How hot and how long enamel is fired where neither glass nor metal is named."""
+    rules = _statements(ref, "fire-setting", "fire-short-hot", "look-right-clear-copper")
+    return Answered(
+        "practice", "how hot enamel is fired", (*rules.values(), "The maker's sheet governs; fire a test tile."),
+        'refdb practice "firing"', "/practice/firing", tuple(rules),
+    )  # fmt: skip
+
+
+def of_coats(ref: Reference) -> Answered:
+    """How thick glass lies: in all, against its metal, and of one coat."""
+    rules = _statements(ref, "total-fired", "enamel-half-metal", "coat-fired", "counter-balance")
+    return Answered(
+        "practice", "how thick the glass is", (*rules.values(), "Fire a test tile before the piece."),
+        'refdb practice "thickness"', "/practice/thickness", tuple(rules),
+    )  # fmt: skip
+
+
+def of_load(ref: Reference) -> Answered:
+    """How many pieces go into the kiln at once: rules of thumb, and the command that counts."""
+    rules = _statements(ref, "lesson-load", "kiln-gap")
+    return Answered(
+        "practice", "how many pieces go into the kiln at once",
+        (*rules.values(), "For pieces of one size in your kiln the command below counts them; change its sizes."),
+        'refdb kiln 12 pendants --size "30x24 mm" --floor "120x100 mm"', "/practice/lessons", tuple(rules),
+    )  # fmt: skip
+
+
+def of_amounts(ref: Reference) -> Answered:
+    """How much powder so many pieces take: rules of thumb, and the command that counts."""
+    rules = _statements(ref, "coat-mass", "lesson-amounts")
+    return Answered(
+        "practice", "how much powder so many pieces take",
+        (*rules.values(), "For pieces of one size the command below counts the powder; change its sizes."),
+        'refdb amounts 12 pendants --size "30x24 mm" --coats "hard clear both"', "/practice/amounts", tuple(rules),
+    )  # fmt: skip
+
+
+def _statements(ref: Reference, *keys: str) -> dict[str, str]:
+    rows = {r["key"]: ended(r["statement"]) for r in ref.rows("SELECT key, statement FROM practice_rules")}
+    return {key: rows[key] for key in keys if key in rows}

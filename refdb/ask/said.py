@@ -1,0 +1,114 @@
+"""The words by which a sentence tells what it asks."""
+
+from __future__ import annotations
+
+import re
+from functools import cached_property
+
+
+class Said:
+    """Words looked for in a sentence; made ready when they are first looked for, as most searches ask nothing."""
+
+    def __init__(self, words: str) -> None:
+        self.words = words
+
+    @cached_property
+    def _ready(self) -> re.Pattern[str]:
+        return re.compile(self.words)
+
+    def search(self, text: str) -> bool:
+        """Whether they stand in a text."""
+        return self._ready.search(text) is not None
+
+    def gone(self, text: str) -> str:
+        """A text without them."""
+        return self._ready.sub(" ", text)
+
+    def parted(self, text: str) -> tuple[str, str, str]:
+        """A text before them, they themselves, and they with all after; the whole text where they are not in it."""
+        found = self._ready.search(text)
+        return (text[: found.start()], found.group(), text[found.start("deed") :]) if found else (text, "", "")
+
+    def fullmatch(self, text: str) -> bool:
+        """Whether a text is one of them."""
+        return self._ready.fullmatch(text) is not None
+
+
+ASKS = Said(
+    r"^(doe|does|do|did|can|could|will|would|is|are|may|should|which|what|whats|any|how|must|has|have|am|was|why|where|when|my|"
+    r"(under|in|at|from|to|on|with|for|by) (what|which)|"
+    r"(density|expansion|coe|shrinkage|softening point) of)\b|\?|\b(how|what) (do|can|should) (i|we|you)\b"
+)
+WRONG = Said(
+    r"\b(why|wrong|problem|happened|ruined|went|came|gone|keeps?|cracked|crazed|chipped|bubbl\w+|crack(s|ing)?|pop(s|ped)?|"
+    r"peel(s|ed)?|flak\w+|turned|cloudy|pitted|warped|fell|lifted|blister\w*|craz\w+|stain\w*|spots?(?! test)|faded)\b"
+)
+#: Asks why something is done, or for another thing than a stain or a crack.
+NO_FAULT = Said(
+    r"^why (do|should|must|would) (i|we|you|one) (need|have to|use|want|bother|put|wash|dry|stone|pickle|clean|anneal|"
+    r"counter)\b|^why (is|are) .*\b(needed|necessary|used|important|better|best)\b|stained glass|\bwithout \w+ing\b"
+)
+#: After what was seen, asks what to do.
+SO_HOW = Said(
+    r"(?<=\w)[,;.]? (and |so |but )?(?P<deed>how (do|can|should|to)|can (i|we|it)|what (do|should|can) (i|we)) "
+)
+#: Asks how what goes wrong is kept from it.
+AVOIDS = Said(
+    r"\b(stop|avoid|prevent|keep) .*\b(crack|craz|chip|peel|flak|bubbl|warp|blister|pitt?|stain|fad|pop)"
+    r"(s|ed|ing|e|es)?\b"
+)
+HURTS = Said(
+    r"\b(safe|safely|unsafe|safety|danger\w*|toxic|poison\w*|harm\w*|hurt\w*|fumes?|breath\w*|inhale\w*|hazard\w*|"
+    r"risks?|mask|respirator|ventilat\w*|pregnan\w*|health|caution\w*|explode|indoors?|kitchen|at home|gloves)\b"
+)
+#: Asks for them by their name, alone or before what they are of.
+CAUTIONS = Said(
+    r"\b(cautions?|precautions?|hazards?|dangers?|risks?|safety)( (of|for|with|about|in|on)( (a|an|the|my))?)?\b"
+)
+EYES = Said(
+    r"\b(goggles|eyewear|eyesight|eye protection|eyes|(glasses|shades?) (for|to) (look|see|watch|protect)\w*)\b"
+)
+#: Asks whether one thing spoils another, not a person.
+SPARES = Said(
+    r"\b(safe|unsafe|harm(s|ful)?|hurts?|damages?|dangerous) ?(for|on|with|to|over|under|in)? (my |the |a )?$"
+)
+#: Sets one thing in relation to another.
+RELATES = Said(r"\w (on|for|with|under|after|in|over|of|to|from) \w")
+LONG = Said(r"\b(how long|schedule|programme|program|ramp|hold time|minutes|hours)\b")
+#: What lies on the metal.
+GLASS_LIES = Said(r"\b(enamels?|glass|coats?|layers?)\b")
+THICK = Said(r"\b(how (thick|thin)|thickness|gau?ge)\b")
+FITS = Said(
+    r"\b(suits?|fits?|work(s|ing)?|go(es)?|use[ds]?|stick|sticks|hold|holds|adheres?|bonds?|compatible|put|fire[ds]?|match|"
+    r"ok|okay|good|enamel(led|ing|ling)?|on|over|apply|take[ns]?|possible)\b"
+)
+WHICH = Said(r"\b(which|what|whats|best|any|recommend\w*|choose|list)\b")
+GLASS = Said(
+    r"\b(glass(es)?|enamels?|clears?|flux(es)?|colours?|opaques?|transparents?|frit|powder|enamelling|enamelled)\b"
+)
+CLEAR = Said(r"\b(clear|flux|fondant|transparent|glass|enamel|cover|coat|go)\b")
+BENEATH = Said(r"\b(under|underneath|beneath|below)\b")
+HOT = Said(r"\b(how hot|how high|temperature|temp|degree|celsius|fahrenheit|kiln setting|heat|set the kiln|setting)\b")
+MELTS = Said(r"\b(melt(s|ing|ed)?|solidus|liquidus)\b")
+HOW = Said(
+    r"^(how (do|to|should|can|would|long|much|many|often|thick|thin)|when|should|do i|must|what is the best way)\b"
+)
+TOUCH = Said(r"\b(on|melt\w*|touch\w*|meet\w*|contact|eutectic|bare|directly|with|and|to)\b")
+WHAT_IS = Said(r"^(what|whats|tell me about|explain)( is| are)?( a| an| the)?\b")
+FLAME = Said(r"\b(torch\w*|blow ?torch\w*|flames?|headpins?)\b")
+LOAD = Said(r"\bhow many\b.*\b(kiln|load|batch|at once|one firing)\b")
+POWDER = Said(r"\bhow (much|many grams( of)?) (enamel|powder|glass|frit)\b(?!.*\b(shrink|hold|holding|weigh)\b)")
+#: What is done with a flame and is not enamelling.
+OTHER_FLAME = Said(r"\b(solder\w*|braz\w*|anneal\w*|clay|melt\w*|sinter\w*)\b")
+#: Asks for a size, a number or a way, of a thing that food or a child might meet.
+OF_MAKING = Said(r"\b(how (much|many|big|large|thick|thin|hot|long|do|to)|thickness|gau?ge|which|support|trivet)\b")
+USES = (
+    ("food", Said(r"\b(food|eat|drink\w*|cup|bowl|tableware|dinner\w*|dishwasher|plate for|spoon)\b")),
+    ("child", Said(r"\b(child|children|kid|kids|baby|toddler|years? olds?)\b")),
+)
+EATEN = Said(r"\b(food|eat|drink\w*)\b")
+
+
+def is_said(word: str) -> bool:
+    """Whether a word is one of those by which a sentence tells what it asks."""
+    return any(said.search(word) for said in globals().values() if isinstance(said, Said))
