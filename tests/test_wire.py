@@ -157,13 +157,13 @@ def test_base_of_its_own_lets_go_a_little(tmp_path: Path) -> None:
 @pytest.mark.slow
 @pytest.mark.parametrize(("kind", "wide", "high"), [(SILVER, 0.2, 0.4), (STEEL, 0.2, 0.6)])
 def test_coat_and_base_take_part_of_what_a_wire_adds(kind: tuple, wide: float, high: float, tmp_path: Path) -> None:
-    """Wire on 0.15 mm of glass on 0.8 mm of copper that yields (calculix-ccx): what is told is the most."""
+    """Wire on 0.15 mm of glass on 0.8 mm of copper that yields (calculix-ccx): less pull or less pressure."""
     metal, glass = solids(kind, wide, high, COPPER[2] - 1.1e-6)
     base = Solid(0.8e-3, *COPPER, YIELDS[COPPER])
     without = film(glass, COPPER[2])
     told_more = found(metal, glass, COPPER[2], 6e-3).across_pa[0] - without
     given_way = wire(metal, glass, COPPER[2], 6e-3, SET_C, tmp_path, base, 0.15e-3).across - without
-    assert 0.55 * told_more < given_way < 0.8 * told_more
+    assert 0.55 < given_way / told_more < 0.8
 
 
 def test_softness_alone_does_not_lessen_the_pull() -> None:

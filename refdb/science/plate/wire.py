@@ -97,7 +97,7 @@ def wire_stress(
     is fitted. In 64 cases drawn apart from the work on the model, of every metal in the store, 0.06-0.8 mm thick,
     0.25-1.5 mm high and up to as thick as high, finite elements lie within 5 % of the largest stress of the case:
     `MISSES_ACROSS` and `MISSES_BESIDE`. A base of its own gives way: of what the wire adds across, a coat of 0.15 mm on
-    0.8 mm of copper takes a fourth to two fifths away, so that what is told is the most. Softness alone does not lessen
+    0.8 mm of copper takes a fourth to two fifths away, of pull and of pressure alike. Softness alone does not lessen
     the pull: soft wire is stretched further along and thins the more. The stress across is a mean: near the foot it is
     up to three times as high, at the free surface lower. Ends,
     bends and joints of wires, where stress gathers, are not in it.
