@@ -22,8 +22,9 @@ from refdb.browse.server.guard import TAKE_A_FORM, WRITES, Guard
 from refdb.browse.server.named import AmbiguousQuery
 from refdb.browse.server.query import Busy, TooLarge
 from refdb.browse.shelf_views import Refused, form_view, shelf_view
-from refdb.browse.site import Site, View
-from refdb.browse.tables.headings import head_of
+from refdb.browse.site import OWN_TABLES, Site, View
+from refdb.browse.tables.headings import head_of, ways_of
+from refdb.browse.tables.laid_out import laid_out, row_laid
 from refdb.browse.views import HTML, ROUTES, SENT_TO, file_view, material_view, tell, topic_view, view
 from refdb.errors import BadInput, RefdbError, StoreUnusable
 from refdb.errors import NotFound as NoRecord
@@ -78,7 +79,7 @@ def register_routes(datasette: Any) -> list[tuple[str, Callable[..., Any]]]:
         *pages,
         (r"^/piece/file$", file_view(site)),
         (r"^/shelf$", shelf_view(site)),
-        *((rf"^/shelf/{kind}$", form_view(site, kind)) for kind in ("tile", "strip", "firing", "undo")),
+        *((rf"^/shelf/{kind}$", form_view(site, kind)) for kind in ("glass", "tile", "strip", "firing", "undo")),
         (r"^/-/databases\.json$", databases),
         (r"^/material/(?P<key>[^/]*)$", material_view(site)),
         (r"^/practice/(?P<key>[^/]+)$", topic_view(site)),
@@ -110,7 +111,9 @@ def prepare_jinja2_environment(env: Any, datasette: Any) -> None:
     site = site_of(datasette)
     if site is not None:
         site.furnish(env)
-        env.globals["head_of"] = head_of(site)
+        head = head_of(site)
+        env.globals.update(head_of=head, ways_of=ways_of, laid_out=laid_out(site, head), row_laid=row_laid(site, head))
+        env.globals.update(sql_on=site.sql, sql_functions=sql_names(site))
 
 
 @hookimpl
@@ -192,6 +195,32 @@ def told(exception: Exception, of_tables: bool = False) -> tuple[int, RefdbError
     return 500, BadInput("this page could not be made", todo="try another; the terminal says what happened")
 
 
+def sql_names(site: Site) -> tuple[str, ...]:
+    """Names of the judge's functions, where readers may write SQL."""
+    if not site.sql:
+        return ()
+    from refdb.browse.tables.sql_functions import FUNCTIONS
+
+    return tuple(FUNCTIONS)
+
+
+def sql_refused(site: Site, request: Any, exception: Exception) -> bytes | None:
+    """A question in SQL that was refused, still in its field with what is wrong with it; None for anything else."""
+    path = request.path.partition("?")[0].rstrip("/")
+    typed = request.args.get("sql")
+    if (
+        not site.sql
+        or typed is None
+        or path not in ("/reference", OWN_TABLES)
+        or not isinstance(exception, DatasetteError)
+    ):
+        return None
+    slow = exception.title == "SQL Interrupted"
+    fault = "this took longer than a second and was stopped; ask for less" if slow else str(exception)
+    fields = {"action": path, "typed": typed, "fault": fault.rstrip("."), "sql_functions": sql_names(site)}
+    return site.written(View("sql_fault.html", fields))
+
+
 @hookimpl(hookwrapper=True)
 def handle_exception(datasette: Any, request: Any, exception: Exception) -> Any:
     """Errors in our look; Datasette's own handler, which prints tracebacks, is not asked."""
@@ -207,7 +236,8 @@ def handle_exception(datasette: Any, request: Any, exception: Exception) -> Any:
         outcome.force_result([Response.json({"ok": False, "status": status, "error": fault.line}, status=status)])
         return
     later = {"retry-after": "5"} if status == 503 else {}
-    outcome.force_result([Response(refused(site, status, fault), status=status, content_type=HTML, headers=later)])
+    page = sql_refused(site, request, exception) or refused(site, status, fault)
+    outcome.force_result([Response(page, status=status, content_type=HTML, headers=later)])
 
 
 @hookimpl(hookwrapper=True)

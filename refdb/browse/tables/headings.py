@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from markupsafe import Markup
+
 from refdb.browse.site import OWN_TABLES, Site
 from refdb.records.printed import unit_of
 from refdb.store.schema import TABLE
@@ -58,3 +60,31 @@ def head_of(site: Site) -> Callable[..., str]:
         return column.replace("_", " ")
 
     return head
+
+
+#: How a column may be compared, in words; what Datasette knows besides is shown only where an address asks for it.
+WAYS = {
+    "contains": "contains",
+    "exact": "is",
+    "not": "is not",
+    "startswith": "begins with",
+    "endswith": "ends with",
+    "gt": "is more than",
+    "gte": "is at least",
+    "lt": "is less than",
+    "lte": "is at most",
+    "isnull": "is empty",
+    "notnull": "is not empty",
+}
+_ALONE = frozenset({"isnull", "notnull"})
+
+
+def ways_of(picked: str) -> Markup:
+    """The ways to compare as options, one of them picked."""
+    known = WAYS if picked in WAYS else {**WAYS, picked: picked}
+    option = Markup('<option value="{}"{}>{}</option>')
+    chosen = Markup(" selected")
+    return Markup("").join(
+        option.format(f"{key}__1" if key in _ALONE else key, chosen if key == picked else "", words)
+        for key, words in known.items()
+    )
