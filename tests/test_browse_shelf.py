@@ -40,7 +40,18 @@ STRIP = {
     "bow": "4.4",
 }
 FIRING = {"glass": "my:jar-3", "metal": "copper-sheet", "kiln": "815", "minutes": "3", "metal_thickness": "0.75"}
-FORMS = {"tile": TILE, "strip": STRIP, "firing": FIRING | {"result": "gloss"}}
+JAR = {
+    "name": "Sea green",
+    "like": "green-transparent-lead-free",
+    "expansion": "12,6",
+    "span": "20-400",
+    "fuses": "780-815",
+    "lead": "free",
+    "basis": "maker's sheet",
+}
+FORMS = {"tile": TILE, "strip": STRIP, "firing": FIRING | {"result": "gloss"}, "glass": JAR}
+#: Fields in which any text that can be printed may stand.
+FREE = ("note", "name")
 HOSTILE = (
     "<script>alert(1)</script>",
     "'; DROP TABLE tiles; --",
@@ -198,7 +209,7 @@ def test_the_last_can_be_undone_and_only_the_last(opened, shop):
     before = rows(shop)
     for number in ("1", "9", "x", "-2", "2; DROP TABLE tiles", ""):
         assert send(asked, "undo", {"kind": "tile", "number": number}).status == 400
-    assert send(asked, "undo", {"kind": "glass", "number": "2"}).status == 400
+    assert send(asked, "undo", {"kind": "leaf", "number": "2"}).status == 400
     assert rows(shop) == before
     assert send(asked, "undo", {"kind": "tile", "number": "2"}).status == 303
     assert [t[0] for t in rows(shop)["tiles"]] == [1]
@@ -206,10 +217,103 @@ def test_the_last_can_be_undone_and_only_the_last(opened, shop):
     assert main(["--workshop", str(shop), "mine", "restore", "tile:2"]) == 0
 
 
+def test_a_jar_is_kept_as_the_command_keeps_it(opened, shop, tmp_path):
+    asked = opened(shop)
+    answer = send(asked, "glass", JAR | {"note": "x"})
+    assert (answer.status, answer.headers["location"]) == (303, "/shelf?kept=glass%3Asea-green"), answer.body[-900:]
+    other = tmp_path / "other.db"
+    typed = ("--expansion", "12.6 ppm/K", "--span", "20-400 C", "--fuses", "780-815 C", "--lead", "free", "--note", "x")
+    mine = ("add", "glass", "--name", "Sea green", "--like", "green-transparent-lead-free", "--basis", "maker's sheet")
+    assert main(["--workshop", str(other), "mine", *mine, *typed]) == 0
+    with Workshop(shop) as one, Workshop(other) as two:
+        assert one.row("glass", "sea-green") == two.row("glass", "sea-green")
+    text = Outline(asked.get("/shelf?kept=glass:sea-green").body).text
+    assert "Kept as Sea green." in text
+    assert "Sea green" in asked.get("/suits").body
+
+
+@pytest.mark.parametrize(
+    ("field", "typed", "words"),
+    [
+        ("name", "", "Is missing. Give one, such as Jar 12."),
+        ("name", "Jar 3", "The name is taken by a glass of yours. Give another."),
+        ("span", "", "An expansion says little without its span."),
+        ("expansion", "124", "It may be cubical (tick “cubical” to divide it by 3)"),
+        ("like", "my:jar-3", "Is a jar of yours, not a class of the store."),
+        ("like", "nosuch", "No glass is called 'nosuch'. Choose one."),
+        ("fuses", "very hot", "very hot"),
+        ("lead", "some", "some"),
+        ("basis", "hearsay", "hearsay"),
+    ],
+)
+def test_a_jar_that_cannot_be_kept_comes_back_with_its_fault_at_the_field(opened, shop, field, typed, words):
+    asked, before = opened(shop), rows(shop)
+    answer = send(asked, "glass", JAR | {field: typed})
+    assert answer.status == 400
+    outline = in_our_look(answer)
+    wrong = [given["id"] for _, given in outline.tags if given.get("aria-invalid") == "true"]
+    assert wrong == [f"glass-{field}"]
+    assert words in outline.text
+    assert " --" not in outline.text
+    assert [g["value"] for g in outline.all("input") if g.get("id") == "glass-fuses"] == [
+        typed if field == "fuses" else "780-815"
+    ]
+    assert rows(shop) == before
+
+
+def test_a_clear_finds_its_class_by_hardness_and_lead(opened, shop):
+    given = {"name": "Plain", "hardness": "hard", "lead": "free"}
+    assert send(opened(shop), "glass", given).status == 303
+    with Workshop(shop) as held:
+        assert held.row("glass", "plain")["like"] == "clear-hard-lead-free"
+        assert held.row("glass", "plain")["basis"] == "guess"
+
+
+def test_a_jar_is_undone_while_nothing_rests_on_it(opened, shop):
+    asked, before = opened(shop), rows(shop)
+    assert send(asked, "glass", JAR).status == 303
+    for key in ("jar-3", "nosuch", "x'; DROP TABLE glasses; --"):
+        assert send(asked, "undo", {"kind": "glass", "number": key}).status == 400
+    assert send(asked, "tile", TILE | {"glass": "my:sea-green"}).status == 303
+    refused = send(asked, "undo", {"kind": "glass", "number": "sea-green"})
+    assert refused.status == 400
+    assert "something rests on it" in Outline(refused.body).text
+    assert send(asked, "undo", {"kind": "tile", "number": "2"}).status == 303
+    assert send(asked, "undo", {"kind": "glass", "number": "sea-green"}).status == 303
+    assert {k: v for k, v in rows(shop).items() if k != "past"} == {k: v for k, v in before.items() if k != "past"}
+    assert main(["--workshop", str(shop), "mine", "restore", "my:sea-green"]) == 0
+
+
+def test_a_strip_is_undone_with_what_it_did_to_its_jar(opened, shop):
+    asked = opened(shop)
+    with Workshop(shop) as held:
+        jar = held.row("glass", "jar-3")
+    assert send(asked, "strip", STRIP).status == 303
+    with Workshop(shop) as held:
+        assert held.row("glass", "jar-3") != jar
+    assert send(asked, "undo", {"kind": "strip", "number": "2"}).status == 400
+    assert send(asked, "undo", {"kind": "strip", "number": "1"}).status == 303
+    with Workshop(shop) as held:
+        assert held.row("glass", "jar-3") == jar
+        assert held.count("strip") == 0
+
+
+def test_a_strip_whose_jar_was_changed_since_stays(opened, shop):
+    """Neither half of the undoing is then done."""
+    asked = opened(shop)
+    assert send(asked, "strip", STRIP).status == 303
+    assert main(["--workshop", str(shop), "mine", "edit", "my:jar-3", "--note", "new"]) == 0
+    before = rows(shop)
+    refused = send(asked, "undo", {"kind": "strip", "number": "1"})
+    assert refused.status == 400
+    assert "Its jar was changed since" in Outline(refused.body).text
+    assert rows(shop) == before
+
+
 @pytest.mark.parametrize("kind", FORMS)
 def test_a_form_that_is_wrong_comes_back_filled_with_its_fault_at_the_field(opened, shop, kind):
     asked, before = opened(shop), rows(shop)
-    field = {"tile": "kiln", "strip": "bow", "firing": "minutes"}[kind]
+    field = {"tile": "kiln", "strip": "bow", "firing": "minutes", "glass": "expansion"}[kind]
     answer = send(asked, kind, FORMS[kind] | {field: "very much"})
     assert answer.status == 400
     outline = in_our_look(answer)
@@ -224,7 +328,7 @@ def test_a_form_that_is_wrong_comes_back_filled_with_its_fault_at_the_field(open
 def test_every_field_bears_every_text(opened, shop, kind, text):
     asked, before = opened(shop), rows(shop)
     for name in LABELS[kind]:
-        if name == "note":
+        if name in FREE:
             continue
         answer = send(asked, kind, FORMS[kind] | {name: text})
         assert 400 <= answer.status < 500, (name, answer.status)

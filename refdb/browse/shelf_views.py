@@ -15,6 +15,7 @@ from refdb.browse.server.writing import LONGEST_FORM, Writer
 from refdb.browse.site import Site, View
 from refdb.browse.views import HTML, in_turn, tell
 from refdb.errors import BadInput, NotFound
+from refdb.store.workshop.keys import PREFIX
 
 Handler = Callable[[Any, Any], Awaitable[None]]
 _KEPT = re.compile(r"(tile|strip|firing):[0-9]{1,9}")
@@ -39,9 +40,11 @@ def shelf_view(site: Site) -> Handler:
             await Response("", status=303, headers=headers).asgi_send(send)
             return
         said: dict[str, Any] = {"kind": "tile", "form": filled} if filled else {}
-        if _KEPT.fullmatch(query.get("kept", "")):
-            kind, _, number = query["kept"].partition(":")
-            said |= {"kept": query["kept"], "undo": () if kind == "strip" else (kind, number)}
+        kind, _, number = query.get("kept", "").partition(":")
+        jars = site.ref.owned("glass") if kind == "glass" else ()
+        jar = next((g.label for g in jars if g.key == PREFIX + number), "")
+        if jar or _KEPT.fullmatch(query.get("kept", "")):
+            said |= {"kept": jar or query["kept"], "undo": (kind, number)}
         may_write = _may(writer, request)
         page = await in_turn(
             site, lambda: shelf_page.build(site, may_write, said), lambda: shelf_page.is_slow(site), request.receive

@@ -16,7 +16,7 @@ from urllib.parse import quote
 from markupsafe import Markup
 
 from refdb import __version__
-from refdb.browse.pages.printed import cell_of, held, lower_first, upper_first
+from refdb.browse.pages.printed import cell_of, held, lower_first, upper_first, without_options
 from refdb.browse.server.cached_reference import Answers, Kept
 from refdb.browse.server.query import address
 from refdb.browse.server.watched_pool import LearntPool
@@ -279,6 +279,7 @@ class Site:
         environment.filters["lower_first"] = lower_first
         environment.filters["upper_first"] = upper_first
         environment.filters["held"] = held
+        environment.filters["without_options"] = without_options
 
     @cached_property
     def environment(self) -> Environment:

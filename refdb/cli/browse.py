@@ -44,7 +44,7 @@ def browse(
         bool, typer.Option("--shelf", help="With --host: show your own shelf to all who are let in.")
     ] = False,
     write: Annotated[
-        bool, typer.Option("--write", help="Let tiles, strips and firings be written down on the page of your shelf.")
+        bool, typer.Option("--write", help="Let jars, tiles, strips and firings be written down on your shelf.")
     ] = False,
     export: Annotated[
         str | None,

@@ -29,10 +29,15 @@ _LISTS = {
 }
 
 
+def without_options(todo: str) -> str:
+    """What to do about an error, with the name of a field where it names an option."""
+    return todo.replace("add --cubical", "tick “cubical”")
+
+
 def on_a_page(todo: str) -> tuple[str, tuple[str, str] | None]:
     """What to do about an error: in words, and as address and name of a page where it names a command that lists."""
     listed = next((where for words, where in _LISTS.items() if words in todo), None)
-    return ("" if "refdb " in todo else upper_first(todo)), listed
+    return ("" if "refdb " in todo else upper_first(without_options(todo))), listed
 
 
 def held(text: str) -> str:

@@ -11,7 +11,7 @@ from markupsafe import Markup
 from refdb.browse.pages.grid import COMMON
 from refdb.browse.pages.printed import held, with_unit
 from refdb.browse.pages.shelf_forms import LABELS, SECRET, UNITS, WrongField
-from refdb.browse.site import Site, View, link_to, link_to_verdict, named
+from refdb.browse.site import YOURS, Site, View, link_to, link_to_verdict, named
 from refdb.judge.own.tiles import DIFFERS, SILENT, stands
 from refdb.pictures.drawing import figure
 from refdb.pictures.grid import SHORT
@@ -38,7 +38,9 @@ LOOKS = {
     "bubbled": "pinholes",
     "under fired": "grains",
 }
-_UNIT_WORDS = {"C": "°C", "min": "min", "mm": "mm"}
+#: Fields of a jar that are one of a few words.
+_WORDS = {c.name: c for c in OWN["glass"].columns if c.name in ("optical", "hardness", "lead", "cadmium", "basis")}
+_UNIT_WORDS = {"C": "°C", "min": "min", "mm": "mm", "ppm/K": "ppm/K"}
 _EXAMPLES = {
     "kiln": "790",
     "minutes": "2.5",
@@ -49,6 +51,10 @@ _EXAMPLES = {
     "length": "100",
     "bow": "4.4",
     "bow_before": "0",
+    "name": "Jar 12",
+    "expansion": "12.4",
+    "span": "20-400",
+    "fuses": "780-815",
 }
 
 
@@ -272,7 +278,8 @@ def _firings(site: Site) -> list[dict[str, Any]]:
 
 
 def _forms(site: Site, jars: list[Glass], said: Mapping[str, Any]) -> list[dict[str, Any]]:
-    """The three forms, with what was typed into the one that came back."""
+    """The forms, with what was typed into the one that came back."""
+    classes = [(family, records) for family, records in site.choices("glass", "") if family != YOURS]
     own_jars = [("your own", jars)]
     sent, fault = said.get("kind"), said.get("fault")
     typed = dict(said.get("form", {}))
@@ -285,13 +292,14 @@ def _forms(site: Site, jars: list[Glass], said: Mapping[str, Any]) -> list[dict[
             "examples": _EXAMPLES,
             "filled": dict.fromkeys(LABELS[kind], "") | (typed if kind == sent else {}),
             "wrong": fault.field if fault and kind == sent else "",
-            "groups": {"glass": glasses if kind == "tile" else own_jars, "metal": metals},
+            "groups": {"glass": glasses if kind == "tile" else own_jars, "metal": metals, "like": classes},
+            "words": {name: list(column.choices) for name, column in _WORDS.items()},
             "picks": {
                 "outcome": [(word, LOOKS[word]) for word in TILE_OUTCOMES if word in LOOKS],
                 "showed": list(SHOWED),
                 "result": list(RESULTS),
             },
-            "possible": kind == "tile" or bool(jars),
+            "possible": kind in ("tile", "glass") or bool(jars),
         }
         for kind in LABELS
     ]

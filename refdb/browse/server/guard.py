@@ -19,7 +19,7 @@ PIECES = frozenset({b"/piece", b"/piece/sheet", b"/piece/bench", b"/piece/build"
 #: Pages that take a form, whose answer depends on nothing that is kept; and who may send it.
 TAKE_A_FORM, SENDERS = frozenset({b"/piece", b"/piece/build"}), frozenset({"", "same-origin", "none"})
 #: Addresses of forms that are written down, where the view was started so.
-WRITES = frozenset({b"/shelf/tile", b"/shelf/strip", b"/shelf/firing", b"/shelf/undo"})
+WRITES = frozenset({b"/shelf/glass", b"/shelf/tile", b"/shelf/strip", b"/shelf/firing", b"/shelf/undo"})
 _POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; form-action 'self'; base-uri 'none'; "
     "frame-ancestors 'none'"

@@ -85,8 +85,9 @@ def _added(kind: str, given: dict[str, Any], as_json: bool) -> None:
     from refdb.cli.mine.firings import firing_rows, texts_of_firings
     from refdb.cli.mine.pages import told_row
     from refdb.cli.mine.questions import ask
-    from refdb.cli.mine.values import class_alike, class_named, known_keys, material_row
+    from refdb.cli.mine.values import class_alike, class_named, known_keys
     from refdb.plan.own.firings import keep_firings
+    from refdb.plan.own.materials import material_row
     from refdb.store.workshop.file import Workshop
     from refdb.store.workshop.schema import PREFIX
 
@@ -120,8 +121,9 @@ def edit(key: OwnKey, as_json: JsonOption = False, **given: Any) -> None:
     """
     from refdb.cli.mine.firings import firing_rows, texts_of_firings
     from refdb.cli.mine.pages import told_row
-    from refdb.cli.mine.values import class_named, known_keys, material_row
+    from refdb.cli.mine.values import class_named, known_keys
     from refdb.plan.own.firings import keep_firings
+    from refdb.plan.own.materials import material_row
     from refdb.store.workshop.file import Workshop
     from refdb.store.workshop.keys import own_key
     from refdb.store.workshop.schema import PREFIX
