@@ -333,6 +333,12 @@ def test_tables_are_there_as_json_and_csv(asking):
     [
         ("metal_thickness=0,8", "metal_thickness=0.8+mm"),
         ("metal_thickness=0.6", "metal_thickness=0.6+mm"),
+        ("metal_thickness=.8", "metal_thickness=0.8+mm"),
+        ("metal_thickness=%C2%BD+mm", "metal_thickness=0.5+mm"),
+        ("metal_thickness=1+%C2%BC", "metal_thickness=1.25+mm"),
+        ("metal_thickness=one+mm", "metal_thickness=1+mm"),
+        ("metal_thickness=0.8mm.", "metal_thickness=0.8mm"),
+        ("metal_thickness=0.8+%C2%B1+0.05", "metal_thickness=0.8+%C2%B1+0.05+mm"),
         ("metal_thickness=18g", "metal_thickness=18+ga"),
         ("metal_thickness=three+cards", "metal_thickness=3+cards"),
         ("front=0,2&kiln=815", "front=0.2+mm&kiln=815+C"),
@@ -348,7 +354,12 @@ def test_a_form_takes_what_people_type(asking, query, same):
 
 @pytest.mark.parametrize(
     ("query", "name"),
-    [("metal_thickness=3+kg", "metal_thickness"), ("kiln=hot", "kiln"), ("front=x&back=0.2+mm", "front")],
+    [
+        ("metal_thickness=3+kg", "metal_thickness"),
+        ("kiln=hot", "kiln"),
+        ("kiln=0", "kiln"),
+        ("front=x&back=0.2+mm", "front"),
+    ],
 )
 def test_a_wrong_field_is_redrawn_with_its_value_and_the_message_beside_it(asking, query, name):
     answer = asking.get(f"/suits?glass=opal-lead-free&metal=fine-silver-sheet&{query}")

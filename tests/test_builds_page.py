@@ -10,7 +10,7 @@ from pathlib import Path
 from urllib.parse import parse_qsl, urlsplit
 
 import pytest
-from browse_client import Asking
+from browse_client import Asking, Outline
 
 from refdb.pictures.heat_map import heat_map, tenths_text, zone
 
@@ -135,3 +135,18 @@ def test_the_lines_part_what_holds_from_what_does_not():
     assert strokes["l5"].count("M") == 2
     assert picture.count("<rect") == 6
     assert "&lt;00&gt;" in picture
+
+
+@pytest.mark.parametrize(
+    ("name", "typed"), [("metal_thickness", "thin"), ("metal_thickness", "3 kg"), ("wish", "thin")]
+)
+def test_a_wrong_field_is_redrawn_with_its_value_and_the_message_beside_it(asking, name, typed):
+    answer = asking.get(f"/builds?metal={COPPER}&glass={CLEAR}&{name}={typed.replace(' ', '+')}")
+    assert answer.status == 400
+    outline = Outline(answer.body)
+    assert outline.faults == []
+    (wrong,) = [g for _, g in outline.tags if g.get("aria-invalid") == "true"]
+    assert (wrong["name"], wrong["aria-describedby"]) == (name, "f-wrong")
+    assert typed in wrong["value"]
+    assert "f-wrong" in outline.ids
+    assert [g["value"] for g in outline.all("option") if "selected" in g][:2] == [CLEAR, COPPER]

@@ -4,7 +4,11 @@ from __future__ import annotations
 
 import re
 
-_BARE = re.compile(r"[+-]?\d+(?:\.\d+)?(?:\s*(?:-|to|–)\s*\d+(?:\.\d+)?)?")
+_BARE = re.compile(r"[+-]?\d+(?:\.\d+)?(?:\s*(?:-|to|–|±)\s*\d+(?:\.\d+)?)?")
+#: A number without its nought, the end of a sentence, and a fraction in one sign.
+_POINT, _STOP = re.compile(r"(?<![\d.])\.(?=\d)"), re.compile(r"(?<=[\w²³])\.$")
+_FRACTIONS = {"½": 0.5, "¼": 0.25, "¾": 0.75, "⅓": 1 / 3, "⅔": 2 / 3, "⅛": 0.125, "⅜": 0.375}
+_FRACTION = re.compile(rf"(\d*)\s*([{''.join(_FRACTIONS)}])")
 _COMMA = re.compile(r"(?<=\d),(?=\d{1,2}(?!\d))")
 #: A gauge as it is written on a packet; nobody means grams by a thickness.
 _GAUGE = re.compile(r"(\d{1,2})\s*(?:g|ga\.?|gauge)", re.IGNORECASE)
@@ -23,6 +27,9 @@ def completed(text: str, unit: str = "") -> str:
         "three cards" for a number of them.
     """
     found = _COMMA.sub(".", text.strip())
+    if unit:
+        found = _FRACTION.sub(lambda m: f"{float(m[1] or 0) + _FRACTIONS[m[2]]:.4g}", found)
+        found = _STOP.sub("", _POINT.sub("0.", found))
     if unit and _BARE.fullmatch(found):
         return f"{found} {unit}"
     if unit == "mm":
@@ -30,6 +37,6 @@ def completed(text: str, unit: str = "") -> str:
         if gauge:
             return f"{gauge[1]} ga"
         first, _, rest = found.partition(" ")
-        if first.lower() in _COUNTS and rest.lower() in ("card", "cards"):
+        if first.lower() in _COUNTS and rest.lower() in ("card", "cards", "mm", "millimetre", "millimetres"):
             return f"{_COUNTS[first.lower()]} {rest.lower()}"
     return found

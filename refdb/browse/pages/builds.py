@@ -8,6 +8,7 @@ from typing import Any
 from markupsafe import Markup
 
 from refdb.browse.pages.suits import LABELS as OF_SUITS
+from refdb.browse.pages.suits import field_of
 from refdb.browse.server.query import address
 from refdb.browse.site import Site, View, named
 from refdb.errors import BadInput
@@ -42,6 +43,19 @@ def build(site: Site, query: dict[str, str]) -> View:
     """The ratios of a metal, a map, or builds for a wish, as the command tells them; the question alone without one."""
     if not query:
         return View("builds.html", _fields(site, USUAL, Wishes()) | {"title": "Which builds hold?"}, "/builds")
+    try:
+        return _answered(site, query)
+    except BadInput as fault:
+        wrong = field_of(fault, LABELS)
+        if wrong not in ("wish", "metal_thickness"):
+            raise
+        fields = _fields(site, USUAL | query, Wishes())
+        return View(
+            "builds.html", fields | {"title": "Which builds hold?", "fault": fault, "wrong": wrong}, "/builds", 400
+        )
+
+
+def _answered(site: Site, query: dict[str, str]) -> View:
     # The form sends what is usual as well; it asks for nothing more than a metal alone does.
     query = {name: text for name, text in query.items() if text != STANDARD_TEXTS.get(name)}
     metal = site.ref.metal(query.get("metal", USUAL["metal"]))
@@ -85,6 +99,8 @@ def _fields(site: Site, shown: Mapping[str, str], wishes: Wishes) -> dict[str, A
     nothing: dict[str, Any] = dict.fromkeys(("metal", "glass", "ratio", "map", "found", "classes", "command"))
     return nothing | {
         "missing": (),
+        "fault": None,
+        "wrong": "",
         "stands": None,
         "nothing": False,
         "refused": "",

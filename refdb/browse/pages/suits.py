@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Mapping
 from typing import Any
 
 from markupsafe import Markup
@@ -103,6 +104,12 @@ def is_slow(site: Site, query: dict[str, str]) -> bool:
     return not is_standard(query) or (("glass" in query or "metal" in query) and site.bears_own(query))
 
 
+def field_of(fault: BadInput, labels: Mapping[str, str]) -> str:
+    """The field at which an error stands, by its label or its name; empty where it is none of these."""
+    where = fault.where or ""
+    return next((name for name, label in labels.items() if where.startswith(label) or where == name), "")
+
+
 def build(site: Site, query: dict[str, str]) -> View:
     """The page that answers a query: a verdict, a ranking, or the form alone."""
     chosen(query, "cubical", ("yes",))
@@ -112,12 +119,12 @@ def build(site: Site, query: dict[str, str]) -> View:
         records = site.ref.glass(glass), site.ref.metal(metal)
         try:
             question = asked(*records, query, lambda name: LABELS[name], site.ref.kiln_offset())
+            verdict = judge_question(site.ref, question)
         except BadInput as fault:
-            wrong = next((name for name, label in LABELS.items() if (fault.where or "").startswith(label)), "")
+            wrong = field_of(fault, LABELS)
             if not wrong:
                 raise
             return View("ask.html", form_fields(site, query) | {"fault": fault, "wrong": wrong}, "/suits", 400)
-        verdict = judge_question(site.ref, question)
         return View("suits.html", verdict_fields(site, question, verdict, query), "/suits")
     for name in FIELDS:
         if name in query:
