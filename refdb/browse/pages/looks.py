@@ -125,6 +125,12 @@ MOMENTS = dict(
 )
 
 
+def _parts(held: Sequence[Symptom]) -> bool:
+    """Whether it is asked what lies beneath: some answer leaves half, else telling them apart by eye is quicker."""
+    sets = {tuple(s.key for s in found) for ground in GROUNDS if (found := narrowed(held, beneath=ground))}
+    return len(sets) > 1 and min(map(len, sets)) * 2 <= len(held)
+
+
 def asked(
     look: Look, every: Sequence[Symptom], stage: str, beneath: str
 ) -> tuple[list[Symptom], list[dict[str, object]]]:
@@ -142,9 +148,7 @@ def asked(
     ):
         parted = {answer: narrowed(held, **{name: answer}) for answer in words}
         sets = {tuple(s.key for s in found) for found in parted.values() if found}
-        # What lies beneath is asked only where some answer leaves half: else telling them apart by eye is quicker.
-        narrows = len(sets) > 1 and (name == "stage" or min(map(len, sets)) * 2 <= len(held))
-        if picked or narrows:
+        if picked or (_parts(held) if name == "beneath" else len(sets) > 1):
             questions.append(
                 {
                     "name": name,
@@ -161,7 +165,7 @@ def asked(
                                 stage=answer if name == "stage" else stage,
                                 beneath=answer if name == "beneath" else "",
                             )
-                            + ("#h-beneath" if name == "stage" else "#h-left"),
+                            + ("#h-beneath" if name == "stage" and (beneath or _parts(found)) else "#h-left"),
                         }
                         for answer, found in parted.items()
                         if found
