@@ -49,10 +49,10 @@ def build(site: Site, query: dict[str, str]) -> View:
         wrong = field_of(fault, LABELS)
         if wrong not in ("wish", "metal_thickness"):
             raise
-        fields = _fields(site, USUAL | query, Wishes())
-        return View(
-            "builds.html", fields | {"title": "Which builds hold?", "fault": fault, "wrong": wrong}, "/builds", 400
-        )
+        shown = USUAL | query
+        fields = _fields(site, shown, Wishes()) | {"metal": site.ref.metal(shown["metal"])}
+        fields |= {"title": "Which builds hold?", "fault": fault, "wrong": wrong}
+        return View("builds.html", fields, "/builds", 400)
 
 
 def _answered(site: Site, query: dict[str, str]) -> View:
