@@ -134,6 +134,12 @@ def test_what_a_form_does_not_show_is_kept(asking):
         ({"add": "coat", "glass": "clear-hard-lead-free", "thickness": "three kilos"}, "thickness", "three kilos"),
         ({"add": "coat", "glass": "no such glass at all", "thickness": "0.1 mm"}, "glass", ""),
         ({"add": "fire", "kiln": "9999 C"}, "kiln", "9999"),
+        ({"add": "fire", "kiln": ""}, "kiln", "The kiln setting is missing; fill it in, for example 800 C"),
+        (
+            {"add": "coat", "glass": "clear-hard-lead-free", "thickness": ""},
+            "thickness",
+            "The thickness is missing; fill it in, for example 0.15 mm",
+        ),
         ({"add": "leaf", "leaf": "fine-silver-foil", "coverage": "300"}, "coverage", "coverage"),
     ],
 )

@@ -153,7 +153,8 @@ def _checked(site: Site, sketch: Sketch, at: int) -> None:
 
 
 def _told(fault: RefdbError) -> str:
-    near = f"did you mean {' or '.join(fault.near)}" if isinstance(fault, NotFound) and fault.near else fault.todo
+    todo = "" if "refdb " in fault.todo else forms.for_example(fault.todo)
+    near = f"did you mean {' or '.join(fault.near)}" if isinstance(fault, NotFound) and fault.near else todo
     what = upper_first(f"{fault.what}{f'; {near}' if near else ''}")
     return "".join(c if c.isprintable() else "?" for c in what)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from typing import Any
 
@@ -238,8 +239,20 @@ def body_of(form: Mapping[str, str], sketch: Sketch) -> Sketch:
     return sketch.with_body(piece, base)
 
 
+#: What an error of a piece file says to write, by its key: on a page it is a field, with an example.
+_WRITE = re.compile(r'say (\w+) = "([^"]*)".*')
+
+
+def for_example(todo: str) -> str:
+    """What to do about a piece file, as it is said of a field."""
+    return _WRITE.sub(r"fill it in, for example \2", todo)
+
+
 def wrong_field(fault: RefdbError) -> str:
-    """The field that an error of a piece file names last, or nothing."""
+    """The field that an error of a piece file names last, or that it says is to be written; or nothing."""
+    told = _WRITE.fullmatch(fault.todo or "")
+    if told and told[1] in NAMES:
+        return told[1]
     words = (fault.where or "").replace("[", " ").replace("]", " ").split()
     return words[-1] if words and words[-1] in NAMES else ""
 

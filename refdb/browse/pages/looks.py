@@ -125,7 +125,7 @@ MOMENTS = dict(
 )
 
 
-def _parts(held: Sequence[Symptom]) -> bool:
+def _parts(held: list[Symptom]) -> bool:
     """Whether it is asked what lies beneath: some answer leaves half, else telling them apart by eye is quicker."""
     sets = {tuple(s.key for s in found) for ground in GROUNDS if (found := narrowed(held, beneath=ground))}
     return len(sets) > 1 and min(map(len, sets)) * 2 <= len(held)

@@ -220,7 +220,7 @@ def _word(own: Own, name: str, text: str, where: Where) -> str:
     return plain(text, where(name), MOST_NAME if name == "name" else MOST_TEXT)
 
 
-def _one_of(text: str, column: Any, where: str) -> Any:
+def _one_of(text: str, column: Any, where: str) -> str:
     try:
         return choice(text, column)
     except BadInput as error:
