@@ -115,7 +115,7 @@ def build(site: Site, query: dict[str, str]) -> View:
     chosen(query, "cubical", ("yes",))
     glass, metal = query.get("glass", ""), query.get("metal", "")
     if glass and metal:
-        query = {name: completed(text, UNITS.get(name, "")) for name, text in query.items()}
+        typed, query = query, {name: completed(text, UNITS.get(name, "")) for name, text in query.items()}
         records = site.ref.glass(glass), site.ref.metal(metal)
         try:
             question = asked(*records, query, lambda name: LABELS[name], site.ref.kiln_offset())
@@ -124,7 +124,7 @@ def build(site: Site, query: dict[str, str]) -> View:
             wrong = field_of(fault, LABELS)
             if not wrong:
                 raise
-            return View("ask.html", form_fields(site, query) | {"fault": fault, "wrong": wrong}, "/suits", 400)
+            return View("ask.html", form_fields(site, typed) | {"fault": fault, "wrong": wrong}, "/suits", 400)
         return View("suits.html", verdict_fields(site, question, verdict, query), "/suits")
     for name in FIELDS:
         if name in query:
