@@ -1,8 +1,8 @@
 """Every kind of page for everyone: axe-core's rules, WCAG 2.2's target size, focus, headings, and no sideways page.
 
 axe-core is an open rule set that this project did not write; 2.5.8 of WCAG 2.2 is checked as it is worded there, with
-its exceptions for links in a sentence and for targets with room around them. Widths of a small phone to a desk, light,
-dark and forced colours.
+its exceptions for links in a sentence, for links given again, and for targets with room around them. Widths from a
+small phone to a desk, light, dark and forced colours.
 """
 
 from __future__ import annotations
@@ -87,9 +87,12 @@ FAULTS = """(() => {
         if (seen(field) && !field.labels.length && !field.getAttribute('aria-label')) faults.push(field.outerHTML);
     const inSentence = e => e.tagName === 'A' && getComputedStyle(e).display === 'inline' &&
         [...e.parentNode.childNodes].some(n => n.nodeType === 3 && n.textContent.trim().length > 1);
+    // A cell of a picture is again a link of the table behind it.
+    const again = e => e.closest('svg') && [...document.querySelectorAll('td a')].some(a => a.href === e.href.baseVal ||
+        a.getAttribute('href') === e.getAttribute('href'));
     const kinds = 'a[href], button, input:not([type=hidden]), select, summary, textarea';
     const targets = [...document.querySelectorAll(kinds)]
-        .filter(e => seen(e) && !e.closest('.vh, .skip') && !inSentence(e)).map(e => {
+        .filter(e => seen(e) && !e.closest('.vh, .skip') && !inSentence(e) && !again(e)).map(e => {
             const box = [e, ...(e.labels || [])].map(x => x.getBoundingClientRect()).reduce((a, b) => ({
                 left: Math.min(a.left, b.left), right: Math.max(a.right, b.right),
                 top: Math.min(a.top, b.top), bottom: Math.max(a.bottom, b.bottom)}));
