@@ -132,9 +132,9 @@ async def _answer(
     slow: Callable[[], bool] = lambda: False,
 ) -> tuple[bytes, int]:
     """A page from the cache, or built now, and its status."""
-    body = site.kept(name, query_text)
-    if body is not None:
-        return body, 200
+    kept = site.kept(name, query_text)
+    if kept is not None:
+        return kept, 200
     state = site.state
 
     def written() -> tuple[View, bytes]:
