@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from contextlib import suppress
 
 import pytest
@@ -11,6 +12,7 @@ from hypothesis import strategies as st
 
 from refdb.errors import BadInput
 from refdb.plan.asked_amounts import coats_of, count_of, size_of
+from refdb.plan.asked_cells import openings_of, recesses_of
 
 ASKED = ("amounts", "12 pendants", "--size", "30x24 mm rectangle", "--coats")
 
@@ -123,13 +125,135 @@ def test_what_cannot_be_read_is_one_line(refdb, arguments, says):
     assert len(ran.err.splitlines()) == 1
 
 
+# Cells
+
+CELLS = ("amounts", "6 brooches", "--size", "30 mm", "--coats")
+
+
+def rows_of(ran) -> dict[str, dict]:
+    assert ran.status == 0, ran.err
+    return {r["what"]: r for r in json.loads(ran.out)["rows"]}
+
+
+def test_wire_is_as_long_and_as_heavy_as_it_is_by_hand(refdb):
+    """By hand: 6 pieces of 120 mm, and what is cut off; 0.15 by 0.8 mm of silver at 10.49 g/cm³ (metal handbooks)."""
+    ran = refdb(*CELLS, "hard clear", "--wire", "fine silver 0.15x0.8 mm, 120 mm; 24k gold 0.1x0.5 mm 8 cm", "--json")
+    rows = rows_of(ran)
+    silver = rows["Wire of fine silver sheet, 0.15 mm by 0.80 mm"]
+    assert (silver["needed"]["value"], silver["unit"]) == (720, "mm")
+    assert silver["low"] > 720
+    told = re.search(r"weighs ([\d.]+) to ([\d.]+) g", silver["note"])
+    for said, mm in zip(told.groups(), (silver["low"], silver["high"]), strict=True):
+        assert float(said) == pytest.approx(0.015 * 0.08 * mm / 10 * 10.49, rel=0.01)
+    assert rows["Wire of 24 carat gold, 0.10 mm by 0.50 mm"]["needed"]["value"] == pytest.approx(480)
+    cells = json.loads(ran.out)["question"]["cells"]
+    assert [(c["do"], c["length_mm"]) for c in cells] == [("wire", 120), ("wire", 80)]
+
+
+def test_insets_are_counted_and_weighed(refdb):
+    """By hand: 12 discs of gold of 3 by 0.5 mm are at most 12 x pi/4 x 0.3² x 0.05 cm³ x 19.3 g/cm³ = 0.82 g."""
+    rows = rows_of(refdb(*CELLS, "hard clear", "--inset", "3 opaque white 4x0.8 mm; 2 gold-24k 3x0.5 mm", "--json"))
+    gold = rows["Set in: 24 carat gold"]
+    assert (gold["value"], gold["unit"]) == (12, "pieces")
+    assert float(re.search(r"to ([\d.]+) g", gold["note"])[1]) == pytest.approx(0.82, abs=0.01)
+    white = next(r for r in rows.values() if "white" in r["key"])
+    assert (white["value"], white["unit"]) == (18, "pieces")
+
+
+def test_glass_of_a_recess_has_its_own_line_and_fills_it_unless_its_thickness_is_said(refdb):
+    """By hand: 6 x 7.07 cm² x 60 % x 0.03 cm x the density that the store shows."""
+    asked = (*CELLS, "hard clear back; clear-hard-lead-free in recess", "--metal", "copper 1.5 mm")
+    rows = rows_of(refdb(*asked, "--recess", "0.3 mm, 60 %", "--json"))
+    shown = json.loads(refdb("show", "clear-hard-lead-free", "--json").out)
+    density = next(v for v in shown["values"] if v["property"] == "density" and v["preferred"])["value"] / 1e3
+    fill = rows["Glass to fill the recess level"]
+    assert fill["value"] == pytest.approx(6 * 7.0686 * 0.6 * 0.03 * density, rel=1e-3)
+    assert "the coats fill it level" in fill["note"]
+    copper = rows["Copper sheet cut out, recess"]
+    assert copper["value"] == pytest.approx(6 * 7.0686 * 0.6 * 0.03 * 8.93, rel=0.01)
+    less = refdb(*CELLS, "hard clear 0.2 mm in the recess", *asked[-2:], "--recess", "0.3 mm 60 %", "--json")
+    assert "the coats end 0.10 mm below the metal" in rows_of(less)["Glass to fill the recess level"]["note"]
+    over = refdb(*CELLS, "hard clear 0.4 mm", *asked[-2:], "--recess", "0.3 mm, 50 %", "--json")
+    # 0.4 mm over all is 0.15 mm in the mean within the recess and as much more on top.
+    assert "stand 0.25 mm over the metal" in rows_of(over)["Glass to fill the recess level"]["note"]
+
+
+def test_glass_in_openings_is_as_deep_as_the_metal_unless_it_is_said(refdb):
+    asked = (*CELLS, "clear-for-silver in openings unwashed", "--metal", "fine silver 1 mm", "--opening", "5 mm 40 %")
+    rows = rows_of(refdb(*asked, "--json"))
+    glass = next(r for r in rows.values() if r["key"] == "clear-for-silver")
+    inside = rows["Glass in the openings"]
+    assert inside["value"] == pytest.approx(glass["needed"]["value"])
+    assert rows["Fine silver sheet cut out, openings"]["value"] == pytest.approx(
+        6 * 7.0686 * 0.4 * 0.1 * 10.49, rel=0.01
+    )
+    # Nothing is held by an agent there.
+    assert not any(r["unit"] == "ml" for r in rows.values())
+
+
+def test_cells_asked_and_those_of_a_file_agree(refdb, tmp_path):
+    file = tmp_path / "piece.toml"
+    file.write_text(
+        '[piece]\ntitle = "Trial"\nquantity = 6\nwidth = "30 mm"\nheight = "30 mm"\n[base]\nmetal = "copper-sheet"\n'
+        'thickness = "1.5 mm"\n[[step]]\ndo = "recess"\ndepth = "0.2-0.4 mm"\ncoverage = "60 %"\n[[step]]\n'
+        'do = "wire"\nmetal = "gold-24k"\nthickness = "0.1 mm"\nheight = "0.5 mm"\nlength = "80 mm"\n[[step]]\n'
+        'do = "inset"\nmetal = "gold-24k"\nthickness = "0.5 mm"\nsize = "3 mm"\ncount = 2\n[[step]]\ndo = "coat"\n'
+        'glass = "clear-hard-lead-free"\nthickness = "0.3 mm"\nwithin = "recess"\n[[step]]\ndo = "fire"\n'
+        'kiln = "815 C"\n'
+    )
+    planned = json.loads(refdb("piece", "plan", str(file), "--json").out)["amounts"]
+    asked = refdb(
+        *CELLS, "clear-hard-lead-free 0.3 in recess", "--metal", "copper 1.5 mm", "--recess", "0.2-0.4 mm 60 %",
+        "--wire", "gold-24k 0.1x0.5 mm, 80 mm", "--inset", "2 gold-24k 3x0.5 mm", "--json",
+    )  # fmt: skip
+    found = rows_of(asked)
+    assert {a["what"] for a in planned} == set(found)
+    for row in planned:
+        assert {k: row[k] for k in ("low", "value", "high")} == {
+            k: found[row["what"]][k] for k in ("low", "value", "high")
+        }
+
+
+@pytest.mark.parametrize(
+    ("more", "says", "status"),
+    [
+        (("--recess", "0.3 mm"), "no metal to cut into", 2),
+        (("--metal", "copper", "--recess", "0.3 mm"), "no thickness with its unit", 2),
+        (("--metal", "copper 1 mm", "--recess", "1.3 mm"), "1.3 mm deep in metal of 1 mm", 2),
+        (("--metal", "copper 1 mm", "--recess", "0.3 mm; 0.2 mm"), "two recesses in one face", 2),
+        (("--metal", "copper 1 mm", "--opening", "5 mm blue"), "'blue' says nothing here", 2),
+        (("--metal", "copper 1 mm", "--opening", "5 mm 0 %"), "covers nothing", 2),
+        (("--wire", "silver"), "no thickness by height", 2),
+        (("--wire", "fine silver 0.1x0.5 mm"), "no length with its unit", 2),
+        (("--wire", "0.1x0.5 mm 20 mm"), "no metal is named", 2),
+        (("--wire", "zzqq 0.1x0.5 mm 20 mm"), "zzqq", 3),
+        (("--inset", "0 opaque white 3x1 mm"), "0 is no number of insets", 2),
+        (("--inset", "zzqq 3x1 mm"), "zzqq", 3),
+        (("--inset", "opaque white 3x900 mm"), "no size of it", 2),
+        (("--inset", ";"), "nothing is said", 2),
+    ],
+)
+def test_cells_that_cannot_be_read_are_one_line(refdb, more, says, status):
+    ran = refdb(*CELLS, "hard clear", *more)
+    assert (ran.status, ran.out) == (status, "")
+    assert says in ran.err
+    assert len(ran.err.splitlines()) == 1
+
+
+@pytest.mark.parametrize("where", ["recess", "the openings"])
+def test_a_coat_in_what_is_not_there_is_refused(refdb, where):
+    ran = refdb(*CELLS, f"hard clear in {where}", "--metal", "copper 1 mm")
+    assert ran.status == 2
+    assert "there is no recess in the front" in ran.err or "there are no openings" in ran.err
+
+
 def test_unknown_glass_is_no_such_record(refdb):
     assert refdb("amounts", "12", "--size", "20", "--coats", "zzqq 0.2").status == 3
 
 
 @given(st.text(max_size=40))
 def test_anything_typed_is_read_or_refused(text):
-    for read in (count_of, size_of, coats_of):
+    for read in (count_of, size_of, coats_of, recesses_of, openings_of):
         # Anything but a refusal of ours would be a traceback.
         with suppress(BadInput):
-            assert read(text)
+            assert read(text) or not text

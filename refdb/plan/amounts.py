@@ -96,7 +96,7 @@ def amounts_of(ref: Reference, piece: Piece, allowed: Allowances | None = None) 
             rows.append(row)
     for key, steps in leaves.items():
         rows.append(_leaf(ref, key, steps, area, piece.quantity, allowed))
-    if any(s.do != "inset" for steps in glasses.values() for s in steps):
+    if any(s.do in ("coat", "leaf") and s.within != "opening" for s in piece.steps):
         rows.append(_agent(piece, area, allowed))
     if piece.steps_of("wire", "inset", "recess", "opening"):
         # Most pieces have none, and do not load this.

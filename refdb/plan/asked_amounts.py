@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
 from refdb.errors import BadInput
+from refdb.frozen import replace
 from refdb.judge.limits import SIFTED_COAT_M
 from refdb.judge.piece.steps import FACES, Base, Piece, Step
 from refdb.quantities.amounts import fraction
@@ -39,11 +40,15 @@ _THICK = re.compile(
     r"(?: ?(?:mm|cm|µm|μm|um|microns?|inch(?:es)?|in|\"|cards?))?(?![\w.])",
     re.IGNORECASE,
 )
+_WITHIN = re.compile(r"\b(?:in|into|within) (?:the |a )?(recess(?:es)?|openings?)\b", re.IGNORECASE)
 _WASHED = re.compile(r"\b(un)?washed\b", re.IGNORECASE)
 
 
 class Coats(NamedTuple):
-    """One kind of coat as typed: name of the glass, one coat's fired thickness [m], how many, faces, cover, washed."""
+    """One kind of coat as typed: name of the glass, one coat's fired thickness [m], how many, faces, cover, washed.
+
+    `within` is "recess" or "opening" where it lies in one; `is_said` tells whether its thickness was.
+    """
 
     glass: str
     thickness_m: Band
@@ -51,6 +56,8 @@ class Coats(NamedTuple):
     faces: tuple[str, ...]
     cover: float
     washed: bool | None
+    within: str = ""
+    is_said: bool = True
 
 
 def count_of(text: str, where: str = "how many") -> int:
@@ -150,6 +157,7 @@ def _coat(part: str, where: str) -> Coats:
             rest = f"{rest[: match.start()]} {rest[match.end() :]}"
         return match
 
+    within = taken(_WITHIN)
     face, cover, layers, washed, thick = (taken(p) for p in (_FACE, _COVER, _LAYERS, _WASHED, _THICK))
     name = re.sub(r"^(?:of|with)\b|\b(?:on|at|each|of|with)$", "", " ".join(rest.split()), flags=re.IGNORECASE).strip()
     if not name:
@@ -166,25 +174,62 @@ def _coat(part: str, where: str) -> Coats:
     if not share > 0:
         raise BadInput("a coat that covers nothing", at, "leave it out")
     faces = FACES if face and face[1].lower() == "both" else (face[1].lower() if face else "front",)
-    return Coats(name, band, times, faces, share, None if washed is None else washed[1] is None)
+    unwashed = None if washed is None else washed[1] is None
+    inside = "" if within is None else "recess" if within[1].lower().startswith("recess") else "opening"
+    return Coats(name, band, times, faces, share, unwashed, inside, thick is not None)
 
 
 def piece_of(
-    title: str, quantity: int, size: tuple[float, float, bool], coats: list[Coats], key_of: Callable[[str], str]
+    title: str,
+    quantity: int,
+    size: tuple[float, float, bool],
+    coats: list[Coats],
+    key_of: Callable[[str], str],
+    cells: Sequence[Step] = (),
+    base: Base | None = None,
 ) -> Piece:
-    """The small piece whose amounts are asked for; `key_of` finds the key of a glass by its name."""
+    """The small piece whose amounts are asked for.
+
+    Parameters
+    ----------
+    title, quantity, size, coats
+        As typed, see `count_of`, `size_of` and `coats_of`.
+    key_of : callable
+        Finds the key of a glass by its name.
+    cells : sequence of Step
+        Recesses, openings, wires and insets; a coat in a recess or in openings whose thickness is not said fills them.
+    base : Base, optional
+        The metal; without it that takes no part, since what is asked for lies on it.
+
+    Raises
+    ------
+    BadInput
+        A coat in a recess or in openings that there are not.
+    """
     wide, high, square = size
-    steps: list[Step] = []
+    base = base or Base("copper-sheet", Band.exact(0.8e-3))
+    steps = [replace(step, number=n) for n, step in enumerate(cells, 1)]
     for coat in coats:
         key = key_of(coat.glass)
         for face in coat.faces:
             thick = coat.thickness_m.scaled(float(coat.layers))
+            if coat.within:
+                deep = _depth(coat, face, cells, base)
+                thick = thick if coat.is_said else deep
             steps.append(
                 Step(
                     len(steps) + 1, "coat", face, key, thickness_m=thick, siftings=coat.layers,
-                    coverage=coat.cover, washed=coat.washed,
+                    coverage=coat.cover, washed=coat.washed, within=coat.within,
                 )
             )  # fmt: skip
-    # The metal takes no part: what is asked for lies on it.
-    base = Base("copper-sheet", Band.exact(0.8e-3))
     return Piece(title, wide, high, base, tuple(steps), quantity, area_given_m2=wide * high if square else None)
+
+
+def _depth(coat: Coats, face: str, cells: Sequence[Step], base: Base) -> Band:
+    """How deep the recess or the openings are in which a coat lies [m]."""
+    for cell in cells:
+        if cell.do == coat.within and (cell.do == "opening" or cell.face == face):
+            return base.thickness_m if cell.depth_m is None else cell.depth_m
+    none = "there are no openings" if coat.within == "opening" else f"there is no recess in the {face}"
+    todo = '--opening "5 mm, 40 %"' if coat.within == "opening" else f'--recess "0.3 mm, 60 % {face}"'
+    raise BadInput(none, f"--coats, {shortened(coat.glass)}", f"say {todo}")

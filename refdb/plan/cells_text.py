@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 #: Nothing that is set or cut is smaller than this across, nor larger [m].
 _SIZES_M = (0.1e-3, 0.1)
 #: A piece takes no more wire than this [m], and no more insets of a step.
-_MOST_WIRE_M, MOST_SET_IN = 20.0, 500
+MOST_WIRE_M, MOST_SET_IN = 20.0, 500
 #: A floor is written to this [m]; less is left to rounding.
 _HAIR_M = 1e-9
 
@@ -99,8 +99,8 @@ def read_cells(reader: Reads, table: Mapping[str, Any], do: str, place: str) -> 
 
 def _length(reader: Reads, value: Any, place: str) -> float:
     found: float = reader.read(length_m, value, place)
-    if not _SIZES_M[0] <= found <= _MOST_WIRE_M:
-        raise reader.fault(f"{found * 1e3:g} mm of wire", place, f"give 1 mm to {_MOST_WIRE_M:g} m, for one piece")
+    if not _SIZES_M[0] <= found <= MOST_WIRE_M:
+        raise reader.fault(f"{found * 1e3:g} mm of wire", place, f"give 1 mm to {MOST_WIRE_M:g} m, for one piece")
     return found
 
 

@@ -39,6 +39,8 @@ def amount_figure(value: float) -> str:
 
 
 def amount_span(band: Band) -> str:
-    """Low to high of an amount."""
+    """Low to high of an amount; a whole number that is known is a count."""
+    if band.is_exact and band.low.is_integer() and band.low >= 10:
+        return f"{band.low:,.0f}"
     low, high = amount_figure(band.low), amount_figure(band.high)
     return low if low == high else f"{low} to {high}"

@@ -94,17 +94,23 @@ def _zone(trail: Walk, recesses: Sequence[Step], name: str, depths: Sequence[flo
 def _shares(trail: Walk, recess: Step, depth: float | None) -> tuple[float, float]:
     """How thick coats within a recess and over it are at a depth, or on its land, as shares of what is told."""
     within_m, over_m = filled_m(trail, recess)
-    mean, cover = depth_m(recess)[1], recess.coverage
-    # What coats over the whole face still have to fill up to the land.
-    hollow = max(mean - within_m, 0.0)
+    in_recess, land = level_m(trail, recess)
     if depth is None:
-        land = over_m - cover * hollow
         return 0.0, land / over_m if land > BARE_M else 0.0
     if within_m + over_m <= 0.0:
         return 1.0, 1.0
-    in_recess = within_m + min(over_m + hollow * (1.0 - cover), over_m / cover)
-    share = max(in_recess + depth - mean, 0.0) / (within_m + over_m)
+    share = max(in_recess + depth - depth_m(recess)[1], 0.0) / (within_m + over_m)
     return share, share
+
+
+def level_m(trail: Walk, recess: Step) -> tuple[float, float]:
+    """How thick glass lies in a recess where it is of its mean depth, and on its land [m]."""
+    within_m, over_m = filled_m(trail, recess)
+    cover = recess.coverage
+    # What coats over the whole face still have to fill up to the land.
+    hollow = max(depth_m(recess)[1] - within_m, 0.0)
+    land = max(over_m - cover * hollow, 0.0)
+    return within_m + min(over_m + hollow * (1.0 - cover), over_m / cover), land
 
 
 def filled_m(trail: Walk, recess: Step) -> tuple[float, float]:
