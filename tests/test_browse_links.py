@@ -21,7 +21,7 @@ STANDS_ALONE = "<mspace/> closes itself"
 
 def kind_of(address: str) -> str:
     """An address without what differs from one of its like to another."""
-    bare = re.sub(r"(?<=/material/).*|(?<=/practice/).*|(?<=/(?:workshop|reference)/)[^?]*", "", address)
+    bare = re.sub(r"(?<=/material/).*|(?<=/practice/).*|(?<=/workshop/)[^?]*|(?<=/reference/)[^?]*", "", address)
     return re.sub(r"=[^&]*", "=", bare)
 
 
