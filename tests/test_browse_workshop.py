@@ -303,6 +303,9 @@ def test_own_tiles_stand_beside_the_verdict_as_the_command_tells_them(asking, re
     for line in re.findall(r"tile:\d.*?(?= tile:|$)", told):
         assert line in text
     assert told.count("tile:") == 2
+    first = re.findall(r"Your own tiles? comes? before this verdict: [^.]*\.", " ".join(lines.split()))
+    assert re.findall(r"Your own tiles? comes? before this verdict: [^.]*\.", text) == first
+    assert len(first) == 1
 
 
 def test_rankings_grids_and_pieces_of_own_records_are_those_of_the_command(asking, refdb, shelf, tmp_path):
@@ -651,7 +654,7 @@ def test_sampled_numbers_of_own_records_are_bounded(shelf, store):
     watch = Watch(shelf)
     with pytest.MonkeyPatch.context() as patch, kept.Kept(store, shelf) as ref:
         patch.setattr(kept, "MOST_ANSWERS", 2)
-        ref.renew(watch.state())
+        ref.renew(watch.state(), ref.figures)
         first = ref.answer("my:jar-12", "copper-sheet", STANDARD)
         for metal in ("fine-silver-sheet", "gold-24k", "titanium-sheet"):
             ref.answer("my:jar-12", metal, STANDARD)

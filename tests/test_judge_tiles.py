@@ -111,7 +111,9 @@ def test_the_page_shows_them(refdb, shelf):
         ran = refdb("suits", GLASS, METAL, *more, "--workshop", str(shelf.workshop_path))
         assert ran.status == 0
         assert "Your own tiles of this glass on this metal" in ran.out
-        assert "it disagrees with the verdict" in " ".join(ran.out.split())
+        told = " ".join(ran.out.split())
+        assert "it disagrees with the verdict" in told
+        assert told.index("Your own tiles come before this verdict: 2 of 3 say otherwise.") < told.index("Rests on")
     assert "Your own tiles" not in refdb("suits", GLASS, METAL).out
 
 

@@ -7,7 +7,7 @@ from refdb.judge.fit.glass_on_metal import suits
 from refdb.judge.piece.clear_over_leaf import piece_of
 from refdb.judge.piece.verdict import judge_piece, judge_pieces
 from refdb.judge.reason import CARE, NOT, SUITS, UNSURE
-from refdb.science.plate import cool_many
+from refdb.science.plate.cooled import cool_and_refire
 from refdb.science.sampling import SAMPLES
 from refdb.store.reference import Reference
 
@@ -338,11 +338,11 @@ def test_states_that_are_alike_are_cooled_once(ref, monkeypatch):
 
     cooled = []
 
-    def counted(plates):
+    def counted(plates, again):
         cooled.append(len(plates.thickness_m))
-        return cool_many(plates)
+        return cool_and_refire(plates, again)
 
-    monkeypatch.setattr(stack, "cool_many", counted)
+    monkeypatch.setattr(stack, "cool_and_refire", counted)
     judge_pieces(ref, [piece(FOIL), piece([*FOIL[:-1], "fire 800"]), piece([*FOIL[:-2], FOIL[-2], "fire 790"])])
     assert sum(cooled) == 3 * SAMPLES
 

@@ -6,7 +6,15 @@ from collections.abc import Sequence
 
 from refdb.cli.common import Units, tell_taken
 from refdb.cli.output import SCREEN, Page
-from refdb.cli.verdict_page import as_understood, found_text, how_sure, kiln_window, measure_text, tiles_told
+from refdb.cli.verdict_page import (
+    as_understood,
+    found_text,
+    how_sure,
+    kiln_window,
+    measure_text,
+    tiles_told,
+    trust_told,
+)
 from refdb.frozen import dataclass
 from refdb.judge.clay import ANY_SCHEDULE
 from refdb.judge.reason import SUITS
@@ -67,6 +75,7 @@ def _page(verdict: Verdict, units: Units, most: _Most) -> Page:
     tell_taken(page, question)
     page.line()
     page.paragraph(f"{upper_first(verdict.outcome)}{how_sure(verdict)}. {verdict.sentence}")
+    trust_told(page, verdict)
     if verdict.evidence is not None:
         evidence = verdict.evidence
         lift = f" Better: {evidence.lift}." if evidence.lift and evidence.grade != "published" else ""

@@ -9,10 +9,12 @@ from refdb.cli.output import Column, Page
 from refdb.judge.bent import bent_words
 from refdb.judge.limits import RELEASE_SCALE, RELEASE_SOURCE
 from refdb.judge.own.kiln import TRUE, runs_words
+from refdb.judge.own.tiles import otherwise
 from refdb.judge.verdict import SUITS, TEST_TILE, UNSURE, LayerNumbers, Measure, Stage, Verdict
 from refdb.judge.wording import Told, split_words
 from refdb.quantities.band import Band
 from refdb.records.printed import degrees, span_of
+from refdb.store.workshop.keys import PREFIX
 from refdb.words import lower_first, upper_first
 
 _DECIMALS = {"MPa": 0, "ppm": 0, "°C": 0, "K": 0, "mm": 2, "ppm/K": 1, "J/m²": 1, "%": 2}
@@ -127,6 +129,15 @@ def _sources(page: Page, verdict: Verdict) -> None:
         page.paragraph(f"behind the figures: {', '.join(figures)}", 2, 4)
 
 
+def trust_told(page: Page, verdict: Verdict) -> None:
+    """What to do where own tiles disagree, and how the jar learns from them."""
+    trust = otherwise(verdict.tiles)
+    if trust:
+        jar = str(verdict.question.get("glass", ""))
+        learn = f" What they teach of the jar: refdb mine learn {jar}" if jar.startswith(PREFIX) else ""
+        page.paragraph(f"{trust}{learn}")
+
+
 def tiles_told(page: Page, verdict: Verdict, heading: str, most: int = _MOST_TILES) -> None:
     """The person's own tiles that bear on the question, beside the verdict."""
     if verdict.tiles:
@@ -148,6 +159,7 @@ def head_of(verdict: Verdict, units: Units = "metric") -> Page:
     page.line()
     page.paragraph(f"{upper_first(verdict.outcome)}{how_sure(verdict)}")
     page.paragraph(verdict.sentence)
+    trust_told(page, verdict)
     if verdict.evidence is not None:
         lift = f" What would lift that: {verdict.evidence.lift}." if verdict.evidence.lift else ""
         page.paragraph(f"Rests on {verdict.evidence.words}.{lift}")

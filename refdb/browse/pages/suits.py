@@ -27,6 +27,7 @@ from refdb.judge.fit.build import Build
 from refdb.judge.fit.glass_on_metal import judge_question, rank, suits
 from refdb.judge.fit.question import FIELDS, STANDARD_TEXTS, Question, asked
 from refdb.judge.limits import RELEASE_SCALE, RELEASE_SOURCE
+from refdb.judge.own.tiles import otherwise
 from refdb.judge.verdict import CARE, NOT, SUITS, UNSURE, Verdict
 from refdb.quantities.forgiving import completed
 from refdb.records.printed import sure
@@ -248,11 +249,16 @@ def tile_address(question: Question) -> str:
 
 
 def to_do(verdict: Verdict) -> list[str]:
-    """What to do about a verdict in at most two sentences, deeds that the trade asks for before what was computed."""
+    """What to do about a verdict in two sentences at most: own tiles, deeds the trade asks for, what was computed."""
     made = [told for told in verdict.told if told.reason.deciding and told.remedy]
     deeds = [told.remedy for told in made if told.reason.split is None]
     changes = [f"{upper_first(c.words)}: then it {c.outcome}." for c in verdict.changes]
-    found = [*deeds, *changes, *(told.remedy for told in made if told.reason.split is not None)]
+    found = [
+        *filter(None, [otherwise(verdict.tiles)]),
+        *deeds,
+        *changes,
+        *(told.remedy for told in made if told.reason.split is not None),
+    ]
     return list(dict.fromkeys(found))[:MOST_TO_DO]
 
 

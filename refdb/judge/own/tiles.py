@@ -67,6 +67,16 @@ def tiles_seen(ref: Reference, glass: str, metal: str, build: Build, outcome: st
     return tuple(sorted(seen, key=lambda s: (s.another_build, s.stands != DIFFERS)))
 
 
+def otherwise(seen: tuple[TileSeen, ...]) -> str:
+    """What to do where own tiles of the build asked for disagree with a verdict; empty where none does."""
+    telling = [one.stands for one in seen if not one.another_build and one.stands != SILENT]
+    against = telling.count(DIFFERS)
+    if not against:
+        return ""
+    told = f"{against} of {len(telling)} say" if len(telling) > 1 else "it says"
+    return f"Your own tile{'s come' if len(telling) > 1 else ' comes'} before this verdict: {told} otherwise."
+
+
 #: Rules of a piece that a tile's crazing or chipping bears on.
 _OF_FIT = ("tension-lasting", "tension-between", "gap", "glass-of-metal", "faces-alike", "one-face", "least-metal")
 
