@@ -72,10 +72,8 @@ def wire_stress(
         glass.
     spacing_m : float, optional
         From the middle of one wire to the middle of the next [m]; None for a wire that stands alone.
-    room_c : float
-        Where the cooling ends [°C].
-    steps : int
-        Steps of cooling.
+    room_c, steps : float, int
+        Where the cooling ends [°C], and in how many steps.
 
     Returns
     -------
@@ -90,17 +88,16 @@ def wire_stress(
 
     Notes
     -----
-    Generalised plane strain in the frame of the base: along the wire the strain is the base's, and foot and glass
-    stand on it as on something that does not give. The wire is a body that yields, von Mises with isotropic hardening,
-    returned in three dimensions; it moves in modes over its height and its width (Ritz). The glass at its side is a
-    strip without end, or up to a mirror halfway to the next wire, in modes over its height (`side_of_glass`). Nothing
-    is fitted. In 64 cases drawn apart from the work on the model, of every metal in the store, 0.06-0.8 mm thick,
-    0.25-1.5 mm high and up to as thick as high, finite elements lie within 5 % of the largest stress of the case:
-    `MISSES_ACROSS` and `MISSES_BESIDE`. A base of its own gives way: of what the wire adds across, a coat of 0.15 mm on
-    0.8 mm of copper takes a fourth to two fifths away, of pull and of pressure alike. Softness alone does not lessen
-    the pull: soft wire is stretched further along and thins the more. The stress across is a mean: near the foot it is
-    up to three times as high, at the free surface lower. Ends,
-    bends and joints of wires, where stress gathers, are not in it.
+    Generalised plane strain in the frame of the base: along the wire the strain is the base's, on which foot and
+    glass stand unyielding. The wire is a body that yields, von Mises with isotropic hardening, returned in three
+    dimensions; it moves in modes over its height and its width (Ritz). The glass at its side is a strip without
+    end, or up to a mirror halfway to the next wire, in modes over its height (`side_of_glass`). Nothing is fitted.
+    In 64 cases held out, of every metal in the store, 0.06-0.8 mm thick, 0.25-1.5 mm high and up to as thick as
+    high, finite elements lie within 5 % of the largest stress of the case: `MISSES_ACROSS` and `MISSES_BESIDE`. A
+    base that gives, 0.8 mm of copper under 0.15 mm, takes a fourth to two fifths of what the wire adds. Softness
+    alone does not lessen the pull: soft wire is stretched further along and thins the more. The stress across is a
+    mean: near the foot it is up to three times as high, at the free surface lower. Ends, bends and joints are not
+    in it.
     """
     _refuse_nonsense(plates, glass_pa, spacing_m)
     glass_pa = np.asarray(glass_pa, dtype=float)
