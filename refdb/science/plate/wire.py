@@ -68,8 +68,7 @@ def wire_stress(
         `thickness_m` is its height and the wire's. The metal yields by a `HardeningYield` or not at all.
     glass_pa : array (n,)
         Mean stress in the plane of the same glass on the same base where there is no wire [Pa]: `mean_pa` of its layer
-        in `ResidualMany`, which tells by how much the base contracts. Zero stands for a base that contracts like the
-        glass.
+        in `ResidualMany`, by which the base is known. Zero stands for a base that contracts like the glass.
     spacing_m : float, optional
         From the middle of one wire to the middle of the next [m]; None for a wire that stands alone.
     room_c, steps : float, int
