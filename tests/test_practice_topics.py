@@ -86,6 +86,19 @@ def test_words_that_two_subjects_share_mean_neither(ref):
     assert topic_meant(ref, "which torch").topic.key == "torch"
 
 
+@pytest.mark.parametrize(
+    ("question", "due"),
+    [
+        ("what do I do after stoning", "finishing"),
+        ("how do I stone enamel level", "finishing"),
+        ("can I fire stones", "stones"),
+        ("can I put a stone in before firing", "stones"),
+    ],
+)
+def test_a_word_is_of_the_subject_that_writes_it_so(ref, question, due):
+    assert topic_meant(ref, question).topic.key == due
+
+
 def test_the_fixed_points_are_those_of_the_scale(ref):
     """ITS-90, table 1: silver 961.78, gold 1064.18, aluminium 660.323 °C; the eutectic as NIST's diagram has it."""
     (silver,) = ref.rows("SELECT * FROM practice_rules WHERE key = 'truth-silver'")

@@ -123,24 +123,27 @@ def topic_meant(ref: Reference, text: str) -> Wanted | None:
     """The one subject that a text means; None where it means none, or two as much.
 
     Every name of a subject is held against the words of the text, their order and small words aside. The subject
-    counts that has the longest name in it, and of these the one whose names hold most of the text.
+    counts that has the longest name in it, of these the one whose names hold most of the text, and of these the one
+    that has a name in it as it is written: after stoning is of stoning, not of stones.
     """
     said = _BEFORE.sub(" bare", text) if _CLEAN.search(text) else text
     asked = _telling(said)
     telling = {w for w in asked if w not in _ANYWHERE and w not in _MEASURES and not w.isdigit()}
-    held: list[tuple[int, float, Topic]] = []
+    written = {*tokens(text)}
+    held: list[tuple[int, float, bool, Topic]] = []
     for topic in topics(ref):
         found = _names_in(topic, {*asked})
         if found:
             covered = set().union(*found)
             share = len(covered & telling) / len(telling) if telling else 1.0
-            held.append((max(len(name) for name in found), share, topic))
+            as_written = any({*tokens(name)} <= written for name in (topic.topic, *topic.words.split(";")))
+            held.append((max(len(name) for name in found), share, as_written, topic))
     if not held:
         return None
-    held.sort(key=lambda h: (-h[0], -h[1]))
-    if len(held) > 1 and held[0][:2] == held[1][:2]:
+    held.sort(key=lambda h: (-h[0], -h[1], not h[2]))
+    if len(held) > 1 and held[0][:3] == held[1][:3]:
         return None
-    words, share, topic = held[0]
+    words, share, _, topic = held[0]
     return Wanted(topic, words, share) if share >= _SHARE or words > 1 else None
 
 
