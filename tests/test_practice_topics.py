@@ -92,7 +92,7 @@ def test_words_that_two_subjects_share_mean_neither(ref):
         ("what do I do after stoning", "finishing"),
         ("how do I stone enamel level", "finishing"),
         ("can I fire stones", "stones"),
-        ("can I put a stone in before firing", "stones"),
+        ("can I put a stone in it", "stones"),
     ],
 )
 def test_a_word_is_of_the_subject_that_writes_it_so(ref, question, due):
