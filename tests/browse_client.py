@@ -12,6 +12,8 @@ from html.parser import HTMLParser
 from pathlib import Path
 from typing import Any
 
+import pytest
+
 VOID = {"meta", "link", "input", "br", "hr", "img", "col"}
 #: Elements of drawings that stand alone with a slash.
 DRAWN = {"path", "rect", "circle", "use", "polygon", "polyline"}
@@ -24,6 +26,16 @@ class Answer:
     status: int
     headers: dict[str, str]
     body: str
+
+
+def write_shelf(path: Path, store: Path, *commands: Sequence[str]) -> None:
+    """Write a shelf of one's own at a path by so many commands of `mine`, over a store."""
+    from refdb.cli.main import main
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("REFDB_STORE", str(store))
+        for words in commands:
+            assert main(["--workshop", str(path), "mine", *words]) == 0
 
 
 @contextmanager

@@ -5,21 +5,20 @@
 
 from __future__ import annotations
 
-import csv
 import tempfile
-from dataclasses import asdict, dataclass, fields, replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
 from finite_elements import Solid
 from finite_elements_opening import opening
+from solved_cases import DRAWN, metals, read, write
 
 from refdb.records import Metal
 from refdb.store.reference import Reference, open_reference
 
 SOLVED = Path(__file__).with_name("openings_solved.csv")
 SEED, CASES = 77, 60
-_DRAWN = ("youngs_modulus", "poisson_ratio", "flow_stress", "hardening", "flow_ratio_500c")
 
 
 @dataclass(frozen=True)
@@ -53,17 +52,13 @@ class Case:
 def drawn(seed: int, count: int, ref: Reference) -> list[Case]:
     """So many cases of a seed."""
     rng = np.random.default_rng(seed)
-    known = [
-        m
-        for m in ref.materials("metal")
-        if isinstance(m, Metal) and all(m.band(k) for k in _DRAWN) and m.band("expansion")
-    ]
+    known = metals(ref)
     return [_one(rng, known) for _ in range(count)]
 
 
 def _one(rng: np.random.Generator, known: list[Metal]) -> Case:
     metal = known[rng.integers(len(known))]
-    young, poisson, *yields = (float(rng.uniform(b.low, b.high)) for b in map(metal.band, _DRAWN) if b is not None)
+    young, poisson, *yields = (float(rng.uniform(b.low, b.high)) for b in map(metal.band, DRAWN) if b is not None)
     set_c = float(rng.uniform(470, 560))
     hot = min(set_c, metal.curve.high_c)
     per_k = float(metal.strain(hot) / (hot - 20))
@@ -81,21 +76,11 @@ def solve(case: Case, folder: Path) -> float:
 
 def solved() -> list[Case]:
     """The cases of the file."""
-    with SOLVED.open(newline="", encoding="utf-8") as file:
-        return [Case(**{k: v if k == "metal" else float(v) for k, v in r.items()}) for r in csv.DictReader(file)]
-
-
-def write(cases: list[Case]) -> None:
-    """Put solved cases into the file."""
-    with SOLVED.open("w", newline="", encoding="utf-8") as file:
-        out = csv.writer(file, lineterminator="\n")
-        out.writerow([f.name for f in fields(Case)])
-        for case in cases:
-            out.writerow([v if isinstance(v, str) else f"{v:.9g}" for v in asdict(case).values()])
+    return read(SOLVED, Case, ("metal",))
 
 
 if __name__ == "__main__":
     with open_reference() as opened:
         made = drawn(SEED, CASES, opened)
     with tempfile.TemporaryDirectory() as name:
-        write([replace(one, solved_pa=solve(one, Path(name) / str(k))) for k, one in enumerate(made)])
+        write(SOLVED, [replace(one, solved_pa=solve(one, Path(name) / str(k))) for k, one in enumerate(made)])

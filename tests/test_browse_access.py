@@ -13,13 +13,12 @@ import os
 from pathlib import Path
 
 import pytest
-from browse_client import served
+from browse_client import served, write_shelf
 from chromium_pipe import PROGRAM, Browser
 
 from refdb.browse.pages.piece import example
 from refdb.browse.server.packed import packed, without_remarks
 from refdb.browse.server.writing import Writer
-from refdb.cli.main import main
 
 pytestmark = [
     pytest.mark.slow,
@@ -138,14 +137,13 @@ def address(store, tmp_path_factory):
     from refdb.browse.server.application import build
 
     path = tmp_path_factory.mktemp("own") / "shelf.db"
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("REFDB_STORE", str(store))
-        for words in (
-            ("add", "glass", "--name", "Jar 12", "--like", "opal-lead-free", "--basis", "guess"),
-            ("add", "metal", "--name", "Thin copper", "--like", "copper-sheet", "--basis", "guess"),
-            ("tile", "my:jar-12", "copper-sheet", "--outcome", "crazed", "--showed", "within-a-day"),
-        ):
-            assert main(["--workshop", str(path), "mine", *words]) == 0
+    write_shelf(
+        path,
+        store,
+        ("add", "glass", "--name", "Jar 12", "--like", "opal-lead-free", "--basis", "guess"),
+        ("add", "metal", "--name", "Thin copper", "--like", "copper-sheet", "--basis", "guess"),
+        ("tile", "my:jar-12", "copper-sheet", "--outcome", "crazed", "--showed", "within-a-day"),
+    )
     with served(build(store, workshop=path, writer=Writer(path), sql=True)) as found:
         yield found
 

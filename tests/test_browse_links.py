@@ -7,10 +7,9 @@ from collections import Counter, defaultdict
 from urllib.parse import urljoin, urlsplit
 
 import pytest
-from browse_client import Asking, Outline
+from browse_client import Asking, Outline, write_shelf
 
 from refdb.browse.server.writing import Writer
-from refdb.cli.main import main
 
 pytestmark = pytest.mark.slow
 #: Of addresses that differ only in what stands behind a name, so many are opened.
@@ -30,14 +29,13 @@ def asking(request, store, tmp_path_factory):
     path = None
     if request.param != "the store alone":
         path = tmp_path_factory.mktemp("own") / "shelf.db"
-        with pytest.MonkeyPatch.context() as patch:
-            patch.setenv("REFDB_STORE", str(store))
-            for words in (
-                ("add", "glass", "--name", "Jar 12", "--like", "opal-lead-free", "--basis", "guess"),
-                ("add", "metal", "--name", "Thin copper", "--like", "copper-sheet", "--basis", "guess"),
-                ("tile", "my:jar-12", "copper-sheet", "--outcome", "crazed"),
-            ):
-                assert main(["--workshop", str(path), "mine", *words]) == 0
+        write_shelf(
+            path,
+            store,
+            ("add", "glass", "--name", "Jar 12", "--like", "opal-lead-free", "--basis", "guess"),
+            ("add", "metal", "--name", "Thin copper", "--like", "copper-sheet", "--basis", "guess"),
+            ("tile", "my:jar-12", "copper-sheet", "--outcome", "crazed"),
+        )
     opened = Asking(store, workshop=path, writer=Writer(path) if path else None, sql=path is not None)
     yield opened
     opened.application.refdb_site.leave_workshop()

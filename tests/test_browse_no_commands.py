@@ -6,9 +6,7 @@ import re
 from collections import Counter
 
 import pytest
-from browse_client import Asking, Outline
-
-from refdb.cli.main import main
+from browse_client import Asking, Outline, write_shelf
 
 #: Pages that no link leads to: what cannot be answered, and answers to what people type.
 STARTS = (
@@ -66,14 +64,13 @@ def walked(asking: Asking) -> dict[str, str]:
 def pages(request, store, tmp_path_factory):
     path = tmp_path_factory.mktemp("own") / "shelf.db"
     if request.param == "with a shelf":
-        with pytest.MonkeyPatch.context() as patch:
-            patch.setenv("REFDB_STORE", str(store))
-            for words in (
-                ("add", "glass", "--name", "Jar 12", "--like", "opal-lead-free", "--basis", "guess"),
-                ("add", "metal", "--name", "Thin copper", "--like", "copper-sheet", "--basis", "guess"),
-                ("tile", "my:jar-12", "copper-sheet", "--outcome", "sound", "--metal-thickness", "0.8mm"),
-            ):
-                assert main(["--workshop", str(path), "mine", *words]) == 0
+        write_shelf(
+            path,
+            store,
+            ("add", "glass", "--name", "Jar 12", "--like", "opal-lead-free", "--basis", "guess"),
+            ("add", "metal", "--name", "Thin copper", "--like", "copper-sheet", "--basis", "guess"),
+            ("tile", "my:jar-12", "copper-sheet", "--outcome", "sound", "--metal-thickness", "0.8mm"),
+        )
     elif request.param == "a shelf that cannot be read":
         path.write_bytes(b"no workshop" * 1000)
     asking = Asking(store, workshop=path)

@@ -7,10 +7,9 @@ import re
 from urllib.parse import quote
 
 import pytest
-from browse_client import Asking, Outline
+from browse_client import Asking, Outline, write_shelf
 
 from refdb.browse.tables.laid_out import _FIRST, _TITLES
-from refdb.cli.main import main
 from refdb.store.schema import TABLE
 
 
@@ -24,13 +23,12 @@ def asking(store):
 @pytest.fixture(scope="module")
 def with_sql(store, tmp_path_factory):
     path = tmp_path_factory.mktemp("own") / "shelf.db"
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("REFDB_STORE", str(store))
-        for words in (
-            ("add", "glass", "--name", "Jar 12", "--like", "opal-lead-free", "--basis", "guess"),
-            ("tile", "my:jar-12", "copper-sheet", "--outcome", "crazed"),
-        ):
-            assert main(["--workshop", str(path), "mine", *words]) == 0
+    write_shelf(
+        path,
+        store,
+        ("add", "glass", "--name", "Jar 12", "--like", "opal-lead-free", "--basis", "guess"),
+        ("tile", "my:jar-12", "copper-sheet", "--outcome", "crazed"),
+    )
     opened = Asking(store, workshop=path, sql=True)
     yield opened
     opened.close()

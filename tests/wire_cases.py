@@ -6,21 +6,20 @@ seed was first used when the model of `refdb.science.plate.wire` was done, so th
 
 from __future__ import annotations
 
-import csv
 import tempfile
-from dataclasses import asdict, dataclass, fields
+from dataclasses import asdict, dataclass
 from pathlib import Path
 
 import numpy as np
 from finite_elements import Solid
 from finite_elements_wire import AtWire, wire
+from solved_cases import DRAWN, metals, read, write
 
 from refdb.records import Metal
 from refdb.store.reference import Reference, open_reference
 
 SOLVED = Path(__file__).with_name("wires_solved.csv")
 SEED, CASES = 20261128, 64
-_DRAWN = ("youngs_modulus", "poisson_ratio", "flow_stress", "hardening", "flow_ratio_500c")
 
 
 @dataclass(frozen=True)
@@ -62,18 +61,14 @@ class Case:
 def drawn(seed: int, count: int, ref: Reference) -> list[Case]:
     """So many cases of a seed."""
     rng = np.random.default_rng(seed)
-    known = [
-        m
-        for m in ref.materials("metal")
-        if isinstance(m, Metal) and all(m.band(k) for k in _DRAWN) and m.band("expansion")
-    ]
+    known = metals(ref)
     return [_one(rng, known) for _ in range(count)]
 
 
 def _one(rng: np.random.Generator, known: list[Metal]) -> Case:
     metal, base = (known[rng.integers(len(known))] for _ in range(2))
     set_c = float(rng.uniform(470, 560))
-    bands = [metal.band(k) for k in _DRAWN]
+    bands = [metal.band(k) for k in DRAWN]
     young, poisson, *yields = (float(rng.uniform(b.low, b.high)) for b in bands if b is not None)
 
     def per_k(one: Metal) -> float:
@@ -101,18 +96,7 @@ def solve(case: Case, folder: Path) -> AtWire:
 
 def solved() -> list[Case]:
     """The cases of the file."""
-    with SOLVED.open(newline="", encoding="utf-8") as file:
-        rows = list(csv.DictReader(file))
-    return [Case(**{k: v if k in ("metal", "base") else float(v) for k, v in row.items()}) for row in rows]
-
-
-def write(cases: list[Case]) -> None:
-    """Put solved cases into the file."""
-    with SOLVED.open("w", newline="", encoding="utf-8") as file:
-        out = csv.writer(file, lineterminator="\n")
-        out.writerow([f.name for f in fields(Case)])
-        for case in cases:
-            out.writerow([v if isinstance(v, str) else f"{v:.9g}" for v in asdict(case).values()])
+    return read(SOLVED, Case, ("metal", "base"))
 
 
 if __name__ == "__main__":
@@ -125,4 +109,4 @@ if __name__ == "__main__":
         done.append(
             Case(**asdict(one) | {"across_pa": found.across, "beside_pa": found.beside, "along_pa": found.along})
         )
-    write(done)
+    write(SOLVED, done)
