@@ -12,10 +12,10 @@ from pathlib import Path
 import numpy as np
 from finite_elements import Solid
 from finite_elements_opening import opening
-from solved_cases import DRAWN, metals, read, write
+from solved_cases import DRAWN, drawn, read, write
 
 from refdb.records import Metal
-from refdb.store.reference import Reference, open_reference
+from refdb.store.reference import open_reference
 
 SOLVED = Path(__file__).with_name("openings_solved.csv")
 SEED, CASES = 77, 60
@@ -49,13 +49,6 @@ class Case:
         return frame, Solid(self.glass_m, self.glass_young_pa, self.glass_poisson, self.glass_per_k)
 
 
-def drawn(seed: int, count: int, ref: Reference) -> list[Case]:
-    """So many cases of a seed."""
-    rng = np.random.default_rng(seed)
-    known = metals(ref)
-    return [_one(rng, known) for _ in range(count)]
-
-
 def _one(rng: np.random.Generator, known: list[Metal]) -> Case:
     metal = known[rng.integers(len(known))]
     young, poisson, *yields = (float(rng.uniform(b.low, b.high)) for b in map(metal.band, DRAWN) if b is not None)
@@ -81,6 +74,6 @@ def solved() -> list[Case]:
 
 if __name__ == "__main__":
     with open_reference() as opened:
-        made = drawn(SEED, CASES, opened)
+        made = drawn(SEED, CASES, opened, _one)
     with tempfile.TemporaryDirectory() as name:
         write(SOLVED, [replace(one, solved_pa=solve(one, Path(name) / str(k))) for k, one in enumerate(made)])

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import csv
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import asdict, fields
 from pathlib import Path
 from typing import Any
+
+import numpy as np
 
 from refdb.records import Metal
 from refdb.store.reference import Reference
@@ -15,9 +17,12 @@ from refdb.store.reference import Reference
 DRAWN = ("youngs_modulus", "poisson_ratio", "flow_stress", "hardening", "flow_ratio_500c")
 
 
-def metals(ref: Reference) -> list[Metal]:
-    """The metals of which all that a case draws is known."""
-    return [m for m in ref.materials("metal") if isinstance(m, Metal) and all(m.band(k) for k in (*DRAWN, "expansion"))]
+def drawn(seed: int, count: int, ref: Reference, one: Callable[[np.random.Generator, list[Metal]], Any]) -> list[Any]:
+    """So many cases of a seed, each made by `one` from the metals of which all that a case draws is known."""
+    rng = np.random.default_rng(seed)
+    every = (m for m in ref.materials("metal") if isinstance(m, Metal))
+    known = [m for m in every if all(m.band(k) for k in (*DRAWN, "expansion"))]
+    return [one(rng, known) for _ in range(count)]
 
 
 def read(path: Path, case: type[Any], names: Iterable[str]) -> list[Any]:

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import importlib.util
-import json
 import os
-from pathlib import Path
 
+import axe
 import pytest
 from browse_client import served
 from chromium_pipe import PROGRAM, Browser
@@ -280,11 +278,7 @@ def test_print_is_light_unfolded_and_without_forms(browser, address, tmp_path):
 
 @pytest.fixture(scope="module")
 def rules():
-    found = importlib.util.find_spec("axe_core_python")
-    if found is None:
-        assert "CI" not in os.environ, "axe-core-python is not installed"
-        pytest.skip("axe-core-python is not installed")
-    return next(Path(found.submodule_search_locations[0]).rglob("axe.min.js")).read_text(encoding="utf-8")
+    return axe.source()
 
 
 @pytest.mark.parametrize("path", PAGES)
@@ -298,19 +292,7 @@ def test_no_rule_of_accessibility_is_broken(browser, address, rules, path, width
 
 def serious(browser, rules):
     """What axe-core finds serious or critical on the page that is open."""
-    browser.ask(rules + ";0")
-    found = browser.send(
-        "Runtime.evaluate",
-        awaitPromise=True,
-        returnByValue=True,
-        expression="""
-        axe.run(document, {resultTypes: ['violations']}).then(r => JSON.stringify(
-            {passes: r.passes.length, bad: r.violations.filter(v => ['serious', 'critical'].includes(v.impact))
-                .map(v => [v.id, v.nodes[0].html.slice(0, 120)])}))""",
-    )
-    told = json.loads(found["result"]["value"])
-    assert told["passes"] > 10
-    return told["bad"]
+    return axe.broken(browser, rules, ("serious", "critical"))
 
 
 @pytest.mark.parametrize(

@@ -13,10 +13,10 @@ from pathlib import Path
 import numpy as np
 from finite_elements import Solid
 from finite_elements_wire import AtWire, wire
-from solved_cases import DRAWN, metals, read, write
+from solved_cases import DRAWN, drawn, read, write
 
 from refdb.records import Metal
-from refdb.store.reference import Reference, open_reference
+from refdb.store.reference import open_reference
 
 SOLVED = Path(__file__).with_name("wires_solved.csv")
 SEED, CASES = 20261128, 64
@@ -58,13 +58,6 @@ class Case:
         return wire_metal, Solid(self.high_m, self.glass_young_pa, self.glass_poisson, self.glass_per_k)
 
 
-def drawn(seed: int, count: int, ref: Reference) -> list[Case]:
-    """So many cases of a seed."""
-    rng = np.random.default_rng(seed)
-    known = metals(ref)
-    return [_one(rng, known) for _ in range(count)]
-
-
 def _one(rng: np.random.Generator, known: list[Metal]) -> Case:
     metal, base = (known[rng.integers(len(known))] for _ in range(2))
     set_c = float(rng.uniform(470, 560))
@@ -101,7 +94,7 @@ def solved() -> list[Case]:
 
 if __name__ == "__main__":
     with open_reference() as opened:
-        made = drawn(SEED, CASES, opened)
+        made = drawn(SEED, CASES, opened, _one)
     done = []
     for one in made:
         with tempfile.TemporaryDirectory() as name:
