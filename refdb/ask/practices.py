@@ -11,6 +11,8 @@ from refdb.frozen import dataclass
 from refdb.words import ended, lower_first
 
 if TYPE_CHECKING:
+    from collections.abc import Collection
+
     from refdb.records.rules import Topic
     from refdb.store.reference import Reference
 
@@ -83,7 +85,7 @@ def _ranked(ref: Reference, words: str) -> list[_Ranked]:
     from refdb.store.topics import named_within
 
     found = search(ref, words, ("practice_rules",), _LOOKED_AT, idle=EVERYWHERE)
-    by_key = {r["key"]: r for r in ref.rows("SELECT * FROM practice_rules")}
+    by_key = _rules_of(ref, [hit.key for hit in found.hits])
     asked = {root(w) for w in tokens(words)}
     kinds = [(units, called) for said, units, called in _KINDS if said.search(words)]
     subjects = named_within(ref, words)
@@ -165,42 +167,47 @@ def of_rules(ref: Reference, words: str, sure: bool, fewest: int = 3) -> Answere
 
 def of_usual_fire(ref: Reference) -> Answered:
     """How hot and how long enamel is fired where neither glass nor metal is named."""
-    rules = _statements(ref, "fire-setting", "fire-short-hot", "look-right-clear-copper")
-    return Answered(
-        "practice", "how hot enamel is fired", (*rules.values(), "The maker's sheet governs; fire a test tile."),
-        'refdb practice "firing"', "/practice/firing", tuple(rules),
+    return _of_keys(
+        ref, "how hot enamel is fired", ("fire-setting", "fire-short-hot", "look-right-clear-copper"),
+        "The maker's sheet governs; fire a test tile.", 'refdb practice "firing"', "firing",
     )  # fmt: skip
 
 
 def of_coats(ref: Reference) -> Answered:
     """How thick glass lies: in all, against its metal, and of one coat."""
-    rules = _statements(ref, "total-fired", "enamel-half-metal", "coat-fired", "counter-balance")
-    return Answered(
-        "practice", "how thick the glass is", (*rules.values(), "Fire a test tile before the piece."),
-        'refdb practice "thickness"', "/practice/thickness", tuple(rules),
+    return _of_keys(
+        ref, "how thick the glass is", ("total-fired", "enamel-half-metal", "coat-fired", "counter-balance"),
+        "Fire a test tile before the piece.", 'refdb practice "thickness"', "thickness",
     )  # fmt: skip
 
 
 def of_load(ref: Reference) -> Answered:
     """How many pieces go into the kiln at once: rules of thumb, and the command that counts."""
-    rules = _statements(ref, "lesson-load", "kiln-gap")
-    return Answered(
-        "practice", "how many pieces go into the kiln at once",
-        (*rules.values(), "For pieces of one size in your kiln the command below counts them; change its sizes."),
-        'refdb kiln 12 pendants --size "30x24 mm" --floor "120x100 mm"', "/practice/lessons", tuple(rules),
+    return _of_keys(
+        ref, "how many pieces go into the kiln at once", ("lesson-load", "kiln-gap"),
+        "For pieces of one size in your kiln the command below counts them; change its sizes.",
+        'refdb kiln 12 pendants --size "30x24 mm" --floor "120x100 mm"', "lessons",
     )  # fmt: skip
 
 
 def of_amounts(ref: Reference) -> Answered:
     """How much powder so many pieces take: rules of thumb, and the command that counts."""
-    rules = _statements(ref, "coat-mass", "lesson-amounts")
-    return Answered(
-        "practice", "how much powder so many pieces take",
-        (*rules.values(), "For pieces of one size the command below counts the powder; change its sizes."),
-        'refdb amounts 12 pendants --size "30x24 mm" --coats "hard clear both"', "/practice/amounts", tuple(rules),
+    return _of_keys(
+        ref, "how much powder so many pieces take", ("coat-mass", "lesson-amounts"),
+        "For pieces of one size the command below counts the powder; change its sizes.",
+        'refdb amounts 12 pendants --size "30x24 mm" --coats "hard clear both"', "amounts",
     )  # fmt: skip
 
 
-def _statements(ref: Reference, *keys: str) -> dict[str, str]:
-    rows = {r["key"]: ended(r["statement"]) for r in ref.rows("SELECT key, statement FROM practice_rules")}
-    return {key: rows[key] for key in keys if key in rows}
+def _of_keys(ref: Reference, meant: str, keys: tuple[str, ...], end: str, command: str, topic: str) -> Answered:
+    """What certain rules say, in this order, and a sentence after them."""
+    rows = _rules_of(ref, keys)
+    held = tuple(key for key in keys if key in rows)
+    lines = (*(ended(rows[key]["statement"]) for key in held), end)
+    return Answered("practice", meant, lines, command, f"/practice/{topic}", held)
+
+
+def _rules_of(ref: Reference, keys: Collection[str]) -> dict[str, dict[str, Any]]:
+    """The rules of these keys, as many as there are."""
+    marks = ", ".join("?" * len(keys))
+    return {r["key"]: r for r in ref.rows(f"SELECT * FROM practice_rules WHERE key IN ({marks})", *keys)}

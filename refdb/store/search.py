@@ -244,10 +244,10 @@ class _Looker:
             term = self._looked_up(_Term(word, (word,), start=True))
         if not term.rows and " " not in word:
             for near in nearest_words(self.ref, word):
-                self.heed([near])
-                same = self.synonyms.of([near])
                 if near in IDLE or not likely_slip(word, near):
                     continue
+                self.heed([near])
+                same = self.synonyms.of([near])
                 term = self._looked_up(_Term(word, (near, *same)))
                 if term.rows:
                     read_as[word] = near

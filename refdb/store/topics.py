@@ -132,7 +132,7 @@ def topic_meant(ref: Reference, text: str) -> Wanted | None:
     written = {*tokens(text)}
     held: list[tuple[int, float, bool, Topic]] = []
     for topic in topics(ref):
-        found = _names_in(topic, {*asked})
+        found = _names_in(topic, asked)
         if found:
             covered = set().union(*found)
             share = len(covered & telling) / len(telling) if telling else 1.0
@@ -149,18 +149,18 @@ def topic_meant(ref: Reference, text: str) -> Wanted | None:
 
 def named_within(ref: Reference, text: str) -> set[str]:
     """The names of all subjects of which a text holds a name, whatever else it tells."""
-    asked = {*_telling(text)}
+    asked = _telling(text)
     return {topic.topic for topic in topics(ref) if _names_in(topic, asked)}
 
 
-def _telling(text: str) -> list[str]:
+def _telling(text: str) -> set[str]:
     """The words of a text that tell something, without their endings."""
-    return [root(w) for w in tokens(text) if w not in IDLE]
+    return {root(w) for w in tokens(text) if w not in IDLE}
 
 
 def _names_in(topic: Topic, asked: set[str]) -> list[set[str]]:
     """The names of a subject, as words, of which all stand among these."""
-    names = ({*_telling(name)} for name in (topic.topic, *topic.words.split(";")))
+    names = (_telling(name) for name in (topic.topic, *topic.words.split(";")))
     return [name for name in names if name and name <= asked]
 
 
