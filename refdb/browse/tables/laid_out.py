@@ -7,7 +7,7 @@ from typing import Any, NamedTuple
 
 from markupsafe import Markup
 
-from refdb.browse.site import OWN_TABLES, Site, link_to
+from refdb.browse.site import OWN_TABLES, Site, link_to, link_to_verdict
 from refdb.browse.tables.words import MATERIALS, CellWords
 from refdb.store.workshop.keys import PREFIX
 from refdb.store.workshop.schema import OWN
@@ -149,7 +149,7 @@ def laid_out(site: Site, head: Callable[..., str]) -> Callable[..., Laid]:
         own = database == OWN_TABLES.strip("/")
         names = [c["name"] for c in columns if c["name"] != "Link"]
         title = _title_columns(table, names, own)
-        first = (_OWN_FIRST.get(table) if own else None) or _FIRST.get(table, ())
+        first = _first_columns(table, own)
         rest = [name for name in names if name not in title and name not in ("key", "number")]
         shown = [n for n in first if n in rest] + [n for n in rest if n not in first]
         on_phone = {n for n in first if n in rest} or set(shown[:_MOST_FIRST])
@@ -171,6 +171,10 @@ def laid_out(site: Site, head: Callable[..., str]) -> Callable[..., Laid]:
         return Laid(heads, lines)
 
     return laid
+
+
+def _first_columns(table: str, own: bool) -> tuple[str, ...]:
+    return (_OWN_FIRST.get(table) if own else None) or _FIRST.get(table, ())
 
 
 def _title_columns(table: str, names: Sequence[str], own: bool) -> tuple[str, ...]:
@@ -227,7 +231,7 @@ def row_laid(site: Site, head: Callable[..., str]) -> Callable[..., dict[str, An
         held = {cell["column"]: cell["raw"] for cell in rows[0]}
         called = _title_columns(table, list(held), own)
         title = _title(words, table, called, held, own)
-        first = (_OWN_FIRST.get(table) if own else None) or _FIRST.get(table, ())
+        first = _first_columns(table, own)
         names = [*(n for n in first if n in held), *(n for n in held if n not in first and n != "key")]
         if len(called) == 1 and not own:
             names = [n for n in names if n not in called]
@@ -237,12 +241,12 @@ def row_laid(site: Site, head: Callable[..., str]) -> Callable[..., dict[str, An
         ]
         if "key" in held:
             facts.append(("key, as files and JSON name it", held["key"]))
-        return {"title": title, "facts": [(h, t) for h, t in facts if t != ""], "page": _page(site, table, held, own)}
+        return {"title": title, "facts": [(h, t) for h, t in facts if t != ""], "page": _page(table, held, own)}
 
     return laid
 
 
-def _page(site: Site, table: str, held: Mapping[str, Any], own: bool) -> tuple[str, str]:
+def _page(table: str, held: Mapping[str, Any], own: bool) -> tuple[str, str]:
     """Address and words of the page on which a person reads what a row holds; empty where there is none."""
     key = str(held.get("key", ""))
     if own:
@@ -256,5 +260,5 @@ def _page(site: Site, table: str, held: Mapping[str, Any], own: bool) -> tuple[s
     if table == "practice_topics":
         return f"/practice/{key}", "its page"
     if table in ("answers", "builds"):
-        return f"/suits?glass={held['glass']}&metal={held['metal']}", "the verdict"
+        return link_to_verdict(held["glass"], held["metal"]), "the verdict"
     return "", ""

@@ -11,7 +11,7 @@ from markupsafe import Markup
 
 from refdb.browse.pages.printed import held, typeset, with_unit
 from refdb.browse.site import Site, is_yours, link_to, link_to_verdict
-from refdb.errors import BadInput
+from refdb.errors import BadInput, NotFound
 from refdb.judge.cautions import parts_of
 from refdb.judge.rules import RULES
 from refdb.judge.selectors import GLASS_FIELDS, METAL_FIELDS, tokens_of
@@ -141,10 +141,12 @@ class CellWords:
         return typeset(f"{float(text):.0f}" if float(text).is_integer() else text)
 
     def _material(self, table: str, key: str) -> Any:
-        own = key.startswith(PREFIX)
-        if own:
-            found = next((m.label for m in self.site.ref.materials() if m.key == key), "")
-            return _linked(link_to(key), found or key.removeprefix(PREFIX).replace("-", " "))
+        if is_yours(key):
+            try:
+                called = self.site.ref.material(key).label
+            except NotFound:
+                called = key.removeprefix(PREFIX).replace("-", " ")
+            return _linked(link_to(key), called)
         if key in self._labels:
             return _linked(link_to(key), self._labels[key])
         if table in ("compositions", "reference_values", "estimates"):
