@@ -49,6 +49,8 @@ _LONGEST_HEAD = 2 * 1024 * 1024
 MOST_CONNECTIONS = 200
 #: How long a calculation goes on before the loop that answers gets its turn [s]; of Python's own 5 ms several add up.
 SWITCHES_S = 0.0005
+#: How often what nobody holds any more is looked for while pages are answered: as `gc.set_threshold` takes it.
+COLLECTS = (5_000, 5, 5)
 
 
 def build(
@@ -265,10 +267,12 @@ def answer_on(
     elif not local and found.strip("[]") not in EVERYWHERE:
         site.network_address = told_address(found, listening).rstrip("/")
     server = _server(application, ready)
-    # What is loaded now is never freed; frozen, it is not scanned again, and collections of the rest come often enough.
+    # What is loaded now is never freed; frozen, it is not scanned again. What a request leaves behind goes in circles,
+    # some of it as large as the request: at the rate at which a command looks for it, a gigabyte gathers in minutes.
     gc.collect()
     gc.freeze()
-    gc.collect()
+    collects = gc.get_threshold()
+    gc.set_threshold(*COLLECTS)
     switches = sys.getswitchinterval()
     sys.setswitchinterval(SWITCHES_S)
     try:
@@ -278,6 +282,7 @@ def answer_on(
         return
     finally:
         sys.setswitchinterval(switches)
+        gc.set_threshold(*collects)
         site.leave_workshop()
 
 

@@ -7,7 +7,6 @@ another wrote; what is written down goes through SQLite's own transactions.
 
 from __future__ import annotations
 
-import gc
 import multiprocessing
 import os
 import signal
@@ -112,9 +111,7 @@ class _Crew:
         self._ended: list[float] = []
 
     def begin(self) -> None:
-        process = self._context.Process(
-            target=_work, args=(self._listening, self._served, self._say, gc.get_threshold()), daemon=True
-        )
+        process = self._context.Process(target=_work, args=(self._listening, self._served, self._say), daemon=True)
         process.start()
         self._processes.append(process)
 
@@ -154,9 +151,8 @@ class _Crew:
                 process.join()
 
 
-def _work(listening: socket.socket, served: Served, say: Connection, threshold: tuple[int, int, int]) -> None:
+def _work(listening: socket.socket, served: Served, say: Connection) -> None:
     """One worker: it ends when it is asked to, or when the process that began it is gone."""
-    gc.set_threshold(*threshold)
     # Ctrl-C reaches every process of the terminal; the one that looks after them says when to end.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     parent: Any = multiprocessing.parent_process()
