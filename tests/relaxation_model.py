@@ -140,3 +140,34 @@ def with_transition(glass: Relaxing, tg_c: float) -> Relaxing:
     for _ in range(4):
         glass = replace(glass, at_c=glass.at_c + tg_c - transition_c(glass))
     return glass
+
+
+def stress_in_slab(
+    glass: Relaxing, course: tuple[np.ndarray, np.ndarray], hotter_k: float, modulus_pa: float, planes: int = 6
+) -> tuple[float, float]:
+    """Stress [Pa] at the mid-plane of a slab of this glass alone that was cooled evenly on both faces.
+
+    `course` is time [s] and temperature [°C] of its faces; its middle is `hotter_k` hotter, with a parabola between, as
+    the steady state is. The first figure is at the end of that cooling, the second once the whole has evened out
+    so cold that nothing relaxes any more. `modulus_pa` is biaxial.
+    """
+    # Gauss's points from the middle to a face, and the middle itself, which weighs nothing.
+    points, weights = np.polynomial.legendre.leggauss(2 * planes)
+    depth = np.concatenate(([0.0], points[planes:]))
+    weight = np.concatenate(([0.0], weights[planes:]))
+    time, face = course
+    histories = [relaxed(glass, time, face + hotter_k * (1 - z * z)) for z in depth]
+    shrunk = np.array([np.diff(h.free) for h in histories])
+    middle = np.array([(h.reduced[1:] + h.reduced[:-1]) / 2 for h in histories])
+    laid = np.zeros_like(shrunk)
+    kept = np.zeros_like(shrunk)
+    for k in range(shrunk.shape[1]):
+        kept[:, : k + 1] = [_kept(glass, m[: k + 1], h.reduced[k + 1]) for m, h in zip(middle, histories, strict=True)]
+        memory = (kept[:, :k] * laid[:, :k]).sum(axis=1)
+        # One strain for all planes, so that their forces balance; where all is forgotten at once any will do.
+        held = np.maximum(kept[:, k], 1e-200)
+        step = (weight @ (held * shrunk[:, k] - memory)) / (weight @ held)
+        laid[:, k] = step - shrunk[:, k]
+    hot = modulus_pa * float(kept[0] @ laid[0])
+    cold = float(glass.solid(face[-1:])[0])
+    return hot, hot + modulus_pa * cold * hotter_k * (1 - float(weight @ (1 - depth**2) / weight.sum()))

@@ -66,7 +66,9 @@ def ramp_stress_pa(body: Body, rate_k_per_s: float, half_thickness_m: float) -> 
     -----
     The temperature is a parabola, RL²/2κ hotter inside; its mean lies two thirds of that above the surface. The
     classic result for a plate (Timoshenko and Goodier, Theory of Elasticity, from memory). Through the range in which
-    glass sets the same parabola is frozen in, and leaves half of this as tension inside once all is cold.
+    glass sets the same parabola is frozen in, and leaves half of this as tension inside once all is cold; structure
+    that relaxes meanwhile adds to it, in all two fifths of what stays (Gardon and Narayanaswamy, J. Am. Ceram. Soc. 53
+    (1970) 380, abstract), so that somewhat less than this stays, as `tests/test_annealing.py` computes.
 
     Raises
     ------
