@@ -112,6 +112,34 @@ def test_steps_are_moved_copied_changed_and_taken_away(asking):
     assert placed.steps[1] == {"do": "clean", "face": "front"}
 
 
+def test_slow_cooling_goes_through_the_form_the_page_the_search_and_the_file(asking, refdb, tmp_path):
+    glass = {"glass": "clear-hard-lead-free", "thickness": "1 mm"}
+    steps = (
+        {"do": "clean"},
+        {"do": "coat", **glass},
+        {"do": "clean", "face": "back"},
+        {"do": "coat", "face": "back", **glass},
+    )
+    sketch = Sketch({"width": "30 mm", "height": "30 mm"}, {"metal": "copper-sheet", "thickness": "3 mm"}, steps=steps)
+    short = sent(asking, p=packed(sketch.text), do="step", add="fire", kiln="820", cooling="2")
+    assert short.steps[-1] == {"do": "fire", "kiln": "820 C", "cooling": "2 min"}
+    shown = page(asking, short, change="5")
+    words = Outline(shown).text.replace("\u00a0", " ")
+    assert "cooled slowly over 2 min" in words
+    assert "2 min of slow cooling is too short for thick glass" in words
+    assert 'name="cooling"' in shown
+    better = sent(asking, p=packed(short.text), do="improve")
+    assert "too short for thick glass" not in Outline(page(asking, better)).text
+    file = tmp_path / "disc.toml"
+    file.write_text(asking.get(f"/piece/file?p={packed(better.text)}").body, encoding="utf-8")
+    told = json.loads(refdb("piece", "check", str(file), "--json").out)
+    assert "slow-cooling" not in [r["rule"] for r in told["reasons"]]
+    assert sent(asking, file=file.read_text(encoding="utf-8")) == better
+    refused = post(asking, {"p": packed(short.text), "do": "step", "change": "5", "kiln": "820", "cooling": "soon"})
+    assert refused.status == 400
+    assert "does not start with a number" in Outline(refused.body).text
+
+
 def test_what_a_form_does_not_show_is_kept(asking):
     sketch = Sketch.of(example()).with_step(
         4, {"do": "coat", "face": "back", "glass": "clear-hard-lead-free", "thickness": "0.1 mm", "dried": False}

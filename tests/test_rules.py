@@ -112,7 +112,7 @@ NUMBERS = dict.fromkeys(
     [
         *("low_c", "high_c", "safe_c", "melts_c", "flows_c", "hottest_c", "most_c", "margin", "least_mm"),
         *("expansion", "low", "high", "low_mm", "high_mm", "total_mm", "coverage"),
-        *("gloss_min", "minutes", "fires", "area_mm2", "across_mm", "over_k"),
+        *("gloss_min", "given_min", "minutes", "fires", "area_mm2", "across_mm", "over_k"),
         *("draught", "slab", "water", "wide_mm"),
     ],
     1.5,

@@ -24,6 +24,9 @@ def kiln(
     time: Annotated[
         str | None, typer.Option("--time", metavar="TIME", help='Time there is, with heating up: "3 h".')
     ] = None,
+    cooling: Annotated[
+        str | None, typer.Option("--cooling", metavar="TIME", help='Slow cooling after the last fire, "25 min".')
+    ] = None,
     as_json: JsonOption = False,
 ) -> None:
     """Tell how many pieces the kiln takes, and how long all take.
@@ -47,8 +50,11 @@ def kiln(
     if minutes is not None:
         one = Band.exact(duration_min(completed(typed(minutes), "min"), where="--minutes"))
     there_is = None if time is None else duration_min(completed(typed(time), "min"), where="--time")
+    slow = None if cooling is None else duration_min(completed(typed(cooling), "min"), where="--cooling")
     with opened() as ref:
-        day = kiln_day(Allowances(ref), count, (wide, high), room, fires, minutes=one, time_min=there_is)
+        day = kiln_day(
+            Allowances(ref), count, (wide, high), room, fires, minutes=one, time_min=there_is, cooling_min=slow
+        )
         short = ref.source_names()
     if as_json:
         question: dict[str, Any] = {
@@ -57,7 +63,7 @@ def kiln(
             "floor_mm": [round(x * 1e3, 3) for x in room],
             "fires": fires,
             "time_min": there_is,
-        }
+        } | ({} if slow is None else {"cooling_min": slow})
         emit_json({"question": question, **day.as_dict()})
     else:
         _page(day, there_is, short).show()
@@ -74,6 +80,11 @@ def _page(day: KilnDay, there_is: float | None, short: dict[str, str]) -> Page:
         f"wall{sure}); {day.quantity:,} in {loads}."
     )
     page.paragraph(f"A fire of one load: {minutes_span(day.one)}, with the kiln's recovery.")
+    if day.slow is not None:
+        page.paragraph(
+            f"After its last fire a load keeps the kiln shut for {minutes_span(day.slow)}, until it is cold; then it "
+            "heats up anew."
+        )
     page.paragraph(
         f"All of them, {day.fires} fire{'s' if day.fires != 1 else ''} each: {minutes_span(day.all)}, with the kiln "
         "heating up; loads cool and dry meanwhile."

@@ -94,7 +94,8 @@ def _firings(page: Page, plan: Plan, units: Units) -> None:
                 str(firing.number),
                 "; ".join(firing.what),
                 *(reversed(heat) if units == "studio" else heat),
-                firing.minutes.words.replace(" min", ""),
+                firing.minutes.words.replace(" min", "")
+                + (f", then {firing.cooling.minutes:g} slowly" if firing.cooling else ""),
             ]
         )
     page.table(columns, table)

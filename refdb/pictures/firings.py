@@ -9,16 +9,22 @@ from refdb.pictures.drawing import at, escaped, figure, named_picture
 
 _LEFT, _RIGHT, _TOP, _BOTTOM = 44.0, 330.0, 22.0, 196.0
 _MOST = 12
+#: A block of less room than this has no minutes under it.
+_LEAST_FOR_WORDS = 40.0
 
 
 @dataclass(frozen=True)
 class FiringBlock:
-    """One firing: its kiln setting [°C], two or three words, and the settings its new glasses want [°C]."""
+    """One firing: its kiln setting [°C], two or three words, the settings its new glasses want [°C], and slow cooling.
+
+    `cooling_min` is how long it then falls in the closed kiln [min], drawn as a slope at the right of its block.
+    """
 
     kiln_c: float
     words: str
     low_c: float | None = None
     high_c: float | None = None
+    cooling_min: float | None = None
 
 
 def firing_blocks(firings: Sequence[FiringBlock], never_above_c: float, what: str, key: str, title: str) -> str:
@@ -62,8 +68,15 @@ def firing_blocks(firings: Sequence[FiringBlock], never_above_c: float, what: st
         )
         parts.append(f'<text class="b m" x="{at(x + wide / 2)}" y="{at(top + 16)}">{figure(one.kiln_c)}</text>')
         parts.append(f'<text class="q m" x="{at(x + wide / 2)}" y="{at(_BOTTOM + 16)}">{first + n}</text>')
+        if one.cooling_min is not None:
+            slope = f"M{at(x + wide)} {at(top)}L{at(x + wide + each * 0.2)} {at(_BOTTOM)}H{at(x + wide)}z"
+            parts.append(f'<path class="gl" d="{slope}"/>')
+            if each >= _LEAST_FOR_WORDS:
+                words = f"{figure(one.cooling_min)} min"
+                parts.append(f'<text class="q m" x="{at(x + wide / 2)}" y="{at(_BOTTOM + 31)}">{words}</text>')
         if one.low_c is not None and one.high_c is not None:
-            whisker = x + wide + each * 0.1
+            # Left of a block that slopes at its right.
+            whisker = x + wide + each * 0.1 if one.cooling_min is None else x - each * 0.07
             a, b = y(one.low_c), y(min(one.high_c, high))
             parts.append(f'<path class="wk" d="M{at(whisker - 3)} {at(a)}h6m-3 0V{at(b)}m-3 0h6"/>')
     if low < never_above_c <= high:
@@ -71,6 +84,13 @@ def firing_blocks(firings: Sequence[FiringBlock], never_above_c: float, what: st
         parts.append(f'<path class="stop" d="M{at(_LEFT)} {at(line)}H{at(_RIGHT)}"/>')
         parts.append(f'<text class="q e on" x="{at(_RIGHT)}" y="{at(line - 5)}">{escaped(what)}</text>')
     parts.append(f'<path class="ax" d="M{at(_LEFT)} {at(_BOTTOM)}H{at(_RIGHT)}"/>')
-    parts.append(f'<text class="q i e" x="{at(_RIGHT)}" y="{at(_BOTTOM + 34)}">firing</text>')
-    told = "; ".join(f"firing {first + n} at {figure(f.kiln_c)} °C, {f.words}" for n, f in enumerate(shown))
-    return named_picture(key, title, f"{told}. {what} at {figure(never_above_c)} °C.", "0 0 340 236", parts)
+    lower = 14.0 if any(f.cooling_min is not None for f in shown) else 0.0
+    parts.append(f'<text class="q i e" x="{at(_RIGHT)}" y="{at(_BOTTOM + 34 + lower)}">firing</text>')
+    told = "; ".join(
+        f"firing {first + n} at {figure(f.kiln_c)} °C, {f.words}"
+        + ("" if f.cooling_min is None else f", then slow cooling over {figure(f.cooling_min)} min")
+        for n, f in enumerate(shown)
+    )
+    return named_picture(
+        key, title, f"{told}. {what} at {figure(never_above_c)} °C.", f"0 0 340 {at(236 + lower)}", parts
+    )

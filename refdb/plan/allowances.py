@@ -26,6 +26,7 @@ SCALES: dict[str, float] = {
     "kiln-gap": 1e-3,  # between pieces on the floor of a kiln, and to its wall [m]
     "kiln-recovery": 1.0,  # until the kiln is back at its setting [min]
     "kiln-heat-up": 1.0,  # of a cold kiln [min]
+    "kiln-cool-down": 60.0,  # of a hot kiln left closed, until what is in it is cold [min]; the row has hours
     "cool-time": 1.0,  # until a small piece is cold to the hand [min]
     "dry-time": 1.0,  # of a coat, before the fire [min]
 }

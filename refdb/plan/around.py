@@ -48,9 +48,11 @@ def times_of(
     """
     recovery, heat, cool = (allowed[k] for k in ("kiln-recovery", "kiln-heat-up", "cool-time"))
     bands = [f.minutes.band for f in firings if f.minutes.band is not None]
+    slow = [f for f in firings if f.cooling is not None]
+    shut = _shut(slow, firings, allowed)
     one = Band(
         *(
-            sum(getattr(b, k) for b in bands) + len(firings) * getattr(recovery.band, k)
+            sum(getattr(b, k) for b in (*bands, shut)) + len(firings) * getattr(recovery.band, k)
             for k in ("value", "low", "high")
         )
     )
@@ -63,14 +65,21 @@ def times_of(
             recovery.source,
         )
     ]
+    if slow:
+        lines.append(_slow_line(slow, shut, allowed))
     if piece.quantity > 1:
         at_once = min(piece.in_kiln.at_once, piece.quantity)
         loads = math.ceil(piece.quantity / at_once)
         how = "one at a time" if at_once == 1 else f"{at_once:,} at a time"
-        lines.append(
-            Line(f"{minutes_span(one.scaled(loads))}{most} for all {piece.quantity:,} fired {how}.", recovery.source)
-        )
-    cools = f"after each firing a piece cools for {cool.band.low:g} to {cool.band.high:g} min"
+        whole = one.scaled(loads)
+        if firings and firings[-1].cooling is not None:
+            # The kiln is cold when a load comes out of it.
+            whole = Band(*(getattr(whole, k) + (loads - 1) * getattr(heat.band, k) for k in ("value", "low", "high")))
+        lines.append(Line(f"{minutes_span(whole)}{most} for all {piece.quantity:,} fired {how}.", recovery.source))
+    each = "each" if not slow else "each other"
+    cools = f"after {each} firing a piece cools for {cool.band.low:g} to {cool.band.high:g} min"
+    if slow and len(slow) == len(firings):
+        cools = "a piece stays in it until it is cold"
     if slow_min is not None:
         cools = (
             f"once all its glass is on a piece cools in the closed kiln for {slow_min:.0f} min or more, and stays in "
@@ -92,6 +101,24 @@ def times_of(
             )
         )
     return tuple(lines), one
+
+
+def _shut(slow: Sequence[Firing], firings: Sequence[Firing], allowed: Allowances) -> Band:
+    """How long firings that cool slowly keep the kiln shut [min], and it heats up again where another one follows."""
+    down, heat = allowed["kiln-cool-down"].band, allowed["kiln-heat-up"].band
+    given = sum(f.cooling.minutes for f in slow if f.cooling is not None)
+    again = sum(1 for f in slow if f is not firings[-1])
+    return Band(*(given + len(slow) * getattr(down, k) + again * getattr(heat, k) for k in ("value", "low", "high")))
+
+
+def _slow_line(slow: Sequence[Firing], shut: Band, allowed: Allowances) -> Line:
+    down = allowed["kiln-cool-down"]
+    each = ", ".join(f"{f.cooling.minutes:g} min after firing {f.number}" for f in slow if f.cooling is not None)
+    hours = f"{down.band.low / 60:g} to {down.band.high / 60:g} h"
+    return Line(
+        f"Of that {minutes_span(shut)} go with slow cooling: {each}, then {hours} until the closed kiln is cold.",
+        down.source,
+    )
 
 
 def load_line(piece: Piece, allowed: Allowances) -> Line:

@@ -76,7 +76,7 @@ def _first(plan: Plan, verdict: Verdict) -> str:
     table = (
         f'<table class="big5"><caption class="vh">The firings in their order</caption><thead><tr>{heads}</tr></thead>'
         f"<tbody>{rows}</tbody></table><p><b>The shine decides, not the clock.</b> Grainy or dimpled: put it back. "
-        f"{_cooling(verdict)} Then look along the edge.</p>"
+        f"{_cooling(plan, verdict)} Then look along the edge.</p>"
         if plan.firings
         else "<p>No step of the file fires the piece.</p>"
     )
@@ -89,10 +89,18 @@ def _first(plan: Plan, verdict: Verdict) -> str:
     )
 
 
-def _cooling(verdict: Verdict) -> str:
-    """Where a piece cools after each firing: in still air, unless the verdict sends it to the closed kiln."""
-    slowly = next((t.remedy for t in verdict.told if t.key == "slow-cooling"), "")
-    return escaped(units_held(slowly)) or "After each firing still air until it is cold to the hand."
+def _cooling(plan: Plan, verdict: Verdict) -> str:
+    """Where a piece cools after each firing: in still air, unless verdict or file send it to the closed kiln."""
+    lacking = [t for t in verdict.told if t.key == "slow-cooling"]
+    if lacking:
+        return escaped(units_held(max(lacking, key=lambda t: t.reason.values["minutes"]).remedy))
+    slow = [str(f.number) for f in plan.firings if f.cooling is not None]
+    if len(slow) == len(plan.firings):
+        return "After each firing leave it in the closed kiln until it is cold."
+    if slow:
+        after = f"firing{'s' if len(slow) > 1 else ''} {', '.join(slow)}"
+        return f"After {after} leave it in the closed kiln until it is cold, after the others in still air."
+    return "After each firing still air until it is cold to the hand."
 
 
 def hottest_c(metal: Metal, verdict: Verdict | None) -> tuple[float, str]:
@@ -112,7 +120,10 @@ def _pictures(plan: Plan, never_above_c: float, what: str) -> str:
     build = build_order(plan.build, "build", "The build, from the front down")
     if not plan.firings:
         return f'<div class="pics"><figure>{build}</figure></div>'
-    blocks = [FiringBlock(f.kiln_c, "; ".join(f.what)) for f in plan.firings]
+    blocks = [
+        FiringBlock(f.kiln_c, "; ".join(f.what), cooling_min=f.cooling.minutes if f.cooling else None)
+        for f in plan.firings
+    ]
     firings = firing_blocks(blocks, never_above_c, what, "firings", "The firings in their order")
     return f'<div class="pics"><figure>{firings}</figure><figure>{build}</figure></div>'
 
@@ -121,6 +132,9 @@ def _firing(firing: Firing) -> str:
     n = firing.number
     signs = " ".join(upper_first(line.text) for line in firing.right[:1])
     look = f"<small>{escaped(firing.minutes.look_words)}</small>" if firing.minutes.look_words else ""
+    if firing.cooling is not None:
+        slow = f"then {firing.cooling.minutes:g} min slowly{firing.cooling.span} in the closed kiln"
+        look += f"<small>{escaped(units_held(slow))}</small>"
     return (
         f'<tr><td><input type="checkbox" id="f{n}"><label class="vh" for="f{n}">firing {n} is done</label></td>'
         f'<td class="no">{n}</td><th scope="row">{escaped(units_held(upper_first("; ".join(firing.what))))}'

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from math import ceil, pi, sqrt
+from math import ceil, floor, pi, sqrt
 
 from refdb.errors import RefdbError
 from refdb.frozen import dataclass
@@ -69,7 +69,8 @@ def improve_text(ref: Reference, text: str, where: str = "piece") -> Improved:
     Returns
     -------
     Improved
-        Edit by edit the one that helps most is taken, until it holds, nothing helps, or there are `MOST_EDITS`.
+        Edit by edit the one that helps most is taken, until it holds and no fire lacks slow cooling, nothing helps, or
+        there are `MOST_EDITS`.
 
     Raises
     ------
@@ -78,14 +79,20 @@ def improve_text(ref: Reference, text: str, where: str = "piece") -> Improved:
     piece = parse_piece(text, ref, where)
     (before,) = judge_pieces(ref, [piece])
     written, verdict, taken = PieceText.of(text, len(piece.steps)), before, list[Edit]()
-    while not holds(verdict) and len(taken) < MOST_EDITS:
-        found = _best(ref, _edits(ref, written, piece, verdict), where, _score(verdict))
+    while len(taken) < MOST_EDITS and (not holds(verdict) or _wants(verdict)):
+        rules = _WANTED if holds(verdict) else tuple(_FOR)
+        found = _best(ref, _edits(ref, written, piece, verdict, rules), where, _score(verdict))
         if found is None:
             break
         edit, piece, verdict = found
         taken.append(edit)
         written = edit.text
     return Improved(tuple(taken), written.text, before, verdict)
+
+
+def _wants(verdict: Verdict) -> bool:
+    """Whether a deed is wanted that a word in the file settles, though the piece holds."""
+    return any(r.rule in _WANTED and r.outcome != SUITS for r in verdict.reasons)
 
 
 def _best(
@@ -117,11 +124,11 @@ def _score(verdict: Verdict) -> tuple[float, ...]:
     return forbids, round(max(all_fail, fails), 3), care
 
 
-def _edits(ref: Reference, text: PieceText, piece: Piece, verdict: Verdict) -> list[Edit]:
-    """Every edit that a finding against the piece calls for; a setting or a coat may be called for more than once."""
+def _edits(ref: Reference, text: PieceText, piece: Piece, verdict: Verdict, rules: Sequence[str]) -> list[Edit]:
+    """Every edit that findings of some rules call for; a setting or a coat may be called for more than once."""
     found: dict[str, Edit] = {}
     for reason in verdict.reasons:
-        if reason.outcome != SUITS:
+        if reason.outcome != SUITS and reason.rule in rules:
             for make in _FOR.get(reason.rule, ()):
                 found |= {edit.words: edit for edit in make(ref, text, piece, reason)}
     return list(found.values())
@@ -212,6 +219,25 @@ def _minutes(ref: Reference, text: PieceText, piece: Piece, reason: Reason) -> I
     minutes = limit_of("long-fire").fine if gloss is None else ceil(gloss * 2) / 2
     words = f"{minutes:g} minutes in the fire of step {number}"
     yield Edit(words, text.with_value("step", number, "minutes", f'"{minutes:g} min"'))
+
+
+def _cooled(ref: Reference, text: PieceText, piece: Piece, reason: Reason) -> Iterator[Edit]:
+    """Slow cooling after a fire for as long as its glass needs; told to five minutes where it is long."""
+    number, least = reason.subject.step, reason.values["minutes"]
+    if number is not None:
+        minutes = least if least <= 20 else 5 * ceil(least / 5)
+        words = f"{minutes} min of slow cooling in the closed kiln after the fire of step {number}"
+        yield Edit(words, text.with_value("step", number, "cooling", f'"{minutes} min"'))
+
+
+def _thinner(ref: Reference, text: PieceText, piece: Piece, reason: Reason) -> Iterator[Edit]:
+    """A coat so much thinner that all glass together may cool in still air."""
+    over_mm = reason.values["total_mm"] - limit_of("slow-cooling").fine
+    for step in (s for s in piece.steps if s.do == "coat" and s.thickness_m is not None):
+        assert step.thickness_m is not None
+        mm = floor((step.thickness_m.value * 1e3 - over_mm) * 20 + 1e-6) / 20
+        if over_mm > 0 and mm >= 0.1:
+            yield _of_coat(text, step, mm)
 
 
 def _coats(ref: Reference, text: PieceText, piece: Piece, reason: Reason) -> Iterator[Edit]:
@@ -321,6 +347,8 @@ def _middle(glass: Glass) -> float | None:
     return None if low is None or high is None else round((low.value + high.value) / 2)
 
 
+#: Rules whose deed is written into the file even where the piece holds without it.
+_WANTED = ("slow-cooling",)
 _BUILD: tuple[Maker, ...] = (_coats, _metal, _counter)
 #: What may be tried against a finding, by its rule.
 _FOR: dict[str, tuple[Maker, ...]] = {
@@ -363,6 +391,7 @@ _FOR: dict[str, tuple[Maker, ...]] = {
     "gap": (_other_glass,),
     "gap-narrow": (_other_glass,),
     "pull-through": (_other_glass,),
+    "slow-cooling": (_cooled, _thinner),
     **dict.fromkeys(
         ("tension-between", "tension-lasting", "glass-of-metal", "faces-alike", "one-face", "release", "least-metal"),
         _BUILD,

@@ -24,7 +24,8 @@ class KilnDay:
     """What a kiln gets done; times in minutes, low for all that goes fast and high for all that goes slowly.
 
     `per_load` pieces lie on the floor at once, `at_most` can never lie there; `one` is a fire with its recovery, `all`
-    the whole quantity with heating up; `done` pieces come out finished in the time given, None where none is.
+    the whole quantity with heating up; `done` pieces come out finished in the time given, None where none is. `slow` is
+    how long a load keeps the kiln shut after its last fire, None where it cools in air.
     """
 
     quantity: int
@@ -37,6 +38,7 @@ class KilnDay:
     all: Band
     done: tuple[int, int] | None
     sources: dict[str, str]
+    slow: Band | None = None
 
     def as_dict(self) -> dict[str, Any]:
         """Ready for JSON."""
@@ -53,6 +55,8 @@ class KilnDay:
             "all_min": plain(self.all),
             "sources": self.sources,
         }
+        if self.slow is not None:
+            found["slow_cooling_min"] = plain(self.slow)
         return found if self.done is None else found | {"done": {"low": self.done[0], "high": self.done[1]}}
 
 
@@ -79,6 +83,7 @@ def kiln_day(
     *,
     minutes: Band | None = None,
     time_min: float | None = None,
+    cooling_min: float | None = None,
 ) -> KilnDay:
     """Pack pieces on the floor of a kiln, and count its loads and its time.
 
@@ -96,6 +101,8 @@ def kiln_day(
         One fire from door to door [min]; as is usual where nothing is said.
     time_min : float, optional
         Time there is, with heating up [min].
+    cooling_min : float, optional
+        Slow cooling of each load after its last fire [min]; in still air where nothing is said.
 
     Raises
     ------
@@ -105,7 +112,8 @@ def kiln_day(
     Notes
     -----
     While one load is in the kiln the others cool and dry. So a round of all loads takes the longer of their fires and
-    of what one load needs until it can go in again, and all rounds come on top of the kiln's heating up.
+    of what one load needs until it can go in again, and all rounds come on top of the kiln's heating up. A load that
+    cools slowly stays in after its last fire until it is cold, and the kiln heats up anew for the next one.
     """
     if not 1 <= fires <= _MOST_FIRES:
         raise BadInput(f"{fires} fires", "--fires", f"give a whole number from 1 to {_MOST_FIRES}")
@@ -128,9 +136,15 @@ def kiln_day(
     again = _sum(one, rows["cool-time"].band, rows["dry-time"].band)
     heat = rows["kiln-heat-up"].band
 
+    slow = None if cooling_min is None else _sum(Band.exact(cooling_min), allowed["kiln-cool-down"].band)
+
     def taken(count: int) -> Band:
-        rounds = (max(count * getattr(one, k), getattr(again, k)) for k in ("value", "low", "high"))
-        return _sum(heat, Band(*(fires * x for x in rounds)))
+        ends = ("value", "low", "high")
+        rounds = [max(count * getattr(one, k), getattr(again, k)) for k in ends]
+        if slow is None:
+            return _sum(heat, Band(*(fires * x for x in rounds)))
+        last = [count * (getattr(fire, k) + getattr(slow, k)) + (count - 1) * getattr(heat, k) for k in ends]
+        return _sum(heat, Band(*((fires - 1) * x + y for x, y in zip(rounds, last, strict=True))))
 
     done = None
     if time_min is not None:
@@ -140,8 +154,10 @@ def kiln_day(
         ]
         done = (min(counts[0] * each, quantity), min(counts[1] * each, quantity))
     used = {key: row.source for key, row in rows.items() if minutes is None or key != "fire-short-hot"}
+    if slow is not None:
+        used["kiln-cool-down"] = allowed["kiln-cool-down"].source
     most = most_certain(across, along, wide, high)
-    return KilnDay(quantity, fires, each, most, loads, gap, one, taken(loads), done, used)
+    return KilnDay(quantity, fires, each, most, loads, gap, one, taken(loads), done, used, slow)
 
 
 def _sum(*bands: Band) -> Band:

@@ -194,8 +194,26 @@ class Minutes:
 
 
 @dataclass(frozen=True)
+class SlowCooling:
+    """Slow cooling of a firing as the file gives it [min], between which temperatures [°C], None where not known."""
+
+    minutes: float
+    high_c: float | None
+    low_c: float | None
+
+    @property
+    def span(self) -> str:
+        """Its temperatures in words, with a space before them; empty where they are not known."""
+        return "" if self.high_c is None else f" from {self.high_c:.0f} to {self.low_c:.0f} °C"
+
+    def as_dict(self) -> dict[str, float | None]:
+        """Ready for JSON."""
+        return {"minutes": self.minutes, "high_c": self.high_c, "low_c": self.low_c}
+
+
+@dataclass(frozen=True)
 class Firing:
-    """One firing: its step, what goes in new, the setting, the time, and what to look for."""
+    """One firing: its step, what goes in new, the setting, the time, what to look for, and its slow cooling, if any."""
 
     number: int
     step: int
@@ -207,6 +225,7 @@ class Firing:
     under: tuple[Line, ...]
     over: tuple[Line, ...]
     notes: tuple[Line, ...] = ()
+    cooling: SlowCooling | None = None
 
     @property
     def kiln_f(self) -> float:
@@ -272,6 +291,7 @@ class Plan:
                     "over": lines(f.over),
                     "notes": lines(f.notes),
                 }
+                | ({} if f.cooling is None else {"cooling": f.cooling.as_dict()})
                 for f in self.firings
             ],
             "between": lines(self.between),

@@ -12,7 +12,7 @@ from typing import Any
 from refdb.judge.piece.steps import BACKINGS, COLD_JOINS, DOINGS, FACES, LUSTRES, SHAPES, USES, WITHIN
 from refdb.plan.cells_text import MOST_SET_IN
 from refdb.plan.load_text import MOST_AT_ONCE
-from refdb.plan.piecefile import MOST_PIECES, MOST_STEPS
+from refdb.plan.piecefile import MOST_COOLING_MIN, MOST_PIECES, MOST_STEPS
 from refdb.plan.step_keys import STEP_KEYS
 
 FILE = Path(__file__).resolve().parent / "piece.schema.json"
@@ -44,6 +44,11 @@ STEP_VALUES: dict[str, dict[str, Any]] = {
     "minutes": {
         "description": 'Minutes in the kiln: 2.5 or "2 min 30 s".',
         "anyOf": [{"type": "number", "minimum": 0.1, "maximum": 60}, {"type": "string"}],
+    },
+    "cooling": {
+        "description": 'Slow cooling after the fire, through the set point in the closed kiln: 25 or "1 h 30 min". '
+        "Without it the piece cools in still air.",
+        "anyOf": [{"type": "number", "minimum": 1, "maximum": MOST_COOLING_MIN}, {"type": "string"}],
     },
     "within": {"enum": list(WITHIN), "description": "Where a coat lies, instead of over its whole face."},
     "depth": {**_THICKNESS, "description": 'Of a recess, from its shallowest to its deepest place: "0.2-0.4 mm".'},

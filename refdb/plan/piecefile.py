@@ -36,6 +36,8 @@ from refdb.store.reference import Reference
 MOST_BYTES = 1_000_000
 MOST_STEPS = 200
 MOST_PIECES = 100_000
+#: Slow cooling of more than a week is a slip of the pen [min].
+MOST_COOLING_MIN = 10_080
 #: Dots in a line: the time to read a key of many parts grows with the square of their number.
 _MOST_DOTS = 200
 #: Fired thickness that one sifting leaves [m]: value, low, high; common practice.
@@ -244,7 +246,11 @@ class _Reader:
             if not 100 <= made["kiln_c"] <= 1400:
                 raise self.fault(f"{made['kiln_c']:.0f} °C is no kiln setting", f"{place} kiln", 'say kiln = "800 C"')
             if "minutes" in table:
-                made["minutes"] = self.minutes(table["minutes"], f"{place} minutes")
+                made["minutes"] = self.minutes(table["minutes"], f"{place} minutes", "in the kiln", 0.1, 60)
+            if "cooling" in table:
+                made["cooling_min"] = self.minutes(
+                    table["cooling"], f"{place} cooling", "of slow cooling", 1, MOST_COOLING_MIN
+                )
         if do == "join":
             made["solder"] = self.solder(table, place)
         return Step(**made)
@@ -370,14 +376,9 @@ class _Reader:
             raise self.fault(f"a coverage of {_told(value)}", place, 'give a share above 0 and up to 1, such as "40 %"')
         return found
 
-    def minutes(self, value: Any, place: str) -> float:
+    def minutes(self, value: Any, place: str, of_what: str, least: float, most: float) -> float:
         found = self.number(value, duration_min, place)
-        if not 0.1 <= found <= 60:
-            raise self.fault(
-                f"{_told(value)} minutes in the kiln"
-                if isinstance(value, int | float)
-                else f"{found:g} minutes in the kiln",
-                place,
-                "give 0.1 to 60, or leave it out",
-            )
+        if not least <= found <= most:
+            said = _told(value) if isinstance(value, int | float) else f"{found:g}"
+            raise self.fault(f"{said} minutes {of_what}", place, f"give {least:g} to {most:,}, or leave it out")
         return found

@@ -8,7 +8,7 @@ from refdb.frozen import replace
 from refdb.judge.clay import as_sintered
 from refdb.judge.own.kiln import offset_of
 from refdb.judge.piece.observed_firing import OXIDE_CLEARED, Firings
-from refdb.judge.piece.rules_of_cooling import slow_cooling
+from refdb.judge.piece.rules_of_cooling import coolings, slow_cooling
 from refdb.judge.piece.states import Coat, Fire, Item, LeafOn, Walk, walk
 from refdb.judge.piece.steps import COLD_JOINS, Piece, Step
 from refdb.judge.wording import Context, told
@@ -17,8 +17,8 @@ from refdb.plan.amounts import amounts_of, fresh_size_m, is_washed
 from refdb.plan.around import cautions_of, load_line, times_of
 from refdb.plan.build_rows import build_order
 from refdb.plan.clay import against_the_fires, clay_schedules, packed_in_carbon
-from refdb.plan.lines import OWN, OWN_CITATION, OWN_NAME, Firing, Line, Minutes, Phase, Plan
-from refdb.plan.minutes import minutes_of_firing
+from refdb.plan.lines import OWN, OWN_CITATION, OWN_NAME, Firing, Line, Minutes, Phase, Plan, SlowCooling
+from refdb.plan.minutes import COMPUTED, minutes_of_firing
 from refdb.plan.packing import Container
 from refdb.plan.signs import RED_OXIDE, ground_of, practice_lines, signs_of
 from refdb.plan.technique_lines import TECHNIQUES, TO_METAL, technique_lines, what_goes_in
@@ -71,7 +71,7 @@ def plan_of(ref: Reference, piece: Piece, container: Container | None = None) ->
     )
     schedules = against_the_fires(clay_schedules(ref, metal), trail)
     firings = tuple(_firings(ref, trail, metal, allowed, Firings(ref, piece.seen)))
-    slow_min = next((float(r.values["minutes"]) for r in slow_cooling(trail)), None)
+    slow_min = max((float(r.values["minutes"]) for r in slow_cooling(trail)), default=None)
     times, kiln_minutes = times_of(piece, firings, schedules, allowed, slow_min)
     if firings:
         times = (*times, load_line(piece, allowed))
@@ -177,6 +177,7 @@ def _firings(ref: Reference, trail: Walk, metal: Metal, allowed: Allowances, wat
             row = allowed.row("flash-fire")
             minutes = Minutes(Band(1.0, 0.5, 1.5), "about 1 min", row["source"], False, row["note"])
         right, under, over, notes = signs_of(fire, new, metal)
+        slow = _slow(trail, fire)
         yield Firing(
             fire.number,
             fire.step.number,
@@ -190,10 +191,28 @@ def _firings(ref: Reference, trail: Walk, metal: Metal, allowed: Allowances, wat
             (
                 *practice_lines(allowed, notes),
                 *_cleared(fresh, fire, metal, watched),
+                *(() if slow is None else (_slow_line(slow, fire),)),
                 *((Line(fire.step.note, OWN, fire.step.number),) if fire.step.note else ()),
             ),
+            slow,
         )
         done = fire.step.number
+
+
+def _slow(trail: Walk, fire: Fire) -> SlowCooling | None:
+    if fire.step.cooling_min is None:
+        return None
+    found = next(iter(coolings(trail, [fire])), None)
+    return SlowCooling(fire.step.cooling_min, *((None, None) if found is None else (found.high_c, found.low_c)))
+
+
+def _slow_line(slow: SlowCooling, fire: Fire) -> Line:
+    return Line(
+        f"Then leave it in: let the closed kiln fall{slow.span} over {slow.minutes:g} min, and keep it shut until the "
+        "piece is cold.",
+        OWN if slow.high_c is None else COMPUTED,
+        fire.step.number,
+    )
 
 
 def _cleared(fresh: Sequence[Coat], fire: Fire, metal: Metal, watched: Firings) -> Iterable[Line]:
@@ -302,8 +321,12 @@ def _item_words(item: Item) -> str:
 
 def _between(trail: Walk, metal: Metal, allowed: Allowances) -> tuple[Line, ...]:
     slowly = tuple(_slowly(trail))
+    given = [str(f.number) for f in trail.fires if f.step.cooling_min is not None]
     # What has to cool in the kiln is not told to cool in open air too.
-    air = [] if slowly else ["cool-slowly", "cool-time"]
+    air = [] if slowly or (given and len(given) == len(trail.fires)) else ["cool-slowly", "cool-time"]
+    if given:
+        after = f"firing{'s' if len(given) > 1 else ''} {', '.join(given)}"
+        slowly = (Line(f"After {after} not in the open: it cools in the closed kiln, as said there.", OWN), *slowly)
     keys = ["never-quench-glass", *air, "look-colour-cold", "look-edge-lift"]
     if metal.bare_surface != "none":
         keys.append("edges-clean")
@@ -316,7 +339,7 @@ def _between(trail: Walk, metal: Metal, allowed: Allowances) -> tuple[Line, ...]
 
 def _slowly(trail: Walk) -> Iterator[Line]:
     """How slowly thick glass and wide pieces have to cool, as the verdict says it."""
-    for reason in slow_cooling(trail):
+    for reason in sorted(slow_cooling(trail), key=lambda r: -r.values["minutes"])[:1]:
         said = told(reason, Context({}))
         yield Line(f"{said.remedy} {said.why}", said.source)
 

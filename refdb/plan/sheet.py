@@ -250,6 +250,7 @@ class _Sheet:
         minutes = firing.minutes
         words = escaped(minutes.words.replace(" min", "").replace(" or longer", f"{_NO_BREAK}or longer"))
         look = f'<br><span class="soft">{escaped(minutes.look_words)}</span>' if minutes.look_words else ""
+        look += f"<br>then {firing.cooling.minutes:g} slowly" if firing.cooling is not None else ""
         return (
             f'<tr><td>{tick}</td><td class="n">{firing.number}</td><th scope="row">{what}</th>'
             f'<td class="n">{firing.kiln_c:.0f}</td><td class="n">{firing.kiln_f:.0f}</td>'

@@ -25,6 +25,7 @@ _UNITS = {
     "coverage": "%",
     "kiln": "C",
     "minutes": "min",
+    "cooling": "min",
     **dict.fromkeys(("depth", "floor", "height", "length", "size", "frame"), "mm"),
 }
 

@@ -9,7 +9,7 @@ STEP_KEYS: dict[str, tuple[str, ...]] = {
     "coat": ("face", "glass", "thickness", "siftings", "coverage", "within", "washed", "dried"),
     "leaf": ("face", "leaf", "coverage", "dried", "pierced"),
     "line": ("face", "glass", "thickness", "coverage", "dried"),
-    "fire": ("kiln", "minutes", "vented"),
+    "fire": ("kiln", "minutes", "cooling", "vented"),
     "mask": ("face",),
     "clean": ("face",),
     "join": ("solder",),

@@ -307,7 +307,8 @@ def _blocks(site: Site, piece: Piece, verdict: Verdict | None) -> Markup:
             lows = [low.value for low, _ in bands if low is not None]
             highs = [high.value for _, high in bands if high is not None]
             words = f"{len(new)} new {'coat' if len(new) == 1 else 'coats'}" if new else "nothing new"
-            fires.append(FiringBlock(step.kiln_c, words, max(lows, default=None), min(highs, default=None)))
+            window = (max(lows, default=None), min(highs, default=None))
+            fires.append(FiringBlock(step.kiln_c, words, *window, step.cooling_min))
             new = []
     never, what = hottest_c(site.ref.metal(piece.base.metal), verdict)
     return Markup(firing_blocks(fires, never, what, "firings", "The firings in their order"))

@@ -40,6 +40,7 @@ _LABELS = {
     "vented": "vented until smoke has gone",
     "kiln": "kiln setting",
     "minutes": "minutes, where you know them",
+    "cooling": "slow cooling after it",
     "title": "name",
     "width": "width",
     "height": "height",
@@ -56,6 +57,7 @@ _HINTS = {
     "coverage": "of this face, such as 60 %",
     "kiln": "such as 800 C or 1470 F",
     "minutes": "left away, they are worked out",
+    "cooling": "in the closed kiln, such as 25 min; left away, still air",
     "area": "left away, an ellipse is taken",
     "rise": "of a domed piece, such as 2 mm",
     "depth": "from shallowest to deepest, such as 0.2-0.4 mm",
@@ -73,7 +75,7 @@ _YES_NO = (("", "not said"), ("yes", "yes"), ("no", "no"))
 _SHOWN = (
     *("glass", "leaf", "solder", "metal", "lustre", "face", "within", "depth", "floor", "thickness", "height"),
     *("length", "size", "count", "frame", "backing", "coverage", "washed", "pierced", "bent"),
-    *("kiln", "minutes", "vented"),
+    *("kiln", "minutes", "cooling", "vented"),
 )
 _FLAGS = ("washed", "pierced", "bent", "vented")
 #: What stands in a new step of a kind, where no other of the kind came before it.
@@ -295,6 +297,7 @@ def words_of(step: Table, labels: Mapping[str, str]) -> tuple[str, str]:
         "siftings": "{} siftings",
         "coverage": "covers {}",
         "minutes": "for {}",
+        "cooling": "cooled slowly over {}",
     }
     details = [text.format(step[name]) for name, text in shown.items() if name in step]
     details += [word for name, word in _SAID if step.get(name) is True]

@@ -8,7 +8,7 @@ from typing import Any
 
 from refdb.judge.piece.known import FixedRule, Known
 from refdb.judge.piece.reasons import heat_of, mm
-from refdb.judge.piece.rules_of_cooling import slow_cooling
+from refdb.judge.piece.rules_of_cooling import coolings
 from refdb.judge.piece.rules_of_leaf import lowest_contact, symbols_of
 from refdb.judge.piece.states import Coat, Fire, Item, Walk
 from refdb.judge.piece.steps import Step
@@ -154,10 +154,14 @@ def insets(trail: Walk, known: Known) -> Iterator[Reason]:
         thick = step.thickness_m
         if step.glass and thick.high * 1e3 > limit_of("inset-thick").fine:
             # All glass at its thickest place, the inset with it; as the verdict on cooling says it.
-            slowly = next((r.values for r in slow_cooling(trail)), {})
-            told = {k: slowly[k] for k in ("minutes", "high_c", "low_c") if k in slowly}
-            case = "computed" if told else ""
-            values = {"thick": mm(thick), **told}
+            after = coolings(trail, trail.fires_after(step))
+            if after and not any(c.lacks or c.given_min is None for c in after):
+                continue
+            slowest = max(after, key=lambda c: c.least_min, default=None)
+            values: dict[str, Any] = {"thick": mm(thick)}
+            if slowest is not None and slowest.least_min > 0:
+                values |= {"minutes": math.ceil(slowest.least_min), "high_c": slowest.high_c, "low_c": slowest.low_c}
+            case = "computed" if len(values) > 1 else ""
             yield Reason("inset-thick", CARE, Subject(step.number, glass=step.glass), case=case, values=values)
 
 

@@ -1,15 +1,16 @@
-"""What is found of cooling: how slowly thick glass and wide pieces have to cool, in minutes."""
+"""What is found of cooling: how slowly thick glass and wide pieces have to cool after each fire, in minutes."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
+from refdb.frozen import dataclass
 from refdb.judge import limits
 from refdb.judge.piece.known import Known
-from refdb.judge.piece.states import Coat, Walk
+from refdb.judge.piece.states import Coat, Fire, Walk
 from refdb.judge.piece.steps import DRAWINGS, FACES
-from refdb.judge.reason import CARE, Reason
+from refdb.judge.reason import CARE, WHOLE, Reason, Subject
 from refdb.judge.rules import limit_of
 from refdb.records import Glass
 from refdb.science.expansion import ROOM_C
@@ -19,38 +20,87 @@ from refdb.science.plate.cooling import CHILLS, Body, chill_stress_pa, cooling_m
 _ROUND_K = 5.0
 
 
+@dataclass(frozen=True)
+class Cooling:
+    """How a piece has to cool after one fire, with all glass that is on it then.
+
+    `total_m` is that glass at its thickest [m], `least_min` how long it needs from `high_c` to `low_c` [min], zero
+    where it may go into still air, and `wide` whether that is for its width alone. `body` is its glass that a change of
+    temperature stretches most.
+    """
+
+    fire: Fire
+    total_m: float
+    high_c: float
+    low_c: float
+    least_min: float
+    wide: bool
+    body: Body
+
+    @property
+    def given_min(self) -> float | None:
+        """What the step says of it [min]; None for still air."""
+        return self.fire.step.cooling_min
+
+    @property
+    def lacks(self) -> bool:
+        """Whether it cools faster than it may."""
+        return self.least_min > 0 and (self.given_min is None or self.given_min < self.least_min)
+
+
 def cooling(trail: Walk, known: Known) -> Iterator[Reason]:
-    """Glass that is thick in all, and pieces that are wide."""
+    """Glass that is thick in all, and pieces that are wide, where they cool faster than they may."""
     return slow_cooling(trail)
 
 
 def slow_cooling(trail: Walk) -> Iterator[Reason]:
-    """The same, which needs nothing of the store.
+    """The same, which needs nothing of the store; of a question it is told of its last fire."""
+    fires = trail.fires[-1:] if trail.piece.is_question else trail.fires
+    for one in (c for c in coolings(trail, fires) if c.lacks):
+        told = {"high_c": one.high_c, "low_c": one.low_c, "total_mm": one.total_m * 1e3}
+        told["minutes"] = math.ceil(one.least_min)
+        case, source = "", ""
+        if one.wide:
+            told["wide_mm"] = _wide_m(trail) * 1e3
+            case, source = "wide", "from-memory"
+        else:
+            drop_k = one.high_c - ROOM_C
+            told |= {name: _broken_in_10(one.body, drop_k, chill, one.total_m) for name, chill in _TOLD.items()}
+        if one.given_min is not None:
+            told["given_min"] = one.given_min
+            case = f"{case}-short" if case else "short"
+        about = WHOLE if trail.piece.is_question else Subject(one.fire.step.number, one.fire.number)
+        yield Reason("slow-cooling", CARE, about, case=case, values=told, source=source)
+
+
+def coolings(trail: Walk, fires: Sequence[Fire]) -> list[Cooling]:
+    """How a piece has to cool after some of its fires; those are left out whose glass is not known so well.
 
     Glass is counted at its thickest: what parts of a face carry counts as if it lay everywhere.
     """
-    coats = [c for face in FACES for c in trail.faces[face] if isinstance(c, Coat) and c.step.do not in DRAWINGS]
-    bodies = {key: (body_of(glass), glass.band("set_point")) for key, glass in trail.solid.items()}
-    if not coats or any(body is None or set_c is None for body, set_c in bodies.values()):
-        return
-    known = [(body, set_c) for body, set_c in bodies.values() if body is not None and set_c is not None]
-    total_m = sum(c.thickness_m.value for c in coats)
-    high_c = _rounded(max(set_c.value for _, set_c in known) + limits.COOLING_ABOVE_K)
-    low_c = _rounded(min(set_c.value for _, set_c in known) - limits.COOLING_BELOW_K)
+    return [one for one in (_cooling_after(trail, fire) for fire in fires) if one is not None]
+
+
+def _cooling_after(trail: Walk, fire: Fire) -> Cooling | None:
+    on = [i for face in FACES for i in fire.faces[face] if isinstance(i, Coat) and i.step.do not in DRAWINGS]
+    held = [i for place in fire.faces.values() for i in place if isinstance(i, Coat) and i.step.do not in DRAWINGS]
+    bodies = [(body_of(glass), glass.band("set_point")) for glass in {c.glass.key: c.glass for c in held}.values()]
+    known = [(body, set_c.value) for body, set_c in bodies if body is not None and set_c is not None]
+    if not on or len(known) < len(bodies):
+        return None
+    total_m = sum(c.thickness_m.value for c in on)
+    high_c = _rounded(max(set_c for _, set_c in known) + limits.COOLING_ABOVE_K)
+    low_c = _rounded(min(set_c for _, set_c in known) - limits.COOLING_BELOW_K)
     # As on a shelf: all heat leaves by one face.
     minutes = max(cooling_minutes(b, high_c, low_c, limits.COOLING_STRESS_MPA * 1e6, total_m) for b, _ in known)
-    told = {"high_c": high_c, "low_c": low_c, "total_mm": total_m * 1e3}
-    if total_m * 1e3 > limit_of("slow-cooling").fine:
-        body = max((b for b, _ in known), key=lambda b: b.pa_per_k)
-        broken = {name: _broken_in_10(body, high_c - ROOM_C, chill, total_m) for name, chill in _TOLD.items()}
-        yield Reason("slow-cooling", CARE, values={**told, **broken, "minutes": math.ceil(minutes)})
-    elif not trail.piece.is_question and max(trail.piece.width_m, trail.piece.height_m) > limits.LARGE_PIECE_M:
-        wide = max(trail.piece.width_m, trail.piece.height_m)
-        least = max(math.ceil(minutes), limits.LARGE_COOLING_MIN)
-        yield Reason(
-            "slow-cooling", CARE, case="wide", values={**told, "wide_mm": wide * 1e3, "minutes": least},
-            source="from-memory",
-        )  # fmt: skip
+    thick = total_m * 1e3 > limit_of("slow-cooling").fine
+    wide = not thick and not trail.piece.is_question and _wide_m(trail) > limits.LARGE_PIECE_M
+    least = minutes if thick else max(minutes, limits.LARGE_COOLING_MIN) if wide else 0.0
+    return Cooling(fire, total_m, high_c, low_c, least, wide, max((b for b, _ in known), key=lambda b: b.pa_per_k))
+
+
+def _wide_m(trail: Walk) -> float:
+    return max(trail.piece.width_m, trail.piece.height_m)
 
 
 _TOLD = {"draught": "a draught", "slab": "cold metal or stone", "water": "water"}

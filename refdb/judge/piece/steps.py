@@ -46,6 +46,7 @@ class Step:
     distance across an opening or an inset and `frame_m` the metal between openings [m]. `metal` is the key of a wire's
     or an inset's, `length_m` how much wire of a step one piece takes [m], `count` how many insets. `within` is where a
     coat lies instead of over its face, one of `WITHIN`, or empty. `bent` and `vented` are None where nothing is said.
+    `cooling_min` is how long a fire's piece then takes through the set point in the closed kiln [min]; None for air.
     """
 
     number: int
@@ -77,6 +78,7 @@ class Step:
     count: int = 1
     bent: bool | None = None
     vented: bool | None = None
+    cooling_min: float | None = None
 
     @property
     def place(self) -> str:
