@@ -39,11 +39,11 @@ def write_shelf(path: Path, store: Path, *commands: Sequence[str]) -> None:
 
 
 @contextmanager
-def served(application: Any) -> Iterator[str]:
-    """The address of an application that a thread serves, on a port of its own."""
+def served(application: Any, port: int | None = None) -> Iterator[str]:
+    """The address of an application that a thread serves, on a port of its own or on this one."""
     from refdb.browse.server.application import _server, open_socket
 
-    listening = open_socket("127.0.0.1", None)
+    listening = open_socket("127.0.0.1", port)
     ready = threading.Event()
     server = _server(application, ready.set)
     thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True)

@@ -7,6 +7,7 @@ nothing unless the Datasette was made by `server.application.build`, which is kn
 from __future__ import annotations
 
 import logging
+import re
 import sqlite3
 from collections.abc import Callable
 from typing import Any
@@ -16,9 +17,10 @@ from datasette.utils import ValueAsBooleanError
 from datasette.utils.asgi import Base400
 from datasette.views.base import DatasetteError
 
+from refdb.browse.offline import MANIFEST, manifest_of, worker_of
 from refdb.browse.pages import piece as piece_page
 from refdb.browse.pages.printed import on_a_page
-from refdb.browse.server.guard import TAKE_A_FORM, WRITES, Guard
+from refdb.browse.server.guard import TAKE_A_FORM, WORKER, WRITES, Guard
 from refdb.browse.server.named import AmbiguousQuery
 from refdb.browse.server.query import Busy, TooLarge
 from refdb.browse.shelf_views import Refused, form_view, shelf_view
@@ -67,6 +69,12 @@ def register_routes(datasette: Any) -> list[tuple[str, Callable[..., Any]]]:
     async def mark(request: Any, send: Any) -> None:
         await tell(send, icon().encode(), "image/svg+xml", "public, max-age=86400")
 
+    async def worker(request: Any, send: Any) -> None:
+        await tell(send, worker_of(site), "text/javascript; charset=utf-8", "no-cache")
+
+    async def manifest(request: Any, send: Any) -> None:
+        await tell(send, manifest_of(), "application/manifest+json", "no-cache")
+
     async def databases(request: Any, send: Any) -> None:
         # As Datasette tells it, but for where the files lie.
         told = [{k: v for k, v in one.items() if k != "path"} for one in datasette._connected_databases()]
@@ -89,6 +97,8 @@ def register_routes(datasette: Any) -> list[tuple[str, Callable[..., Any]]]:
         (r"^/static/bench_sheet\.css$", bench_styles),
         (r"^/static/mark\.svg$", mark),
         (r"^/favicon\.ico$", mark),
+        (f"^{re.escape(WORKER.decode())}$", worker),
+        (f"^{re.escape(MANIFEST)}$", manifest),
     ]
 
 

@@ -123,6 +123,8 @@ class Site:
         self.waiting = 0
         self.watch = None if workshop is None else Watch(workshop)
         self.state = ABSENT
+        #: The same view without the workshop, once it has been asked for.
+        self.bare: Site | None = None
         #: Told whenever the workshop has changed.
         self.changed: Callable[[State], None] = lambda state: None
         #: One calculation at a time, beside the loop that serves pages.

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Awaitable, Callable
+from collections.abc import Awaitable, Callable, Mapping
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, TypeVar
 from urllib.parse import unquote
 
 from datasette import Response
 
+from refdb.browse.offline import COPY, LIST, given
 from refdb.browse.pages import builder as builder_page
 from refdb.browse.pages import builder_forms, handbook, piece_views
 from refdb.browse.pages import builds as builds_page
@@ -29,9 +31,11 @@ from refdb.errors import BadInput, StoreUnusable
 from refdb.frozen import dataclass
 
 if TYPE_CHECKING:
+    from refdb.browse.offline import Of
     from refdb.browse.server.upload import Sent
 
 HTML = "text/html; charset=utf-8"
+NOTHING: Mapping[str, str] = MappingProxyType({})
 Built = TypeVar("Built")
 #: So many calculations may wait for their turn.
 MOST_WAITING = 12
@@ -71,6 +75,7 @@ ROUTES = (
     Route("/practice", plain_pages.practice, ("words", "topic", "on")),
     Route("/cautions", plain_pages.cautions, ("material", "words", "use")),
     Route("/sources", plain_pages.sources, ("key",)),
+    Route(LIST, plain_pages.offline),
     Route("/about", plain_pages.about),
     Route("/about/verdict", handbook.verdict),
     Route("/about/grounds", handbook.grounds),
@@ -79,9 +84,11 @@ ROUTES = (
 )
 
 
-async def tell(send: Any, body: bytes, kind: str = HTML, keep: str = "", status: int = 200) -> None:
+async def tell(
+    send: Any, body: bytes, kind: str = HTML, keep: str = "", status: int = 200, told: Mapping[str, str] = NOTHING
+) -> None:
     """Send an answer. Nothing is returned, for Datasette would keep it alive in a cycle of stack frames."""
-    headers = {"cache-control": keep} if keep else {}
+    headers = {**told, **({"cache-control": keep} if keep else {})}
     await Response(body, status=status, content_type=kind, headers=headers).asgi_send(send)
 
 
@@ -153,26 +160,32 @@ def view(site: Site, route: Route) -> Callable[[Any, Any], Awaitable[None]]:
 
     async def answered(request: Any, send: Any) -> None:
         text = request.query_string
-        body, status = site.kept(route.address, text), 200
-        if body is None:
-            query = read_query(
-                text,
-                route.parameters,
-                _LONGEST_OF_PIECE if {"text", "p"} & set(route.parameters) else LONGEST_QUERY,
-                route.several,
-            )
-            asked = NamedQuery(site, route.address, query, "metal_thickness" in route.parameters)
-            body, status = await _answer(
-                site,
+
+        async def of(one: Site) -> tuple[bytes, int]:
+            body = one.kept(route.address, text)
+            if body is not None:
+                return body, 200
+            longest = _LONGEST_OF_PIECE if {"text", "p"} & set(route.parameters) else LONGEST_QUERY
+            query = read_query(text, route.parameters, longest, route.several)
+            asked = NamedQuery(one, route.address, query, "metal_thickness" in route.parameters)
+            return await _answer(
+                one,
                 route.address,
                 text,
-                lambda: asked.told(route.build(site, asked.query)),
+                lambda: asked.told(route.build(one, asked.query)),
                 request.receive,
-                lambda: route.slow(site, asked.query),
+                lambda: route.slow(one, asked.query),
             )
-        await tell(send, body, status=status)
+
+        await _given(site, route.address, request, send, of)
 
     return answered
+
+
+async def _given(site: Site, address: str, request: Any, send: Any, of: Of) -> None:
+    """Answer with a page, and tell whether a browser may keep it."""
+    body, status, told = await given(site, address, COPY in request.headers, of)
+    await tell(send, body, status=status, told=told)
 
 
 #: What answers to the fields of a form that was sent: an address to go on to, or a page.
@@ -268,15 +281,18 @@ def material_view(site: Site) -> Callable[[Any, Any], Awaitable[None]]:
     async def answered(request: Any, send: Any) -> None:
         read_query(request.query_string, ())
         key = _key_of(request)
-        body, status = await _answer(
-            site,
-            f"/material/{key}",
-            "",
-            lambda: material_page.build(site, site.ref.named(key).key),
-            request.receive,
-            lambda: site.bears_own({"key": key}),
-        )
-        await tell(send, body, status=status)
+
+        async def of(one: Site) -> tuple[bytes, int]:
+            return await _answer(
+                one,
+                f"/material/{key}",
+                "",
+                lambda: material_page.build(one, one.ref.named(key).key),
+                request.receive,
+                lambda: one.bears_own({"key": key}),
+            )
+
+        await _given(site, "/material", request, send, of)
 
     return answered
 
@@ -287,8 +303,11 @@ def topic_view(site: Site) -> Callable[[Any, Any], Awaitable[None]]:
     async def answered(request: Any, send: Any) -> None:
         read_query(request.query_string, ())
         key = _key_of(request)
-        body, status = await _answer(site, f"/practice/{key}", "", lambda: topic_page.build(site, key), request.receive)
-        await tell(send, body, status=status)
+
+        async def of(one: Site) -> tuple[bytes, int]:
+            return await _answer(one, f"/practice/{key}", "", lambda: topic_page.build(one, key), request.receive)
+
+        await _given(site, "/practice", request, send, of)
 
     return answered
 

@@ -67,6 +67,8 @@ class _Page(HTMLParser):
                 self.dropped = 1
                 self._note()
                 return
+        elif tag == "link" and attrs.get("rel") == "manifest":
+            return  # files in a folder are there without being kept
         elif tag == "select":
             self.select = attrs.get("name") or ""
         elif tag == "option":

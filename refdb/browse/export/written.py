@@ -146,7 +146,7 @@ def _written(
     site = Site(store)
     bodies, pairs = _found(site, wanted)
     places = {place_of(a) for a in (*bodies, *pairs)}
-    shutil.copytree(STATIC, folder / "static")
+    shutil.copytree(STATIC, folder / "static", ignore=shutil.ignore_patterns("worker.js"))
     (folder / "static" / "mark.svg").write_text(icon(), encoding="utf-8")
     _write_index(site, folder, places)
     places |= {p.relative_to(folder).as_posix() for p in folder.rglob("*") if p.is_file()}

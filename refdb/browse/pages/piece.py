@@ -11,6 +11,7 @@ from refdb.browse.site import Site
 PARAMETERS = ("text", "example", "p")
 _PLAN = Path(__file__).resolve().parent.parent.parent / "plan"
 STYLES, BENCH_STYLES = _PLAN / "sheet.css", _PLAN / "bench_sheet.css"
+STYLES_ADDRESS, BENCH_STYLES_ADDRESS = "/static/sheet.css", "/static/bench_sheet.css"
 
 
 def example() -> str:

@@ -6,7 +6,7 @@ from typing import Any
 
 from markupsafe import Markup
 
-from refdb.browse.pages.piece import address_of
+from refdb.browse.pages.piece import BENCH_STYLES_ADDRESS, STYLES_ADDRESS, address_of
 from refdb.browse.pages.printed import (
     changes_of,
     how_sure,
@@ -42,7 +42,6 @@ from refdb.plan.words import amount_span
 
 #: Fires times coats of a piece that is judged on a page; more takes some seconds.
 MOST_ON_A_PAGE = 800
-STYLES_ADDRESS, BENCH_STYLES_ADDRESS = "/static/sheet.css", "/static/bench_sheet.css"
 
 
 def answered(site: Site, text: str, where: str) -> tuple[Piece, Verdict, lines.Plan]:

@@ -319,3 +319,8 @@ def about(site: Site, query: dict[str, str]) -> View:
         },
         "/about",
     )
+
+
+def offline(site: Site, query: dict[str, str]) -> View:
+    """What the browser has kept; it alone knows, and its script fills in the list."""
+    return View("offline.html")

@@ -22,8 +22,10 @@ TAKE_A_FORM, SENDERS = frozenset({b"/piece", b"/piece/build"}), frozenset({"", "
 WRITES = frozenset({b"/shelf/glass", b"/shelf/tile", b"/shelf/strip", b"/shelf/firing", b"/shelf/undo"})
 _POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; form-action 'self'; base-uri 'none'; "
-    "frame-ancestors 'none'"
+    "frame-ancestors 'none'; worker-src 'self'; manifest-src 'self'"
 )
+#: The file that keeps pages may ask this view for them, and do nothing else.
+WORKER, _WORKER_POLICY = b"/worker.js", b"default-src 'none'; connect-src 'self'"
 HEADERS = (
     (b"content-security-policy", _POLICY.encode()),
     (b"x-content-type-options", b"nosniff"),
@@ -33,6 +35,7 @@ HEADERS = (
     (b"cross-origin-opener-policy", b"same-origin"),
     (b"cross-origin-resource-policy", b"same-origin"),
 )
+WORKER_HEADERS = ((HEADERS[0][0], _WORKER_POLICY), *HEADERS[1:])
 _OURS = frozenset(name for name, _ in HEADERS)
 #: What Datasette tells about itself, open to this computer alone.
 OPEN_ON_LOOPBACK = frozenset(f"/-/{name}.json" for name in ("databases", "versions", "settings", "plugins", "metadata"))
@@ -92,14 +95,14 @@ class Guard:
         if scope["type"] != "http":
             await self.app(scope, receive, send)
             return
-        begun = False
+        begun, keeps_pages = False, scope["path"].encode() == WORKER
 
         async def sent(message: dict[str, Any]) -> None:
             nonlocal begun
             if message["type"] == "http.response.start":
                 begun = True
                 kept = [(k, v) for k, v in message.get("headers", ()) if k.lower() not in _OURS]
-                message = {**message, "headers": [*kept, *HEADERS]}
+                message = {**message, "headers": [*kept, *(WORKER_HEADERS if keeps_pages else HEADERS)]}
             await send(message)
 
         found = self._fault(scope)

@@ -148,6 +148,34 @@
     document.querySelector("[data-ticks]").append(made("p", {}, clear));
   }
 
+  /* The last pages are kept for when this view cannot be reached, where the browser lets a page do that. */
+  if (document.querySelector("link[rel=manifest]") && navigator.serviceWorker) {
+    addEventListener("load", () => navigator.serviceWorker.register("/worker.js").catch(() => {}));
+  }
+  const list = document.querySelector("[data-kept]");
+  if (list && window.caches) {
+    const shown = async () => {
+      const rows = [];
+      for (const name of (await caches.keys()).filter((one) => one.startsWith("refdb pages "))) {
+        const cache = await caches.open(name);
+        for (const key of (await cache.keys()).reverse()) {
+          const page = await cache.match(key);
+          const text = new DOMParser().parseFromString(await page.text(), "text/html");
+          const day = new Date(page.headers.get("date")).toLocaleString("en-GB", { dateStyle: "medium", timeStyle: "short" });
+          const link = made("a", { href: key.url }, text.title.replace(/ – refdb$/, ""));
+          rows.push(made("li", {}, link, " ", made("span", { class: "soft" }, day)));
+        }
+      }
+      const forget = made("button", { type: "button", class: "quiet" }, "Forget them all");
+      forget.addEventListener("click", async () => {
+        for (const name of (await caches.keys()).filter((one) => one.startsWith("refdb pages "))) await caches.delete(name);
+        await shown();
+      });
+      list.replaceChildren(...(rows.length ? [made("ul", { class: "plain" }, ...rows), made("p", {}, forget)] : [made("p", {}, "Nothing is kept yet.")]));
+    };
+    shown();
+  }
+
   /* Paper has nothing to click on: what is folded is opened first, for browsers whose styles cannot. */
   addEventListener("beforeprint", () => all("details").forEach((one) => { one.open = true; }));
 
