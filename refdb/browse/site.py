@@ -16,7 +16,7 @@ from urllib.parse import quote
 from markupsafe import Markup
 
 from refdb import __version__
-from refdb.browse.pages.printed import cell_of, held, lower_first, upper_first, without_options
+from refdb.browse.pages.printed import cell_of, held, lower_first, tint_of, upper_first, without_options
 from refdb.browse.server.cached_reference import Answers, Kept
 from refdb.browse.server.query import address
 from refdb.browse.server.watched_pool import LearntPool
@@ -27,6 +27,7 @@ from refdb.judge.evidence import GRADES
 from refdb.judge.verdict import TEST_TILE
 from refdb.pictures import marks
 from refdb.pictures.grid import Cell
+from refdb.pictures.swatch import SAID as TINTS
 from refdb.records import Glass, Material, Metal
 from refdb.store.workshop.file import Workshop
 from refdb.store.workshop.schema import PREFIX
@@ -274,6 +275,8 @@ class Site:
             shelf=self.shelf,
             is_yours=is_yours,
             named=named,
+            swatch=tint_of,
+            tints_said=TINTS,
             source_name=self.source_name,
             practice_for=self.practice_for,
             own_tables=OWN_TABLES,

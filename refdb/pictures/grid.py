@@ -55,6 +55,7 @@ def fit_grid(
     row_link: Callable[[str], str],
     cell_link: Callable[[str, str], str],
     caption: str,
+    tint: Callable[[str], str] = lambda key: "",
 ) -> str:
     """A table of marks.
 
@@ -68,6 +69,8 @@ def fit_grid(
         Addresses of a record by its key, and of a verdict by glass key and metal key.
     caption : str
         Read by screen readers.
+    tint : callable
+        A drawing that stands before the name of a glass, by its key.
     """
     parts = [
         f'<table class="grid mg"><caption class="vh">{escaped(caption)}</caption><thead><tr><th scope="col">glass</th>'
@@ -79,15 +82,15 @@ def fit_grid(
             f'<tbody><tr class="class"><th colspan="{len(columns) + 1}" scope="rowgroup">{escaped(heading)}</th></tr>'
         )
         for row in rows:
-            parts.append(f'<tr><th scope="row">{_head(row, row_link)}</th>')
+            parts.append(f'<tr><th scope="row">{_head(row, row_link, tint)}</th>')
             parts += _cells(row, columns, cell_link)
             parts.append("</tr>")
         parts.append("</tbody>")
     return "".join(parts) + "</table>"
 
 
-def _head(row: Row, link: Callable[[str], str]) -> str:
-    links = [f'<a href="{escaped(link(key))}">{escaped(label)}</a>' for key, label in row.glasses]
+def _head(row: Row, link: Callable[[str], str], tint: Callable[[str], str]) -> str:
+    links = [f'{tint(key)}<a href="{escaped(link(key))}">{escaped(label)}</a>' for key, label in row.glasses]
     if len(links) == 1:
         return links[0]
     others = "".join(f"<li>{one}</li>" for one in links[1:])

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from markupsafe import Markup
 
+from refdb.browse.pages.printed import tint_of
 from refdb.browse.server.query import address, chosen
 from refdb.browse.site import YOURS, Site, View, by_family, family_of, is_yours, link_to, link_to_verdict
 from refdb.pictures.grid import fit_grid, rows_alike
@@ -94,6 +95,7 @@ def build(site: Site, query: dict[str, str]) -> View:
                 link_to,
                 link_to_verdict,
                 f"{len(glasses)} glasses on {len(held)} metals: {heading}",
+                lambda key: tint_of(by_key[key]),
             )
             tables.append((heading, Markup(table)))
     return View(

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from typing import Any
 
+from markupsafe import Markup
+
 from refdb.judge.margin import margin_of
 from refdb.judge.own.tiles import DIFFERS
 from refdb.judge.verdict import UNSURE, Measure, Verdict
 from refdb.judge.wording import Told, split_words
 from refdb.pictures.drawing import MINUS, NO_BREAK, Triple, figure, span
 from refdb.pictures.grid import Cell
-from refdb.records import Property, PropertyValue
+from refdb.pictures.swatch import swatch
+from refdb.records import Glass, Material, Property, PropertyValue
 from refdb.records.printed import number_of, sure
 from refdb.words import lower_first as lower_first
 from refdb.words import tenths, units_held
@@ -27,6 +30,11 @@ _LISTS = {
     "refdb piece new": ("/piece?example=moth", "a piece file that can be read"),
     "refdb find solder": ("/find?q=solder", "all solders"),
 }
+
+
+def tint_of(record: Material) -> Markup:
+    """The tint before the name of a glass of the store; nothing where its class names no colour."""
+    return Markup(swatch(record.key, record.optical) if isinstance(record, Glass) else "")
 
 
 def without_options(todo: str) -> str:
