@@ -75,3 +75,22 @@ def test_one_curve_tells_its_end_and_its_range():
     alone = ET.fromstring(one_curve(METAL, None, None, "copper", "metal", "k", "t"))
     assert points(alone, "cb") == []
     assert "10,440 ppm up to 600 °C." in alone[1].text
+
+
+@pytest.mark.parametrize("ppm_per_k", [2, 4, 6, 9, 12, 15])
+@pytest.mark.parametrize("set_c", [420, 480, 525, 560])
+@pytest.mark.parametrize("name", ["the clear", "lead-free hard clear", "opaque cadmium red and orange"])
+def test_the_set_points_figure_stands_clear_of_the_name(ppm_per_k, set_c, name):
+    """Words as wide as a phone draws them: 6.8 units a letter of the name, 48 for the longer line of the other."""
+    drawn = expansion_curves(
+        METAL, *(glass(ppm_per_k * k, set_c) for k in (1, 0.9, 1.1)), Triple(set_c, set_c - 30, set_c + 30), GAP,
+        ("copper", name), "c", "t",
+    )  # fmt: skip
+    words = {e.text: e for e in ET.fromstring(drawn) if e.tag == "text"}
+    x, y = (float(words[name].get(c)) for c in "xy")
+    a, b = float(words["sets at"].get("x")), float(words["sets at"].get("y"))
+    left = a - 48 if "e" in words["sets at"].get("class").split() else a
+    across = min(x + 6.8 * len(name), left + 48) - max(x, left)
+    down = min(y + 4, b + 14 + 4) - max(y - 11, b - 10)
+    assert across <= 0 or down <= 0
+    assert y <= 240

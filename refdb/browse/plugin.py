@@ -17,11 +17,12 @@ from datasette.utils import ValueAsBooleanError
 from datasette.utils.asgi import Base400
 from datasette.views.base import DatasetteError
 
+from refdb.browse.again import form_again
 from refdb.browse.offline import MANIFEST, manifest_of, worker_of
 from refdb.browse.pages import piece as piece_page
 from refdb.browse.pages.printed import on_a_page
 from refdb.browse.server.guard import TAKE_A_FORM, WORKER, WRITES, Guard
-from refdb.browse.server.named import AmbiguousQuery
+from refdb.browse.server.named import AmbiguousQuery, UnknownInQuery
 from refdb.browse.server.query import Busy, TooLarge
 from refdb.browse.shelf_views import Refused, form_view, shelf_view
 from refdb.browse.site import OWN_TABLES, Site, View
@@ -144,10 +145,10 @@ def skip_csrf(datasette: Any, scope: Any) -> bool:
     return site_of(datasette) is not None and scope["path"].encode() in TAKE_A_FORM | WRITES
 
 
-def refused(site: Site, status: int, fault: RefdbError) -> bytes:
-    """An error as a page in our look."""
+def refused(site: Site, status: int, fault: RefdbError, asked: tuple[str, str] = ("", "")) -> bytes:
+    """An error as a page in our look; `asked` is path and query of a question, whose form is drawn again."""
     headings = {
-        404: "There is nothing here",
+        404: "There is no such name" if isinstance(fault, UnknownInQuery) else "There is nothing here",
         403: "This is closed",
         405: "This is for reading only",
         413: "Too large a form" if fault.where == "form" else "Too large a piece",
@@ -157,7 +158,7 @@ def refused(site: Site, status: int, fault: RefdbError) -> bytes:
     }
     what = f"{fault.where}: {fault.what}" if fault.where else fault.what
     what = "".join(c if c.isprintable() else "?" for c in what)
-    near = fault.near if isinstance(fault, NoRecord) else ()
+    near = fault.near if isinstance(fault, NoRecord) and not isinstance(fault, UnknownInQuery) else ()
     todo, listed = on_a_page("" if near else fault.todo)
     return site.written(
         View(
@@ -166,7 +167,8 @@ def refused(site: Site, status: int, fault: RefdbError) -> bytes:
                 "heading": headings.get(status, "That cannot be answered"),
                 "status": status,
                 "near": near,
-                "links": fault.links if isinstance(fault, AmbiguousQuery) else (),
+                "links": fault.links if isinstance(fault, (AmbiguousQuery, UnknownInQuery)) else (),
+                "again": form_again(*asked, fault),
                 "listed": listed,
                 "what": what[:1].upper() + what[1:].rstrip(".") + ".",
                 "todo": todo,
@@ -246,7 +248,12 @@ def handle_exception(datasette: Any, request: Any, exception: Exception) -> Any:
         outcome.force_result([Response.json({"ok": False, "status": status, "error": fault.line}, status=status)])
         return
     later = {"retry-after": "5"} if status == 503 else {}
-    page = sql_refused(site, request, exception) or refused(site, status, fault)
+    page = sql_refused(site, request, exception) or refused(
+        site,
+        status,
+        fault,
+        (request.path, request.query_string) if request.method == "GET" and status < 500 else ("", ""),
+    )
     outcome.force_result([Response(page, status=status, content_type=HTML, headers=later)])
 
 

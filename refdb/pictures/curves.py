@@ -11,6 +11,8 @@ from refdb.pictures.drawing import Triple, at, figure, named_picture, path, span
 
 _LEFT, _RIGHT, _TOP, _FOOT = 44.0, 328.0, 18.0, 244.0
 _HOTTEST_C = 600.0
+#: Width of a letter of a name, and of the words at the set point, as a phone draws them; the lowest curve named below.
+_LETTER, _SET_WIDTH, _LOWEST_NAME = 6.2, 48.0, 214.0
 Points = Sequence[tuple[float, float]]
 Place = Callable[[float], float]
 
@@ -126,8 +128,9 @@ def expansion_curves(
     parts.append(f'<polyline class="cm" points="{line(metal)}"/>')
     parts.append(f'<polyline class="cg" points="{line(glass)}"/>')
     parts += _gap(x(set_c.value), y(to_set[-1][1]), y(glass[-1][1]), gap_ppm)
-    parts += _set_point(x(set_c.value), x(set_c.low), x(set_c.high), y(max(glass[-1][1], 0)), set_c.value)
-    parts += _names(metal, glass, names, x, y)
+    named, lower = _names(metal, glass, names, x, y)
+    parts += _set_point(x(set_c.value), x(set_c.low), x(set_c.high), y(max(glass[-1][1], 0)), set_c.value, lower)
+    parts += named
     words = (
         f"At the set point, {figure(set_c.value)} °C ({span(set_c.low, set_c.high)}), {names[0]} has grown by "
         f"{figure(to_set[-1][1])} ppm from 20 °C and {names[1]} by {figure(glass[-1][1])} ppm. The gap is "
@@ -149,16 +152,39 @@ def _gap(x: float, metal_y: float, glass_y: float, gap_ppm: Triple) -> list[str]
     return parts
 
 
-def _set_point(x: float, low_x: float, high_x: float, glass_y: float, set_c: float) -> list[str]:
+@dataclass(frozen=True)
+class _Box:
+    """Where words stand, as wide as they may come out."""
+
+    left: float
+    right: float
+    top: float
+    foot: float
+
+    def meets(self, other: _Box) -> bool:
+        """Whether two lie over each other."""
+        across = self.left < other.right and other.left < self.right
+        return across and self.top < other.foot and other.top < self.foot
+
+
+def _set_point(x: float, low_x: float, high_x: float, glass_y: float, set_c: float, name: _Box) -> list[str]:
+    """The set point's line, its band, and its figure, which gives way to the name of the lower curve."""
     parts = [path(f"M{at(x)} {at(glass_y)}V244", "ld", ' stroke-dasharray="3 3"')]
     if high_x - low_x > 1:
         parts.append(path(f"M{at(low_x)} 239H{at(high_x)}M{at(low_x)} 235v8M{at(high_x)} 235v8", "wk"))
     left = x > 282
     place, side = (x - 6, "q e on") if left else (x + 6, "q on")
-    return [*parts, text("sets at", place, 210, side), text(f"{figure(set_c)} °C", place, 224, side)]
+    near, far = (place - _SET_WIDTH, place) if left else (place, place + _SET_WIDTH)
+    # Just under the end of the glass there is room where its name stands further down; else over the name.
+    high = next(
+        (high for high in (210.0, glass_y + 16) if not _Box(near, far, high - 11, high + 18).meets(name)), name.top - 20
+    )
+    return [*parts, text("sets at", place, high, side), text(f"{figure(set_c)} °C", place, high + 14, side)]
 
 
-def _names(metal: Points, glass: Points, names: tuple[str, str], x: Place, y: Place) -> list[str]:
+def _names(metal: Points, glass: Points, names: tuple[str, str], x: Place, y: Place) -> tuple[tuple[str, str], _Box]:
+    """The names at their curves, and where the lower one stands."""
+
     def near(points: Points, temp_c: float) -> tuple[float, float]:
         return min(points, key=lambda p: abs(p[0] - temp_c))
 
@@ -166,11 +192,11 @@ def _names(metal: Points, glass: Points, names: tuple[str, str], x: Place, y: Pl
     up, down = names if upper is metal else names[::-1]
     t, s = near(upper, 0.62 * upper[-1][0])
     u, v = near(lower, 0.60 * lower[-1][0])
-    # Names start inside the picture even where they are long.
-    return [
-        text(up, max(x(t) - 8, 62 + 6.2 * len(up)), y(s) - 8, "i e on"),
-        text(down, min(x(u) + 10, 322 - 6.2 * len(down)), y(v) + 20, "i on"),
-    ]
+    # Names start inside the picture even where they are long, and stand over a curve that lies along the axis.
+    width = _LETTER * len(down)
+    left, foot = min(x(u) + 10, 322 - width), y(v) + (20 if y(v) <= _LOWEST_NAME else -8)
+    told = text(up, max(x(t) - 8, 62 + _LETTER * len(up)), y(s) - 8, "i e on"), text(down, left, foot, "i on")
+    return told, _Box(left, left + 1.1 * width, foot - 12, foot + 4)
 
 
 def _over(metal: Points, glass: Points) -> bool:

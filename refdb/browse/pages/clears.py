@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from refdb.browse.pages import leaf_heat
-from refdb.browse.pages.printed import reason_row
+from refdb.browse.pages.printed import reason_row, upper_first
 from refdb.browse.server.query import address
 from refdb.browse.site import Site, View, is_yours, link_to, named
 from refdb.errors import BadInput
@@ -52,6 +52,7 @@ def build(site: Site, query: dict[str, str]) -> View:
         | {
             "title": f"Clears over {named(leaf)} on {named(metal)}, best first",
             "groups": _grouped(ranked),
+            "best": _best(ranked),
             "leaf": leaf,
             "metal": metal,
             "bed": bed,
@@ -88,6 +89,21 @@ def _words(ranked: Ranked) -> dict[str, str]:
     if ranked.because and ranked.because.rstrip(".").lower() in sentence.lower():
         return {"because": sentence, "sentence": ""}
     return {"because": ranked.because or "nothing of its own", "sentence": sentence}
+
+
+def _best(ranked: list[Ranked]) -> dict[str, str]:
+    """What comes first, in one line and one sentence."""
+    first = ranked[0].verdict
+    level = [r for r in ranked if r.place == ranked[0].place]
+    sure_of = f"{first.outcome}, sure {sure(first.confidence)}" if first.outcome != UNSURE else first.outcome
+    if first.outcome == NOT:
+        return {
+            "outcome": NOT,
+            "names": "none of these clears",
+            "sentence": f"The least unfit: {named(level[0].glass)}.",
+        }
+    names = named(level[0].glass) + (f" and {len(level) - 1} like it" if len(level) > 1 else "")
+    return {"outcome": first.outcome, "names": names, "sentence": f"{upper_first(sure_of)}. {first.sentence}"}
 
 
 def _grouped(ranked: list[Ranked]) -> list[tuple[str, list[dict[str, Any]]]]:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from refdb.browse.server.query import address
-from refdb.errors import Ambiguous
+from refdb.errors import Ambiguous, NotFound
 from refdb.frozen import replace
 from refdb.judge.fit.question import thickness_once
 from refdb.judge.naming import Taking
@@ -56,6 +56,9 @@ class NamedQuery:
             except Ambiguous as several:
                 links = tuple((label, self._again(name, key)) for key, label in several.choices)
                 raise AmbiguousQuery(several, name, links) from None
+            except NotFound as unknown:
+                links = tuple((self._label(key), self._again(name, key)) for key in unknown.near)
+                raise UnknownInQuery(unknown, name, links) from None
         if names.thickness and self.takes_thickness:
             metal = self.site.ref.metal(query["metal"])
             query["metal_thickness"] = thickness_once(
@@ -78,6 +81,12 @@ class NamedQuery:
             return names.metal(text, name).key
         return names.key(text, _kind(name), name)
 
+    def _label(self, key: str) -> str:
+        try:
+            return small(key, self.site.ref.material(key).label)
+        except NotFound:
+            return key
+
     def _again(self, name: str, key: str) -> str:
         return address(self.path, **(self.asked | {name: key}))
 
@@ -88,3 +97,11 @@ class AmbiguousQuery(Ambiguous):
     def __init__(self, several: Ambiguous, where: str, links: tuple[tuple[str, str], ...]) -> None:
         super().__init__(several.what, where, "choose one", several.choices)
         self.links = links
+
+
+class UnknownInQuery(NotFound):
+    """A name in an address that is none; `field` is the parameter, `links` ask the same with each of what is near."""
+
+    def __init__(self, unknown: NotFound, field: str, links: tuple[tuple[str, str], ...]) -> None:
+        super().__init__(unknown.what, unknown.where, unknown.todo, unknown.near)
+        self.field, self.links = field, links
