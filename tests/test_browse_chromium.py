@@ -303,6 +303,7 @@ def serious(browser, rules):
         ("/", ".qs li:nth-child(3) button"),
         ("/suits?metal=copper-sheet", ".ranks tbody tr:first-child th"),
         ("/clears?leaf=fine-silver-foil&metal=copper-sheet", ".ranks tbody tr:first-child th"),
+        ("/clears?leaf=gold-foil-24k&metal=fine-silver-clay", ".ranks tbody tr:first-child th"),
         ("/piece?example=moth", ".go li:last-child"),
         ("/faults?words=crack", "#h-apart"),
         ("/cautions?material=red-opaque-cadmium", ".plain li:first-child"),
@@ -319,6 +320,14 @@ def test_the_first_screen_of_a_phone_answers(browser, address, path, last):
     )
     assert max(right for _, right in links) <= 360
     assert max(y for y, _ in links) - min(y for y, _ in links) <= 4
+
+
+def test_the_first_clear_is_told_at_once(browser, address):
+    browser.size(360, 640)
+    browser.open(address + "/clears?leaf=gold-foil-24k&metal=copper-sheet")
+    assert browser.ask("document.querySelector('.brief .because').getBoundingClientRect().bottom") <= 320
+    first = browser.ask("document.querySelector('.ranks th').closest('table').querySelector('tbody th').innerText")
+    assert browser.ask("document.querySelector('.brief .word').innerText").strip().lower().startswith(first.lower())
 
 
 @pytest.mark.parametrize(
