@@ -270,7 +270,9 @@ class _Reader:
     def solder(self, table: Mapping[str, Any], place: str) -> str:
         if "solder" not in table:
             raise self.fault(
-                "the solder is missing", place, f"name one of the store's solders, or {', '.join(COLD_JOINS)}"
+                "the solder is missing",
+                place,
+                f'say solder = "{COLD_JOINS[0]}", {", ".join(COLD_JOINS[1:])}, or one of the store\'s solders',
             )
         text = self.text(table["solder"], f"{place} solder").strip()
         if text.lower() in COLD_JOINS:
