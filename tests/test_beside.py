@@ -5,14 +5,14 @@ from __future__ import annotations
 import pytest
 
 import refdb
-from refdb.judge.fit.beside import outcomes, thicknesses
+from refdb.judge.fit.beside import judge_with_neighbours
 from refdb.judge.fit.question import asked
 
 
 def around(ref, glass, metal, **texts):
     question = asked(ref.glass(glass), ref.metal(metal), texts, str)
     said = texts.get("metal_thickness", "")
-    return question, thicknesses(ref, question, said, "cannot say")
+    return judge_with_neighbours(ref, question, said)
 
 
 @pytest.mark.parametrize(
@@ -28,11 +28,10 @@ def around(ref, glass, metal, **texts):
 )
 def test_neighbours_are_thicknesses_that_are_to_be_had(metal, said, texts, here):
     with refdb.open_reference() as ref:
-        _, found = around(ref, "clear-hard-lead-free", metal, **({"metal_thickness": said} if said else {}))
+        verdict, found = around(ref, "clear-hard-lead-free", metal, **({"metal_thickness": said} if said else {}))
     assert [one.text for one in found] == texts
     assert [one.text for one in found if one.asked] == ([here] if here else [])
-    # The one that was asked about keeps the verdict's outcome.
-    assert all(one.outcome == "cannot say" for one in found if one.asked)
+    assert all(one.outcome == verdict.outcome for one in found if one.asked)
 
 
 @pytest.mark.parametrize(
@@ -47,11 +46,11 @@ def test_outcomes_are_those_of_the_verdicts(glass, metal, said):
     with refdb.open_reference() as ref:
         _, found = around(ref, glass, metal, metal_thickness=said)
         for one in found:
-            if not one.asked:
-                assert one.outcome == refdb.suits(ref, glass, metal, metal_thickness_m=one.text).outcome
+            assert one.outcome == refdb.suits(ref, glass, metal, metal_thickness_m=one.text).outcome
 
 
 def test_what_is_not_known_stays_so():
     with refdb.open_reference() as ref:
-        question, _ = around(ref, "painting-black", "copper-sheet")
-        assert outcomes(ref, [question]) == [refdb.suits(ref, "painting-black", "copper-sheet").outcome]
+        verdict, found = around(ref, "painting-black", "copper-sheet")
+        assert verdict.outcome == refdb.suits(ref, "painting-black", "copper-sheet").outcome
+        assert {one.outcome for one in found} == {verdict.outcome}

@@ -85,13 +85,15 @@ class Cooled(Worst):
     left_mm: Array
 
 
-def cooled(stacks: Sequence[Stack]) -> list[list[Cooled]]:
+def cooled(stacks: Sequence[Stack], beside: Sequence[Stack] = ()) -> tuple[list[list[Cooled]], list[list[Worst]]]:
     """Cool all states of all draws; states alike in every number are cooled once.
 
     Parameters
     ----------
     stacks : sequence of Stack
         All with as many draws.
+    beside : sequence of Stack
+        More of them, of which `worst` tells enough; cooled in the same call, they cost half of one of their own.
 
     Returns
     -------
@@ -99,14 +101,18 @@ def cooled(stacks: Sequence[Stack]) -> list[list[Cooled]]:
         For each stack its states. A dome's rim bends freely: it is cooled as a flat piece, and goes beyond that by a
         part of what full restraint would take away; around it stretches or shrinks as a hoop. The tension is the worse
         of the middle's and of the rim's along its meridian; what is around it stands apart.
+    list of list of Worst
+        The same of `beside`.
     """
-    return [
+    found = _states(stacks, beside)
+    whole = [
         [
             _told(build, middle, ends, stack, title)
-            for (build, middle, ends), title in zip(found, stack.titles, strict=True)
+            for (build, middle, ends), title in zip(states, stack.titles, strict=True)
         ]
-        for found, stack in zip(_states(stacks, mirrored=False), stacks, strict=True)
+        for states, stack in zip(found, stacks, strict=False)
     ]
+    return whole, _worst(found[len(stacks) :], beside)
 
 
 def worst(stacks: Sequence[Stack]) -> list[list[Worst]]:
@@ -114,9 +120,13 @@ def worst(stacks: Sequence[Stack]) -> list[list[Worst]]:
 
     Around the rim of a dome the two faces differ, so there a state has no mirror image.
     """
+    return _worst(_states((), stacks), stacks)
+
+
+def _worst(found: Sequence[Sequence[_Found]], stacks: Sequence[Stack]) -> list[list[Worst]]:
     return [
-        [Worst(*_tension(build, middle, ends, stack)) for build, middle, ends in found]
-        for found, stack in zip(_states(stacks, mirrored=True), stacks, strict=True)
+        [Worst(*_tension(build, middle, ends, stack)) for build, middle, ends in states]
+        for states, stack in zip(found, stacks, strict=True)
     ]
 
 
@@ -129,20 +139,24 @@ def means_mpa(stack: Stack, state: int) -> Array:
         rim=None,
         again=(),
     )
-    ((_, found, _),) = _states([one], mirrored=False)[0]
+    ((_, found, _),) = _states([one])[0]
     return np.asarray(found.faces[:, 1])
 
 
-def _states(stacks: Sequence[Stack], mirrored: bool) -> list[list[tuple[_Build, _State, _Ends]]]:
-    """Each state of each stack cooled; where there is a rim, also without the dome's restraint and with all of it."""
+def _states(stacks: Sequence[Stack], mirrored: Sequence[Stack] = ()) -> list[list[_Found]]:
+    """Each state of each stack cooled; where there is a rim, also without the dome's restraint and with all of it.
+
+    Of those that are `mirrored` a state and its mirror image are one, and what they leave in the metal is not asked.
+    """
     groups: dict[_Build, dict[bytes, Array]] = {}
     again: dict[_Build, set[bytes]] = {}
     wanted: list[list[tuple[_Build, bytes, tuple[bytes, bytes] | None]]] = []
-    for stack in stacks:
+    for n, stack in enumerate((*stacks, *mirrored)):
         glasses = [s.glass for s in stack.sheets]
         build = _Build(tuple(s.name for s in stack.sheets), glasses.index(None), stack.base.strain.function)
         held = groups.setdefault(build, {})
-        turns = mirrored and stack.rim is None and len(glasses) == 3 and build.metal_at == 1
+        whole = n < len(stacks)
+        turns = not whole and stack.rim is None and len(glasses) == 3 and build.metal_at == 1
         turns = turns and _alike(glasses[0], glasses[2])
         keys = []
         fired = again.setdefault(build, set())
@@ -155,7 +169,7 @@ def _states(stacks: Sequence[Stack], mirrored: bool) -> list[list[tuple[_Build, 
                 flat[-1], full[-1] = 0.0, block[-1] / stack.grip
                 ends = (_put(held, flat), _put(held, full))
             keys.append((build, _put(held, block), ends))
-            if not mirrored and any(stack.again[k : k + 1]):
+            if whole and any(stack.again[k : k + 1]):
                 fired.add(keys[-1][1])
         wanted.append(keys)
     found = {
@@ -240,6 +254,7 @@ class _State:
 
 #: A dome's state flat and fully restrained; None where there is no rim.
 _Ends = tuple[_State, _State] | None
+_Found = tuple[_Build, _State, _Ends]
 
 
 def _cooled_alike(build: _Build, held: Mapping[bytes, Array], again: Container[bytes]) -> list[_State]:

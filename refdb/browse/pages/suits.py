@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from markupsafe import Markup
@@ -22,9 +22,9 @@ from refdb.browse.pages.suits_pictures import build_words, curves_of, reason_plo
 from refdb.browse.server.query import address, chosen
 from refdb.browse.site import Site, View, is_yours, link_to_verdict, named
 from refdb.errors import BadInput
-from refdb.judge.fit.beside import thicknesses
+from refdb.judge.fit.beside import Beside, judge_with_neighbours
 from refdb.judge.fit.build import Build
-from refdb.judge.fit.glass_on_metal import judge_question, rank, suits
+from refdb.judge.fit.glass_on_metal import rank, suits
 from refdb.judge.fit.question import FIELDS, STANDARD_TEXTS, Question, asked
 from refdb.judge.limits import RELEASE_SCALE, RELEASE_SOURCE
 from refdb.judge.own.tiles import otherwise
@@ -120,13 +120,13 @@ def build(site: Site, query: dict[str, str]) -> View:
         records = site.ref.glass(glass), site.ref.metal(metal)
         try:
             question = asked(*records, query, lambda name: LABELS[name], site.ref.kiln_offset())
-            verdict = judge_question(site.ref, question)
+            verdict, near = judge_with_neighbours(site.ref, question, query.get("metal_thickness", ""))
         except BadInput as fault:
             wrong = field_of(fault, LABELS)
             if not wrong:
                 raise
             return View("ask.html", form_fields(site, typed) | {"fault": fault, "wrong": wrong}, "/suits", 400)
-        return View("suits.html", verdict_fields(site, question, verdict, query), "/suits")
+        return View("suits.html", verdict_fields(site, question, verdict, near, query), "/suits")
     for name in FIELDS:
         if name in query:
             raise BadInput(
@@ -165,7 +165,9 @@ def _command(query: dict[str, str]) -> str:
     return " ".join(parts)
 
 
-def verdict_fields(site: Site, question: Question, verdict: Verdict, query: dict[str, str]) -> dict[str, Any]:
+def verdict_fields(
+    site: Site, question: Question, verdict: Verdict, near: Sequence[Beside], query: dict[str, str]
+) -> dict[str, Any]:
     """Everything the page of a verdict shows."""
     glass, metal = question.glass, question.metal
     shown = query | {"glass": glass.key, "metal": metal.key}
@@ -208,7 +210,7 @@ def verdict_fields(site: Site, question: Question, verdict: Verdict, query: dict
                 "asked": one.asked,
                 "link": address("/suits", **(shown | {"metal_thickness": one.text})),
             }
-            for one in thicknesses(site.ref, question, query.get("metal_thickness", ""), verdict.outcome)
+            for one in near
         ],
         "word": upper_first(verdict.outcome),
         "unsure": verdict.outcome == UNSURE,

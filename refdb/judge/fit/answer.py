@@ -61,9 +61,11 @@ def answer_of(question: Question, floor: int = 0, others: Sequence[Glass] = ()) 
         Glasses of the same colour, to be tried in its place.
     """
     found = followed(question)
-    if not found.can_be_sampled:
-        return None
-    numbers = sample([found])[0]
+    return answer_to(question, sample([found])[0], floor, others) if found.can_be_sampled else None
+
+
+def answer_to(question: Question, numbers: Numbers, floor: int = 0, others: Sequence[Glass] = ()) -> Answer:
+    """The same of a question that was sampled."""
     if floor == RANK[NOT] or outcome_of(numbers.shares) == SUITS:
         return Answer(numbers)
     return Answer(numbers, chosen(numbers.shares, _tried(numbers.shares, candidates(question, others))))

@@ -2,16 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from refdb.frozen import dataclass, replace
-from refdb.judge import decision
-from refdb.judge.fit.answer import followed
-from refdb.judge.fit.many import shares_of
+from refdb.judge.fit.glass_on_metal import judge_beside
 from refdb.judge.fit.question import Question, metal_thickness
-from refdb.judge.piece.verdict import Shared, findings_of
-from refdb.judge.reason import RANK
+from refdb.judge.verdict import Verdict
 
 if TYPE_CHECKING:
     from refdb.store.reference import Reference
@@ -30,8 +26,8 @@ class Beside:
     asked: bool
 
 
-def thicknesses(ref: Reference, question: Question, said: str, outcome: str) -> tuple[Beside, ...]:
-    """A question at the thickness asked about and at its two neighbours.
+def judge_with_neighbours(ref: Reference, question: Question, said: str) -> tuple[Verdict, tuple[Beside, ...]]:
+    """The verdict on a question, and its outcome at the thickness asked about and at the two neighbours of that.
 
     Parameters
     ----------
@@ -40,11 +36,10 @@ def thicknesses(ref: Reference, question: Question, said: str, outcome: str) -> 
     question : Question
     said : str
         The thickness of the metal as it was typed; empty where nothing was.
-    outcome : str
-        The verdict's on the question itself.
 
     Returns
     -------
+    Verdict
     tuple of Beside
         Thinnest first; empty where the thickness is a range or no neighbour can be fired.
 
@@ -53,8 +48,6 @@ def thicknesses(ref: Reference, question: Question, said: str, outcome: str) -> 
     BadInput, StoreUnusable
     """
     texts, here = _texts(question, said)
-    if not texts:
-        return ()
     others = [
         replace(
             question,
@@ -63,27 +56,9 @@ def thicknesses(ref: Reference, question: Question, said: str, outcome: str) -> 
         for text in texts
         if text != here
     ]
-    found = iter(outcomes(ref, others))
-    return tuple(Beside(text, outcome if text == here else next(found), text == here) for text in texts)
-
-
-def outcomes(ref: Reference, questions: Sequence[Question]) -> list[str]:
-    """The outcome of each question, as its verdict has it.
-
-    Raises
-    ------
-    StoreUnusable
-    """
-    shared = Shared(ref)
-    walked = [followed(question) for question in questions]
-    # Sampled together, so that they are cooled in one call.
-    sampled = iter(shares_of([q for q, one in zip(questions, walked, strict=True) if one.can_be_sampled]))
-    found = []
-    for one in walked:
-        floor = max((RANK[r.outcome] for r in findings_of(shared, one)), default=0)
-        shares = decision.joint(next(sampled) if one.can_be_sampled else None, floor)
-        found.append(decision.decide(shares, one.missing, floor)[0])
-    return found
+    verdict, outcomes = judge_beside(ref, question, others)
+    found = iter(outcomes)
+    return verdict, tuple(Beside(t, verdict.outcome if t == here else next(found), t == here) for t in texts)
 
 
 def _texts(question: Question, said: str) -> tuple[tuple[str, ...], str]:

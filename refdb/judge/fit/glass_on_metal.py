@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Unpack
 
 from refdb.errors import NotFound
 from refdb.frozen import replace
+from refdb.judge import decision
 from refdb.judge.evidence import GRADES
-from refdb.judge.fit.answer import STANDARD, Answer, alike_in_colour, answer_of, followed
+from refdb.judge.fit.answer import STANDARD, Answer, alike_in_colour, answer_to, followed
 from refdb.judge.fit.build import Build
 from refdb.judge.fit.changes import told as told_changes
 from refdb.judge.fit.question import BuildGiven, Question, given
@@ -15,9 +17,9 @@ from refdb.judge.limits import DOME_SOURCE, RELEASE_SOURCE
 from refdb.judge.naming import Taking
 from refdb.judge.needs import sources_of_needs
 from refdb.judge.own.tiles import tiles_seen
-from refdb.judge.piece.verdict import Shared, findings_of, sample, verdict_of
+from refdb.judge.piece.verdict import Followed, Shared, findings_of, sample_beside, verdict_of
 from refdb.judge.ranking import Ranking, in_places
-from refdb.judge.reason import NOT, ORDER, RANK, SUITS
+from refdb.judge.reason import NOT, ORDER, RANK, SUITS, Reason, Triple
 from refdb.judge.selectors import holding, words_of
 from refdb.judge.verdict import Verdict
 from refdb.records import Glass, Metal
@@ -77,32 +79,55 @@ def judge_question(ref: Reference, question: Question) -> Verdict:
     ------
     BadInput, StoreUnusable
     """
-    verdict = _judged(Shared(ref), ref, question)
+    return judge_beside(ref, question, ())[0]
+
+
+def judge_beside(ref: Reference, question: Question, others: Sequence[Question]) -> tuple[Verdict, list[str]]:
+    """The verdict on a question, and of others like it what outcome their verdicts have; all cooled in one call.
+
+    Raises
+    ------
+    BadInput, StoreUnusable
+    """
+    shared, walked = Shared(ref), [followed(other) for other in others]
+    verdict, found = _judged(shared, ref, question, beside=[one for one in walked if one.can_be_sampled])
     tiles = tiles_seen(ref, question.glass.key, question.metal.key, question.build, verdict.outcome)
-    return replace(verdict, tiles=tiles) if tiles else verdict
+    sampled, outcomes = iter(found), []
+    for one in walked:
+        floor = _worst(findings_of(shared, one))
+        shares = decision.joint(next(sampled) if one.can_be_sampled else None, floor)
+        outcomes.append(decision.decide(shares, one.missing, floor)[0])
+    return replace(verdict, tiles=tiles) if tiles else verdict, outcomes
 
 
-def _judged(shared: Shared, ref: Reference, question: Question, with_changes: bool = True) -> Verdict:
+def _worst(fixed: Sequence[Reason]) -> int:
+    """Rank of the worst that was found without a sample."""
+    return max((RANK[r.outcome] for r in fixed), default=0)
+
+
+def _judged(
+    shared: Shared, ref: Reference, question: Question, with_changes: bool = True, beside: Sequence[Followed] = ()
+) -> tuple[Verdict, list[Triple]]:
+    """The verdict on a question without its tiles, and the shares of the outcomes of others."""
     found = followed(question)
     fixed = findings_of(shared, found)
-    floor = max((RANK[r.outcome] for r in fixed), default=0)
-    answer = None
-    if found.can_be_sampled:
-        answer = _stored(ref, question)
-        if answer is None and with_changes:
-            answer = answer_of(question, floor, alike_in_colour(ref, question))
-        elif answer is None:
-            answer = Answer(sample([found])[0])
+    floor = _worst(fixed)
+    answer = _stored(ref, question) if found.can_be_sampled else None
+    samples = found.can_be_sampled and answer is None
+    numbers, shares = sample_beside([found] if samples else [], beside)
+    if samples:
+        others = alike_in_colour(ref, question) if with_changes else []
+        answer = answer_to(question, numbers[0], floor, others) if with_changes else Answer(numbers[0])
     build = question.build
     sources = [RELEASE_SOURCE, *([DOME_SOURCE] if build.shape == "domed" else [])]
     sources += sources_of_needs(question.glass, question.metal)
     verdict = verdict_of(shared, found, fixed, answer.numbers if answer else None, question.as_dict(), sources)
     if answer is None or not answer.changes or verdict.outcome == SUITS:
-        return verdict
+        return verdict, shares
     others = {str(c.value): ref.glass(str(c.value)) for c in answer.changes if c.kind == "glass"}
     of_glass = {key: (glass.label, _floor(shared, glass, question.metal)) for key, glass in others.items()}
     fails = verdict.shares.get(NOT, 0.0)
-    return replace(verdict, changes=told_changes(answer.changes, verdict.outcome, fails, floor, of_glass))
+    return replace(verdict, changes=told_changes(answer.changes, verdict.outcome, fails, floor, of_glass)), shares
 
 
 def _floor(shared: Shared, glass: Glass, metal: Metal) -> int:
@@ -147,7 +172,7 @@ def rank(ref: Reference, metal: str | Metal) -> Ranking:
     rows = []
     for glass in ref.materials("glass"):
         assert isinstance(glass, Glass)
-        verdict = _judged(shared, ref, Question(glass, metal), with_changes=False)
+        verdict, _ = _judged(shared, ref, Question(glass, metal), with_changes=False)
         rows.append((weight_of(glass, metal, verdict), glass, verdict, ""))
     return in_places(rows)
 

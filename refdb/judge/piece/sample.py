@@ -58,16 +58,28 @@ def sample_pieces(pieces: Sequence[tuple[Walk, Metal]], samples: int = SAMPLES) 
     list of Numbers
         One for each piece; one stage a firing.
     """
-    drawn = [Drawn(trail, metal, samples) for trail, metal in pieces]
-    return [_numbers(one, found) for one, found in zip(drawn, cooled([d.stack for d in drawn]), strict=True)]
+    return sample_beside(pieces, (), samples)[0]
+
+
+def sample_beside(
+    pieces: Sequence[tuple[Walk, Metal]], others: Sequence[tuple[Walk, Metal]], samples: int = SAMPLES
+) -> tuple[list[Numbers], list[Triple]]:
+    """What `sample_pieces` finds of some pieces and `shares_of_pieces` of others, all cooled in one call."""
+    drawn, beside = ([Drawn(trail, metal, samples) for trail, metal in some] for some in (pieces, others))
+    whole, worst_of = cooled([d.stack for d in drawn], [d.stack for d in beside])
+    numbers = [_numbers(one, found) for one, found in zip(drawn, whole, strict=True)]
+    return numbers, _shares(beside, worst_of)
 
 
 def shares_of_pieces(pieces: Sequence[tuple[Walk, Metal]], samples: int = SAMPLES) -> list[Triple]:
     """The joint shares of the outcomes of each piece, as `sample_pieces` finds them, in a fraction of its time."""
     drawn = [Drawn(trail, metal, samples) for trail, metal in pieces]
+    return _shares(drawn, worst([d.stack for d in drawn]))
+
+
+def _shares(drawn: Sequence[Drawn], found: Sequence[Sequence[Worst]]) -> list[Triple]:
     overall = [
-        np.max([row.grades for row in _rows(one, found)], axis=0)
-        for one, found in zip(drawn, worst([d.stack for d in drawn]), strict=True)
+        np.max([row.grades for row in _rows(one, states)], axis=0) for one, states in zip(drawn, found, strict=True)
     ]
     return shares(np.stack(overall)) if overall else []
 

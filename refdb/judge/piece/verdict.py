@@ -26,7 +26,7 @@ from refdb.judge.piece.rules_of_laying import fire_times
 from refdb.judge.piece.rules_of_order import on_metal
 from refdb.judge.piece.states import Walk, walk
 from refdb.judge.piece.steps import Piece, in_mm
-from refdb.judge.reason import NOT, RANK, Measure, Reason
+from refdb.judge.reason import NOT, RANK, Measure, Reason, Triple
 from refdb.judge.rules import Rule, of_fit_row, of_reaction
 from refdb.judge.verdict import Caution, Verdict
 from refdb.judge.wording import Context
@@ -234,11 +234,16 @@ def follow(trail: Walk, metal: Metal) -> Followed:
 
 def sample(followed: Sequence[Followed]) -> list[Numbers]:
     """The sampled numbers of pieces that can be sampled."""
-    if not followed:
-        return []
-    from refdb.judge.piece.sample import sample_pieces
+    return sample_beside(followed, ())[0]
 
-    return sample_pieces([(f.trail, f.metal) for f in followed])
+
+def sample_beside(followed: Sequence[Followed], others: Sequence[Followed]) -> tuple[list[Numbers], list[Triple]]:
+    """The sampled numbers of pieces that can be sampled, and of others the shares of their outcomes alone."""
+    if not followed and not others:
+        return [], []
+    from refdb.judge.piece import sample as sampling
+
+    return sampling.sample_beside(*([(f.trail, f.metal) for f in some] for some in (followed, others)))
 
 
 def findings_of(shared: Shared, followed: Followed) -> list[Reason]:

@@ -29,6 +29,8 @@ from refdb.science.plate.yielding import (
 
 #: A layer thinner than this share of its plate is left to the general way, whose equations it cannot make stiff.
 _LEAST_SHARE = 0.01
+#: So many arrays of points a step needs beside what it knows.
+_ROOM = 4
 _FORCE_AND_MOMENT = np.ascontiguousarray(MOMENTS[:2])
 #: Membrane and bending of an elastic layer over what its stress is in the middle and grows by to its face.
 _OWN = np.array([[2.0], [0.0], [2.0 / 3.0]])
@@ -59,57 +61,103 @@ class OneMetal:
         thick = plates.thickness_m[:, k] >= _LEAST_SHARE * plates.thickness_m.sum(axis=1)
         return cls(plates, k, low, high) if thick.all() and np.isnan(plates.set_c[:, k]).all() else None
 
-    def step(self, temp: Array, on: Array, free: Array, loads: Loads, x: Array, y: Array) -> tuple[Array, Array]:
-        """Close the balances over a step and take it, as `Yielding.step` does; the layer is solid throughout."""
-        shrinks = free[0]
-        balance = self._balance(temp, shrinks, loads)
-        if x.any():
-            added = _pair(self.modulus * (x + self.middle * y - shrinks), self.modulus * self.half * y)
-        else:
-            # Before the first step nothing is known; as if nothing yielded is nearer than as if nothing moved.
-            added = balance.elastic()
-        left = balance.move(added)
-        balance.close(added, left)
-        self._settle(balance, added)
-        np.divide(added[1], self.modulus * self.half, out=y)
-        x[:] = added[0] / self.modulus + shrinks - self.middle * y
-        force = self.half * left[0]
-        return force, self.half**2 * left[1] + self.middle * force
+    def march(self, temps: Array, solid: Array, free: Array, loads: Loads) -> tuple[Array, Array]:
+        """Take all steps, as `Yielding.march` does; the layer is solid throughout.
+
+        What is known before the first step is worked out for all of them at once: stiffness, flow stress, and what
+        each brings to the balances.
+        """
+        steps, fall = self._steps(temps, free[0], loads), temps[:-1] - temps[1:]
+        moves = (fall != 0).all(axis=1).tolist()
+        left, found = self._carried(loads), np.empty((len(fall), 2, fall.shape[1]))
+        # The last increments per kelvin are the first guess of the next ones.
+        per_k = np.zeros((2, fall.shape[1]))
+        # Arrays of this size are dear to come by, so those of a step are used again by the next.
+        limit, room = np.empty_like(self.strain), np.empty((2 * _ROOM, *self.strain.shape))
+        for k, added in enumerate(found):
+            np.multiply(self.strain, steps.slope[k], out=limit)
+            limit += steps.flow[k]
+            left += steps.brings[k]
+            of_step = steps.stiffness[k], steps.keeps[k], steps.softens[k], self.weights
+            balance = _Balance(_Part(self.stress, limit, left, *of_step), room.reshape(-1))
+            if per_k.any():
+                np.multiply(per_k, fall[k], out=added)
+                added[0] -= steps.shrinks[k]
+            else:
+                # As if nothing yielded is nearer than as if nothing moved.
+                added[:] = balance.elastic()
+            left = balance.move(added)
+            balance.close(added, left)
+            balance.settle(self.stress, self.strain, steps.slips[k])
+            added[0] += steps.shrinks[k]
+            if moves[k]:
+                np.divide(added, fall[k], out=per_k)
+            else:
+                np.divide(added, fall[k], out=per_k, where=fall[k] != 0)
+        curvature = found[:, 1] / (self.modulus * self.half)
+        return found[:, 0] / self.modulus - self.middle * curvature, curvature
+
+    def left(self) -> tuple[Array, Array]:
+        """What the layer brings to force [N/m] and moment [N] by its stress, (n,) each."""
+        membrane, bending = _FORCE_AND_MOMENT @ self.stress
+        return self.half * membrane, self.half * (self.half * bending + self.middle * membrane)
 
     def faces(self) -> tuple[Array, Array, Array, Array]:
         """Stress at the bottom, on average and at the top, and the largest plastic strain; (1, n) each."""
         mean = _FORCE_AND_MOMENT[:1] @ self.stress / 2
         return self.stress[:1], mean, self.stress[-1:], self.strain.max(axis=0)[None]
 
-    def _balance(self, temp: Array, shrinks: Array, loads: Loads) -> _Balance:
-        """The equations of a step: about the middle of the layer, in what the unknowns add to its stress."""
-        middle, half = self.middle, self.half
-        factor = np.asarray(self.flow.factor(temp))
+    def _steps(self, temps: Array, free: Array, loads: Loads) -> _Steps:
+        """The equations of all steps: about the middle of the layer, in what the unknowns add to its stress."""
+        middle, half, modulus = self.middle, self.half, self.modulus
+        factor = np.asarray(self.flow.factor(temps[1:]))
         slope = self.flow.hardening_pa * factor
-        limit = self.strain * slope
-        limit += self.flow.stress_0_pa * factor
-        hardens = 2 * slope / (self.modulus + 2 * slope)
+        hardens = 2 * slope / (modulus + 2 * slope)
+        change, keeps = free[1:] - free[:-1], 1.0 - hardens
         across = loads.k01 - middle * loads.k00
-        about = loads.k11 - middle * (loads.k01 + across)
-        stiffness = np.empty((3, len(half)))
-        stiffness[0], stiffness[1], stiffness[2] = loads.k00, across / half, about / half**2
-        stiffness *= 1.0 / (half * self.modulus)
+        stiffness, brings = np.empty((len(change), 3, len(half))), np.empty((len(change), 2, len(half)))
+        stiffness[:, 0] = loads.k00
+        stiffness[:, 1] = across / half
+        stiffness[:, 2] = (loads.k11 - middle * (loads.k01 + across)) / half**2
+        stiffness *= 1.0 / (half * modulus)
         stiffness += _OWN
-        start = _FORCE_AND_MOMENT @ self.stress
-        start[0] += (loads.force + loads.k00 * shrinks) / half
-        start[1] += (loads.moment - middle * loads.force + across * shrinks) / half**2
+        brings[:, 0] = (loads.force + loads.k00 * change) / half
+        brings[:, 1] = (loads.moment - middle * loads.force + across * change) / half**2
         softens = 1.0 - np.maximum(hardens, LEAST_TANGENT)
-        return _Balance(self.stress, limit, start, stiffness, 1.0 - hardens, softens, self.weights)
+        return _Steps(
+            modulus * change,
+            slope,
+            self.flow.stress_0_pa * factor,
+            stiffness,
+            brings,
+            keeps,
+            softens,
+            2 * keeps / modulus,
+        )
 
-    def _settle(self, balance: _Balance, added: Array) -> None:
-        excess, keeps = balance.excess, balance.keeps
-        self.stress += LINE @ added
-        np.abs(excess, out=balance.spare)
-        # Slip is excess over modulus and twice the slope, and the equivalent plastic strain grows by twice the slip.
-        balance.spare *= 2.0 * keeps / self.modulus
-        self.strain += balance.spare
-        excess *= keeps
-        self.stress -= excess
+    def _carried(self, loads: Loads) -> Array:
+        """Both balances (2, n) before the first step."""
+        found = _FORCE_AND_MOMENT @ self.stress
+        found[0] += loads.force_before / self.half
+        found[1] += (loads.moment_before - self.middle * loads.force_before) / self.half**2
+        return found
+
+
+class _Steps(NamedTuple):
+    """What is known of every step beforehand: (steps, n), and between them 3 of `stiffness` and 2 of `brings`.
+
+    What the layer shrinks by if held [Pa], flow stress and its slope with plastic strain, stiffness and load of the
+    balances, what a point beyond yield loses and softens by, and how much it slips for each pascal.
+    """
+
+    shrinks: Array
+    slope: Array
+    flow: Array
+    stiffness: Array
+    brings: Array
+    keeps: Array
+    softens: Array
+    slips: Array
 
 
 class _Part(NamedTuple):
@@ -125,20 +173,23 @@ class _Part(NamedTuple):
 
 
 class _Balance:
-    """Both balances of a batch over one step; `excess` is by how much each point is beyond yield at the last move.
+    """Both balances of a batch over one step; of the last move, `inside` is the stress of each point within yield, and
+    `excess` by how much it is beyond that.
 
-    Each is `start + stiffness·added` less what yielding takes away. `stiffness` (3, n) holds the two on the diagonal
-    first and last.
+    Each balance is `start + stiffness·added` less what yielding takes away. `stiffness` (3, n) holds the two on the
+    diagonal first and last.
     """
 
-    def __init__(self, *of_plates: Array) -> None:
-        self.parts = _Part(*of_plates)
-        self.keeps, self.limit_down = self.parts.keeps, -self.parts.limit
-        self.excess, self.spare = (np.empty_like(self.parts.stress) for _ in range(2))
+    def __init__(self, parts: _Part, room: Array) -> None:
+        self.parts, size = parts, _ROOM * parts.stress.size
+        # What is left of the room is for those of the plates that go on by themselves.
+        room, self._rest = (room, room[size:]) if size <= len(room) else (np.empty(size), room)
+        self.excess, self.inside, self.spare, self.limit_down = room[:size].reshape(_ROOM, *parts.stress.shape)
+        np.negative(parts.limit, out=self.limit_down)
 
     def move(self, added: Array) -> Array:
         """What is left of the balances (2, n) after an increment."""
-        p, excess, inside = self.parts, self.excess, self.spare
+        p, excess, inside = self.parts, self.excess, self.inside
         np.matmul(LINE, added, out=excess)
         excess += p.stress
         np.maximum(excess, self.limit_down, out=inside)
@@ -164,9 +215,10 @@ class _Balance:
             if n >= WORTH_CUTTING and 4 * len(few) < 3 * n:
                 # Most plates are done after one move; the others go on by themselves.
                 part, moved, rest = self._rows(few), added[:, few], left[:, few]
-                part.excess = self.excess[:, few]
+                self.excess.take(few, axis=1, out=part.excess, mode="clip")
                 part.close(moved, rest)
-                added[:, few], left[:, few], self.excess[:, few] = moved, rest, part.excess
+                added[:, few], left[:, few] = moved, rest
+                self._take(few, part)
                 return
             move = self._newton(left)
             if len(few) < n:
@@ -204,13 +256,25 @@ class _Balance:
             if len(before) >= WORTH_CUTTING and 4 * len(few) < 3 * len(before):
                 part = self._rows(few)
                 left[:, few] = part.move(added[:, few] + length[few] * move[:, few])
-                self.excess[:, few] = part.excess
+                self._take(few, part)
             else:
                 left[:] = self.move(added + length * move)
         return length
 
     def _rows(self, few: npt.NDArray[np.intp]) -> _Balance:
-        return _Balance(*(values[..., few] for values in self.parts))
+        return _Balance(_Part(*(values.take(few, axis=-1) for values in self.parts)), self._rest)
+
+    def _take(self, few: npt.NDArray[np.intp], part: _Balance) -> None:
+        self.excess[:, few], self.inside[:, few] = part.excess, part.inside
+
+    def settle(self, stress: Array, strain: Array, slips: Array) -> None:
+        """Take the last move over into the stress and plastic strain of the points, in place."""
+        # Yielding takes away `keeps` of what is beyond, and the equivalent plastic strain grows by twice the slip.
+        np.multiply(self.excess, 1.0 - self.parts.keeps, out=self.spare)
+        np.add(self.inside, self.spare, out=stress)
+        np.abs(self.excess, out=self.spare)
+        self.spare *= slips
+        strain += self.spare
 
 
 def _pair(one: Array, other: Array) -> Array:

@@ -44,7 +44,8 @@ class Batch:
         self.metal = OneMetal.of(plates, self.low, self.high) or Yielding(plates, self.low, self.high)
         self.elastic = [k for k in range(len(plates.names)) if k not in self.metal.layers]
         self.modulus = (plates.youngs_modulus_pa / (1.0 - plates.poisson_ratio)).T
-        self.loads = _Elastic((self._stiffness(k) for k in self.elastic), self.temps, plates.restraint_n_m)
+        self.loads = _loads((self._stiffness(k) for k in self.elastic), self.temps, plates.restraint_n_m)
+        self.carried = self.loads.force_before, self.loads.moment_before
         self.strain, self.curvature = np.empty_like(self.temps), np.zeros_like(self.temps)
         self.strain[0] = plates.strain[metal_at](self.temps[0])
 
@@ -84,7 +85,8 @@ class Batch:
         warm = Batch(self.plates.rows(few), _warming(self.temps[-1], lets_go, step_k)[:, few])
         warm.strain[0], warm.curvature[0] = self.strain[-1, few], self.curvature[-1, few]
         warm.metal.stress[:], warm.metal.strain[:] = self.metal.stress[..., few], self.metal.strain[..., few]
-        warm.loads.carry(self.loads, few)
+        before = (carried[few] for carried in self.carried)
+        warm.loads = warm.loads._replace(**dict(zip(("force_before", "moment_before"), before, strict=True)))
         warm.run()
         return warm.let_go()
 
@@ -95,34 +97,31 @@ class Batch:
 
     def run(self) -> tuple[Array, Array]:
         """Take every step; what is left of force [N/m] and moment [N] after the last, (n,) each."""
-        temps, metal, n = self.temps, self.metal, len(self.total)
-        # The last increments per kelvin are the first guess of the next ones.
-        strain_per_k, curvature_per_k = np.zeros(n), np.zeros(n)
-        force, moment = np.zeros(n), np.zeros(n)
-        free = [self.free.of(k) for k in metal.layers]
-        for k in range(1, len(temps)):
-            fall = temps[k - 1] - temps[k]
-            x, y = strain_per_k * fall, curvature_per_k * fall
-            solid = (self.set_c[metal.layers] >= np.maximum(temps[k - 1], temps[k])).astype(float)
-            change = np.array([f[k] - f[k - 1] for f in free]).reshape(-1, n)
-            force, moment = metal.step(temps[k], solid, change, self.loads.at(k), x, y)
-            self.loads.moved(k, x, y)
-            self.strain[k], self.curvature[k] = self.strain[k - 1] + x, self.curvature[k - 1] + y
-            np.divide(x, fall, out=strain_per_k, where=fall != 0)
-            np.divide(y, fall, out=curvature_per_k, where=fall != 0)
-        return force, moment
+        metal, loads = self.metal, self.loads
+        free = np.array([self.free.of(k) for k in metal.layers]).reshape(-1, *self.temps.shape)
+        strain, curvature = metal.march(self.temps, self.set_c[metal.layers], free, loads)
+        np.cumsum(strain, axis=0, out=self.strain[1:])
+        np.cumsum(curvature, axis=0, out=self.curvature[1:])
+        self.strain[1:] += self.strain[0]
+        self.curvature[1:] += self.curvature[0]
+        # What elastic layers carry and what the stress of the others adds up to, not what the steps took for balanced.
+        self.carried = loads.carried(strain, curvature)
+        force, moment = metal.left()
+        return self.carried[0] + force, self.carried[1] + moment
 
     def let_go(self) -> Array:
         """The curvature once the glass of a plate carries nothing more, (n,): its metal alone comes to balance."""
-        none, n = np.zeros(len(self.total)), len(self.total)
-        held = none if self.restraint_n_m is None else self.restraint_n_m
-        loads = Loads(none, held * self.curvature[-1], none, none, held)
-        solid = np.ones((len(self.metal.layers), n))
-        x, y = np.zeros(n), np.zeros(n)
-        force, moment = self.metal.step(self.temps[-1], solid, np.zeros_like(solid), loads, x, y)
+        none, metal = np.zeros((1, len(self.total))), self.metal
+        held = none if self.restraint_n_m is None else self.restraint_n_m[None]
+        loads = Loads(none, none, none, none, held, none[0], held[0] * self.curvature[-1])
+        temps = self.temps[[-1, -1]]
+        x, y = metal.march(
+            temps, temps[:1].repeat(len(metal.layers), axis=0), np.zeros((len(metal.layers), *temps.shape)), loads
+        )
+        force, moment = (a + b for a, b in zip(loads.carried(x, y), metal.left(), strict=True))
         if not ((np.abs(force) <= 1.0).all() and (np.abs(moment) <= 1.0 * self.total).all()):
             raise NotConverged("the metal of a plate does not come to balance", todo="no answer can be given")
-        return np.asarray(self.curvature[-1] + y)
+        return np.asarray(self.curvature[-1] + y[0])
 
     def stresses(self) -> tuple[Array, Array, Array, Array]:
         """Stress at the bottom, on average and at the top [Pa], and plastic strain, of each layer; (n, layers) each."""
@@ -191,46 +190,22 @@ class _FreeStrains:
         return strain
 
 
-class _Elastic:
-    """What the elastic layers and a dome's restraint bring to each step, and what they carry by then.
+def _loads(layers: Iterable[tuple[Array, Array, Array, Array, Array]], temps: Array, restraint: Array | None) -> Loads:
+    """What the elastic layers and a dome's restraint bring to each step.
 
     `layers` holds of each its modulus times thickness and times its first and second moment about the middle of the
     plate, its setting temperature and its free strain.
     """
-
-    def __init__(
-        self, layers: Iterable[tuple[Array, Array, Array, Array, Array]], temps: Array, restraint: Array | None
-    ) -> None:
-        steps, n = len(temps) - 1, temps.shape[1]
-        self._k00, self._k01, self._k11, self._force_free, self._moment_free = np.zeros((5, steps, n))
-        for zeroth, first, second, set_c, free in layers:
-            on, change = set_c >= np.maximum(temps[:-1], temps[1:]), free[1:] - free[:-1]
-            self._k00 += zeroth * on
-            self._k01 += first * on
-            self._k11 += second * on
-            self._force_free -= zeroth * change
-            self._moment_free -= first * change
-        if restraint is not None:
-            self._k11 += restraint
-        self._force, self._moment = np.zeros((2, n))
-
-    def at(self, step: int) -> Loads:
-        """The loads of a step, counted from 1."""
-        k = step - 1
-        return Loads(
-            self._force + self._force_free[k],
-            self._moment + self._moment_free[k],
-            self._k00[k],
-            self._k01[k],
-            self._k11[k],
-        )
-
-    def carry(self, other: _Elastic, few: npt.NDArray[np.intp]) -> None:
-        """Begin with what some of the plates of another batch carried in the end."""
-        self._force, self._moment = other._force[few], other._moment[few]
-
-    def moved(self, step: int, strain: Array, curvature: Array) -> None:
-        """Take over the increments of a step."""
-        found = self.at(step)
-        self._force = found.force + found.k00 * strain + found.k01 * curvature
-        self._moment = found.moment + found.k01 * strain + found.k11 * curvature
+    steps, n = len(temps) - 1, temps.shape[1]
+    k00, k01, k11, force, moment = np.zeros((5, steps, n))
+    from_c = np.maximum(temps[:-1], temps[1:])
+    for zeroth, first, second, set_c, free in layers:
+        on, change = set_c >= from_c, free[1:] - free[:-1]
+        k00 += zeroth * on
+        k01 += first * on
+        k11 += second * on
+        force -= zeroth * change
+        moment -= first * change
+    if restraint is not None:
+        k11 += restraint
+    return Loads(force, moment, k00, k01, k11, *np.zeros((2, n)))

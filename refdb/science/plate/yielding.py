@@ -49,11 +49,29 @@ _WHOLE = np.array([[2.0], [0.0], [2.0 / 3.0]])
 
 
 class Loads(NamedTuple):
-    """What the elastic layers and a dome's restraint bring to the balances of one step; arrays (n,).
+    """What the elastic layers and a dome's restraint bring to the balances of each step; arrays (steps, n).
 
-    Force [N/m] and moment [N] when nothing moves, and their slopes: of force with strain, of either with the
-    other, of moment with curvature.
+    Force [N/m] and moment [N] that a step adds when nothing moves, and their slopes: of force with strain, of either
+    with the other, of moment with curvature. `force_before` and `moment_before` (n,) are there before the first step.
     """
+
+    force: Array
+    moment: Array
+    k00: Array
+    k01: Array
+    k11: Array
+    force_before: Array
+    moment_before: Array
+
+    def carried(self, strain: Array, curvature: Array) -> tuple[Array, Array]:
+        """Force and moment (n,) after all steps, by the increments of each (steps, n)."""
+        force = self.force + self.k00 * strain + self.k01 * curvature
+        moment = self.moment + self.k01 * strain + self.k11 * curvature
+        return self.force_before + force.sum(axis=0), self.moment_before + moment.sum(axis=0)
+
+
+class _Load(NamedTuple):
+    """The same of one step, with all that was there before it; arrays (n,)."""
 
     force: Array
     moment: Array
@@ -75,31 +93,53 @@ class Yielding:
         self.total = (high - low).sum(axis=0)
         self.stress, self.strain = (np.zeros((len(p), POINTS, len(self.total))) for _ in range(2))
 
-    def step(self, temp: Array, on: Array, free: Array, loads: Loads, x: Array, y: Array) -> tuple[Array, Array]:
-        """Close the balances over a step and take it; return what is left of force [N/m] and moment [N], (n,) each.
+    def march(self, temps: Array, solid: Array, free: Array, loads: Loads) -> tuple[Array, Array]:
+        """Close the balances over each step and take it; the increments of strain [-] and curvature [1/m], (steps, n).
 
         Parameters
         ----------
-        temp : array (n,)
-            Temperature after the step [°C].
-        on : array (layers, n)
-            1 where a yielding layer is solid in this step, else 0.
-        free : array (layers, n)
-            Increment of its free strain.
+        temps : array (steps + 1, n)
+            Temperatures from which and to which the steps go [°C].
+        solid : array (layers, n)
+            Up to which temperature a yielding layer is solid [°C].
+        free : array (layers, steps + 1, n)
+            Its free strain at each temperature.
         loads : Loads
-        x, y : array (n,)
-            First guess of the increments of strain [-] and curvature [1/m]; changed in place to the solution.
 
         Raises
         ------
         NotConverged
             The balances do not close.
         """
-        balances = _Balances(self, temp, on, free, loads)
+        n = temps.shape[1]
+        # The last increments per kelvin are the first guess of the next ones.
+        strain_per_k, curvature_per_k = np.zeros(n), np.zeros(n)
+        strains, curvatures = np.empty((2, len(temps) - 1, n))
+        force, moment = loads.force_before, loads.moment_before
+        for k, (x, y) in enumerate(zip(strains, curvatures, strict=True)):
+            fall = temps[k] - temps[k + 1]
+            x[:], y[:] = strain_per_k * fall, curvature_per_k * fall
+            on = (solid >= np.maximum(temps[k], temps[k + 1])).astype(float)
+            load = _Load(force + loads.force[k], moment + loads.moment[k], loads.k00[k], loads.k01[k], loads.k11[k])
+            self._step(temps[k + 1], on, free[:, k + 1] - free[:, k], load, x, y)
+            force = load.force + load.k00 * x + load.k01 * y
+            moment = load.moment + load.k01 * x + load.k11 * y
+            np.divide(x, fall, out=strain_per_k, where=fall != 0)
+            np.divide(y, fall, out=curvature_per_k, where=fall != 0)
+        return strains, curvatures
+
+    def _step(self, temp: Array, on: Array, free: Array, load: _Load, x: Array, y: Array) -> None:
+        """Close the balances over a step and take it; the first guess of its increments is changed in place."""
+        balances = _Balances(self, temp, on, free, load)
         force, moment = balances.move(x, y)
         _balance(balances, x, y, force, moment)
         balances.settle(x, y)
-        return force, moment
+
+    def left(self) -> tuple[Array, Array]:
+        """What the layers bring to force [N/m] and moment [N] by their stress, (n,) each."""
+        membrane, bending = (MOMENTS[:2] @ self.stress).swapaxes(0, 1)
+        force = self.half * membrane
+        return force.sum(axis=0), (self.middle * force + self.half**2 * bending).sum(axis=0)
 
     def faces(self) -> tuple[Array, Array, Array, Array]:
         """Stress at the bottom, on average and at the top, and the largest plastic strain; (layers, n) each."""
@@ -167,7 +207,7 @@ class _Balances:
     Every array has the plates on its last axis, so `rows` can cut them all alike.
     """
 
-    def __init__(self, metal: Yielding, temp: Array, on: Array, free: Array, loads: Loads) -> None:
+    def __init__(self, metal: Yielding, temp: Array, on: Array, free: Array, loads: _Load) -> None:
         self.flows, self.linear = metal.flows, metal.linear
         self.total, self.middle, self.half = metal.total, metal.middle, metal.half
         self.force, self.moment, self.k00, self.k01, self.k11 = loads
