@@ -16,6 +16,7 @@ from urllib.parse import quote
 from markupsafe import Markup
 
 from refdb import __version__
+from refdb.browse.pages.options import options
 from refdb.browse.pages.printed import cell_of, held, lower_first, tint_of, upper_first, without_options
 from refdb.browse.server.cached_reference import Answers, Kept
 from refdb.browse.server.query import address
@@ -272,6 +273,7 @@ class Site:
             address=address,
             current="",
             taken=(),
+            options=lambda groups, picked: options(groups, picked, named),
             shelf=self.shelf,
             is_yours=is_yours,
             named=named,

@@ -269,7 +269,7 @@ def _cooled_alike(build: _Build, held: Mapping[bytes, Array], again: Container[b
         bow_mm = np.abs(_bow_mm(many.curvature_per_m)).reshape(-1, samples)
         return np.repeat(fired & (bow_mm.max(axis=1) > _FLAT_MM), samples)
 
-    many, left = cool_and_refire(_plates(build, rows), bent)
+    many, left = cool_and_refire(_plates(build, rows, samples), bent)
     glassy = [k for k in range(count) if k != build.metal_at]
     release = release_rates(many.bottom_pa, many.top_pa, h.T, (e / (1 - nu)).T)[:, glassy].max(axis=1)
     told = np.stack((_bow_mm(many.curvature_per_m), many.plastic_strain[:, build.metal_at], release))
@@ -290,20 +290,38 @@ def _bow_mm(curvature_per_m: Array) -> Array:
     return np.asarray(curvature_per_m * BOW_CHORD_M**2 / 8 * 1e3)
 
 
-def _plates(build: _Build, rows: Array) -> Plates:
-    """The plates of blocks put side by side."""
+@dataclass(frozen=True)
+class _InTurn:
+    """A curve of plates that mostly are alike every so many: worked out for the first of them, and repeated."""
+
+    curve: Callable[..., Any]
+    apart: int
+
+    def __call__(self, temp_c: Array, *parameters: Array) -> Any:
+        given, n = (temp_c, *parameters), temp_c.shape[-1]
+        if n <= self.apart or n % self.apart or not all(self._repeats(x) for x in given):
+            return self.curve(*given)
+        first = self.curve(*(x[..., : self.apart] for x in given))
+        return np.tile(first, n // self.apart)
+
+    def _repeats(self, given: Array) -> bool:
+        turns = given.reshape(*given.shape[:-1], -1, self.apart)
+        return bool((turns == turns[..., :1, :]).all())
+
+
+def _plates(build: _Build, rows: Array, samples: int) -> Plates:
+    """The plates of blocks put side by side, so many of each."""
     count = len(build.names)
     h, e, nu, sets, per_k = rows[: 5 * count].reshape(5, count, -1)
     factor, stress_0, hardening, ratio, dome = rows[5 * count :]
-    layers = range(count)
+    layers, strain = range(count), _InTurn(build.strain, samples)
     return Plates(
         build.names,
         h.T,
         e.T,
         nu.T,
         tuple(
-            ByPlate(build.strain, (factor,)) if k == build.metal_at else ByPlate(glass_strain, (per_k[k],))
-            for k in layers
+            ByPlate(strain, (factor,)) if k == build.metal_at else ByPlate(glass_strain, (per_k[k],)) for k in layers
         ),
         sets.T,
         tuple(HardeningYield(stress_0, hardening, ratio) if k == build.metal_at else None for k in layers),

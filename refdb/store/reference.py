@@ -64,7 +64,13 @@ def open_reference(path: str | Path | None = None) -> Reference:
 
 
 class Reference(ReferenceFile):
-    """An open reference store: its records by key and by words. Close it, or use it in a `with` statement."""
+    """An open reference store: its records by key and by words. Close it, or use it in a `with` statement.
+
+    `remembered` is for what others work out of all its rows: a store that keeps what it has read keeps that too, for as
+    long as it holds; None where nothing is kept.
+    """
+
+    remembered: dict[str, Any] | None = None
 
     # Materials
 

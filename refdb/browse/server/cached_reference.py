@@ -69,6 +69,7 @@ class Kept(PooledShelf):
         super().__init__(path, workshop or Path("/nonexistent"))
         self._answers = Answers() if answers is None else answers
         self._state = ABSENT
+        self.remembered = {}
         self._lists: dict[str, list[Material]] = {}
         self._looked_up: dict[tuple[str, str | None], Material] = {}
         self._fit_rules: list[FitRule] | None = None
@@ -90,6 +91,7 @@ class Kept(PooledShelf):
         if self._shop is not None and (not state.readable or state.opened != self._state.opened):
             self._shop.close()
             self._shop = None
+        self.remembered = {}
         self._lists.clear()
         self._looked_up.clear()
         self._left_out.clear()

@@ -20,7 +20,7 @@ from refdb.judge.own.tiles import tiles_seen
 from refdb.judge.piece.verdict import Followed, Shared, findings_of, sample_beside, verdict_of
 from refdb.judge.ranking import Ranking, in_places
 from refdb.judge.reason import NOT, ORDER, RANK, SUITS, Reason, Triple
-from refdb.judge.selectors import holding, words_of
+from refdb.judge.selectors import words_of
 from refdb.judge.verdict import Verdict
 from refdb.records import Glass, Metal
 
@@ -132,7 +132,7 @@ def _judged(
 
 def _floor(shared: Shared, glass: Glass, metal: Metal) -> int:
     """Rank of the worst row of surface or use about a glass on a metal."""
-    return max((RANK[row.outcome] for row in holding(shared.fit_rules, glass, metal)), default=0)
+    return max((RANK[row.outcome] for row in shared.rows.holding(glass, metal)), default=0)
 
 
 def _stored(ref: Reference, question: Question) -> Answer | None:

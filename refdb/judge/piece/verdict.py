@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterable, Sequence
-from functools import cache, cached_property
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from refdb.frozen import dataclass, replace
 from refdb.judge import decision
-from refdb.judge.cautions import caution_of, cautions_for, hazards_of_techniques
+from refdb.judge.cautions import caution_of, hazards_of_techniques
 from refdb.judge.clay import as_sintered
 from refdb.judge.evidence import evidence_of
 from refdb.judge.needs import missing_figures
@@ -18,19 +17,18 @@ from refdb.judge.own import kiln
 from refdb.judge.own.tiles import tiles_of_piece
 from refdb.judge.piece.fixed_rules import findings
 from refdb.judge.piece.known import Known
-from refdb.judge.piece.observed_firing import Firings
 from refdb.judge.piece.pull_through import prepare, rising
 from refdb.judge.piece.reasons import of_question, reason_of
 from refdb.judge.piece.rules_of_cooling import slow_cooling
 from refdb.judge.piece.rules_of_laying import fire_times
 from refdb.judge.piece.rules_of_order import on_metal
+from refdb.judge.piece.shared import Shared
 from refdb.judge.piece.states import Walk, walk
 from refdb.judge.piece.steps import Piece, in_mm
 from refdb.judge.reason import NOT, RANK, Measure, Reason, Triple
-from refdb.judge.rules import Rule, of_fit_row, of_reaction
 from refdb.judge.verdict import Caution, Verdict
 from refdb.judge.wording import Context
-from refdb.records import Contact, FitRule, Hazard, KilnOffset, Metal, Reaction, Solder, Source
+from refdb.records import KilnOffset, Metal
 
 if TYPE_CHECKING:
     from refdb.store.reference import Reference
@@ -150,71 +148,6 @@ def _judged(shared: Shared, pieces: Sequence[Piece]) -> list[Verdict]:
     ]
 
 
-class Shared:
-    """What pieces judged together have in common, looked up when first wanted.
-
-    `kiln` is what is written down of the kiln that they are fired in; None for heats, and for a kiln of nobody's.
-    """
-
-    def __init__(self, ref: Reference, own_kiln: KilnOffset | None = None) -> None:
-        self.kiln = own_kiln
-        self._ref = ref
-        self.metal, self.glass, self.leaf = cache(ref.metal), cache(ref.glass), cache(ref.leaf)
-        self.firings = Firings(ref)
-
-    @cached_property
-    def fit_rules(self) -> list[FitRule]:
-        """Rows of surface and use."""
-        return self._ref.fit_rules()
-
-    @cached_property
-    def contacts(self) -> list[Contact]:
-        """Where metals that touch first melt."""
-        return self._ref.contacts()
-
-    @cached_property
-    def solders(self) -> dict[str, Solder]:
-        """Solders by key."""
-        return self._ref.solders()
-
-    @cached_property
-    def reactions(self) -> list[Reaction]:
-        """What colours do on their grounds."""
-        return self._ref.colour_reactions()
-
-    @cached_property
-    def hazards(self) -> list[Hazard]:
-        """What can hurt someone."""
-        return self._ref.hazards()
-
-    @cached_property
-    def sources(self) -> dict[str, Source]:
-        """Every source by key."""
-        return {s.key: s for s in self._ref.sources()}
-
-    def citations(self, keys: Iterable[str]) -> dict[str, str]:
-        """Those of these sources that are known, in one line each."""
-        own = {"own-figure": "A figure given with the question."}
-        return {k: own.get(k) or self.sources[k].citation for k in dict.fromkeys(keys) if k in own or k in self.sources}
-
-    @cached_property
-    def rules(self) -> dict[str, Rule]:
-        """The rules that rows of the store make, by key."""
-        rules = [*map(of_fit_row, self.fit_rules), *map(of_reaction, self.reactions)]
-        return {rule.key: rule for rule in rules}
-
-    def look_up(self, pieces: Sequence[Piece]) -> None:
-        """Look up everything that pieces name."""
-        for metal in {p.base.metal for p in pieces} | {s.metal for p in pieces for s in p.steps if s.metal}:
-            self.metal(metal)
-        for leaf in {s.leaf for p in pieces for s in p.steps if s.leaf}:
-            self.leaf(leaf)
-        for glass in {s.glass for p in pieces for s in p.steps if s.glass}:
-            self.firings.look_up(self.glass(glass))
-        # Each of these is looked up by being wanted.
-        _ = self.contacts, self.solders, self.hazards, self.sources, self.rules
-
-
 @dataclass(frozen=True)
 class Followed:
     """One piece followed through its steps: its walk, its metal, and what a sample of it would need and lacks."""
@@ -250,9 +183,11 @@ def findings_of(shared: Shared, followed: Followed) -> list[Reason]:
     """All that is found without a sample; of a question only what its rules speak of."""
     trail, metal = followed.trail, followed.metal
     if trail.piece.is_question:
-        found = [*{r.rule: r for r in on_metal(trail, metal, shared.fit_rules)}.values(), *slow_cooling(trail)]
+        held = shared.rows.holding(trail.coats[0].glass, metal)
+        found = [*{r.rule: r for r in on_metal(trail, metal, held)}.values(), *slow_cooling(trail)]
     else:
-        known = Known(metal, shared.fit_rules, shared.contacts, shared.solders, shared.reactions, trail.metals)
+        rows = shared.rows
+        known = Known(metal, rows.fit_rules, rows.contacts, rows.solders, rows.reactions, trail.metals)
         found = [
             *findings(trail, known),
             *rising(trail, metal, shared.firings),
@@ -299,7 +234,7 @@ def verdict_of(
     context = _context(shared, followed)
     cautions: dict[str, Caution] = {}
     for glass in {c.glass.key: c.glass for c in trail.coats}.values():
-        cautions |= {c.key: c for c in cautions_for(shared.hazards, glass, metal)}
+        cautions |= {c.key: c for c in shared.rows.cautions(glass, metal)}
     cautions |= {c.key: c for c in _of_steps(shared, trail)}
     sources = [*((r.source or context.rule(r.rule).source) for r in ordered), *(c.source for c in cautions.values())]
     return Verdict(
@@ -313,7 +248,7 @@ def verdict_of(
         tuple(cautions.values()),
         dict(zip(RANK, shares, strict=True)) if numbers else {},
         missing,
-        shared.citations((*sources, *more_sources)),
+        shared.rows.citations((*sources, *more_sources)),
         evidence=evidence_of(trail.solid.values(), metal),
         context=context,
     )
@@ -322,21 +257,21 @@ def verdict_of(
 def _of_steps(shared: Shared, trail: Walk) -> list[Caution]:
     """Cautions of what is set in, and of techniques: smoke of lustre, zinc of brass wire."""
     steps = trail.piece.steps
-    found = hazards_of_techniques(shared.hazards, {s.do for s in steps}, {s.backing for s in steps})
-    of_metals = [c for metal in trail.metals.values() for c in cautions_for(shared.hazards, None, metal)]
+    found = hazards_of_techniques(shared.rows.hazards, {s.do for s in steps}, {s.backing for s in steps})
+    of_metals = [c for metal in trail.metals.values() for c in shared.rows.cautions(None, metal)]
     return [*(caution_of(h, step_known=True) for h in found), *of_metals]
 
 
 def _context(shared: Shared, followed: Followed) -> Context:
     """What the words of the findings are put together from."""
     trail = followed.trail
-    records: dict[str, Any] = {} if trail.piece.is_question else dict(shared.solders)
+    records: dict[str, Any] = {} if trail.piece.is_question else dict(shared.rows.solders)
     records |= {on.leaf.key: on.leaf for on in trail.leaves} | {followed.metal.key: followed.metal}
     records |= {c.glass.key: c.glass for c in trail.coats}
     records |= trail.metals
     steps = {} if trail.piece.is_question else {s.number: s.title for s in trail.piece.steps}
     return Context(
-        records, shared.rules, steps, {f.number: f.title for f in trail.fires}, is_question=trail.piece.is_question
+        records, shared.rows.rules, steps, {f.number: f.title for f in trail.fires}, is_question=trail.piece.is_question
     )
 
 

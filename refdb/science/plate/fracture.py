@@ -31,17 +31,22 @@ def release_rates(bottom_pa: Any, top_pa: Any, thickness_m: Any, modulus_pa: Any
     array (n, L)
         Energy release rate [J/m²] of each layer leaving alone, zero for a layer of no thickness.
     """
-    bottom, top = np.asarray(bottom_pa, dtype=float), np.asarray(top_pa, dtype=float)
-    h, modulus = np.asarray(thickness_m, dtype=float), np.asarray(modulus_pa, dtype=float)
-    edges = np.concatenate((np.zeros((len(h), 1)), np.cumsum(h, axis=1)), axis=1)
-    edges = edges - edges[:, -1:] / 2
-    low, high = edges[:, :-1], edges[:, 1:]
+    # Layers by plates: rows of three numbers take three times as long as three rows.
+    bottom, top, h, modulus = (
+        np.ascontiguousarray(np.asarray(x, dtype=float).T) for x in (bottom_pa, top_pa, thickness_m, modulus_pa)
+    )
+    edges = np.concatenate((np.zeros((1, h.shape[1])), np.cumsum(h, axis=0)))
+    edges = edges - edges[-1] / 2
+    low, high = edges[:-1], edges[1:]
     mean, half = (bottom + top) / 2, (top - bottom) / 2
     own = h / modulus * (mean**2 + half**2 / 3)
     force = mean * h
     moment = force * (low + high) / 2 + half * h**2 / 6
-    of_each = modulus * h, modulus * (high**2 - low**2) / 2, modulus * (high**3 - low**3) / 3
-    a, b, d = (x.sum(axis=1, keepdims=True) - x for x in of_each)
+    # A cube by multiplying, since a power takes ten times as long.
+    squares = edges * edges
+    cubes = squares * edges
+    of_each = modulus * h, modulus * np.diff(squares, axis=0) / 2, modulus * np.diff(cubes, axis=0) / 3
+    a, b, d = (x.sum(axis=0) - x for x in of_each)
     det = a * d - b * b
     rest = (d * force**2 - 2 * b * force * moment + a * moment**2) / np.where(det > 0, det, np.inf)
-    return np.where(h > 0, own + rest, 0.0)
+    return np.where(h > 0, own + rest, 0.0).T

@@ -92,8 +92,9 @@ class Batch:
 
     def _stiffness(self, k: int) -> tuple[Array, Array, Array, Array, Array]:
         modulus, low, high = self.modulus[k], self.low[k], self.high[k]
-        moments = (modulus * (high**power - low**power) / power for power in (1, 2, 3))
-        return (*moments, self.set_c[k], self.free.of(k))
+        of_face, of_other = high * high, low * low
+        moments = high - low, (of_face - of_other) / 2, (of_face * high - of_other * low) / 3
+        return (*(modulus * moment for moment in moments), self.set_c[k], self.free.of(k))
 
     def run(self) -> tuple[Array, Array]:
         """Take every step; what is left of force [N/m] and moment [N] after the last, (n,) each."""
