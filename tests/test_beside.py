@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections import OrderedDict
+
 import pytest
 
 import refdb
+from refdb.judge import cooled_blocks
 from refdb.judge.fit.beside import judge_with_neighbours
 from refdb.judge.fit.question import asked
 
@@ -54,3 +57,32 @@ def test_what_is_not_known_stays_so():
         verdict, found = around(ref, "painting-black", "copper-sheet")
         assert verdict.outcome == refdb.suits(ref, "painting-black", "copper-sheet").outcome
         assert {one.outcome for one in found} == {verdict.outcome}
+
+
+def test_the_same_plates_are_cooled_once_and_others_anew(monkeypatch):
+    """Of two questions that differ in the kiln alone the second cools nothing, and is answered as if it stood alone."""
+    cooled = []
+    monkeypatch.setattr(cooled_blocks, "_batches", OrderedDict())
+    cool = cooled_blocks.cool_and_refire
+    monkeypatch.setattr(cooled_blocks, "cool_and_refire", lambda *given: cooled.append(1) or cool(*given))
+
+    def asking(ref, **texts):
+        return [
+            v.as_dict() if n == 0 else v
+            for n, v in enumerate(around(ref, "clear-hard-lead-free", "copper-sheet", **texts))
+        ]
+
+    with refdb.open_reference() as ref:
+        glass, metal = ref.glass("clear-hard-lead-free"), ref.metal("copper-sheet")
+        monkeypatch.setattr(type(ref), "glass", lambda *given: glass)
+        monkeypatch.setattr(type(ref), "metal", lambda *given: metal)
+        asking(ref, kiln="800 C", front="0.31 mm")
+        assert len(cooled) == 1
+        after = asking(ref, kiln="805 C", front="0.31 mm")
+        assert len(cooled) == 1
+        cooled_blocks._batches.clear()
+        assert asking(ref, kiln="805 C", front="0.31 mm") == after
+        for n in range(12):
+            asking(ref, front=f"0.32{n} mm")
+        assert len(cooled) == 14
+        assert len(cooled_blocks._batches) == 8

@@ -11,6 +11,7 @@ import pytest
 from pieces import piece
 
 from refdb.judge import decision, stack
+from refdb.judge.cooled_blocks import State
 from refdb.judge.draws import DOME_INPUTS, HOOP_INPUTS, Draws, Rim
 from refdb.judge.fit.glass_on_metal import suits
 from refdb.judge.numbers import RuleNumbers
@@ -128,9 +129,7 @@ def test_the_rim_is_told_along_and_around_by_what_the_dome_is_flat_and_held():
         faces = np.zeros((2, 3, 2))
         faces[:, ::2] = np.array(faces_mpa)[:, :, None]
         youngs = np.array([[70e9, 60e9], [80e9, 90e9]])
-        return stack._State(
-            faces, [True, True], np.full((3, 2), bow_mm), np.zeros(2), np.full(2, 0.6e-3), youngs, np.zeros(2)
-        )
+        return State(faces, [True, True], np.full((3, 2), bow_mm), np.zeros(2), np.full(2, 0.6e-3), youngs, np.zeros(2))
 
     flat, full = state([[40.0, 10.0], [-8.0, 5.0]], bow_mm=-0.9), state([[-70.0, -60.0], [15.0, 20.0]])
     rim = Rim(np.array([0.1, 0.05]), np.array([0.7, 0.5]), np.array([15e-3, 20e-3]))

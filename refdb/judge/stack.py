@@ -2,33 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Container, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from typing import Any, NamedTuple
+from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 
 from refdb.frozen import dataclass
+from refdb.judge.cooled_blocks import Build, State, cooled_blocks
 from refdb.judge.draws import GlassDraws, MetalDraws, Rim
 from refdb.judge.numbers import SampledLayer, SampledStage
 from refdb.judge.reason import Triple
-from refdb.science.expansion import glass_strain
-from refdb.science.plate import Array, ByPlate, HardeningYield, Plates, ResidualMany, dome_restraint_n_m, rim_hoop_pa
-from refdb.science.plate.cooled import cool_and_refire
-from refdb.science.plate.fracture import release_rates
+from refdb.science.plate import Array, dome_restraint_n_m, rim_hoop_pa
 from refdb.science.sampling import bands_of
 
-#: The chord over which a bow is told [m].
-BOW_CHORD_M = 0.030
 #: A coat is never thinner than this, whatever its band [m].
 THINNEST_COAT_M = 1e-6
 #: No dome is lower in the sums [m].
 LEAST_RISE_M = 1e-6
 #: A hair of rounding must not turn 0.30 + 0.30 on 0.60 mm into a fault.
 HAIR = 1.0 + 1e-9
-#: A bow of rounding alone [mm].
-_FLAT_MM = 1e-4
 
 
 @dataclass(frozen=True)
@@ -148,12 +141,12 @@ def _states(stacks: Sequence[Stack], mirrored: Sequence[Stack] = ()) -> list[lis
 
     Of those that are `mirrored` a state and its mirror image are one, and what they leave in the metal is not asked.
     """
-    groups: dict[_Build, dict[bytes, Array]] = {}
-    again: dict[_Build, set[bytes]] = {}
-    wanted: list[list[tuple[_Build, bytes, tuple[bytes, bytes] | None]]] = []
+    groups: dict[Build, dict[bytes, Array]] = {}
+    again: dict[Build, set[bytes]] = {}
+    wanted: list[list[tuple[Build, bytes, tuple[bytes, bytes] | None]]] = []
     for n, stack in enumerate((*stacks, *mirrored)):
         glasses = [s.glass for s in stack.sheets]
-        build = _Build(tuple(s.name for s in stack.sheets), glasses.index(None), stack.base.strain.function)
+        build = Build(tuple(s.name for s in stack.sheets), glasses.index(None), stack.base.strain.function)
         held = groups.setdefault(build, {})
         whole = n < len(stacks)
         turns = not whole and stack.rim is None and len(glasses) == 3 and build.metal_at == 1
@@ -176,7 +169,7 @@ def _states(stacks: Sequence[Stack], mirrored: Sequence[Stack] = ()) -> list[lis
         (build, key): state
         for build, blocks in groups.items()
         if blocks
-        for key, state in zip(blocks, _cooled_alike(build, blocks, again[build]), strict=True)
+        for key, state in zip(blocks, cooled_blocks(build, blocks, again[build]), strict=True)
     }
     return [
         [
@@ -195,14 +188,6 @@ def _put(held: dict[bytes, Array], block: Array) -> bytes:
     key = block.tobytes()
     held.setdefault(key, block)
     return key
-
-
-class _Build(NamedTuple):
-    """What states that cool in one batch have in common."""
-
-    names: tuple[str, ...]
-    metal_at: int
-    strain: Callable[..., Any]
 
 
 def _blocks(stack: Stack) -> Iterator[Array]:
@@ -230,106 +215,12 @@ def _blocks(stack: Stack) -> Iterator[Array]:
         yield np.concatenate((thickness, *layers.swapaxes(0, 1), of_metal, dome[None]))
 
 
-@dataclass(frozen=True)
-class _State:
-    """A cooled block: face stresses (layers, 3, samples) [MPa], which layers are on, and what else is told.
-
-    `wall_m` is the whole thickness, `youngs_pa` (layers, samples) the layers' moduli, `left_mm` what the bow leaves
-    when the glass melts again; zeros where it does not, or of a state that is flat.
-    """
-
-    faces: Array
-    on: list[bool]
-    told: Array
-    tension: Array
-    wall_m: Array
-    youngs_pa: Array
-    left_mm: Array
-
-    @property
-    def curvature_per_m(self) -> Array:
-        """By the bow that is told [1/m]."""
-        return np.asarray(self.told[0] * 8e-3 / BOW_CHORD_M**2)
-
-
 #: A dome's state flat and fully restrained; None where there is no rim.
-_Ends = tuple[_State, _State] | None
-_Found = tuple[_Build, _State, _Ends]
+_Ends = tuple[State, State] | None
+_Found = tuple[Build, State, _Ends]
 
 
-def _cooled_alike(build: _Build, held: Mapping[bytes, Array], again: Container[bytes]) -> list[_State]:
-    """Each block cooled, and fired again where its key is among those."""
-    blocks = list(held.values())
-    count, samples = len(build.names), blocks[0].shape[1]
-    rows = np.concatenate(blocks, axis=1)
-    h, e, nu = rows[: 3 * count].reshape(3, count, -1)
-    fired = np.array([key in again for key in held])
-
-    def bent(many: ResidualMany) -> npt.NDArray[np.bool_]:
-        bow_mm = np.abs(_bow_mm(many.curvature_per_m)).reshape(-1, samples)
-        return np.repeat(fired & (bow_mm.max(axis=1) > _FLAT_MM), samples)
-
-    many, left = cool_and_refire(_plates(build, rows, samples), bent)
-    glassy = [k for k in range(count) if k != build.metal_at]
-    release = release_rates(many.bottom_pa, many.top_pa, h.T, (e / (1 - nu)).T)[:, glassy].max(axis=1)
-    told = np.stack((_bow_mm(many.curvature_per_m), many.plastic_strain[:, build.metal_at], release))
-    faces = np.stack((many.bottom_pa, many.mean_pa, many.top_pa)).transpose(2, 0, 1) / 1e6
-    tension = np.where(h.T > 0, np.maximum(many.bottom_pa, many.top_pa), -np.inf)[:, glassy].max(axis=1) / 1e6
-    on = h.reshape(count, -1, samples).max(axis=2) > 0
-    faces, told = faces.reshape(count, 3, -1, samples), told.reshape(3, -1, samples)
-    tension, wall, youngs, left_mm = (
-        x.reshape(*x.shape[:-1], -1, samples) for x in (tension, h.sum(axis=0), e, _bow_mm(left))
-    )
-    return [
-        _State(faces[:, :, k], on[:, k].tolist(), told[:, k], tension[k], wall[k], youngs[:, k], left_mm[k])
-        for k in range(len(blocks))
-    ]
-
-
-def _bow_mm(curvature_per_m: Array) -> Array:
-    return np.asarray(curvature_per_m * BOW_CHORD_M**2 / 8 * 1e3)
-
-
-@dataclass(frozen=True)
-class _InTurn:
-    """A curve of plates that mostly are alike every so many: worked out for the first of them, and repeated."""
-
-    curve: Callable[..., Any]
-    apart: int
-
-    def __call__(self, temp_c: Array, *parameters: Array) -> Any:
-        given, n = (temp_c, *parameters), temp_c.shape[-1]
-        if n <= self.apart or n % self.apart or not all(self._repeats(x) for x in given):
-            return self.curve(*given)
-        first = self.curve(*(x[..., : self.apart] for x in given))
-        return np.tile(first, n // self.apart)
-
-    def _repeats(self, given: Array) -> bool:
-        turns = given.reshape(*given.shape[:-1], -1, self.apart)
-        return bool((turns == turns[..., :1, :]).all())
-
-
-def _plates(build: _Build, rows: Array, samples: int) -> Plates:
-    """The plates of blocks put side by side, so many of each."""
-    count = len(build.names)
-    h, e, nu, sets, per_k = rows[: 5 * count].reshape(5, count, -1)
-    factor, stress_0, hardening, ratio, dome = rows[5 * count :]
-    layers, strain = range(count), _InTurn(build.strain, samples)
-    return Plates(
-        build.names,
-        h.T,
-        e.T,
-        nu.T,
-        tuple(
-            ByPlate(strain, (factor,)) if k == build.metal_at else ByPlate(glass_strain, (per_k[k],)) for k in layers
-        ),
-        sets.T,
-        tuple(HardeningYield(stress_0, hardening, ratio) if k == build.metal_at else None for k in layers),
-        dome,
-    )
-
-
-def _told(build: _Build, state: _State, ends: _Ends, stack: Stack, title: str) -> Cooled:
+def _told(build: Build, state: State, ends: _Ends, stack: Stack, title: str) -> Cooled:
     """One state of a stack, with the rim of a dome where there is one."""
     bands = bands_of(state.faces).tolist()
     rims: list[list[list[float]] | None] = [None] * len(build.names)
@@ -366,7 +257,7 @@ def _rim(ends: _Ends, stack: Stack) -> tuple[Array, Array] | None:
     return np.asarray(flat + rim.beyond * (flat - full)), np.asarray(around / 1e6)
 
 
-def _tension(build: _Build, state: _State, ends: _Ends, stack: Stack) -> tuple[Array, Array, Array | None]:
+def _tension(build: Build, state: State, ends: _Ends, stack: Stack) -> tuple[Array, Array, Array | None]:
     """The worse tension of the middle and, where there is one, of the rim's meridian; the release; and what the rim has
     around."""
     rim = _rim(ends, stack)
