@@ -15,6 +15,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import NamedTuple
+from urllib.parse import parse_qsl, urlencode, urlsplit
 
 ROOT = Path(__file__).resolve().parent.parent
 STORE = ROOT / "refdb" / "reference.db"
@@ -128,15 +129,62 @@ def in_turn(*paths: str) -> Callable[[], str]:
     return following
 
 
-def never_twice(count: int = 1_000_000) -> Callable[[], str]:
-    """Verdicts of thicknesses that were not asked before, so that none is kept."""
-    turn, lock = itertools.count(), threading.Lock()
+def another_kiln(turn: int) -> str:
+    """A setting of the kiln in tenths of a millikelvin: the plates are those of the standard build."""
+    return f"&kiln={800 + turn * 1e-4:.4f}C"
+
+
+def other_thicknesses(turn: int) -> str:
+    """Thicknesses of which no plate was ever cooled, in millionths of a millimetre."""
+    return f"&metal_thickness={0.7 + turn * 1e-6:.6f}mm&front={0.3 + turn * 1e-6:.6f}mm"
+
+
+def never_twice(more: Callable[[int], str], count: int = 100_000) -> Callable[[], str]:
+    """Verdicts that were not asked before, so that none is kept."""
+    turn, lock = itertools.count(1), threading.Lock()
 
     def following() -> str:
         with lock:
-            return f"{SUITS}&kiln={800 + next(turn) % count / 1e4:.4f}C"
+            return SUITS + more(next(turn) % count)
 
     return following
+
+
+def built_from_nothing(server: Server, turn: int) -> list[float]:
+    """A moth brooch put together on the page, form by form: seconds of each form with the page that it leads to.
+
+    It is a little wider in every turn, and with it the dome another, so that no step was ever asked before.
+    """
+    from refdb.browse.pages.piece import example
+    from refdb.plan.sketch import Sketch
+
+    wanted, taken = Sketch.of(example()), list[float]()
+    connection = http.client.HTTPConnection("127.0.0.1", server.port, timeout=60)
+    filled: list[dict[str, object]] = [{}, {"do": "body", **wanted.piece, **wanted.base}]
+    filled[1]["width"] = f"{float(str(wanted.piece['width']).removesuffix('mm')) + turn / 100:.2f} mm"
+    for step in wanted.steps:
+        told: dict[str, object] = {k: v for k, v in step.items() if k != "do"}
+        filled.append({"do": "step", "add": step["do"], **told})
+    piece = ""
+    for form in filled:
+        words = {True: "yes", False: "no"}
+        body = urlencode(
+            {k: words[v] if isinstance(v, bool) else v for k, v in form.items()} | ({"p": piece} if piece else {})
+        )
+        begun = time.perf_counter()
+        connection.request("POST", "/piece/build", body, {"content-type": "application/x-www-form-urlencoded"})
+        answer = connection.getresponse()
+        answer.read()
+        there = answer.getheader("location", "")
+        if answer.status != 303:
+            raise RuntimeError(f"a step of the builder: {answer.status}")
+        status, _ = got(connection, there.partition("#")[0])
+        taken.append(time.perf_counter() - begun)
+        if status != 200:
+            raise RuntimeError(f"the page after a step of the builder: {status}")
+        piece = dict(parse_qsl(urlsplit(there).query))["p"]
+    connection.close()
+    return taken
 
 
 def measured(quick: bool) -> Iterator[tuple[str, float, str, float | None, bool, str]]:
@@ -165,7 +213,8 @@ def measured(quick: bool) -> Iterator[tuple[str, float, str, float | None, bool,
         for name, paths, goal, status in (
             ("/material/KEY", always(MATERIAL), 8, 200),
             ("/suits, standard build", always(SUITS), 8, 200),
-            ("/suits, never asked before", never_twice(), None, 200),
+            ("/suits, another setting of the kiln", never_twice(another_kiln), 3, 200),
+            ("/suits, never asked before", never_twice(other_thicknesses), 3, 200),
             ("/grid", always("/grid"), 1, 200),
             ("an unknown address", always(UNKNOWN), 8, 404),
         ):
@@ -180,6 +229,15 @@ def measured(quick: bool) -> Iterator[tuple[str, float, str, float | None, bool,
                 True,
                 f"{got_:,.0f} a second, the 50-row table {bare:,.0f}",
             )
+        steps = [s for turn in range(2 if quick else 5) for s in built_from_nothing(server, turn)]
+        yield (
+            "pages: a step of the builder, never asked before",
+            statistics.median(steps) * 1e3,
+            "ms",
+            150,
+            False,
+            f"{max(steps) * 1e3:.0f} ms the longest of {len(steps)}",
+        )
         paths = in_turn("/", MATERIAL, SUITS, "/grid", "/faults", "/sources", "/reference/contacts", "/find?q=foil")
         for_s = 5.0 if quick else 60.0
         many, failed = rate(server, paths, for_s, clients=16)
