@@ -26,6 +26,7 @@ import time
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import partial
+from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -528,9 +529,9 @@ def shelf(quick: bool) -> Iterator[Row]:
 
 def pages(quick: bool) -> Iterator[Row]:
     """The pages beside plain Datasette's own."""
-    from bench_pages import measured
+    from bench_pages import measured, painted
 
-    for what, found, unit, goal, at_least, note in measured(quick):
+    for what, found, unit, goal, at_least, note in chain(measured(quick), painted(quick)):
         yield Row(what, found, unit, goal, at_least, note)
 
 
