@@ -27,7 +27,7 @@ from refdb.browse.server.query import Busy, TooLarge
 from refdb.browse.shelf_views import Refused, form_view, shelf_view
 from refdb.browse.site import OWN_TABLES, Site, View
 from refdb.browse.tables.headings import head_of, ways_of
-from refdb.browse.tables.laid_out import laid_out, row_laid
+from refdb.browse.tables.laid_out import ROWS_AT_ONCE, laid_out, row_laid, turn
 from refdb.browse.views import HTML, ROUTES, SENT_TO, file_view, material_view, tell, topic_view, view
 from refdb.errors import BadInput, RefdbError, StoreUnusable
 from refdb.errors import NotFound as NoRecord
@@ -124,6 +124,7 @@ def prepare_jinja2_environment(env: Any, datasette: Any) -> None:
         site.furnish(env)
         head = head_of(site)
         env.globals.update(head_of=head, ways_of=ways_of, laid_out=laid_out(site, head), row_laid=row_laid(site, head))
+        env.globals.update(turn=turn, rows_at_once=ROWS_AT_ONCE)
         env.globals.update(sql_on=site.sql, sql_functions=sql_names(site))
 
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+import asyncio
+from collections.abc import Awaitable, Callable, Mapping, Sequence
 from typing import Any, NamedTuple
 
 from markupsafe import Markup
@@ -141,11 +142,21 @@ class Laid(NamedTuple):
     lines: list[Line]
 
 
-def laid_out(site: Site, head: Callable[..., str]) -> Callable[..., Laid]:
+#: So many rows are worked out or written before the loop sees to others.
+ROWS_AT_ONCE = 5
+
+
+async def turn() -> str:
+    """Let the loop see to others, and say nothing: a long table is written in parts, so that no one waits for it."""
+    await asyncio.sleep(0)
+    return ""
+
+
+def laid_out(site: Site, head: Callable[..., str]) -> Callable[..., Awaitable[Laid]]:
     """A function from database, table, and what Datasette made of columns and rows, to the table as it is shown."""
     words = CellWords(site)
 
-    def laid(database: str, table: str, columns: Sequence[Mapping[str, Any]], rows: Sequence[Any]) -> Laid:
+    async def laid(database: str, table: str, columns: Sequence[Mapping[str, Any]], rows: Sequence[Any]) -> Laid:
         own = database == OWN_TABLES.strip("/")
         names = [c["name"] for c in columns if c["name"] != "Link"]
         title = _title_columns(table, names, own)
@@ -159,7 +170,9 @@ def laid_out(site: Site, head: Callable[..., str]) -> Callable[..., Laid]:
             *(Head(n if n in sortable else "", head(table, n, database)) for n in shown),
         ]
         lines = []
-        for row in rows:
+        for n_row, row in enumerate(rows, 1):
+            if n_row % ROWS_AT_ONCE == 0:
+                await turn()
             held = {cell["column"]: cell["raw"] for cell in row}
             told = [(n, words.of(table, n, held.get(n), held)) for n in shown]
             numeric = {n for n in shown if isinstance(held.get(n), (int, float))}
