@@ -148,7 +148,7 @@ def test_the_standard_question_is_told_from_the_stored_numbers(ref, monkeypatch)
         raise AssertionError("the standard build was sampled again")
 
     stored = json.loads(ref.answer("clear-hard-lead-free", "copper-clay", STANDARD))
-    monkeypatch.setattr("refdb.judge.piece.sample.sample_pieces", not_sampled)
+    monkeypatch.setattr("refdb.judge.piece.sample.sample_beside", not_sampled)
     verdict = suits(ref, "clear-hard-lead-free", "copper-clay")
     assert verdict.stages == tuple(s.as_stage() for s in Answer.from_plain(stored).numbers.stages)
     with pytest.raises(AssertionError, match="sampled again"):

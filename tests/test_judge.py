@@ -53,7 +53,7 @@ def numbers(
 def verdict_of(ref: Reference, made: Numbers, rules: list[FitRule] | None = None, glass: str = CLEAR) -> Verdict:
     """The verdict on a glass on copper from numbers made by hand, with these rules of the surface and no others."""
     shared = piece_verdict.Shared(ref)
-    shared.fit_rules = rules or []
+    shared.rows.fit_rules = rules or []
     question = Question(ref.glass(glass), ref.metal(COPPER))
     found = followed(question)
     return piece_verdict.verdict_of(shared, found, piece_verdict.findings_of(shared, found), made, question.as_dict())
@@ -236,7 +236,7 @@ def test_what_a_verdict_rests_on_stands_beside_it_and_never_moves_it(ref, monkey
     glass, copper = with_basis(ref.glass(CLEAR), basis), with_basis(ref.metal(COPPER), "measured")
     made = numbers({"gap": shares}, shares)
     shared = piece_verdict.Shared(ref)
-    shared.fit_rules = []
+    shared.rows.fit_rules = []
     question = Question(glass, copper)
     verdict = piece_verdict.verdict_of(shared, followed(question), [], made, question.as_dict())
     plain = verdict_of(ref, made)

@@ -1,5 +1,7 @@
 """The whole piece: facts of the trade (common practice, each with its nearest counter-example), and consistency."""
 
+from types import SimpleNamespace
+
 import pytest
 from pieces import piece
 
@@ -326,6 +328,19 @@ def test_processes_that_share_the_work_judge_as_one(ref):
     assert len({v.stages[-1].layers for v in alone}) > 60
 
 
+def test_processes_that_cannot_be_forked_open_the_store_and_judge_as_one(ref, monkeypatch):
+    from refdb.judge.piece import verdict
+
+    pieces = [piece(BASE, mm=0.6 + 0.002 * k) for k in range(66)]
+    alone = judge_pieces(ref, pieces)
+    monkeypatch.setattr(verdict, "sys", SimpleNamespace(platform="darwin"))
+    begun = []
+    made = verdict._pool
+    monkeypatch.setattr(verdict, "_pool", lambda *given: begun.append(1) or made(*given))
+    assert [v.as_dict() for v in judge_pieces(ref, pieces, workers=2)] == [v.as_dict() for v in alone]
+    assert begun == [1]
+
+
 def test_a_coat_that_no_fire_follows_is_told_and_not_cooled(ref):
     verdict = judge_piece(ref, piece(["fire 815", "clean front", f"coat front {HARD} 0.12"]))
     assert verdict.outcome == NOT
@@ -334,7 +349,7 @@ def test_a_coat_that_no_fire_follows_is_told_and_not_cooled(ref):
 
 
 def test_states_that_are_alike_are_cooled_once(ref, monkeypatch):
-    from refdb.judge import stack
+    from refdb.judge import cooled_blocks
 
     cooled = []
 
@@ -342,7 +357,7 @@ def test_states_that_are_alike_are_cooled_once(ref, monkeypatch):
         cooled.append(len(plates.thickness_m))
         return cool_and_refire(plates, again)
 
-    monkeypatch.setattr(stack, "cool_and_refire", counted)
+    monkeypatch.setattr(cooled_blocks, "cool_and_refire", counted)
     judge_pieces(ref, [piece(FOIL), piece([*FOIL[:-1], "fire 800"]), piece([*FOIL[:-2], FOIL[-2], "fire 790"])])
     assert sum(cooled) == 3 * SAMPLES
 

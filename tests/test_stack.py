@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from pieces import piece
 
-from refdb.judge import decision, stack
+from refdb.judge import cooled_blocks, decision, stack
 from refdb.judge.cooled_blocks import State
 from refdb.judge.draws import DOME_INPUTS, HOOP_INPUTS, Draws, Rim
 from refdb.judge.fit.glass_on_metal import suits
@@ -116,7 +116,7 @@ def test_the_rim_of_a_dome_is_told_apart_from_its_middle_and_the_worse_one_count
 @pytest.mark.parametrize("of_each", [(1.0, 100.0, 2.0), (2.0, 100.0, 1.0)])
 def test_of_two_coats_the_one_that_sets_more_free_counts(ref, monkeypatch, of_each):
     """Back, metal and front: the metal leaves nobody."""
-    monkeypatch.setattr(stack, "release_rates", lambda bottom, *_: np.tile(of_each, (len(bottom), 1)))
+    monkeypatch.setattr(cooled_blocks, "release_rates", lambda bottom, *_: np.tile(of_each, (len(bottom), 1)))
     for stage in suits(ref, HARD, COPPER, metal_thickness_m=0.81e-3).stages:
         release = stage.release_j_per_m2
         assert (release.low, release.value, release.high) == (2.0, 2.0, 2.0)

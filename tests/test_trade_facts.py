@@ -46,7 +46,7 @@ def test_a_fact_asked_at_the_standard_build_is_worked_out_and_not_read(ref, monk
     def not_sampled(*_: object) -> None:
         raise AssertionError("sampled")
 
-    monkeypatch.setattr("refdb.judge.piece.sample.sample_pieces", not_sampled)
+    monkeypatch.setattr("refdb.judge.piece.sample.sample_beside", not_sampled)
     for metal in (COPPER, "fine-silver-sheet", "sterling-sheet", "low-carbon-steel"):
         with pytest.raises(AssertionError, match="sampled"):
             suits(ref, MEDIUM, metal)

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from functools import partial
 from pathlib import Path
 from typing import Any, Self
 
@@ -46,6 +47,10 @@ class ReferenceFile:
                     f"the store has version {version}, this refdb reads {SCHEMA_VERSION}", str(path), BUILD_AGAIN
                 )
             self._db.execute("SELECT count(*) FROM materials").fetchone()
+
+    def opening(self) -> Callable[[], Self]:
+        """What opens the same store again in another process."""
+        return partial(type(self), self.path)
 
     def __enter__(self) -> Self:
         return self

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any
 
 from refdb.frozen import dataclass, replace
@@ -31,6 +31,8 @@ from refdb.judge.wording import Context
 from refdb.records import KilnOffset, Metal
 
 if TYPE_CHECKING:
+    from multiprocessing.pool import Pool
+
     from refdb.store.reference import Reference
 
 #: So many pieces are sampled at a time; more would only take memory.
@@ -84,7 +86,8 @@ def judge_pieces(ref: Reference, pieces: Sequence[Piece], workers: int = 1, *, h
     pieces : sequence of Piece
         As read from their files.
     workers : int
-        Processes to share the work; more than one only on Linux, where a process can be forked, and for many pieces.
+        Processes to share the work; more than one only for many pieces. Where a process cannot be forked, each opens
+        the store for itself, and a program that calls this has to be one that can be imported.
     heats : bool
         Whether the fires of the pieces are heats already, whatever a kiln has to be set to for them.
 
@@ -100,15 +103,10 @@ def judge_pieces(ref: Reference, pieces: Sequence[Piece], workers: int = 1, *, h
     shared = Shared(ref, None if heats else ref.kiln_offset())
     groups = [pieces[k : k + _TOGETHER] for k in range(0, len(pieces), _TOGETHER)]
     workers = min(workers, len(groups))
-    # macOS has forks too, but what lies beneath its libraries is not made to go on in one.
-    if workers < 2 or not sys.platform.startswith("linux"):
+    if workers < 2:
         verdicts = [verdict for group in groups for verdict in _judged(shared, group)]
     else:
-        import multiprocessing
-
-        # The store's connection must not be used on both sides of a fork.
-        shared.look_up(pieces)
-        with multiprocessing.get_context("fork").Pool(workers, _inherit, (shared,)) as pool:
+        with _pool(workers, ref, shared, pieces) as pool:
             verdicts = [verdict for judged in pool.imap(_judged_by_worker, groups) for verdict in judged]
     return [
         replace(verdict, tiles=tiles_of_piece(ref, piece, verdict))
@@ -116,8 +114,24 @@ def judge_pieces(ref: Reference, pieces: Sequence[Piece], workers: int = 1, *, h
     ]
 
 
-#: What a worker process inherits when it is forked; empty in the process that was started by a person.
+#: What a worker process judges by; empty in the process that was started by a person.
 _inherited: list[Shared] = []
+
+
+def _pool(workers: int, ref: Reference, shared: Shared, pieces: Sequence[Piece]) -> Pool:
+    """Processes that judge pieces."""
+    import multiprocessing
+
+    # macOS has forks too, but what lies beneath its libraries is not made to go on in one.
+    if sys.platform.startswith("linux"):
+        # The store's connection must not be used on both sides of a fork.
+        shared.look_up(pieces)
+        return multiprocessing.get_context("fork").Pool(workers, _inherit, (shared,))
+    return multiprocessing.get_context("spawn").Pool(workers, _open, (ref.opening(), shared.kiln))
+
+
+def _open(opening: Callable[[], Reference], own_kiln: KilnOffset | None) -> None:
+    _inherit(Shared(opening(), own_kiln))
 
 
 def _inherit(shared: Shared) -> None:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
-from typing import Any
+from typing import Any, Self
 
 from refdb.records import POOLED, Material, PropertyValue, Source
 from refdb.store.workshop.beside_reference import Shelf
@@ -41,6 +42,10 @@ class PooledShelf(Shelf):
     ) -> None:
         super().__init__(path, workshop, lenient=lenient)
         self.figures: Mapping[str, PropertyValue] = figures or {}
+
+    def opening(self) -> Callable[[], Self]:
+        """What opens the same stores again in another process, with what the pool taught."""
+        return partial(type(self), self.path, self.workshop_path, self.figures, lenient=self.lenient)
 
     def _records(self, kind: str, rows: list[dict[str, Any]]) -> list[Material]:
         return [

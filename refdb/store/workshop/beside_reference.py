@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Self
 
 from refdb.errors import BadInput, StoreUnusable
 from refdb.frozen import replace
@@ -38,6 +40,10 @@ class Shelf(Reference):
         Whether a workshop that cannot be read is left out, with the reason in `own_fault`, where no own record was
         asked for by its key; otherwise that raises StoreUnusable.
     """
+
+    def opening(self) -> Callable[[], Self]:
+        """What opens the same stores again in another process."""
+        return partial(type(self), self.path, self.workshop_path, lenient=self.lenient)
 
     def __init__(self, path: Path, workshop: Path | None = None, *, lenient: bool = False) -> None:
         super().__init__(path)
