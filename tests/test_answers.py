@@ -17,7 +17,8 @@ from refdb.judge.fit.glass_on_metal import suits
 from refdb.judge.fit.question import Question
 from refdb.judge.needs import missing_figures
 from refdb.judge.numbers import Numbers
-from refdb.judge.piece.verdict import Shared, findings_of, verdict_of
+from refdb.judge.piece.shared import Shared
+from refdb.judge.piece.verdict import findings_of, verdict_of
 from refdb.judge.reason import CARE, ORDER, SUITS, Reason, Triple, outcome_of
 from refdb.judge.verdict import Verdict
 from refdb.store.reference import Reference, open_reference

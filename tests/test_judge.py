@@ -19,6 +19,7 @@ from refdb.judge.fit.question import Question
 from refdb.judge.needs import missing_figures
 from refdb.judge.numbers import Numbers, RuleNumbers, SampledLayer, SampledStage, worst_of_each
 from refdb.judge.piece import verdict as piece_verdict
+from refdb.judge.piece.shared import Shared
 from refdb.judge.reason import CARE, NOT, ORDER, SUITS, UNSURE, Subject, outcome_of
 from refdb.judge.rules import RULES
 from refdb.judge.verdict import TEST_TILE, Verdict
@@ -52,7 +53,7 @@ def numbers(
 
 def verdict_of(ref: Reference, made: Numbers, rules: list[FitRule] | None = None, glass: str = CLEAR) -> Verdict:
     """The verdict on a glass on copper from numbers made by hand, with these rules of the surface and no others."""
-    shared = piece_verdict.Shared(ref)
+    shared = Shared(ref)
     shared.rows.fit_rules = rules or []
     question = Question(ref.glass(glass), ref.metal(COPPER))
     found = followed(question)
@@ -235,7 +236,7 @@ def test_what_a_verdict_rests_on_stands_beside_it_and_never_moves_it(ref, monkey
     monkeypatch.setattr("refdb.judge.evidence.words_of", lambda *_: set())
     glass, copper = with_basis(ref.glass(CLEAR), basis), with_basis(ref.metal(COPPER), "measured")
     made = numbers({"gap": shares}, shares)
-    shared = piece_verdict.Shared(ref)
+    shared = Shared(ref)
     shared.rows.fit_rules = []
     question = Question(glass, copper)
     verdict = piece_verdict.verdict_of(shared, followed(question), [], made, question.as_dict())

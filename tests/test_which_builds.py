@@ -30,7 +30,8 @@ from refdb.judge.fit.ratios import folded, made_for, ratios_on
 from refdb.judge.fit.wishes import Range, Wishes, wishes_of
 from refdb.judge.limits import HOLDS_BELOW
 from refdb.judge.needs import missing_figures
-from refdb.judge.piece.verdict import Shared, findings_of, sample, verdict_of
+from refdb.judge.piece.shared import Shared
+from refdb.judge.piece.verdict import findings_of, sample, verdict_of
 from refdb.judge.reason import NOT, outcome_of
 from refdb.quantities import Band
 from refdb.records import Glass

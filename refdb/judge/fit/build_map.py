@@ -100,7 +100,8 @@ def build_map(
     if missing_figures(glass, metal):
         return None
     from refdb.judge.fit.many import shares_of
-    from refdb.judge.piece.verdict import Shared, findings_of, sample
+    from refdb.judge.piece.shared import Shared
+    from refdb.judge.piece.verdict import findings_of, sample
 
     questions = [
         Question(

@@ -179,7 +179,8 @@ def _of_glass(
     """Builds of one glass that nothing beats, without `every` the first alone; and what came nearest to holding."""
     from refdb.judge.fit.answer import followed
     from refdb.judge.fit.many import shares_of
-    from refdb.judge.piece.verdict import Shared, findings_of
+    from refdb.judge.piece.shared import Shared
+    from refdb.judge.piece.verdict import findings_of
 
     floor = max((RANK[r.outcome] for r in findings_of(Shared(ref), followed(Question(glass, metal)))), default=0)
     kept: list[Holding] = []

@@ -17,7 +17,8 @@ from refdb.judge.limits import DOME_SOURCE, RELEASE_SOURCE
 from refdb.judge.naming import Taking
 from refdb.judge.needs import sources_of_needs
 from refdb.judge.own.tiles import tiles_seen
-from refdb.judge.piece.verdict import Followed, Shared, findings_of, sample_beside, verdict_of
+from refdb.judge.piece.shared import Shared
+from refdb.judge.piece.verdict import Followed, findings_of, sample_beside, verdict_of
 from refdb.judge.ranking import Ranking, in_places
 from refdb.judge.reason import NOT, ORDER, RANK, SUITS, Reason, Triple
 from refdb.judge.selectors import words_of
@@ -116,8 +117,11 @@ def _judged(
     samples = found.can_be_sampled and answer is None
     numbers, shares = sample_beside([found] if samples else [], beside)
     if samples:
-        others = alike_in_colour(ref, question) if with_changes else []
-        answer = answer_to(question, numbers[0], floor, others) if with_changes else Answer(numbers[0])
+        answer = (
+            answer_to(question, numbers[0], floor, alike_in_colour(ref, question))
+            if with_changes
+            else Answer(numbers[0])
+        )
     build = question.build
     sources = [RELEASE_SOURCE, *([DOME_SOURCE] if build.shape == "domed" else [])]
     sources += sources_of_needs(question.glass, question.metal)

@@ -74,7 +74,8 @@ def one_face_ratio(ref: Reference, glass: Glass, metal: Metal) -> Ratio | None:
     StoreUnusable
     """
     from refdb.judge.fit.answer import followed
-    from refdb.judge.piece.verdict import Shared, findings_of, sample
+    from refdb.judge.piece.shared import Shared
+    from refdb.judge.piece.verdict import findings_of, sample
 
     thinnest = _asked(glass, metal, THINNEST, bare=False)
     found = followed(thinnest)

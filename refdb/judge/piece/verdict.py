@@ -190,7 +190,8 @@ def sample_beside(followed: Sequence[Followed], others: Sequence[Followed]) -> t
         return [], []
     from refdb.judge.piece import sample as sampling
 
-    return sampling.sample_beside(*([(f.trail, f.metal) for f in some] for some in (followed, others)))
+    whole, beside = ([(f.trail, f.metal) for f in some] for some in (followed, others))
+    return sampling.sample_beside(whole, beside)
 
 
 def findings_of(shared: Shared, followed: Followed) -> list[Reason]:
