@@ -283,10 +283,9 @@ class Site:
             practice_for=self.practice_for,
             own_tables=OWN_TABLES,
         )
-        environment.filters["lower_first"] = lower_first
-        environment.filters["upper_first"] = upper_first
-        environment.filters["held"] = held
-        environment.filters["without_options"] = without_options
+        environment.filters.update(
+            lower_first=lower_first, upper_first=upper_first, held=held, without_options=without_options
+        )
 
     @cached_property
     def environment(self) -> Environment:
