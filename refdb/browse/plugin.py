@@ -21,6 +21,7 @@ from refdb.browse.again import form_again
 from refdb.browse.offline import MANIFEST, manifest_of, worker_of
 from refdb.browse.pages import piece as piece_page
 from refdb.browse.pages.printed import on_a_page
+from refdb.browse.server.compressed import Compressed
 from refdb.browse.server.guard import TAKE_A_FORM, WORKER, WRITES, Guard
 from refdb.browse.server.named import AmbiguousQuery, UnknownInQuery
 from refdb.browse.server.query import Busy, TooLarge
@@ -136,7 +137,12 @@ def asgi_wrapper(datasette: Any) -> Callable[[Any], Any]:
         return lambda app: app
     takes = TAKE_A_FORM | (WRITES if site.writer is not None else frozenset())
     return lambda app: Guard(
-        app, lambda status, fault: refused(site, status, fault), site.local, site.look, site.names, takes
+        app if site.local else Compressed(app),
+        lambda status, fault: refused(site, status, fault),
+        site.local,
+        site.look,
+        site.names,
+        takes,
     )
 
 

@@ -19,7 +19,7 @@ from refdb import __version__
 from refdb.browse.pages.options import options
 from refdb.browse.pages.printed import cell_of, held, lower_first, tint_of, upper_first, without_options
 from refdb.browse.server.cached_reference import Answers, Kept
-from refdb.browse.server.query import address
+from refdb.browse.server.query import address, versioned
 from refdb.browse.server.watched_pool import LearntPool
 from refdb.browse.server.watched_workshop import ABSENT, State, Watch
 from refdb.errors import StoreUnusable
@@ -380,13 +380,6 @@ class Site:
     def citations(self, keys: set[str]) -> list[tuple[str, str]]:
         """Key and citation of each of these sources, in order of key."""
         return [(s.key, s.citation) for s in self.ref.sources() if s.key in keys]
-
-
-def versioned(path: str, body: bytes) -> str:
-    """The address of a file that is kept by browsers for as long as it stays as it is."""
-    import hashlib
-
-    return f"{path}?v={hashlib.sha256(body).hexdigest()[:12]}"
 
 
 #: What builds a page: the site, and the query of the address.

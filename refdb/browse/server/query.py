@@ -96,3 +96,10 @@ def address(path: str, **parts: str | None) -> str:
     """An address with those parameters that are not empty; "name 2" stands for a second one of that name."""
     kept = [(name.partition(" ")[0], value) for name, value in parts.items() if value]
     return f"{path}?{urlencode(kept)}" if kept else path
+
+
+def versioned(path: str, body: bytes) -> str:
+    """The address of a file that is kept by browsers for as long as it stays as it is."""
+    import hashlib
+
+    return f"{path}?v={hashlib.sha256(body).hexdigest()[:12]}"
