@@ -158,6 +158,13 @@ def answers_at_once(quick: bool) -> Iterator[Row]:
     yield Row("bare process: import sqlite3", bare * 1e3, "ms")
     for (what, _, goal), time_ in zip(wanted, taken, strict=True):
         yield Row(what, time_ / bare, goal=goal)
+    for what, words in (("show copper-sheet", ("show", "copper-sheet")), ("suits", ("suits", *PAIR))):
+        cold = []
+        for k in range(2 if quick else 5):
+            # Nothing is compiled there yet, of Python's own library neither.
+            nothing = ("-X", f"pycache_prefix={Path(folder.name, f'{words[0]}-{k}')}")
+            cold.append(seconds((*nothing, "-m", "refdb", *words)) / seconds((*nothing, *BARE)))
+        yield Row(f"{what}, cold: the first time after it was installed", statistics.median(cold))
     folder.cleanup()
     if not commands_exist("estimate"):
         yield Row("estimate, one composition", None, goal=10, note="no such command")
@@ -249,6 +256,16 @@ def plates(quick: bool) -> Iterator[Row]:
         note=f"{ours:,.0f} and {theirs:,.0f} a second",
     )
     yield Row("  worst force left over, from the mean stresses", float((force / size).max()), "", 1e-6)
+    for count in (1, 100, 10_000) if quick else (1, 100, 10_000, 1_000_000):
+        turns = np.arange(count) % n
+        some = batch.rows(turns)
+        taken = []
+        for _ in range(1 if count > n else 5):
+            begun = time.perf_counter()
+            cool_many(some)
+            taken.append(time.perf_counter() - begun)
+        each = statistics.median(taken) / count * 1e6
+        yield Row(f"  cool_many on {count:,} plates, each", each, "us", note=f"{statistics.median(taken):.3g} s in all")
 
 
 def maps(quick: bool) -> Iterator[Row]:
@@ -362,6 +379,13 @@ def store(quick: bool) -> Iterator[Row]:
             yield Row(f"store: size, {times} x the materials", size, "MB")
             yield Row(f"look-up: show copper-sheet, {times} x the materials", look_up)
             yield Row(f"look-up: metals, {times} x the materials", listed)
+            from bench_pages import FIRST_ASKED, first_answers
+
+            for page, grown, plain in zip(FIRST_ASKED, first_answers(target), first_answers(first), strict=True):
+                note = f"{grown * 1e3:.0f} and {plain * 1e3:.0f} ms"
+                yield Row(
+                    f"pages: {page.partition('?')[0]} first asked, {times} x the materials", grown / plain, note=note
+                )
 
 
 #: Columns that name a material, in the files that grow with the materials.
@@ -503,16 +527,7 @@ def shelf(quick: bool) -> Iterator[Row]:
         return
     with tempfile.TemporaryDirectory() as folder:
         path, full, none = Path(folder, "glasses.csv"), Path(folder, "full.db"), Path(folder, "none.db")
-        with path.open("w", encoding="utf-8", newline="") as file:
-            file.write(
-                "name,like,hardness,lead,expansion_ppm_per_k,expansion_from_c,expansion_to_c,fuse_low_c,"
-                "fuse_high_c,basis,date,note\n"
-            )
-            file.writelines(
-                f"Jar {n},{PAIR[0]},medium,free,{11 + n % 30 / 10:.1f},20,400,780,{815 + n % 20},"
-                f"maker's sheet,2024-05-{1 + n % 28:02d},shelf {n % 50}\n"
-                for n in range(100_000)
-            )
+        write_jars(path, 100_000)
         bulk, taken = medians(
             ("-c", _BULK, str(path), str(Path(folder, "bulk.db"))),
             ("-c", _IMPORT, str(path), str(full)),
@@ -525,6 +540,27 @@ def shelf(quick: bool) -> Iterator[Row]:
         for words in (("suits", *PAIR), ("show", "copper-sheet"), ("find", "foil")):
             without, beside = medians(refdb(*words), refdb(*words, "--workshop", str(full)), rounds=ROUNDS)
             yield Row(f"{words[0]} beside 100,000 own glasses", beside / without, goal=1.3)
+        for count in () if quick else (1_000, 10_000):
+            fewer, shop = Path(folder, f"{count}.csv"), Path(folder, f"{count}.db")
+            write_jars(fewer, count)
+            (taken,) = medians(("-c", _IMPORT, str(fewer), str(shop)), rounds=3)
+            yield Row(f"mine import, {count:,} glasses, each", taken / count * 1e6, "us", note=f"{taken:.2f} s in all")
+            without, beside = medians(refdb("suits", *PAIR), refdb("suits", *PAIR, "--workshop", str(shop)), rounds=5)
+            yield Row(f"suits beside {count:,} own glasses", beside / without, goal=1.3)
+
+
+def write_jars(path: Path, count: int) -> None:
+    """So many own glasses as a person may list them."""
+    with path.open("w", encoding="utf-8", newline="") as file:
+        file.write(
+            "name,like,hardness,lead,expansion_ppm_per_k,expansion_from_c,expansion_to_c,fuse_low_c,"
+            "fuse_high_c,basis,date,note\n"
+        )
+        file.writelines(
+            f"Jar {n},{PAIR[0]},medium,free,{11 + n % 30 / 10:.1f},20,400,780,{815 + n % 20},"
+            f"maker's sheet,2024-05-{1 + n % 28:02d},shelf {n % 50}\n"
+            for n in range(count)
+        )
 
 
 def pages(quick: bool) -> Iterator[Row]:

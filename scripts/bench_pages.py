@@ -86,6 +86,26 @@ def got(connection: http.client.HTTPConnection, path: str) -> tuple[int, bytes]:
     return answer.status, answer.read()
 
 
+#: Pages that are longer, or take longer, the more materials there are.
+FIRST_ASKED = ("/", "/materials", "/find?q=copper", MATERIAL, f"{SUITS}&kiln=801C")
+
+
+def first_answers(store: Path) -> list[float]:
+    """Seconds to the first answer of each of `FIRST_ASKED` on a store, none of which was kept."""
+    taken = []
+    with running(["-m", "refdb", "--store", str(store), "browse", "--no-open"], "/about") as server:
+        connection = http.client.HTTPConnection("127.0.0.1", server.port, timeout=300)
+        got(connection, SUITS)
+        for page in FIRST_ASKED:
+            begun = time.perf_counter()
+            status, _ = got(connection, page)
+            taken.append(time.perf_counter() - begun)
+            if status != 200:
+                raise RuntimeError(f"{page}: {status}")
+        connection.close()
+    return taken
+
+
 def rate(
     server: Server, paths: Callable[[], str], long_s: float, clients: int = _CLIENTS, wanted: int = 200
 ) -> tuple[float, int]:
@@ -208,6 +228,20 @@ def measured(quick: bool) -> Iterator[tuple[str, float, str, float | None, bool,
             1.5,
             False,
             f"{server.resident_mb:.0f} and {yardstick.resident_mb:.0f} MB",
+        )
+        connection, cold = http.client.HTTPConnection("127.0.0.1", server.port, timeout=60), list[float]()
+        for turn in range(20):
+            begun = time.perf_counter()
+            got(connection, SUITS + other_thicknesses(200_000 + turn))
+            cold.append(time.perf_counter() - begun)
+        connection.close()
+        yield (
+            "pages: first verdict after the start, cold over warm",
+            cold[0] / statistics.median(cold[5:]),
+            "x",
+            None,
+            False,
+            f"{cold[0] * 1e3:.0f} and {statistics.median(cold[5:]) * 1e3:.0f} ms",
         )
         bare = statistics.mean(rate(yardstick, always(TABLE), long_s)[0] for _ in range(2))
         for name, paths, goal, status in (
