@@ -188,13 +188,13 @@ def test_every_searched_column_is_in_the_schema() -> None:
 @pytest.mark.parametrize(
     "statement",
     [
-        "INSERT INTO hazards VALUES ('x', 's', 'h', 'c', 't', 1, NULL, 'guess', 'reckoned', NULL)",
-        "INSERT INTO hazards VALUES ('x', 's', 'h', 'c', 't', 10, NULL, 'estimate', 'reckoned', NULL)",
-        "INSERT INTO hazards VALUES ('x', 's', 'h', 'c', 't', 1, NULL, 'estimate', 'nobody', NULL)",
-        "INSERT INTO hazards VALUES ('X', 's', 'h', 'c', 't', 1, NULL, 'estimate', 'reckoned', NULL)",
-        "INSERT INTO hazards VALUES ('x', '', 'h', 'c', 't', 1, NULL, 'estimate', 'reckoned', NULL)",
-        "INSERT INTO hazards VALUES ('x', NULL, 'h', 'c', 't', 1, NULL, 'estimate', 'reckoned', NULL)",
-        "INSERT INTO hazards VALUES ('burns', 's', 'h', 'c', 't', 1, NULL, 'estimate', 'reckoned', NULL)",
+        "INSERT INTO hazards VALUES ('x', 's', 'h', 'c', 't', 1, NULL, NULL, 'guess', 'reckoned', NULL)",
+        "INSERT INTO hazards VALUES ('x', 's', 'h', 'c', 't', 10, NULL, NULL, 'estimate', 'reckoned', NULL)",
+        "INSERT INTO hazards VALUES ('x', 's', 'h', 'c', 't', 1, NULL, NULL, 'estimate', 'nobody', NULL)",
+        "INSERT INTO hazards VALUES ('X', 's', 'h', 'c', 't', 1, NULL, NULL, 'estimate', 'reckoned', NULL)",
+        "INSERT INTO hazards VALUES ('x', '', 'h', 'c', 't', 1, NULL, NULL, 'estimate', 'reckoned', NULL)",
+        "INSERT INTO hazards VALUES ('x', NULL, 'h', 'c', 't', 1, NULL, NULL, 'estimate', 'reckoned', NULL)",
+        "INSERT INTO hazards VALUES ('burns', 's', 'h', 'c', 't', 1, NULL, NULL, 'estimate', 'reckoned', NULL)",
         "UPDATE property_values SET value = 9e999",
         "UPDATE property_values SET value = 'about 11'",
         "UPDATE property_values SET low = 13 WHERE material = 'clear-hard'",
@@ -210,7 +210,7 @@ def test_the_store_itself_refuses_a_bad_row(store: sqlite3.Connection, statement
 
 
 def test_a_sound_row_is_not_refused_by_the_store(store: sqlite3.Connection) -> None:
-    store.execute("INSERT INTO hazards VALUES ('x', 's', 'h', 'c', 't', 1, NULL, 'estimate', 'reckoned', NULL)")
+    store.execute("INSERT INTO hazards VALUES ('x', 's', 'h', 'c', 't', 1, NULL, NULL, 'estimate', 'reckoned', NULL)")
 
 
 def test_references_and_their_indexes(store: sqlite3.Connection) -> None:

@@ -11,6 +11,7 @@ from refdb.judge.cautions import CHILD, FOOD, agents_of, hazards_of_material, ha
 from refdb.records.named import BY_KEY, BY_NAME
 from refdb.store.search import search
 from refdb.store.search_words import EVERYWHERE, IDLE, root, tokens
+from refdb.store.topics import called_by
 from refdb.words import lower_first, shortened
 
 if TYPE_CHECKING:
@@ -23,6 +24,8 @@ USES = (CHILD, FOOD)
 _FOR_USE = {CHILD: "a piece for a child", FOOD: "a piece for food or drink"}
 #: Of cautions that hold only some of the words, those stay that weigh at least this share of the best.
 _NEARLY_AS_GOOD = 0.75
+#: From this share of its words on a text asks for a caution by name.
+_BY_NAME = 0.6
 #: A word of so many letters that stands nowhere is not read as another.
 _SHORT = 4
 #: What every question about harm is asked with.
@@ -74,6 +77,16 @@ def cautions_about(ref: Reference, text: str | None = None, use: str = "") -> Ca
     return Cautions(both, list(limits.values()), f"{found.label}, {_FOR_USE[use]}", found.said, found.record)
 
 
+def asked_for(ref: Reference, text: str) -> list[Hazard]:
+    """The hazards that people ask for in most of the words of a text, the nearest first."""
+    asked = {
+        str(r["key"]): called_by(str(r["asked"]), text)
+        for r in ref.rows("SELECT key, asked FROM hazards WHERE asked IS NOT NULL")
+    }
+    held = [h for h in ref.hazards() if asked.get(h.key, 0.0) >= _BY_NAME]
+    return sorted(held, key=lambda h: -asked[h.key])
+
+
 def _named(ref: Reference, text: str) -> Named | None:
     """The material of this key or name; None where words of cautions are the nearer reading.
 
@@ -91,6 +104,8 @@ def _by_words(ref: Reference, hazards: list[Hazard], text: str) -> Cautions:
         raise _nothing(ref, text)
     said = {w for w in tokens(text) if w not in IDLE and w not in _IDLE_HERE}
     idle = _IDLE_HERE | _WORN if said - _WORN else _IDLE_HERE
+    if first := asked_for(ref, text):
+        return Cautions(first, _bearing_on(ref, first), f"on “{shortened(text.strip(), 40)}”")
     found = search(ref, text, ("hazards", "exposure_limits"), 40, idle=idle)
     if not found.whole and (named := _named_within(ref, text)) is not None:
         # Of "fumes from brass in the kiln" the brass is the surer thing.

@@ -6,7 +6,7 @@ import re
 from typing import TYPE_CHECKING, Any
 
 from refdb.ask.answers import Answered
-from refdb.ask.said import FLAME, GLASS
+from refdb.ask.said import CAUTIONS, CHILD, EATEN, FLAME, GLASS
 from refdb.frozen import dataclass
 from refdb.words import ended, lower_first
 
@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
     from refdb.records.rules import Topic
     from refdb.store.reference import Reference
+    from refdb.store.search import Hit
 
 _MOST, _LOOKED_AT = 4, 20
 #: So many of the rules that come nearest are told.
@@ -24,12 +25,20 @@ _ENOUGH, _ENOUGH_OF_WORDS = 0.5, 0.7
 #: What is said of a flame holds for a flame alone.
 _TORCH, _UNASKED = "torch", 0.6
 _NEVER_LEFT_OUT = ("torch-cannot", "pickle-enamelled")
+#: What is said of any stone first: which of them never.
+_STONES, _NEVER = "stones", "stones-never"
+#: Subjects of practice that are about children and classes.
+_WITH_CHILDREN = ("children at the bench", "lessons")
 #: A shorter word that stands alone is mostly another: old, not old glass.
 _LONG_WORD = 5
 #: The next rules are told where they are worth this share of the first: of its subject, and of another.
 _NEXT, _NEXT_ELSEWHERE = 0.7, 0.9
 #: What a rule is worth more for a word in its key, for a figure of the kind that is asked, and for its subject.
 _IN_KEY, _OF_KIND, _OF_SUBJECT = 0.5, 0.2, 0.3
+#: What it is worth more where people ask for it in words that the sentence holds, all of them: by their share of it.
+_CALLED = 1.5
+#: From this share on a rule is asked for by name; less of a question has to be met by a rule of a subject it names.
+_BY_NAME, _ENOUGH_OF_SUBJECT, _ENOUGH_OF_ITS_WORDS = 0.6, 0.25, 0.45
 #: Units of what is asked with a word, and what the figure is called then.
 _KINDS = tuple(
     (re.compile(rf"\b({words})\b"), frozenset(units.split()), re.compile(called))
@@ -69,27 +78,34 @@ def of_practice(ref: Reference, topic: Topic, words: str) -> Answered | None:
 
 @dataclass(frozen=True)
 class _Ranked:
-    """A rule: the words that were asked, how much of them it holds, its worth beside the first, how it was found."""
+    """A rule: the words that were asked, how much of them it holds, its worth beside the first, how it was found.
+
+    `called` is how much of the sentence is words in which people ask for it; `of_subject` whether it names its
+    subject, `strange` whether a word of it stands nowhere.
+    """
 
     rule: dict[str, Any]
     words: tuple[str, ...]
     share: float
     worth: float
     said: str
+    called: float
+    of_subject: bool
+    strange: bool
 
 
 def _ranked(ref: Reference, words: str) -> list[_Ranked]:
     """The rules that hold words of a sentence, those first that tell what is asked in the unit that it asks for."""
     from refdb.store.search import search
     from refdb.store.search_words import EVERYWHERE, root, tokens
-    from refdb.store.topics import named_within
+    from refdb.store.topics import called_by, named_within
 
     found = search(ref, words, ("practice_rules",), _LOOKED_AT, idle=EVERYWHERE)
     by_key = _rules_of(ref, [hit.key for hit in found.hits])
     asked = {root(w) for w in tokens(words)}
     kinds = [(units, called) for said, units, called in _KINDS if said.search(words)]
     subjects = named_within(ref, words)
-    held = []
+    held: list[tuple[float, float, Hit, dict[str, Any]]] = []
     for hit in found.hits:
         rule = by_key[hit.key]
         of_topic = {root(w) for w in tokens(str(rule["topic"]))}
@@ -99,18 +115,26 @@ def _ranked(ref: Reference, words: str) -> list[_Ranked]:
             (str(rule["unit"] or "") in units) + (called.search(f"{rule['quantity'] or ''}") is not None)
             for units, called in kinds
         )
-        more = 1.0 + _IN_KEY * named + _OF_KIND * of_kind + _OF_SUBJECT * (rule["topic"] in subjects)
+        called = called_by(str(rule["asked"] or ""), words)
+        more = 1.0 + _IN_KEY * named + _OF_KIND * of_kind + _OF_SUBJECT * (rule["topic"] in subjects) + _CALLED * called
         if rule["topic"] == _TORCH and not FLAME.search(words):
             more *= _UNASKED
-        held.append((hit.share * more, hit, rule))
+        held.append((hit.share * more, called, hit, rule))
     held.sort(key=lambda h: -h[0])
     said = found.said("rule")
-    best = held[0][0] if held else 1.0
-    return [_Ranked(rule, found.words, hit.share, worth / best if best else 0.0, said) for worth, hit, rule in held]
+    best = (held[0][0] if held else 0.0) or 1.0
+    return [
+        _Ranked(
+            rule, found.words, hit.share, worth / best, said, called, rule["topic"] in subjects, bool(found.nowhere)
+        )
+        for worth, called, hit, rule in held
+    ]
 
 
 def _head(ref: Reference, topic: Topic, words: str) -> list[dict[str, Any]]:
     """The rule that comes before all that is said on this subject, where there is one: of glass, or of every flame."""
+    if topic.topic == _STONES:
+        return ref.rows("SELECT * FROM practice_rules WHERE key = ?", _NEVER)
     if topic.topic != _TORCH and not GLASS.search(words):
         return []
     return ref.rows("SELECT * FROM practice_rules WHERE topic = ? AND key IN (?, ?)", topic.topic, *_NEVER_LEFT_OUT)
@@ -125,7 +149,9 @@ def _care(ref: Reference, topic: Topic) -> tuple[tuple[str, ...], tuple[str, ...
     return tuple(h.key for h in hazards[:3]), told
 
 
-def of_rules(ref: Reference, words: str, sure: bool, fewest: int = 3) -> Answered | None:
+def of_rules(
+    ref: Reference, words: str, sure: bool, fewest: int = 3, found: list[_Ranked] | None = None
+) -> Answered | None:
     """The rules of practice that hold most of a sentence, each in full; None where none holds enough of it.
 
     Parameters
@@ -136,15 +162,21 @@ def of_rules(ref: Reference, words: str, sure: bool, fewest: int = 3) -> Answere
         Whether it asks; of mere words more has to be met.
     fewest : int
         How many words there have to be where it does not ask.
+    found : list of _Ranked, optional
+        Its rules, where they have been looked up before.
     """
     from refdb.store.topics import named_topic
 
-    ranked = _ranked(ref, words)
-    if not ranked or (not sure and len(ranked[0].words) < fewest):
+    ranked = _ranked(ref, words) if found is None else found
+    if not ranked or (not sure and len(ranked[0].words) < fewest and ranked[0].called < _BY_NAME):
         return None
     first = ranked[0]
-    if first.share < (_ENOUGH if sure else _ENOUGH_OF_WORDS) or (
-        len(first.words) == 1 and (first.share < 1.0 or len(first.words[0]) < _LONG_WORD)
+    named = (first.of_subject and not first.strange) or first.called > 0
+    named = named and (sure or not FLAME.search(words))
+    least = (_ENOUGH_OF_SUBJECT, _ENOUGH_OF_ITS_WORDS) if named else (_ENOUGH, _ENOUGH_OF_WORDS)
+    enough = least[0] if sure else least[1]
+    if first.called < _BY_NAME and (
+        first.share < enough or (len(first.words) == 1 and (first.share < 1.0 or len(first.words[0]) < _LONG_WORD))
     ):
         return None
     kept = [r for r in ranked[1:] if r.worth >= (_NEXT if r.rule["topic"] == first.rule["topic"] else _NEXT_ELSEWHERE)]
@@ -152,6 +184,9 @@ def of_rules(ref: Reference, words: str, sure: bool, fewest: int = 3) -> Answere
     topic = named_topic(ref, str(rules[0]["topic"]))
     if topic is None:
         return None
+    if sure and named and not first.called and first.share < _ENOUGH:
+        # No rule holds enough of what was asked of a subject: the whole of it is told.
+        return of_practice(ref, topic, words)
     lines = [ended(r["statement"]) for r in rules]
     always = [r for r in _head(ref, topic, words) if r not in rules]
     if rules[0]["reason"]:
@@ -163,6 +198,19 @@ def of_rules(ref: Reference, words: str, sure: bool, fewest: int = 3) -> Answere
         f'refdb practice "{topic.topic}"', f"/practice/{topic.key}",
         (topic.key, *(str(r["key"]) for r in (*always, *rules)), *hazards),
     )  # fmt: skip
+
+
+def of_called(ref: Reference, words: str) -> Answered | None:
+    """The rule that people ask for in most of these words, before any other reading of them; None where none is.
+
+    Where cautions are asked for, of what is eaten from, and of a child, those come first.
+    """
+    ranked = [] if EATEN.search(words) or CAUTIONS.search(words) else _ranked(ref, words)
+    if not ranked or ranked[0].called < _BY_NAME:
+        return None
+    if CHILD.search(words) and ranked[0].rule["topic"] not in _WITH_CHILDREN:
+        return None
+    return of_rules(ref, words, True, found=ranked)
 
 
 def of_usual_fire(ref: Reference) -> Answered:

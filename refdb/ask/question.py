@@ -14,6 +14,7 @@ from refdb.ask.said import (
     AVOIDS,
     BENEATH,
     CAUTIONS,
+    CHILD,
     CLEAR,
     EATEN,
     EYES,
@@ -57,6 +58,8 @@ _LONGEST = 200
 _LEAST_SHARE, _ALONE = 0.5, 0.6
 #: From here on two metals that touch stand every kiln for enamel, °C.
 _STANDS_C = 900.0
+#: Asks for a verdict, whatever else is in it.
+_SUITS = re.compile(r"\bsuits?\b")
 #: Small words as they are folded.
 _FOLDED = frozenset(("doe", "goe"))
 #: What a figure may be asked with beside its own name and that of a thing.
@@ -317,7 +320,7 @@ def _record(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
 
 def _torch(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
     """A flame is asked about before any verdict, since none is for it."""
-    if not FLAME.search(low):
+    if not FLAME.search(low) or CHILD.search(low):
         return None
     found = _practice(ref, low, sentence)
     if found is not None or OTHER_FLAME.search(low):
@@ -351,6 +354,21 @@ def _practice(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
     return practices.of_practice(ref, wanted.topic, low)
 
 
+def _called(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
+    """The caution or rule that people ask for in just such words, whatever else they may be; with the fault, if one."""
+    from refdb.ask import answers, cautions, practices
+
+    if cautions.asked_for(ref, low):
+        return answers.of_cautions(ref, sentence, None, "", low)
+    rules = None if _SUITS.search(low) else practices.of_called(ref, low)
+    if rules is None or not WRONG.search(low):
+        return rules
+    fault = _faults(ref, low, sentence)
+    if fault is None or ";" in fault.understood:
+        return rules
+    return replace(fault, lines=(*rules.lines[:1], *fault.lines), keys=(*fault.keys, *rules.keys))
+
+
 def _rules(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
     """The rules of practice that hold most of a sentence that no other answer is for."""
     from refdb.ask import practices
@@ -361,6 +379,7 @@ def _rules(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
 
 #: In this order a sentence is tried; what may hurt comes first.
 _ORDER: tuple[Callable[[Reference, str, Sentence], Answered | None], ...] = (
+    _called,
     _hurts,
     _spared,
     _faults,

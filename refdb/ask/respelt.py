@@ -19,6 +19,9 @@ _HEARD = tuple(
     (re.compile(rf"\b{heard}\b"), meant)
     for heard, meant in (
         ("w[ao]ts?", "what"), ("meny", "many"), ("led (?=enamel|glass|free|paint)", "lead "), ("kilm", "kiln"),
+        ("strait", "straight"), ("(?<=stainless )steal", "steel"),
+        (r"(?:don.?t|do not) know (?:what|which) (?:kind of )?(?:glass|enamel)", "unknown glass"),
+        (r"(?:what|which) (?:kind of )?(?:glass|enamel) (?:is (?:this|it)|this is|it is)", "unknown glass"),
     )
 )  # fmt: skip
 #: Shorter words have too many neighbours.

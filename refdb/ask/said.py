@@ -41,7 +41,8 @@ ASKS = Said(
 )
 WRONG = Said(
     r"\b(why|wrong|problem|happened|ruined|went|came|gone|keeps?|cracked|crazed|chipped|bubbl\w+|crack(s|ing)?|pop(s|ped)?|"
-    r"peel(s|ed)?|flak\w+|turned|cloudy|pitted|warped|fell|lifted|blister\w*|craz\w+|stain\w*|spots?(?! test)|faded)\b"
+    r"peel(s|ed)?|ping(s|ed|ing)?|sag(s|ged|ging)?|scratches|flak\w+|"
+    r"turned|cloudy|pitted|warped|fell|lifted|blister\w*|craz\w+|stain\w*|spots?(?! test)|faded)\b"
 )
 #: Asks why something is done, or for another thing than a stain or a crack.
 NO_FAULT = Said(
@@ -102,9 +103,10 @@ POWDER = Said(r"\bhow (much|many grams( of)?) (enamel|powder|glass|frit)\b(?!.*\
 OTHER_FLAME = Said(r"\b(solder\w*|braz\w*|anneal\w*|clay|melt\w*|sinter\w*)\b")
 #: Asks for a size, a number or a way, of a thing that food or a child might meet.
 OF_MAKING = Said(r"\b(how (much|many|big|large|thick|thin|hot|long|do|to)|thickness|gau?ge|which|support|trivet)\b")
+CHILD = Said(r"\b(child|children|kid|kids|baby|toddler|years? olds?|teens?|teenagers?)\b")
 USES = (
     ("food", Said(r"\b(food|eat|drink\w*|cup|bowl|tableware|dinner\w*|dishwasher|plate for|spoon)\b")),
-    ("child", Said(r"\b(child|children|kid|kids|baby|toddler|years? olds?)\b")),
+    ("child", CHILD),
 )
 EATEN = Said(r"\b(food|eat|drink\w*)\b")
 

@@ -67,8 +67,8 @@ def builds(
     \b
     Examples:
       refdb builds copper-sheet
-      refdb builds copper-sheet --glass clear-hard-lead-free --metal-thickness 0.6mm
-      refdb builds copper-clay --wish "front at least 0.5 mm" --wish "clay of four cards"
+      refdb builds copper-sheet --glass "hard clear" --metal-thickness 0.6mm
+      refdb builds copper-clay --wish "front at least 0.5 mm, clay of four cards"
     """
     from refdb.judge.fit.question import thickness_once
     from refdb.judge.fit.wanted import wishes_from

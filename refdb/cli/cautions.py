@@ -40,7 +40,7 @@ def cautions(
       refdb cautions --use food
     """
     one_form(as_json, as_csv)
-    from refdb.store.schema import TABLE
+    from refdb.records import Hazard
 
     text = typed(" ".join(words or []))
     used_for = chosen_from(use, USES, "--use") if use is not None else ""
@@ -60,7 +60,7 @@ def cautions(
             }
         )
     elif as_csv:
-        columns = [c.name for c in TABLE["hazards"].columns]
+        columns = list(Hazard.__match_args__)
         emit_csv([{n: getattr(h, n) for n in columns} for h in found.hazards], columns)
     elif full:
         _whole(found, names).show()

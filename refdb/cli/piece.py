@@ -124,7 +124,7 @@ def check(
     \b
     Examples:
       refdb piece check moth.toml
-      refdb piece check moth.toml --observed "clear-hard-lead-free: 815C 3min copper 0.75mm"
+      refdb piece check moth.toml --observed "hard clear: 815C 3min copper 0.75mm"
 
     Exit status: 0 suits or suits with care, 1 does not suit, 5 cannot say; 2 or 3 when a file cannot be read.
     """

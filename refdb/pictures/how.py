@@ -7,27 +7,38 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 
-from refdb.pictures import how_cells, how_fire
+from refdb.pictures import how_bench, how_cells, how_fire
 from refdb.pictures.drawing import named_picture
 from refdb.pictures.how_parts import Sketch
 
 _BOX = "0 0 340 160"
 #: Every drawing by its name, as practice_topics.csv gives it.
 DRAWINGS: dict[str, Callable[[], Sketch]] = {
+    "bath": how_bench.bath,
     "bezel": how_fire.bezel,
+    "boxes": how_bench.boxes,
+    "carbon": how_bench.carbon,
+    "chip": how_bench.chip,
+    "counter": how_bench.counter,
     "embed": how_fire.embed,
     "facets": how_cells.facets,
+    "film": how_bench.film,
     "flex": how_fire.flex,
+    "foil": how_bench.foil,
     "hollow": how_fire.hollow,
     "jars": how_fire.jars,
     "opening": how_cells.opening,
+    "pour": how_bench.pour,
     "recess": how_cells.recess,
     "relief": how_cells.relief,
     "ring": how_fire.ring,
+    "setdown": how_bench.setdown,
     "sieve": how_cells.sieve,
+    "stages": how_bench.stages,
     "stone": how_fire.stone,
     "support": how_fire.support,
     "torch": how_fire.torch,
+    "trivet": how_bench.trivet,
     "twowires": how_fire.twowires,
     "washes": how_cells.washes,
     "wet": how_cells.wet,

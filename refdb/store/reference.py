@@ -331,7 +331,8 @@ class Reference(ReferenceFile):
 
     def hazards(self) -> list[Hazard]:
         """All hazards, weightiest first."""
-        return [Hazard(**_words(r)) for r in self.rows("SELECT * FROM hazards ORDER BY weight, key")]
+        columns = "key, step, hazard, caution, trigger, weight, agents, basis, source, note"
+        return [Hazard(**_words(r)) for r in self.rows(f"SELECT {columns} FROM hazards ORDER BY weight, key")]
 
     def grams_left(self, key: str) -> float | None:
         """What a person has left of a material [g]; the reference itself holds no stock."""

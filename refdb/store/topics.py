@@ -127,15 +127,15 @@ def topic_meant(ref: Reference, text: str) -> Wanted | None:
     that has a name in it as it is written: after stoning is of stoning, not of stones.
     """
     said = _BEFORE.sub(" bare", text) if _CLEAN.search(text) else text
-    asked = _telling(said)
-    telling = {w for w in asked if w not in _ANYWHERE and w not in _MEASURES and not w.isdigit()}
+    asked = telling(said)
+    tells = {w for w in asked if w not in _ANYWHERE and w not in _MEASURES and not w.isdigit()}
     written = {*tokens(text)}
     held: list[tuple[int, float, bool, Topic]] = []
     for topic in topics(ref):
         found = _names_in(topic, asked)
         if found:
             covered = set().union(*found)
-            share = len(covered & telling) / len(telling) if telling else 1.0
+            share = len(covered & tells) / len(tells) if tells else 1.0
             as_written = any({*tokens(name)} <= written for name in (topic.topic, *topic.words.split(";")))
             held.append((max(len(name) for name in found), share, as_written, topic))
     if not held:
@@ -149,18 +149,29 @@ def topic_meant(ref: Reference, text: str) -> Wanted | None:
 
 def named_within(ref: Reference, text: str) -> set[str]:
     """The names of all subjects of which a text holds a name, whatever else it tells."""
-    asked = _telling(text)
+    asked = telling(text)
     return {topic.topic for topic in topics(ref) if _names_in(topic, asked)}
 
 
-def _telling(text: str) -> set[str]:
+def telling(text: str) -> set[str]:
     """The words of a text that tell something, without their endings."""
     return {root(w) for w in tokens(text) if w not in IDLE}
 
 
+def called_by(names: str, text: str) -> float:
+    """The share of a text that is all the words of one of these names, parted by semicolons; 0 where none is in it.
+
+    Words that any text of this trade may be told with count in neither.
+    """
+    said = telling(text)
+    found = [name for one in names.split(";") if (name := telling(one)) and name <= said]
+    tells = said - _ANYWHERE
+    return max((len(name - _ANYWHERE) / len(tells) for name in found), default=0.0) if tells else 0.0
+
+
 def _names_in(topic: Topic, asked: set[str]) -> list[set[str]]:
     """The names of a subject, as words, of which all stand among these."""
-    names = (_telling(name) for name in (topic.topic, *topic.words.split(";")))
+    names = (telling(name) for name in (topic.topic, *topic.words.split(";")))
     return [name for name in names if name and name <= asked]
 
 

@@ -76,7 +76,7 @@ def add_leaf(as_json: JsonOption = False, **given: Any) -> None:
 
     \b
     Example:
-      refdb mine add leaf --name "Thick foil" --like gold-foil-24k --thickness 5um --basis "maker's sheet"
+      refdb mine add leaf --name "Thick foil" --like gold-foil-24k --thickness 5um
     """
     _added("leaf", given, as_json)
 
