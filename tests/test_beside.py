@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections import OrderedDict
 
 import pytest
+from pieces import piece
 
 import refdb
 from refdb.judge import cooled_blocks
 from refdb.judge.fit.beside import judge_with_neighbours
 from refdb.judge.fit.question import asked
+from refdb.judge.piece.verdict import judge_pieces
 
 
 def around(ref, glass, metal, **texts):
@@ -86,3 +88,13 @@ def test_the_same_plates_are_cooled_once_and_others_anew(monkeypatch):
             asking(ref, front=f"0.32{n} mm")
         assert len(cooled) == 14
         assert len(cooled_blocks._batches) == 8
+        asking(ref, shape="domed")
+        asking(ref, shape="domed", kiln="805 C")
+        assert len(cooled) == 15
+        # A piece of many coats is not kept: eight of them would take a hundred megabytes.
+        coats = [f"coat {face} clear-hard-lead-free 0.0{n + 1}" for n in range(8) for face in ("front", "back")]
+        many = piece([one for coat in coats for one in (coat, "fire 805")])
+        before = list(cooled_blocks._batches)
+        judge_pieces(ref, [many])
+        assert list(cooled_blocks._batches) == before
+        assert sum(s.faces.nbytes for b in cooled_blocks._batches.values() for s in b) < 10e6

@@ -58,8 +58,9 @@ class State:
         return np.asarray(self.told[0] * 8e-3 / BOW_CHORD_M**2)
 
 
-#: Batches that are remembered, each of so many blocks at most: a megabyte each at most.
-_MOST_BATCHES, _MOST_BLOCKS = 8, 28
+#: Batches that are remembered, and bytes of all the inputs of one: a dome of glass on both faces, with its neighbours
+#: and its rim, has 27 blocks of 20 kB. What comes of it takes about as much again.
+_MOST_BATCHES, _MOST_BYTES = 8, 600_000
 _batches: OrderedDict[tuple[Build, bytes], list[State]] = OrderedDict()
 _turn = Lock()
 
@@ -69,7 +70,7 @@ def cooled_blocks(build: Build, held: Mapping[bytes, Array], again: Container[by
 
     A question of which only the kiln, or the wait between firings, is another cools the very same plates again.
     """
-    if len(held) > _MOST_BLOCKS:
+    if sum(map(len, held)) > _MOST_BYTES:
         return _cooled_alike(build, held, again)
     mark = blake2b(digest_size=20)
     for key in held:
