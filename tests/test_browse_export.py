@@ -19,7 +19,8 @@ from hypothesis import strategies as st
 
 from refdb.browse.export.places import is_exported, leads, place_of
 from refdb.browse.export.rewritten import NOTE, rewritten
-from refdb.browse.export.written import MANIFEST, _put_in_place, _tidied, export
+from refdb.browse.export.written import MANIFEST, _put_in_place, _tidied, edition_of, export
+from refdb.store.edition import Seal
 from refdb.store.reference import open_reference
 from refdb.words import lower_first
 
@@ -81,6 +82,20 @@ def test_a_page_keeps_what_leads_somewhere():
     assert found.endswith('<p>&amp; after</p><script src="../static/export.js"></script>\n</body>')
 
 
+def test_another_store_or_another_file_is_another_edition(tmp_path):
+    (tmp_path / "static").mkdir()
+    (tmp_path / "static" / "refdb.css").write_text("p {}", encoding="utf-8")
+    editions = set()
+    for rows, style in (("0" * 64, "p {}"), ("1" * 64, "p {}"), ("1" * 64, "a {}"), ("1" * 64, "a {}")):
+        (tmp_path / "store.db.sha256").write_text(Seal("2" * 64, rows).text(tmp_path / "store.db"), encoding="utf-8")
+        (tmp_path / "static" / "refdb.css").write_text(style, encoding="utf-8")
+        editions.add(edition_of(tmp_path / "store.db", tmp_path / "static"))
+    assert len(editions) == 3
+    html = '<link href="/static/refdb.css?v=0"><a href="/about">x</a>'
+    told = rewritten(html, "suits/a.html", PLACES, (), "12")
+    assert told == '<link href="../static/refdb.css?v=12"><a href="../about.html">x</a>'
+
+
 def test_metals_that_are_not_there_cannot_be_chosen():
     html = '<select name="metal"><option value="b">B</option><option value="c">C</option></select>'
     assert rewritten(html, "index.html", PLACES, {"b"}) == '<select name="metal"><option value="b">B</option></select>'
@@ -111,7 +126,7 @@ def test_a_folder_that_holds_other_things_is_left_alone(refdb, tmp_path):
 
 @pytest.fixture(scope="module")
 def folder(store, tmp_path_factory):
-    found = tmp_path_factory.mktemp("export") / "pages"
+    found = tmp_path_factory.mktemp("export") / "pages of a school"
     told = []
     export(store, found, lambda done, total: told.append((done, total)), on=("copper-sheet",))
     assert told[-1][0] == told[-1][1]
@@ -122,7 +137,8 @@ def folder(store, tmp_path_factory):
 def test_every_link_of_an_export_leads_somewhere(folder):
     files = list(folder.rglob("*.html"))
     parts = {f.resolve(): set(re.findall(r'\bid="([^"]*)"', f.read_text(encoding="utf-8"))) for f in files}
-    assert len(files) == json.loads((folder / "refdb-export.json").read_text())["pages"] > 500
+    told = json.loads((folder / "refdb-export.json").read_text(encoding="utf-8"))
+    assert len(files) == told["pages"] > 500
     for file in files:
         for link in map(unescape, re.findall(r'(?:href|src|action)="([^"]*)"', file.read_text(encoding="utf-8"))):
             assert not link.startswith("/"), (file, link)
@@ -131,6 +147,9 @@ def test_every_link_of_an_export_leads_somewhere(folder):
             path, _, part = link.partition("#")
             target = (file.parent / path.partition("?")[0]).resolve() if path else file.resolve()
             assert target.is_file(), (file, link)
+            # What pages share may be kept for good, so its address says which store and which files it is of.
+            shared = "/static/" in f"/{path}"
+            assert path.partition("?")[2] == (f"v={told['edition']}" if shared else ""), (file, link)
             assert not part or target.suffix != ".html" or part in parts[target], (file, link)
 
 

@@ -16,7 +16,7 @@ SCRIPTS = ("/static/export.js", "/static/search.js")
 NOTE = "This copy holds the questions that are worked out beforehand; refdb itself answers any other."
 
 
-def rewritten(html: str, place: str, places: Collection[str], metals: Collection[str] = ()) -> str:
+def rewritten(html: str, place: str, places: Collection[str], metals: Collection[str] = (), edition: str = "") -> str:
     """A page with relative links.
 
     Parameters
@@ -29,8 +29,10 @@ def rewritten(html: str, place: str, places: Collection[str], metals: Collection
         All files of the export: a link to any other page becomes its words alone.
     metals : collection of str
         Keys of the metals that can be chosen; all where none is named.
+    edition : str
+        What every link to a file that pages share ends with, so that browsers may keep it for good.
     """
-    page = _Page(place, places, metals)
+    page = _Page(place, places, metals, edition)
     page.feed(html)
     page.close()
     return "".join(page.parts)
@@ -39,9 +41,10 @@ def rewritten(html: str, place: str, places: Collection[str], metals: Collection
 class _Page(HTMLParser):
     """Passes a page on piece by piece."""
 
-    def __init__(self, place: str, places: Collection[str], metals: Collection[str]) -> None:
+    def __init__(self, place: str, places: Collection[str], metals: Collection[str], edition: str) -> None:
         super().__init__(convert_charrefs=False)
         self.place, self.places, self.metals = place, places, metals
+        self.of_edition = f"?v={edition}" if edition else ""
         self.parts: list[str] = []
         #: Tags that are open and left away with all they hold; links that are open, and whether each is kept.
         self.dropped = 0
@@ -95,7 +98,9 @@ class _Page(HTMLParser):
         if tag == "nav":
             self.in_nav = False
         if tag == "body":
-            self.parts += [f'<script src="{leads(self.place, one[1:])}"></script>\n' for one in self._scripts()]
+            self.parts += [
+                f'<script src="{leads(self.place, one[1:])}{self.of_edition}"></script>\n' for one in self._scripts()
+            ]
         self.parts.append(f"</{tag}>")
 
     def _scripts(self) -> tuple[str, ...]:
@@ -132,4 +137,7 @@ class _Page(HTMLParser):
         if not link.startswith("/"):
             return found[0]
         address, mark, part = link.partition("#")
-        return f'{space}{name}="{escape(leads(self.place, place_of(address)))}{mark}{escape(part)}"'
+        way = escape(leads(self.place, place_of(address)))
+        if address.startswith("/static/"):
+            way += self.of_edition
+        return f'{space}{name}="{way}{mark}{escape(part)}"'

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import glob
+import hashlib
 import json
 import multiprocessing
 import os
@@ -27,6 +28,7 @@ from refdb.browse.views import ROUTES
 from refdb.errors import BadInput, RefdbError
 from refdb.frozen import dataclass
 from refdb.pictures.marks import icon
+from refdb.store.edition import kept_seal
 from refdb.store.hits import kind_words
 from refdb.store.workshop.files import part_of, remove_stale, runs
 
@@ -44,6 +46,16 @@ class _Wanted:
 
     on: tuple[str, ...]
     maps: bool
+
+
+@dataclass(frozen=True)
+class _To:
+    """Where pages are written, what is there, and what links to shared files end with."""
+
+    folder: Path
+    places: frozenset[str]
+    metals: tuple[str, ...]
+    edition: str
 
 
 @dataclass(frozen=True)
@@ -84,6 +96,8 @@ def export(
     ------
     BadInput
         A folder that holds anything else, or that cannot be written to.
+    StoreUnusable
+        The store, or the fingerprint beside it, cannot be read.
     """
     _tidied(folder)
     _may_be_written(folder)
@@ -149,23 +163,29 @@ def _written(
     shutil.copytree(STATIC, folder / "static", ignore=shutil.ignore_patterns("worker.js"))
     (folder / "static" / "mark.svg").write_text(icon(), encoding="utf-8")
     _write_index(site, folder, places)
+    edition = edition_of(store, folder / "static")
     places |= {p.relative_to(folder).as_posix() for p in folder.rglob("*") if p.is_file()}
-    size = sum(_put(folder, address, body, places, wanted.on) for address, body in bodies.items())
+    to = _To(folder, frozenset(places), wanted.on, edition)
+    size = sum(_put(to, address, body) for address, body in bodies.items())
     total, done = len(bodies) + len(pairs), len(bodies)
     tell(done, total)
     batches = [pairs[n : n + _BATCH] for n in range(0, len(pairs), _BATCH)]
     # Started anew, for a copy of a process with threads may hang.
     with ProcessPoolExecutor(
-        workers or os.cpu_count(),
-        multiprocessing.get_context("spawn"),
-        _begin,
-        (store, folder, frozenset(places), wanted.on),
+        workers or os.cpu_count(), multiprocessing.get_context("spawn"), _begin, (store, to)
     ) as pool:
         for number, bytes_ in enumerate(pool.map(_write_batch, batches)):
             size += bytes_
             done += len(batches[number])
             tell(done, total)
-    manifest = {"refdb": __version__, "pages": total, "bytes": size, "on": wanted.on, "maps": wanted.maps}
+    manifest = {
+        "refdb": __version__,
+        "edition": edition,
+        "pages": total,
+        "bytes": size,
+        "on": wanted.on,
+        "maps": wanted.maps,
+    }
     (folder / MANIFEST).write_text(json.dumps(manifest, indent=1) + "\n", encoding="utf-8")
     site.close()
     return Exported(total, size)
@@ -216,25 +236,35 @@ def _body(site: Site, address: str) -> str:
     return site.written(asked.told(route.build(site, asked.query))).decode()
 
 
-def _put(folder: Path, address: str, body: str, places: Collection[str], metals: Collection[str]) -> int:
+def _put(to: _To, address: str, body: str) -> int:
     place = place_of(address)
-    file = folder / place
+    file = to.folder / place
     file.parent.mkdir(parents=True, exist_ok=True)
-    return file.write_bytes(rewritten(body, place, places, metals).encode())
+    return file.write_bytes(rewritten(body, place, to.places, to.metals, to.edition).encode())
 
 
-_here: tuple[Site, Path, frozenset[str], tuple[str, ...]]
+_here: tuple[Site, _To]
 
 
-def _begin(store: Path, folder: Path, places: frozenset[str], metals: tuple[str, ...]) -> None:
+def _begin(store: Path, to: _To) -> None:
     """What a process of the pool has ready."""
     global _here
-    _here = Site(store), folder, places, metals
+    _here = Site(store), to
 
 
 def _write_batch(addresses: list[str]) -> int:
-    site, folder, places, metals = _here
-    return sum(_put(folder, address, _body(site, address), places, metals) for address in addresses)
+    site, to = _here
+    return sum(_put(to, address, _body(site, address)) for address in addresses)
+
+
+def edition_of(store: Path, shared: Path) -> str:
+    """What tells this store and the files that its pages share from any other, in a few digits."""
+    seal = kept_seal(store)
+    made = hashlib.sha256(seal.of_rows.encode() if seal is not None else b"")
+    for file in sorted(shared.iterdir()):
+        made.update(f"{file.name}\n{file.stat().st_size}\n".encode())
+        made.update(file.read_bytes())
+    return made.hexdigest()[:12]
 
 
 def _write_index(site: Site, folder: Path, places: set[str]) -> None:
