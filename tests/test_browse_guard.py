@@ -37,6 +37,12 @@ HOSTILE = (
     "9" * 190 + " mm",
 )
 QUESTION = "glass=clear-hard-lead-free&metal=copper-sheet"
+#: What else is asked where one parameter is spoilt, so that the page is built as far as it can be.
+ASKED = {
+    "/suits": QUESTION,
+    "/builds": QUESTION,
+    "/clears": "leaf=gold-foil-24k&metal=copper-sheet",
+}
 
 
 @pytest.fixture(scope="module")
@@ -67,7 +73,8 @@ def in_our_look(answer):
 @pytest.mark.parametrize("route", ROUTES, ids=lambda r: r.address)
 def test_every_parameter_bears_every_text(asking, caplog, route, text):
     for name in (*route.parameters, "nosuch"):
-        base = f"{QUESTION}&" if route.address == "/suits" and name not in ("glass", "metal") else ""
+        asked = [part for part in ASKED.get(route.address, "").split("&") if part and part.partition("=")[0] != name]
+        base = "".join(f"{part}&" for part in asked)
         with caplog.at_level(logging.WARNING):
             answer = asking.get(f"{route.address}?{base}{name}={quote(text)}")
         assert answer.status in (200, 400, 404), (name, answer.status)
@@ -79,6 +86,17 @@ def test_every_parameter_bears_every_text(asking, caplog, route, text):
         assert "<img src=x" not in answer.body
         assert ">49<" not in answer.body
     assert caplog.records == []
+
+
+@pytest.mark.parametrize("query", ["front=0", "front=none&wish=no+glass+on+the+back", "back=0", "wish=front+bare"])
+def test_builds_of_one_face_or_of_none_are_answered_or_refused(asking, query):
+    answer = asking.get(f"/builds?{QUESTION}&{query}")
+    if "none" in query:
+        assert answer.status == 400
+        in_our_look(answer)
+    else:
+        assert answer.status == 200
+        assert "bare" in Outline(answer.body).text
 
 
 @pytest.mark.parametrize("text", HOSTILE)

@@ -428,6 +428,23 @@ def test_a_thickness_alone_takes_the_class_that_stands_for_most(refdb):
     assert len(told["rows"]) > 80
 
 
+def test_a_bare_front_has_its_glass_on_the_back(refdb):
+    """What holds with the faces changed over holds as often: nothing tells the front of a flat piece from its back."""
+    front, back = (
+        json.loads(refdb("builds", COPPER, "--glass", "clear-hard-lead-free", "--wish", f"{face} bare", "--json").out)
+        for face in ("front", "back")
+    )
+    assert front["rows"][0]["front_mm"] == 0 < front["rows"][0]["back_mm"]
+    swapped = {"front_mm": "back_mm", "back_mm": "front_mm"}
+    for one, other in zip(front["rows"], back["rows"], strict=True):
+        assert {name: one[swapped.get(name, name)] for name in ("front_mm", "back_mm", "metal_mm", "holds")} == {
+            name: other[name] for name in ("front_mm", "back_mm", "metal_mm", "holds")
+        }
+    assert "front bare, 0.30 back" in " ".join(
+        refdb("builds", COPPER, "--glass", "clear-hard-lead-free", "--front", "0").out.split()
+    )
+
+
 @pytest.mark.parametrize(
     ("arguments", "status"),
     [
@@ -435,6 +452,7 @@ def test_a_thickness_alone_takes_the_class_that_stands_for_most(refdb):
         ((COPPER, "--glass", "nonsuch"), 3),
         ((COPPER, "--wish", "make it pretty"), 2),
         ((COPPER, "--front", "0", "--back", "0"), 2),
+        ((COPPER, "--glass", "clear-hard-lead-free", "--front", "0", "--back", "0"), 2),
         ((COPPER, "--shape", "round"), 2),
         ((COPPER, "--front", "0.3mm", "--wish", "clay of 3 cards"), 2),
         ((COPPER, "--json", "--csv"), 2),

@@ -179,12 +179,13 @@ def _refused(rule: str) -> str:
 def _told(one: Holding, with_glass: bool) -> str:
     build = one.question.build
     first = min(build.first_m, max(build.front_m.value, build.back_m.value)) * 1e3
+    front = f"front {build.front_m.value * 1e3:.2f}" if build.front_m.value else "front bare"
     back = f"{build.back_m.value * 1e3:.2f} back" if build.back_m.value else "back bare"
     fires = "1 fire" if one.fires == 1 else f"{one.fires} fires"
     glass = one.question.glass.key + (f" and {len(one.alike)} more, " if one.alike else ", ") if with_glass else ""
     sheet = one.metal_text or f"{build.metal_m.value * 1e3:.2f} mm"
     return (
-        f"{glass}{sheet} of metal, front {build.front_m.value * 1e3:.2f}, {back}, first coat {first:.2f}"
+        f"{glass}{sheet} of metal, {front}, {back}, first coat {first:.2f}"
         f"{', ' + build.order if build.order else ''}: {fires}; {one.outcome}, {holds_words(one.holds)} hold"
     )
 

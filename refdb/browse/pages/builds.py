@@ -149,13 +149,14 @@ def _span(ends: tuple[float, float]) -> str:
 
 def _found(one: Holding, with_glass: bool) -> dict[str, Any]:
     question = one.question
+    front = f"{question.build.front_m.value * 1e3:.2f} mm on the front"
     coat = f"{question.build.back_m.value * 1e3:.2f} mm on the back"
     first = min(question.build.first_m, max(question.build.front_m.value, question.build.back_m.value)) * 1e3
     return {
         "glass": question.glass.label if with_glass else "",
         "others": len(one.alike),
         "metal": one.metal_text or f"{question.build.metal_m.value * 1e3:.2f} mm",
-        "front": f"{question.build.front_m.value * 1e3:.2f} mm on the front",
+        "front": front if question.build.front_m.value else "the front bare",
         "back": coat if question.build.back_m.value else "the back bare",
         "first": f"first coat {first:.2f} mm" + (", both faces together" if question.build.order == "together" else ""),
         "fires": "one fire" if one.fires == 1 else f"{one.fires} fires",

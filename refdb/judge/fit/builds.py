@@ -244,7 +244,7 @@ def _builds(metal_m: Band, wishes: Wishes, ratio: Ratio, short: bool) -> Iterato
                         wishes.shape or "flat",
                         order=order,
                         kiln_most_c=wishes.kiln_most_c,
-                    )
+                    ).checked()
                     states = firings(build)
                     if states in seen or len(states) > (wishes.fires_most or len(states)):
                         continue
@@ -253,7 +253,7 @@ def _builds(metal_m: Band, wishes: Wishes, ratio: Ratio, short: bool) -> Iterato
                     one_face = min(states[0].front_m.value, states[0].back_m.value) == 0
                     too_thick = alone >= COAT_M - 1e-9 and alone > (ratio.first or 0.0) * metal_m.high * 1.05
                     if not (one_face and too_thick and build.shape == "flat" and metal_m.is_exact):
-                        yield build.checked()
+                        yield build
 
 
 def _fronts(wishes: Wishes) -> list[float]:
@@ -265,6 +265,8 @@ def _fronts(wishes: Wishes) -> list[float]:
 
 
 def _backs(wishes: Wishes, front: float) -> list[float]:
+    if wishes.back == ANY and front == 0:
+        return [Build().back_m.value]
     if wishes.back == ANY:
         return list(dict.fromkeys(round(front * k * 20e3) / 20e3 for k in BACK_OVER_FRONT))
     return _of_range(wishes.back)
