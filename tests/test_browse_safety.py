@@ -34,6 +34,9 @@ def asking(store):
         "/reference/contacts/Ag",
         "/reference/contacts/1.json",
         "/reference/metals?_through=x",
+        "/reference/compositions?_through=0",
+        "/reference/compositions?_through=%5B%5D",
+        "/reference/compositions.json?_through=%7B%7D",
         "/reference/metals?_next=x",
         "/reference/contacts?_timelimit=x",
         "/reference/contacts.json?_json_infinity=x",
@@ -59,6 +62,8 @@ def test_an_error_of_our_own_page_is_still_one(asking, monkeypatch, caplog):
     monkeypatch.setattr("refdb.browse.pages.reading.about", broken)
     status, fault = plugin.told(KeyError("x"))
     assert (status, plugin.told(KeyError("x"), of_tables=True)[0]) == (500, 400)
+    # A slip of our own is one on a page of tables too.
+    assert plugin.told(TypeError("x"), of_tables=True)[0] == 500
     assert "could not be made" in fault.line
 
 

@@ -100,7 +100,8 @@ def test_a_head_too_long_is_answered_in_words(store):
 
 def test_wrong_addresses_leave_no_trace_in_the_log(store):
     with browsing(store, "--port", str(free_port())) as (process, address):
-        for path in ("nosuch", "suits?glass=x&metal=y", "reference?sql=select+1", "-/patterns"):
+        of_tables = ("reference/glass_groups?key__isblank=1", "reference/contacts?_through=0", "reference/nosuch")
+        for path in ("nosuch", "suits?glass=x&metal=y", "reference?sql=select+1", "-/patterns", *of_tables):
             with pytest.raises(urllib.request.HTTPError) as caught:
                 urllib.request.urlopen(address + path)
             caught.value.close()

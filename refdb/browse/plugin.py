@@ -184,11 +184,21 @@ def refused(site: Site, status: int, fault: RefdbError, asked: tuple[str, str] =
     )
 
 
+def _stumbled(exception: Exception) -> bool:
+    """Whether Datasette's own code took what stands in an address for something of another kind."""
+    at = exception.__traceback__
+    while at is not None and at.tb_next is not None:
+        at = at.tb_next
+    module = at.tb_frame.f_globals.get("__name__", "") if at is not None else ""
+    return isinstance(exception, (TypeError, AttributeError, IndexError)) and module.partition(".")[0] == "datasette"
+
+
 def told(exception: Exception, of_tables: bool = False) -> tuple[int, RefdbError]:
     """The status and the words for an exception; `of_tables` where Datasette's own pages of tables raised it."""
     if isinstance(exception, Busy):
         return 503, exception
-    if of_tables and isinstance(exception, (ValueError, KeyError, ValueAsBooleanError, sqlite3.ProgrammingError)):
+    unread = isinstance(exception, (ValueError, KeyError, ValueAsBooleanError, sqlite3.ProgrammingError))
+    if of_tables and (unread or _stumbled(exception)):
         # Datasette reads what stands in an address as it comes.
         return 400, BadInput("this question of a table cannot be read", todo="check the address")
     if isinstance(exception, NoRecord):

@@ -91,7 +91,6 @@ def build(
     # Datasette looks for rich when it is imported; with it every wrong address prints a traceback.
     import datasette.app
     import datasette.handle_exception
-    from datasette.database import Database
     from datasette.plugins import pm
 
     from refdb.browse import plugin
@@ -119,7 +118,7 @@ def build(
     )
     for name in [name for name in made.databases if name != "_internal"]:
         made.remove_database(name)
-    made.add_database(Database(made, path=str(path), is_mutable=False), name=NAME)
+    made.add_database(own_tables.QuietDatabase(made, path=str(path), is_mutable=False), name=NAME)
     made.refdb_site = site
     site.changed = own_tables.attach(made, site)
     site.changed(site.state)

@@ -23,7 +23,15 @@ ABOUT: dict[str, Any] = {
 } | {"past": {"hidden": True}, "sums": {"hidden": True}}
 
 
-class OwnDatabase(Database):  # type: ignore[misc]
+class QuietDatabase(Database):  # type: ignore[misc]
+    """A database of Datasette's that a wrong question leaves no note of on the terminal."""
+
+    async def execute(self, *arguments: Any, **more: Any) -> Any:
+        """As Datasette does it, but without its note where that fails."""
+        return await super().execute(*arguments, **{**more, "log_sql_errors": False})
+
+
+class OwnDatabase(QuietDatabase):
     """The workshop as it was opened the n-th time; a file put in its place is another one.
 
     Parameters
@@ -47,10 +55,6 @@ class OwnDatabase(Database):  # type: ignore[misc]
         found = sqlite3.connect(address_of(self.place), uri=True, check_same_thread=False)
         self._all_file_connections.append(found)
         return found
-
-    async def execute(self, *arguments: Any, **more: Any) -> Any:
-        """As Datasette does it, but without its note on the terminal where that fails."""
-        return await super().execute(*arguments, **{**more, "log_sql_errors": False})
 
     async def execute_fn(self, fn: Callable[[sqlite3.Connection], Any]) -> Any:
         """Do something on the connection that a thread has to this file and no other."""
