@@ -211,6 +211,21 @@ def test_a_spoilt_head_is_made_good(path, whole):
     assert found.lost == found.doubtful == []
 
 
+def test_a_repair_that_was_stopped_is_taken_up_again(path, whole):
+    """Stopped before the new file took its place: the damaged one has two names, and its log is under the second."""
+    path.write_bytes(bytes(16) + whole[16:])
+    kept = path.with_name("workshop.db.damaged-1")
+    os.link(path, kept)
+    log = Path(f"{kept}-wal")
+    log.write_bytes(b"a log that is none")
+    found = repair(path)
+    assert (found.kept, found.saved["tile"], found.lost) == (kept, TILES, [])
+    assert kept.read_bytes() == bytes(16) + whole[16:]
+    assert sorted(p.name for p in path.parent.glob("workshop*")) == ["workshop.db", kept.name, log.name]
+    with Workshop(path) as shop:
+        assert shop.findings() == []
+
+
 def test_nothing_to_save_changes_nothing(refdb, path):
     path.write_bytes(b"what is this?" * 400)
     ran = refdb("mine", "repair")
@@ -338,3 +353,25 @@ def test_a_workshop_in_memory_is_refused(refdb, tmp_path, monkeypatch, name, com
     assert (ran.status, ran.out, ran.err.count("\n")) == (2, "", 1)
     assert "names no file" in ran.err
     assert list(tmp_path.glob("*:*")) == []
+
+
+def test_a_text_file_is_whole_under_its_name_or_not_there(tmp_path, monkeypatch):
+    """A sheet or a piece file that cannot be written to the end leaves what was there, and no part beside."""
+    from refdb.store.workshop.files import write_whole
+
+    file, link = tmp_path / "sheet.html", tmp_path / "link.html"
+    write_whole(file, "one\n")
+    with pytest.raises(FileExistsError):
+        write_whole(file, "two\n")
+    link.symlink_to(file)
+    write_whole(link, "two\n", over=True)
+    assert (file.read_bytes(), link.is_symlink()) == (b"two\n", True)
+    # Where a file can have no second name it is renamed, and still none is written over.
+    monkeypatch.setattr(os, "link", lambda *_: (_ for _ in ()).throw(OSError("no links here")))
+    write_whole(tmp_path / "other.html", "three\n")
+    monkeypatch.setattr(os, "fsync", lambda _: (_ for _ in ()).throw(OSError("no space")))
+    for target, over in ((file, True), (tmp_path / "new.html", False)):
+        with pytest.raises(OSError, match="no space"):
+            write_whole(target, "four\n", over=over)
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["link.html", "other.html", "sheet.html"]
+    assert file.read_bytes() == b"two\n"

@@ -82,11 +82,12 @@ def new(
       refdb piece new moth.toml
       refdb piece new antennae.toml --template moth_antennae
     """
+    from refdb.store.workshop.files import write_whole
+
     name = shown_path(Path(file.name))
     text = _template(template).read_text(encoding="utf-8").replace("THIS_FILE", name)
     try:
-        with file.open("x", encoding="utf-8", newline="\n") as target:
-            target.write(text)
+        write_whole(file, text)
     except FileExistsError:
         raise BadInput("there is a file of this name already", str(file), "give another name") from None
     except (OSError, ValueError) as error:
@@ -268,9 +269,10 @@ def improve(
         text = read_text(file)
         found = improve_text(ref, text, str(file))
     if write is not None and found.edits:
+        from refdb.store.workshop.files import write_whole
+
         try:
-            with write.open("x", encoding="utf-8", newline="\n") as target:
-                target.write(found.text)
+            write_whole(write, found.text)
         except OSError as error:
             raise BadInput(f"it cannot be written ({(error.strerror or 'no').lower()})", str(write)) from None
     if as_json:
@@ -372,9 +374,10 @@ def _targets(files: Sequence[Path], html: Path | None) -> dict[Path, Path]:
 
 def _write_sheet(target: Path, planned: Plan, verdict: Verdict, name: str) -> None:
     from refdb.plan.sheet import sheet
+    from refdb.store.workshop.files import write_whole
 
     try:
-        target.write_text(sheet(planned, verdict, shown_path(Path(name))), encoding="utf-8")
+        write_whole(target, sheet(planned, verdict, shown_path(Path(name))), over=True)
     except (OSError, ValueError) as error:
         why = (getattr(error, "strerror", None) or "no such name").lower()
         raise BadInput(f"the sheet cannot be written ({why})", str(target), "name another place") from None

@@ -130,14 +130,21 @@ def backup(
     if pooled.is_file() and beside.exists():
         raise BadInput("there is a file of this name already, for the pool", str(beside), "give another name")
     with Workshop(path) as shop:
-        shop.backup(file)
-    if not pooled.is_file():
-        emit(f"Copied to {file}\n")
-        return
-    from refdb.store.pool.file import Pool
+        if not pooled.is_file():
+            shop.backup(file)
+            emit(f"Copied to {file}\n")
+            return
+        from refdb.store.pool.file import Pool
 
-    with Pool(pooled) as pool:
-        pool.backup(beside)
+        shop.may_be_copied_to(file)
+        with Pool(pooled) as pool:
+            pool.backup(beside)
+        # The workshop comes last: where its copy stands, all is there.
+        try:
+            shop.backup(file)
+        except BaseException:
+            beside.unlink(missing_ok=True)
+            raise
     emit(f"Copied to {file}, and the pool to {beside.name}\n")
 
 

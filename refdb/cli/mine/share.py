@@ -117,22 +117,20 @@ def _page(rows: Sequence[SharedRow], left_out: Counter[str]) -> Page:
 
 
 def _write(file: Path, rows: Sequence[SharedRow]) -> None:
-    import os
+    import io
 
     from refdb.store.pool.columns import written
+    from refdb.store.workshop.files import write_whole
 
-    part = file.with_name(f"{file.name}.{os.getpid()}.part")
+    text = io.StringIO(newline="")
+    written(rows, text)
     try:
-        with part.open("x", encoding="utf-8", newline="") as out:
-            written(rows, out)
-            out.flush()
-            os.fsync(out.fileno())
-        os.replace(part, file)
+        write_whole(file, text.getvalue())
+    except FileExistsError:
+        raise BadInput("there is a file of this name already", shortened(str(file), 60), "give another name") from None
     except OSError as error:
         raise BadInput(
             f"it cannot be written ({(error.strerror or 'unknown reason').lower()})",
             shortened(str(file), 60),
             "give another place",
         ) from None
-    finally:
-        part.unlink(missing_ok=True)

@@ -283,8 +283,9 @@ class WorkshopFile:
         with all_or_nothing(self._db, self.fault):
             yield self._db
 
-    def backup(self, target: Path) -> None:
-        """A copy of the whole workshop in another file, which must not be there yet."""
+    @staticmethod
+    def may_be_copied_to(target: Path) -> None:
+        """BadInput where a file of this name is there already, or none can be made."""
         if target.exists():
             raise BadInput("there is a file of this name already", str(target), "give another name")
         if not target.parent.is_dir():
@@ -294,10 +295,18 @@ class WorkshopFile:
             probe = part_of(target)
             probe.touch()
             probe.unlink()
+        except OSError as error:
+            raise _unwritten(target, error) from None
+
+    def backup(self, target: Path) -> None:
+        """A copy of the whole workshop in another file, which must not be there yet."""
+        self.may_be_copied_to(target)
+        try:
             self.patiently(lambda: copy_to(self._db, target))
         except OSError as error:
-            raise BadInput(
-                f"it cannot be written ({(error.strerror or 'unknown reason').lower()})",
-                str(target),
-                "give another place",
-            ) from None
+            raise _unwritten(target, error) from None
+
+
+def _unwritten(target: Path, error: OSError) -> BadInput:
+    why = (error.strerror or "unknown reason").lower()
+    return BadInput(f"it cannot be written ({why})", str(target), "give another place")

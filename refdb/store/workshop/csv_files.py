@@ -356,6 +356,11 @@ def export(shop: Workshop, folder: Path) -> dict[str, int]:
             for name in names:
                 os.replace(part / name, folder / name)
             sync_folder(folder)
+        except BaseException:
+            # None of these names was taken before.
+            for name in names:
+                (folder / name).unlink(missing_ok=True)
+            raise
         finally:
             rmtree(part, ignore_errors=True)
     except OSError as error:

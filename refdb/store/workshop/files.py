@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import re
 import shutil
@@ -62,3 +63,60 @@ def sync_folder(folder: Path) -> None:
             os.fsync(handle)
     finally:
         os.close(handle)
+
+
+def write_whole(target: Path, text: str, *, over: bool = False) -> None:
+    """Write a text file that appears complete or not at all.
+
+    Parameters
+    ----------
+    target : Path
+        Its name; a folder that is there.
+    text : str
+        What it holds, written as it is.
+    over : bool
+        Whether it may take the place of a file of this name.
+
+    Raises
+    ------
+    FileExistsError
+        There is such a file, and it may not be replaced.
+    OSError
+        It cannot be written; then whatever was there is as it was.
+    """
+    if over:
+        target = Path(os.path.realpath(target))
+    elif os.path.lexists(target):
+        raise _there_already(target)
+    remove_stale(target)
+    part = part_of(target)
+    try:
+        with part.open("x", encoding="utf-8", newline="") as file:
+            file.write(text)
+            file.flush()
+            os.fsync(file.fileno())
+        if over:
+            os.replace(part, target)
+        else:
+            _named(part, target)
+        sync_folder(target.parent)
+    finally:
+        with suppress(OSError):
+            part.unlink()
+
+
+def _named(part: Path, target: Path) -> None:
+    """Give a file its name unless another has it by now."""
+    try:
+        os.link(part, target)
+    except FileExistsError:
+        raise
+    except (OSError, NotImplementedError):
+        # Not every system of files lets one file have two names.
+        if os.path.lexists(target):
+            raise _there_already(target) from None
+        os.replace(part, target)
+
+
+def _there_already(target: Path) -> FileExistsError:
+    return FileExistsError(errno.EEXIST, os.strerror(errno.EEXIST), str(target))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import glob
 import json
 import os
 import shutil
@@ -17,10 +18,12 @@ from refdb.errors import BadInput, StoreUnusable
 from refdb.store.workshop.aside import is_intact
 from refdb.store.workshop.checksums import called, columns_of, key_column, past_sum, sum_of
 from refdb.store.workshop.file import Row, Workshop
-from refdb.store.workshop.files import part_of, remove_stale, sync_folder
+from refdb.store.workshop.files import part_of, remove_stale, sync, sync_folder
 from refdb.store.workshop.schema import OWN
 from refdb.store.workshop.tables import put
 
+#: What may stand beside a file that is in use.
+_LOGS = ("-wal", "-shm")
 _MAGIC = b"SQLite format 3\x00"
 #: What is kept of a row that was changed or removed.
 _PAST = ("kind", "key", "row", "why", "at", "became", "crc")
@@ -51,6 +54,8 @@ def repair(path: Path) -> Repaired:
     StoreUnusable
         There is no workshop, nothing at all can be read of it, or the new file cannot be written.
     """
+    if path.is_file():
+        _resumed(path)
     with suppress(StoreUnusable), Workshop(path) as shop:
         if not shop.findings():
             return Repaired()
@@ -215,18 +220,47 @@ def _past(db: sqlite3.Connection, target: sqlite3.Connection, found: Repaired) -
 
 
 def _in_its_place(path: Path, part: Path) -> Path:
-    """Put the new file in the place of the damaged one, which gets a name of its own beside it."""
+    """Put the new file in the place of the damaged one, which gets a name of its own beside it.
+
+    The damaged file has both names until the new one takes the first, so that whenever this is stopped there is a
+    workshop, or what a repair can be made of: `_resumed` gives its log back.
+    """
     number = 1
     while (kept := path.with_name(f"{path.name}.damaged-{number}")).exists():
         number += 1
     # Its log goes with it: a log that is not its own would spoil the new file.
-    for end in ("-wal", "-shm"):
+    for end in _LOGS:
         with suppress(FileNotFoundError):
-            os.replace(f"{path}{end}", f"{kept}{end}")
-    os.replace(path, kept)
+            _also_named(Path(f"{path}{end}"), Path(f"{kept}{end}"))
+    _also_named(path, kept)
+    sync_folder(path.parent)
+    for end in _LOGS:
+        Path(f"{path}{end}").unlink(missing_ok=True)
     os.replace(part, path)
     sync_folder(path.parent)
     return kept
+
+
+def _also_named(file: Path, name: Path) -> None:
+    """Give a file a second name, or where a system of files has none, a copy of that name."""
+    try:
+        os.link(file, name)
+    except FileNotFoundError:
+        raise
+    except (OSError, NotImplementedError):
+        shutil.copyfile(file, name)
+        sync(name)
+
+
+def _resumed(path: Path) -> None:
+    """Take back what a repair that was stopped has begun: the damaged file has its own name and its log again."""
+    for kept in path.parent.glob(f"{glob.escape(path.name)}.damaged-[0-9]*"):
+        with suppress(OSError):
+            if not kept.name.endswith(_LOGS) and os.path.samefile(kept, path):
+                for end in _LOGS:
+                    if Path(f"{kept}{end}").exists():
+                        os.replace(f"{kept}{end}", f"{path}{end}")
+                kept.unlink()
 
 
 def _seen(text: str) -> str:
