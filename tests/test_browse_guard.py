@@ -38,11 +38,7 @@ HOSTILE = (
 )
 QUESTION = "glass=clear-hard-lead-free&metal=copper-sheet"
 #: What else is asked where one parameter is spoilt, so that the page is built as far as it can be.
-ASKED = {
-    "/suits": QUESTION,
-    "/builds": QUESTION,
-    "/clears": "leaf=gold-foil-24k&metal=copper-sheet",
-}
+ASKED = {"/suits": QUESTION, "/builds": QUESTION, "/clears": "leaf=gold-foil-24k&metal=copper-sheet"}
 
 
 @pytest.fixture(scope="module")

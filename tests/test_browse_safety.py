@@ -9,11 +9,11 @@ import threading
 import time
 
 import pytest
-from browse_client import Asking, Outline
+from browse_client import Asking, Outline, served
 
 from refdb.browse import plugin, views
 from refdb.browse.pages.piece import example
-from refdb.browse.server import timed
+from refdb.browse.server import application, timed, upload
 from refdb.browse.server.application import _server, build, open_socket
 from refdb.browse.server.packed import packed
 from refdb.browse.server.query import Busy
@@ -168,6 +168,25 @@ def test_sql_is_bounded_in_memory(store):
         with pytest.raises((sqlite3.OperationalError, sqlite3.DataError)):
             connection.execute(query).fetchall()
     assert connection.execute("select length(zeroblob(1000))").fetchone() == (1000,)
+
+
+def test_a_connection_that_is_idle_or_never_sends_its_body_is_given_up(store, monkeypatch):
+    monkeypatch.setattr(application, "IDLE_S", 1)
+    monkeypatch.setattr(upload, "_PATIENCE_S", 0.6)
+    with served(build(store)) as address:
+        port = int(address.rpartition(":")[2])
+        for question, status in (
+            (b"GET /about HTTP/1.1\r\nHost: localhost\r\n\r\n", b"200"),
+            (b"POST /piece HTTP/1.1\r\nHost: localhost\r\nContent-Length: 99\r\n\r\ntext=", b"400"),
+        ):
+            with socket.create_connection(("127.0.0.1", port), timeout=20) as connection:
+                connection.sendall(question)
+                begun, found = time.monotonic(), b""
+                while more := connection.recv(65536):
+                    found += more
+                assert found.split()[1] == status
+                assert 0.3 < time.monotonic() - begun < 10
+            assert (b"took too long" in found) is (status == b"400")
 
 
 def test_a_head_that_is_never_ended_is_given_up(store, monkeypatch):

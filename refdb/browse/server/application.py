@@ -47,6 +47,8 @@ SETTINGS = {
 _LONGEST_HEAD = 2 * 1024 * 1024
 #: Connections at a time; one more is told that the server is busy.
 MOST_CONNECTIONS = 200
+#: How long a connection is held on which nothing more is asked [s].
+IDLE_S = 10
 #: How long a calculation goes on before the loop that answers gets its turn [s]; of Python's own 5 ms several add up.
 SWITCHES_S = 0.0005
 #: How often what nobody holds any more is looked for while pages are answered: as `gc.set_threshold` takes it.
@@ -325,7 +327,7 @@ def _server(application: Datasette, ready: Callable[[], None]) -> Any:
             server_header=False,
             lifespan="on",
             h11_max_incomplete_event_size=_LONGEST_HEAD,
-            timeout_keep_alive=10,
+            timeout_keep_alive=IDLE_S,
             limit_concurrency=MOST_CONNECTIONS,
             http=Timed,
         )
