@@ -25,13 +25,13 @@ from refdb.store.workshop.tables import copy_to
 PATIENCE_S = 30.0
 _BUSY = (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED)
 #: What SQLite says where nothing can be written.
-_NO_ROOM = (sqlite3.SQLITE_FULL, sqlite3.SQLITE_IOERR, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_READONLY)
+NO_ROOM = (sqlite3.SQLITE_FULL, sqlite3.SQLITE_IOERR, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_READONLY)
 _Answer = TypeVar("_Answer")
 Row = dict[str, Any]
 
 
 def _no_room(error: sqlite3.Error) -> bool:
-    return getattr(error, "sqlite_errorcode", 0) & 0xFF in _NO_ROOM
+    return getattr(error, "sqlite_errorcode", 0) & 0xFF in NO_ROOM
 
 
 @contextmanager

@@ -17,6 +17,7 @@ from typing import Any
 from refdb.errors import BadInput, StoreUnusable
 from refdb.store.workshop.aside import is_intact
 from refdb.store.workshop.checksums import called, columns_of, key_column, past_sum, sum_of
+from refdb.store.workshop.connection import NO_ROOM
 from refdb.store.workshop.file import Row, Workshop
 from refdb.store.workshop.files import part_of, remove_stale, sync, sync_folder
 from refdb.store.workshop.schema import OWN
@@ -104,11 +105,27 @@ def _salvaged(copy: Path, part: Path, path: Path) -> Repaired:
             for kind in OWN:
                 known = _kind(db, shop, target, kind, found) or known
             _past(db, target, found)
+        _logged_into_file(shop)
     if not known:
         raise StoreUnusable(
             "nothing can be read of it; it is left as it is", str(path), "put a copy made with refdb mine backup there"
         )
     return found
+
+
+def _logged_into_file(shop: Workshop) -> None:
+    """Have all that was written stand in the file itself, which alone takes the place of the damaged one.
+
+    On closing, a log that could not be written over would be left beside without a word.
+    """
+    mode = shop.patiently(lambda: shop.connection.execute("PRAGMA journal_mode=DELETE").fetchone())[0]
+    if mode != "delete":
+        raise StoreUnusable("another program has the new file open", str(shop.path), "try again")
+
+
+def _refuses(error: Exception) -> bool:
+    """Whether it is the disk that refuses a row, not the row that cannot stand."""
+    return getattr(error, "sqlite_errorcode", 0) & 0xFF in NO_ROOM
 
 
 def _kind(db: sqlite3.Connection, shop: Workshop, target: sqlite3.Connection, kind: str, found: Repaired) -> bool:
@@ -124,7 +141,9 @@ def _kind(db: sqlite3.Connection, shop: Workshop, target: sqlite3.Connection, ki
             continue
         try:
             put(target, kind, full)
-        except (sqlite3.Error, UnicodeError):
+        except (sqlite3.Error, UnicodeError) as error:
+            if _refuses(error):
+                raise
             found.lost.append(f"{name} cannot be read as it stands")
             continue
         saved += 1
@@ -214,7 +233,9 @@ def _past(db: sqlite3.Connection, target: sqlite3.Connection, found: Repaired) -
                 (row["number"], *values),
             )
             saved += 1
-        except (BadInput, ValueError, KeyError, sqlite3.Error):
+        except (BadInput, ValueError, KeyError, sqlite3.Error) as error:
+            if _refuses(error):
+                raise
             found.lost.append("an earlier state of a record cannot be read")
     found.saved["past"] = saved
 
@@ -225,18 +246,23 @@ def _in_its_place(path: Path, part: Path) -> Path:
     The damaged file has both names until the new one takes the first, so that whenever this is stopped there is a
     workshop, or what a repair can be made of: `_resumed` gives its log back.
     """
+    sync(part)
     number = 1
     while (kept := path.with_name(f"{path.name}.damaged-{number}")).exists():
         number += 1
-    # Its log goes with it: a log that is not its own would spoil the new file.
-    for end in _LOGS:
-        with suppress(FileNotFoundError):
-            _also_named(Path(f"{path}{end}"), Path(f"{kept}{end}"))
-    _also_named(path, kept)
-    sync_folder(path.parent)
-    for end in _LOGS:
-        Path(f"{path}{end}").unlink(missing_ok=True)
-    os.replace(part, path)
+    try:
+        # Its log goes with it: a log that is not its own would spoil the new file.
+        for end in _LOGS:
+            with suppress(FileNotFoundError):
+                _also_named(Path(f"{path}{end}"), Path(f"{kept}{end}"))
+        _also_named(path, kept)
+        sync_folder(path.parent)
+        for end in _LOGS:
+            Path(f"{path}{end}").unlink(missing_ok=True)
+        os.replace(part, path)
+    except OSError:
+        _taken_back(path, kept)
+        raise
     sync_folder(path.parent)
     return kept
 
@@ -257,10 +283,18 @@ def _resumed(path: Path) -> None:
     for kept in path.parent.glob(f"{glob.escape(path.name)}.damaged-[0-9]*"):
         with suppress(OSError):
             if not kept.name.endswith(_LOGS) and os.path.samefile(kept, path):
-                for end in _LOGS:
-                    if Path(f"{kept}{end}").exists():
-                        os.replace(f"{kept}{end}", f"{path}{end}")
-                kept.unlink()
+                _taken_back(path, kept)
+
+
+def _taken_back(path: Path, kept: Path) -> None:
+    """Take its second name from a damaged file that has its own still, and give it its log back."""
+    for end in _LOGS:
+        mine, other = Path(f"{path}{end}"), Path(f"{kept}{end}")
+        with suppress(OSError):
+            if other.exists() and not mine.exists():
+                os.replace(other, mine)
+            other.unlink(missing_ok=True)
+    kept.unlink(missing_ok=True)
 
 
 def _seen(text: str) -> str:
