@@ -203,7 +203,8 @@ def _slow(trail: Walk, fire: Fire) -> SlowCooling | None:
     if fire.step.cooling_min is None:
         return None
     found = next(iter(coolings(trail, [fire])), None)
-    return SlowCooling(fire.step.cooling_min, *((None, None) if found is None else (found.high_c, found.low_c)))
+    high_c, low_c = (None, None) if found is None else (found.high_c, found.low_c)
+    return SlowCooling(fire.step.cooling_min, high_c, low_c)
 
 
 def _slow_line(slow: SlowCooling, fire: Fire) -> Line:
