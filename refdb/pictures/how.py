@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 
-from refdb.pictures import how_bench, how_cells, how_fire
+from refdb.pictures import how_bench, how_cells, how_coats, how_fire
 from refdb.pictures.drawing import named_picture
 from refdb.pictures.how_parts import Sketch
 
@@ -17,6 +17,7 @@ DRAWINGS: dict[str, Callable[[], Sketch]] = {
     "bath": how_bench.bath,
     "bezel": how_fire.bezel,
     "boxes": how_bench.boxes,
+    "burnish": how_coats.burnish,
     "carbon": how_bench.carbon,
     "chip": how_bench.chip,
     "counter": how_bench.counter,
@@ -27,22 +28,27 @@ DRAWINGS: dict[str, Callable[[], Sketch]] = {
     "foil": how_bench.foil,
     "hollow": how_fire.hollow,
     "jars": how_fire.jars,
+    "joint": how_coats.joint,
     "opening": how_cells.opening,
+    "order": how_coats.order,
     "pour": how_bench.pour,
     "recess": how_cells.recess,
     "relief": how_cells.relief,
     "ring": how_fire.ring,
     "setdown": how_bench.setdown,
     "sieve": how_cells.sieve,
+    "slip": how_coats.slip,
     "stages": how_bench.stages,
     "stone": how_fire.stone,
     "support": how_fire.support,
     "torch": how_fire.torch,
+    "transfer": how_coats.transfer,
     "trivet": how_bench.trivet,
     "twowires": how_fire.twowires,
     "washes": how_cells.washes,
     "wet": how_cells.wet,
     "wires": how_cells.wires,
+    "worn": how_coats.worn,
 }
 
 
