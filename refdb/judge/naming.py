@@ -3,14 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
-from refdb.errors import Ambiguous, BadInput
+from refdb.errors import Ambiguous, BadInput, NotFound
 
 if TYPE_CHECKING:
     from refdb.records import Glass, Leaf, Material, Metal
     from refdb.records.named import Named
     from refdb.store.reference import Reference
+
+_Found = TypeVar("_Found")
+
+
+def found_at(where: str, look_up: Callable[[], _Found]) -> _Found:
+    """What is looked up; NotFound and Ambiguous name the place, an option or a field of a file."""
+    try:
+        return look_up()
+    except NotFound as fault:
+        raise NotFound(fault.what, where or fault.where, fault.todo, fault.near) from None
+    except Ambiguous as fault:
+        raise Ambiguous(fault.what, where or fault.where, fault.todo, fault.choices) from None
 
 
 class Taking:
@@ -38,8 +50,9 @@ class Taking:
         self.thickness = ""
 
     def key(self, text: str, kind: str | None, place: str) -> str:
-        """The key of a name; raises what `Reference.named` raises."""
-        named = self._named(text, kind)
+        """The key of a name; raises what `Reference.named` raises, which names the place where that is an option."""
+        where = place if place.startswith("--") else ""
+        named = found_at(where, lambda: self._named(text, kind))
         if named.taken_as:
             self.taken[place] = named.as_dict()
         if named.thickness:

@@ -222,6 +222,9 @@ def insets_of(text: str, names: Taking) -> list[Step]:
         except NotFound as fault:
             try:
                 found.append(replace(step, metal=names.metal(name, "--inset").key))
-            except NotFound:
-                raise fault from None
+            except NotFound as other:
+                near = (*fault.near, *other.near)
+                todo = other.todo if other.near else fault.todo if near else "refdb glasses and refdb metals list them"
+                what = f"no glass or metal is called '{shortened(name)}'"
+                raise NotFound(what, "--inset", todo, near) from None
     return found

@@ -72,7 +72,7 @@ def read_cells(reader: Reads, table: Mapping[str, Any], do: str, place: str) -> 
         made["metal"] = _metal(reader, table, place)
         made["thickness_m"] = _needed(reader, table, "thickness", "0.2 mm", place)
         made["height_m"] = _needed(reader, table, "height", "0.8 mm", place)
-        if made["height_m"].high < made["thickness_m"].low:
+        if made["height_m"].value < made["thickness_m"].value:
             raise reader.fault("the wire is thicker than high", f"{place} height", "a cloison stands on its edge")
         if "length" in table:
             made["length_m"] = _length(reader, table["length"], f"{place} length")

@@ -9,10 +9,10 @@ from difflib import get_close_matches
 from pathlib import Path
 from typing import Any
 
-from refdb.errors import Ambiguous, BadInput, NotFound
+from refdb.errors import BadInput
 from refdb.judge.clay import Sintered, sintered_of
 from refdb.judge.fit.question import metal_thickness, thickness_once
-from refdb.judge.naming import Taking
+from refdb.judge.naming import Taking, found_at
 from refdb.judge.piece.steps import (
     COLD_JOINS,
     DOINGS,
@@ -285,13 +285,7 @@ class _Reader:
         return self.found(lambda: look_up(self.text(value, place), place), place)
 
     def found(self, look_up: Callable[[], Any], place: str) -> Any:
-        where = f"{self.file}, {place}"
-        try:
-            return look_up()
-        except NotFound as error:
-            raise NotFound(error.what, where, error.todo, error.near) from None
-        except Ambiguous as error:
-            raise Ambiguous(error.what, where, error.todo, error.choices) from None
+        return found_at(f"{self.file}, {place}", look_up)
 
     # Plain values
 
