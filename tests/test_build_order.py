@@ -178,3 +178,30 @@ def test_any_cells_together_are_drawn_within_the_picture(kinds):
         for x, y in re.findall(r"[ML](-?[\d.]+) (-?[\d.]+)", p.attrib["d"]):
             assert 0 <= float(x) <= wide
             assert 0 <= float(y) <= high
+
+
+@pytest.mark.parametrize("cover", [0.4, 1.0])
+@pytest.mark.parametrize("face", ["front", "back"])
+def test_recess_and_openings_of_one_face_do_not_overlap(cover, face):
+    """Openings lie beside a recess, or in the floor of one that takes the whole face; no coat spans an opening."""
+    above = (
+        BuildLayer("wire", "wire", 0.3),
+        BuildLayer("clear", "glass", 0.3, "2", (0.0 if cover < 1 else 0.1, 0.2, 0.4)),
+        BuildLayer("recess", "recess", 0.4, "", (0.2, 0.4), cover),
+    )
+    cut = (BuildLayer("clear", "within", 0.5, "1"), BuildLayer("openings", "opening", 1.0))
+    metal = BuildLayer("silver", "metal", 1.0)
+    root = drawn((*above, metal, *cut) if face == "front" else (*cut, metal, *reversed(above)))
+    walls = sorted(rings(root, "me"), key=lambda r: (len(r), r))
+    spans = sorted({(min(x for x, _ in r), max(x for x, _ in r)) for r in rings(root, "me")})
+    bars = [s for s in spans if s[1] - s[0] > 4.0]
+    holes = [(a[1], b[0]) for a, b in pairwise(bars)]
+    assert len(bars) == 3
+    assert all(b - a > 10.0 for a, b in holes)
+    hollow = [r for r in rings(root, "gl") if any((min(x for x, _ in r), max(x for x, _ in r)) == h for h in holes)]
+    coats = [r for r in rings(root, "gl") if r not in hollow]
+    assert len(hollow) == 2
+    assert len(coats) == (1 if cover < 1 else 3)
+    for ring in (*coats, *walls):
+        left, right = min(x for x, _ in ring), max(x for x, _ in ring)
+        assert all(right <= a or left >= b for a, b in holes)

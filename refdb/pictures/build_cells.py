@@ -6,6 +6,7 @@ Heights are kept in mm over the front of the metal, and turned into the picture 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from itertools import pairwise
 from typing import NamedTuple
 
 from refdb.pictures.build_strip import LEFT, RIGHT, TOP, BuildLayer, Strip, hatched
@@ -14,11 +15,14 @@ from refdb.pictures.drawing import at, path
 _PER_MM, _DEEPEST = 110.0, 150.0
 #: The narrowest land beside a recess, and the narrowest recess.
 _LEAST_LAND, _LEAST_RECESS = 9.0, 30.0
+#: Openings, alone, and beside a recess with its place; a recess over the whole face has its openings in its floor.
 _HOLES = ((16.0, 42.0), (56.0, 82.0))
+_HOLES_BESIDE, _RECESS_BESIDE = ((9.0, 23.0), (32.0, 46.0)), (55.0, 88.0)
 _WIRES, _WIRE_WIDE, _INSET_AT, _INSET_WIDE = (0.16, 0.47, 0.78), 3.2, 0.62, 40.0
 _PLATE, _STANDING, _FILMS = ("glass", "metal"), ("wire", "inset", "set metal"), ("leaf", "line")
 
 Points = list[tuple[float, float]]
+Holes = tuple[tuple[float, float], ...]
 
 
 class _Surface(NamedTuple):
@@ -40,8 +44,9 @@ class _Shape(NamedTuple):
 class _Face:
     """One face while things are laid on it, counted outwards from the metal, and the shapes that come of it."""
 
-    def __init__(self, rows: Sequence[tuple[int, BuildLayer]], metal_mm: float, *, front: bool) -> None:
+    def __init__(self, rows: Sequence[tuple[int, BuildLayer]], metal_mm: float, holes: Holes, *, front: bool) -> None:
         self.metal_mm, self.front = metal_mm, front
+        self.spans = _between(holes)
         self.shapes: list[_Shape] = []
         self.above: list[_Shape] = []
         self.names: dict[int, tuple[float, float]] = {}
@@ -54,7 +59,7 @@ class _Face:
         if recess is not None and recess.cover < 1.0:
             wide = RIGHT - LEFT
             half = max(_LEAST_RECESS, min(recess.cover * wide, wide - 2 * _LEAST_LAND)) / 2
-            self.walls = ((LEFT + RIGHT) / 2 - half, (LEFT + RIGHT) / 2 + half)
+            self.walls = _RECESS_BESIDE if holes else ((LEFT + RIGHT) / 2 - half, (LEFT + RIGHT) / 2 + half)
         self.metal = self.across(self.surface)
         for row, layer in rows:
             self._lay(row, layer)
@@ -62,6 +67,14 @@ class _Face:
     @property
     def has_land(self) -> bool:
         return self.walls[0] > LEFT or self.recess is None
+
+    @property
+    def bars(self) -> list[float]:
+        """Shares of the strip in the middle of the bars between openings; none where those lie beside this."""
+        left, right = self.walls
+        if len(self.spans) == 1 or left > LEFT:
+            return []
+        return [((a + b) / 2 - left) / (right - left) for a, b in self.spans]
 
     def over(self, height: float) -> float:
         """A height over this face as one over the front."""
@@ -88,10 +101,10 @@ class _Face:
             self._coat(row, layer)
         elif layer.kind in _FILMS:
             line = self.across(self.surface)
-            self.above.append(_Shape(layer.kind, line, closed=False))
+            self.above += [_Shape(layer.kind, _part(line, *span), closed=False) for span in self.spans]
             self.names[row] = line[-1]
         elif layer.kind == "recess":
-            x, h = self.height(0.8)
+            x, h = self.height(self.bars[-1] if self.bars else 0.8)
             self.names[row] = (x, self.over(h))
         elif layer.kind in _STANDING:
             self._stand(row, layer)
@@ -100,8 +113,11 @@ class _Face:
         thick = layer.places or (layer.thickness_mm,) * 3
         upper = _Surface(*(a + b for a, b in zip(self.surface, thick, strict=True)))
         land = thick[0] > 0.0
-        under = self.across(self.surface, land=land)
-        self.shapes.append(_Shape("glass", [*self.across(upper, land=land), *reversed(under)]))
+        lines = self.across(upper, land=land), self.across(self.surface, land=land)
+        for span in self.spans:
+            over, under = (_part(line, *span) for line in lines)
+            if over:
+                self.shapes.append(_Shape("glass", [*over, *reversed(under)]))
         if self.has_land and land:
             self.names[row] = (RIGHT, self.over((upper.land + self.surface.land) / 2))
         else:
@@ -111,8 +127,13 @@ class _Face:
 
     def _stand(self, row: int, layer: BuildLayer) -> None:
         tall = layer.thickness_mm
-        places = _WIRES if layer.kind == "wire" else (_INSET_AT,)
-        half = (_WIRE_WIDE if layer.kind == "wire" else _INSET_WIDE) / 2
+        wire = layer.kind == "wire"
+        places: Sequence[float] = _WIRES if wire else (_INSET_AT,)
+        wide = self.walls[1] - self.walls[0]
+        if self.bars:
+            # What is set stands on metal, not over an opening.
+            places, wide = self.bars if wire else self.bars[1:2], self.spans[1][1] - self.spans[1][0]
+        half = (_WIRE_WIDE if wire else min(_INSET_WIDE, 0.7 * wide)) / 2
         x = h = 0.0
         for share in places:
             x, h = self.height(share)
@@ -121,7 +142,35 @@ class _Face:
         self.names[row] = (x + half, self.over(h + tall * 0.2))
 
 
-def _holes(layers: Sequence[BuildLayer], metal_mm: float) -> tuple[list[_Shape], dict[int, tuple[float, float]]]:
+def _between(holes: Holes) -> list[tuple[float, float]]:
+    """What is left of the strip between openings."""
+    ends = [LEFT, *(x for hole in holes for x in hole), RIGHT]
+    return list(zip(ends[::2], ends[1::2], strict=True))
+
+
+def _part(line: Points, left: float, right: float) -> Points:
+    """The part of a line between two places across; nothing where it does not reach there."""
+    left, right = max(left, line[0][0]), min(right, line[-1][0])
+    if left >= right:
+        return []
+
+    def height(x: float) -> float:
+        (a, low), (b, high) = next((p, q) for p, q in pairwise(line) if p[0] <= x <= q[0] > p[0])
+        return low + (high - low) * (x - a) / (b - a)
+
+    return [(left, height(left)), *(p for p in line if left < p[0] < right), (right, height(right))]
+
+
+def _holes_of(layers: Sequence[BuildLayer]) -> Holes:
+    """Where openings go through, none of a piece without."""
+    if not any(x.kind == "opening" for x in layers):
+        return ()
+    return _HOLES_BESIDE if any(x.kind == "recess" and x.cover < 1.0 for x in layers) else _HOLES
+
+
+def _glass_of(
+    holes: Holes, layers: Sequence[BuildLayer], metal_mm: float
+) -> tuple[list[_Shape], dict[int, tuple[float, float]]]:
     """Openings with their glass: on the backing where there is one, else held between the walls."""
     shapes: list[_Shape] = []
     names: dict[int, tuple[float, float]] = {}
@@ -131,12 +180,12 @@ def _holes(layers: Sequence[BuildLayer], metal_mm: float) -> tuple[list[_Shape],
     within = [(n, x) for n, x in enumerate(layers) if x.kind == "within"]
     glass = sum(x.thickness_mm for _, x in within)
     low = -metal_mm if opening[1].backing else -(metal_mm + glass) / 2
-    end = _HOLES[-1][1]
+    end = holes[-1][1]
     names[opening[0]] = (end, -metal_mm * 0.62 if within else -metal_mm * 0.3)
     # From the back out, as they are laid.
     for row, layer in reversed(within):
         high = low + layer.thickness_mm
-        shapes += [_Shape("glass", [(a, high), (b, high), (b, low), (a, low)]) for a, b in _HOLES]
+        shapes += [_Shape("glass", [(a, high), (b, high), (b, low), (a, low)]) for a, b in holes]
         names[row] = (end - 4.0, (low + high) / 2)
         low = high
     if opening[1].backing:
@@ -149,9 +198,10 @@ def cells(layers: Sequence[BuildLayer]) -> Strip:
     split = next(n for n, x in enumerate(layers) if x.kind == "metal")
     metal_mm = layers[split].thickness_mm
     rows = list(enumerate(layers))
-    front = _Face(list(reversed(rows[:split])), metal_mm, front=True)
-    back = _Face(rows[split + 1 :], metal_mm, front=False)
-    inside, names = _holes(layers, metal_mm)
+    holes = _holes_of(layers)
+    front = _Face(list(reversed(rows[:split])), metal_mm, holes, front=True)
+    back = _Face(rows[split + 1 :], metal_mm, holes, front=False)
+    inside, names = _glass_of(holes, layers, metal_mm)
     names |= front.names | back.names
     names[split] = (RIGHT, -metal_mm * (0.85 if inside else 0.6))
     shapes = [*front.shapes, *back.shapes, *inside, *front.above, *back.above]
@@ -162,22 +212,12 @@ def cells(layers: Sequence[BuildLayer]) -> Strip:
     def drawn(points: Sequence[tuple[float, float]]) -> Points:
         return [(x, TOP + (top - h) * per_mm) for x, h in points]
 
-    whole = [*front.metal, *reversed(back.metal)]
-    outline = _pierced(whole, metal_mm) if any(x.kind == "opening" for x in layers) else [whole]
+    outline = [[*_part(front.metal, *x), *reversed(_part(back.metal, *x))] for x in _between(holes)]
     parts = list(hatched("".join(_ring(drawn(ring)) for ring in outline)))
     for shape in shapes:
         parts += _mark(shape.kind, drawn(shape.points), closed=shape.closed)
     points = drawn([names.get(n, (RIGHT, 0.0)) for n, _ in rows])
     return Strip(parts, points, TOP + (top - low) * per_mm, "depths to scale, widths not")
-
-
-def _pierced(whole: Points, metal_mm: float) -> list[Points]:
-    """The outlines of metal with openings through it."""
-    if len(whole) == 4:
-        ends = [LEFT, *(x for hole in _HOLES for x in hole), RIGHT]
-        pairs = zip(ends[::2], ends[1::2], strict=True)
-        return [[(a, 0.0), (b, 0.0), (b, -metal_mm), (a, -metal_mm)] for a, b in pairs]
-    return [whole, *([(a, 0.0), (b, 0.0), (b, -metal_mm), (a, -metal_mm)] for a, b in _HOLES)]
 
 
 def _ring(points: Points) -> str:
