@@ -1,12 +1,15 @@
 """Cases of glass in openings, drawn over every metal of the store, and what finite elements (ccx) find of them.
 
-`openings_solved.csv` holds them. `python tests/opening_cases.py` draws and solves them anew, in some minutes.
+`openings_solved.csv` holds them, `openings_solved_again.csv` a second batch, drawn when the model was done.
+`python tests/opening_cases.py` draws and solves both anew, in some minutes.
 """
 
 from __future__ import annotations
 
+import sys
 import tempfile
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -17,8 +20,8 @@ from solved_cases import DRAWN, drawn, read, write
 from refdb.records import Metal
 from refdb.store.reference import open_reference
 
-SOLVED = Path(__file__).with_name("openings_solved.csv")
-SEED, CASES = 77, 60
+#: Files of the batches: the seed of each, its cases, and how thick their glass may be, in thicknesses of the frame.
+BATCHES = {"openings_solved.csv": (77, 60, 1.0), "openings_solved_again.csv": (20261129, 24, 1.3)}
 
 
 @dataclass(frozen=True)
@@ -49,14 +52,14 @@ class Case:
         return frame, Solid(self.glass_m, self.glass_young_pa, self.glass_poisson, self.glass_per_k)
 
 
-def _one(rng: np.random.Generator, known: list[Metal]) -> Case:
+def _one(rng: np.random.Generator, known: list[Metal], thickest: float) -> Case:
     metal = known[rng.integers(len(known))]
     young, poisson, *yields = (float(rng.uniform(b.low, b.high)) for b in map(metal.band, DRAWN) if b is not None)
     set_c = float(rng.uniform(470, 560))
     hot = min(set_c, metal.curve.high_c)
     per_k = float(metal.strain(hot) / (hot - 20))
     deep = float(rng.uniform(0.5e-3, 1.5e-3))
-    glass = deep * float(rng.choice([1.0, rng.uniform(0.5, 1)]))
+    glass = deep * float(rng.choice([1.0, rng.uniform(0.5, thickest)]))
     radius, frame = (float(np.exp(rng.uniform(np.log(a), np.log(8e-3)))) for a in (1e-3, 0.4e-3))
     of_glass = (float(rng.uniform(60e9, 80e9)), float(rng.uniform(0.19, 0.25)), per_k - float(rng.uniform(-2e-6, 9e-6)))
     return Case(metal.key, deep, glass, radius, frame, young, poisson, *yields, per_k, *of_glass, set_c)
@@ -67,13 +70,21 @@ def solve(case: Case, folder: Path) -> float:
     return opening(*case.solids(), case.radius_m, case.frame_m, case.set_c, folder)
 
 
-def solved() -> list[Case]:
-    """The cases of the file."""
-    return read(SOLVED, Case, ("metal",))
+def solved(batch: str = "openings_solved.csv") -> list[Case]:
+    """The cases of a file."""
+    return read(Path(__file__).with_name(batch), Case, ("metal",))
+
+
+def solve_batch(batch: str) -> None:
+    """Draw a batch, solve it and write its file."""
+    seed, count, thickest = BATCHES[batch]
+    with open_reference() as opened:
+        made = drawn(seed, count, opened, partial(_one, thickest=thickest))
+    with tempfile.TemporaryDirectory() as name:
+        cases = [replace(one, solved_pa=solve(one, Path(name) / str(k))) for k, one in enumerate(made)]
+    write(Path(__file__).with_name(batch), cases)
 
 
 if __name__ == "__main__":
-    with open_reference() as opened:
-        made = drawn(SEED, CASES, opened, _one)
-    with tempfile.TemporaryDirectory() as name:
-        write(SOLVED, [replace(one, solved_pa=solve(one, Path(name) / str(k))) for k, one in enumerate(made)])
+    for one in sys.argv[1:] or BATCHES:
+        solve_batch(one)

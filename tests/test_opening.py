@@ -11,7 +11,7 @@ from finite_elements import Solid
 from finite_elements_opening import opening
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from opening_cases import Case, solve, solved
+from opening_cases import BATCHES, Case, solve, solved
 
 from refdb.errors import BadInput
 from refdb.science.plate.layers import HardeningYield, Plates
@@ -54,17 +54,45 @@ def solids(
 
 @settings(max_examples=30, deadline=None)
 @given(radius=st.floats(1e-3, 10e-3), frame=st.floats(0.5e-3, 20e-3), grows=st.floats(9e-6, 20e-6))
-def test_elastic_frame_is_lame(radius: float, frame: float, grows: float) -> None:
-    metal, glass = solids(grows)
+def test_thin_elastic_frame_is_lame(radius: float, frame: float, grows: float) -> None:
+    metal, glass = solids(grows, deep=min(radius, frame) / 50)
     found = opening_stress(radius, frame, openings(metal, glass))
-    # The cells' straight displacements leave a little, most where the frame is wide against the opening.
-    assert found.glass_pa[0] == pytest.approx(lame(metal, glass, radius, frame), rel=5e-3, abs=1e3)
-    # Lamé's hoop at the inner edge of a ring under pressure, p·(b²+a²)/(b²−a²).
-    edge = radius + frame
-    hoop = -found.glass_pa[0] * (edge**2 + radius**2) / (edge**2 - radius**2)
-    assert found.hoop_pa[0] == pytest.approx(hoop, rel=0.05, abs=1e3)
-    assert found.residual[0] < 1e-8
+    # What is left is of the seam, which is held through its thickness too.
+    assert found.glass_pa[0] == pytest.approx(lame(metal, glass, radius, frame), rel=0.01, abs=1e3)
+    assert found.residual_pa[0] <= 1.0
     assert found.plastic_strain[0] == 0.0
+
+
+def long_cylinders(metal: Solid, glass: Solid, radius_m: float, frame_m: float) -> float:
+    """Stress in the plane of a rod without end in a tube that holds it along as well as around (Lamé)."""
+    misfit = (metal.expansion_per_k - glass.expansion_per_k) * (SET_C - 20.0)
+    area, tube = radius_m**2, (radius_m + frame_m) ** 2 - radius_m**2
+    bore = 1 + 2 * area / tube
+    # Pressure, stress along the rod and along the tube: equal strain around and along, and no force along.
+    matrix = [
+        [
+            -(1 - glass.poisson) / glass.youngs_pa - (bore + metal.poisson) / metal.youngs_pa,
+            -glass.poisson / glass.youngs_pa,
+            metal.poisson / metal.youngs_pa,
+        ],
+        [
+            2 * glass.poisson / glass.youngs_pa + metal.poisson * (bore - 1) / metal.youngs_pa,
+            1 / glass.youngs_pa,
+            -1 / metal.youngs_pa,
+        ],
+        [0.0, area, tube],
+    ]
+    return -float(np.linalg.solve(np.array(matrix), [-misfit, -misfit, 0.0])[0])
+
+
+@pytest.mark.parametrize("frame_mm", [0.5, 2.0, 8.0])
+def test_deep_elastic_frame_is_a_tube_round_a_rod(frame_mm: float) -> None:
+    metal, glass = solids(18e-6, deep=0.2)
+    found = opening_stress(1e-3, frame_mm * 1e-3, openings(metal, glass)).glass_pa[0]
+    exact = long_cylinders(metal, glass, 1e-3, frame_mm * 1e-3)
+    assert found == pytest.approx(exact, rel=0.01)
+    # It differs from the thin one, so that the thickness is seen.
+    assert abs(exact / lame(metal, glass, 1e-3, frame_mm * 1e-3) - 1) > 0.03
 
 
 @pytest.mark.parametrize(
@@ -84,19 +112,26 @@ def test_yielding_frame_against_finite_elements(
     assert not stress_0 or abs(found) < 0.6 * abs(lame(metal, glass, radius_mm * 1e-3, frame_mm * 1e-3))
 
 
-def test_every_solved_opening_is_as_near_as_is_told() -> None:
-    """Debian's calculix-ccx: 60 openings of every kind of metal, radius 1-8 mm, in frames 0.5-1.5 mm thick, glass as
-    thick as the frame or down to half of it (opening_cases.py); nothing of the model was fitted to any of them."""
-    cases = solved()
+@pytest.mark.parametrize("batch", BATCHES)
+def test_every_solved_opening_is_within_three_percent(batch: str) -> None:
+    """Debian's calculix-ccx: 60 and 24 openings of every kind of metal, radius 1-8 mm, in frames 0.5-1.5 mm thick.
+
+    Glass is half as thick as the frame to as thick, or thicker in the second batch, which was drawn when the model was
+    done; nothing of the model was fitted to any case (opening_cases.py).
+    """
+    cases = solved(batch)
     shares = np.array([told(c) / c.solved_pa - 1 for c in cases])
-    deep = np.array([c.deep_m / c.radius_m for c in cases])
-    pulls = np.array([c.solved_pa > 0 for c in cases])
-    assert len(cases) == 60
-    # Within 5 % wherever the glass is pulled, and where the frame is thinner than 0.7 of the radius.
-    assert np.abs(shares[pulls | (deep < 0.7)]).max() <= 0.05
-    assert 10 < pulls.sum() < 30 < (deep < 0.7).sum()
-    # In a thick frame a squeeze is told up to a tenth too hard: the middle of the edge bears less than its faces.
-    assert -0.03 < shares.min() < 0.05 < shares.max() <= 0.101
+    assert len(cases) == BATCHES[batch][1]
+    assert np.abs(shares).max() <= 0.03
+
+
+def test_solved_openings_are_of_every_kind() -> None:
+    """Glass that is pulled and that is squeezed, frames thick against the opening, glass thicker than its frame."""
+    cases = [c for batch in BATCHES for c in solved(batch)]
+    pulled = sum(c.solved_pa > 0 for c in cases)
+    assert 15 < pulled < len(cases) / 2
+    assert sum(c.deep_m > 0.7 * c.radius_m for c in cases) > 15
+    assert sum(c.glass_m > c.deep_m for c in cases) > 3
 
 
 @pytest.mark.parametrize("number", [3, pytest.param(36, marks=pytest.mark.slow)])

@@ -1,4 +1,4 @@
-"""Glass that fills an opening through a metal frame: plane stress around one axis, with metal that yields.
+"""Glass that fills an opening through a metal frame: two bodies around one axis, of metal that yields and glass.
 
 The glass sets against the frame and both cool together. Metal that shrinks more squeezes the glass from all sides and
 is stretched around it; metal that shrinks less pulls at its edge. There is no base and no bow.
@@ -6,38 +6,35 @@ is stretched around it; metal that shrinks less pulls at its edge. There is no b
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import Any
 
 import numpy as np
 
-from refdb.errors import BadInput, NotConverged
+from refdb.errors import BadInput
 from refdb.frozen import dataclass
 from refdb.science.plate.layers import Array, HardeningYield, Plates
+from refdb.science.plate.opening_body import MODES, Body, at_height, disc, slope_of, spaced
+from refdb.science.plate.radial_return import Balance, Metal, State, returned, to_balance
 
-_CELLS, _STEPS = 12, 12
-_MOST_ITERATIONS, _MOST_LOCAL = 60, 60
-_TOLERANCE = 1e-9
-#: Plane stress as σᵀPσ = 2/3 of the square of the von Mises stress (Simo and Taylor 1986).
-_P = np.array([[2.0, -1.0], [-1.0, 2.0]]) / 3.0
+_IN_FRAME, _IN_GLASS, _STEPS = 6, 5, 2
 
 
 @dataclass(frozen=True)
 class OpeningStress:
     """State at room temperature of n openings; arrays (n,), tension positive.
 
-    `glass_pa` is the stress of the glass in every direction of its plane [Pa], which is also the pull across its edge;
-    `hoop_pa` the frame's stress around the opening at the opening's edge [Pa]; `plastic_strain` the frame's largest
-    equivalent plastic strain [-]; `residual` the force left unbalanced over the largest that acts [-], about zero.
+    `glass_pa` is the stress in the plane of the glass, on average over its thickness and the inner half of its radius
+    [Pa]; `plastic_strain` the frame's largest equivalent plastic strain [-]; `residual_pa` what is left of the balances
+    [Pa], about zero.
     """
 
     glass_pa: Array
-    hoop_pa: Array
     plastic_strain: Array
-    residual: Array
+    residual_pa: Array
 
 
 def opening_stress(
-    radius_m: float, frame_m: float, plates: Plates, room_c: float = 20.0, *, cells: int = _CELLS, steps: int = _STEPS
+    radius_m: float, frame_m: float, plates: Plates, room_c: float = 20.0, *, steps: int = _STEPS
 ) -> OpeningStress:
     """Cool round openings full of glass, each in a frame of its own, from the set point of the glass.
 
@@ -48,12 +45,12 @@ def opening_stress(
     frame_m : float
         Width of metal around it [m], above zero: half the bar between two openings, at least.
     plates : Plates
-        Two layers, in this order: the frame's metal (its `thickness_m` through the piece) and the glass. The metal
-        yields by a `HardeningYield` or not at all.
+        Two layers, in this order: the frame's metal (its `thickness_m` through the piece) and the glass, in the middle
+        of that thickness. The metal yields by a `HardeningYield` or not at all.
     room_c : float
         Where the cooling ends [°C].
-    cells, steps : int
-        Cells across the frame, and steps of cooling.
+    steps : int
+        Steps of cooling.
 
     Returns
     -------
@@ -68,167 +65,75 @@ def opening_stress(
 
     Notes
     -----
-    Axisymmetric plane stress; the displacement of the frame is linear in each cell, its plastic flow is von Mises with
-    isotropic hardening, returned in plane stress by the scheme of Simo and Taylor, Int. J. Numer. Methods Eng. 22
-    (1986) 649. The glass is an even disc, σ = E/(1−ν)·(u/r − ε). An elastic frame gives Lamé's pressure on a solid
-    disc. In 60 cases drawn over every metal of the store finite elements lie within 5 % wherever the glass is pulled
-    and where the frame is thinner than 0.7 of the radius; in thicker frames a squeeze is told up to 10 % too hard.
-    Glass thicker than its frame was not put to them. Corners, a meniscus, bars shared by two openings and glass that
-    bridges unevenly are not in it: a corner multiplies the stress beside it.
+    Elements over the radius and powers of the height up to the third (Ritz), in frame and glass, which hold together
+    over the thickness of the glass; the metal is returned in three dimensions, von Mises with isotropic hardening. A
+    thin elastic frame gives Lamé's pressure on a solid disc. In a thick one the seam is stretched through the thickness
+    as well as around, and yields the sooner: that takes up to a tenth off the squeeze of plane stress. Nothing is
+    fitted. Finite elements lie within 3 % in 84 cases held out, drawn over every metal of the store, the frame up to
+    one and a half times as thick as the radius, glass half to 1.3 times as thick as the frame. Corners, a meniscus,
+    bars shared by two openings and glass that bridges unevenly are not in it: a corner multiplies the stress beside it.
     """
+    _refuse_nonsense(radius_m, frame_m, plates)
+    opening = _Opening(plates, radius_m, frame_m)
+    set_c = plates.set_c[:, 1]
+    started = [curve(set_c) for curve in plates.strain]
+    for part in np.linspace(0.0, 1.0, steps + 1)[1:]:
+        temp = set_c + part * (room_c - set_c)
+        free = (curve(temp) - start for curve, start in zip(plates.strain, started, strict=True))
+        opening.cool(Metal.of(plates, temp), *free)
+    return opening.found()
+
+
+def _refuse_nonsense(radius_m: float, frame_m: float, plates: Plates) -> None:
     if not (np.isfinite(radius_m) and radius_m > 0 and np.isfinite(frame_m) and frame_m > 0):
         raise BadInput("opening and frame must be above zero", "opening", "give both in metres")
     flow = plates.flow_stress[0] if plates.flow_stress else None
     if plates.thickness_m.shape[1:] != (2,) or np.isnan(plates.set_c[:, 1]).any():
         raise BadInput("an opening is a metal and a glass, in this order", "opening", "give two layers")
+    if not (np.isfinite(plates.thickness_m).all() and (plates.thickness_m > 0).all()):
+        raise BadInput("frame and glass must be thicker than nothing", "opening", "give both in metres")
     if not (flow is None or isinstance(flow, HardeningYield)):
         raise BadInput("the frame yields by a HardeningYield or not at all", "opening")
-    frame = _Frame(plates, radius_m, frame_m, cells, flow)
-    set_c = plates.set_c[:, 1]
-    started = [curve(set_c) for curve in plates.strain]
-    for part in np.linspace(0.0, 1.0, steps + 1)[1:]:
-        temp = set_c + part * (room_c - set_c)
-        frame.cool(temp, *(curve(temp) - start for curve, start in zip(plates.strain, started, strict=True)))
-    return OpeningStress(frame.glass_pa, frame.at_edge(), frame.slip.max(axis=1), frame.left)
 
 
-class _Returned(NamedTuple):
-    """Stress (n, cells, 2), equivalent plastic strain (n, cells) and tangent (n, cells, 2, 2) after a return."""
+class _Opening:
+    """Frames and the glass in them as they cool; lengths against the radius of the opening."""
 
-    stress: Array
-    slip: Array
-    tangent: Array
+    def __init__(self, plates: Plates, radius_m: float, frame_m: float) -> None:
+        frame, glass = plates.thickness_m.T / 2.0 / radius_m
+        self.frame = Body(1.0 + spaced(frame_m / radius_m, _IN_FRAME, float(frame.mean())), frame)
+        glass_body = Body(1.0 - spaced(1.0, _IN_GLASS, float(glass.mean()))[::-1], glass)
+        self.stiffness, self.within = disc(glass_body, plates.youngs_modulus_pa[:, 1], plates.poisson_ratio[:, 1])
+        #: Movement of its edge when the glass grows freely.
+        self.grown = glass_body.grown[:, -MODES:]
+        self.follows = at_height(glass / frame)
+        n, points = len(glass), self.frame.weights[0].size
+        none = np.zeros((n, points, 4))
+        self.state, self.moved = State(none, none, none[:, :, 0]), np.zeros((n, self.frame.count))
+        self.free, self.of_glass, self.left = np.zeros((3, n))
 
+    def cool(self, metal: Metal, free: Array, of_glass: Array) -> None:
+        """Go on to free strains (n,) of metal and glass since the glass set."""
+        before = self.state
+        moved = self.moved + (free - self.free)[:, None] * self.frame.grown
 
-class _Frame:
-    """Displacements and stress of the frames of a batch; plates on the first axis, cells on the second."""
+        def balance(rows: Any, moved: Array) -> Balance:
+            return self._balance(rows, metal.rows(rows), before.rows(rows), free[rows], of_glass[rows], moved)
 
-    def __init__(
-        self, plates: Plates, radius_m: float, frame_m: float, cells: int, flow: HardeningYield | None
-    ) -> None:
-        n = len(plates.set_c)
-        young, poisson = plates.youngs_modulus_pa, plates.poisson_ratio
-        # Narrow cells at the glass, where the stress changes most.
-        edges = np.geomspace(radius_m, radius_m + frame_m, cells + 1)
-        self.radius, self.edges, self.flow = radius_m, edges, flow
-        self.middle, self.width = (edges[1:] + edges[:-1]) / 2, np.diff(edges)
-        #: Strain of a cell, radial and around, by the displacement of its two nodes; (cells, 2, 2).
-        self.by_move = np.empty((cells, 2, 2))
-        self.by_move[:, 0, 0], self.by_move[:, 0, 1] = -1.0 / self.width, 1.0 / self.width
-        self.by_move[:, 1, :] = 0.5 / self.middle[:, None]
-        self.volume = plates.thickness_m[:, :1] * self.middle * self.width
-        self.young, self.poisson = young[:, 0], poisson[:, 0]
-        self.elastic = np.empty((n, 1, 2, 2))
-        self.elastic[:, 0, 0, 0] = self.elastic[:, 0, 1, 1] = 1.0
-        self.elastic[:, 0, 0, 1] = self.elastic[:, 0, 1, 0] = self.poisson
-        self.elastic *= (self.young / (1.0 - self.poisson**2))[:, None, None, None]
-        self.glass = young[:, 1] / (1.0 - poisson[:, 1])
-        self.glass_area = plates.thickness_m[:, 1] * radius_m
-        self.moved = np.zeros((n, cells + 1))
-        self.free = np.zeros(n)
-        self.strain, self.stress = np.zeros((2, n, cells, 2))
-        self.slip = np.zeros((n, cells))
-        self.glass_pa, self.left = np.zeros(n), np.zeros(n)
+        self.moved, self.state, self.left = to_balance(moved, before, balance, "a frame round glass")
+        self.free, self.of_glass = free, of_glass
 
-    def cool(self, temp: Array, free_metal: Array, free_glass: Array) -> None:
-        """Go on to temperatures (n,) [°C] with free strains (n,) since the glass set."""
-        moved = self.moved + (free_metal - self.free)[:, None] * self.edges
-        cells = np.arange(len(self.middle))
-        for _ in range(_MOST_ITERATIONS):
-            nodes = np.stack((moved[:, :-1], moved[:, 1:]), axis=-1)
-            strain = np.einsum("cij,ncj->nci", self.by_move, nodes) - free_metal[:, None, None]
-            found = self._returned(temp, strain)
-            glass = self.glass * (moved[:, 0] / self.radius - free_glass)
-            weighed = found.stress * self.volume[:, :, None]
-            per_cell = np.einsum("cij,nci->ncj", self.by_move, weighed)
-            force = np.zeros_like(moved)
-            force[:, :-1] += per_cell[:, :, 0]
-            force[:, 1:] += per_cell[:, :, 1]
-            force[:, 0] += glass * self.glass_area
-            scale = np.abs(per_cell).max(axis=(1, 2)) + np.abs(glass * self.glass_area) + 1e-12
-            self.left = np.abs(force).max(axis=1) / scale
-            if self.left.max() <= _TOLERANCE:
-                break
-            of_cell = np.einsum("cki,nckl,clj->ncij", self.by_move, found.tangent, self.by_move)
-            of_cell *= self.volume[:, :, None, None]
-            matrix = np.zeros((*moved.shape, moved.shape[1]))
-            for i in (0, 1):
-                for j in (0, 1):
-                    matrix[:, cells + i, cells + j] += of_cell[:, :, i, j]
-            matrix[:, 0, 0] += self.glass * self.glass_area / self.radius
-            moved = moved - np.linalg.solve(matrix, force[..., None])[..., 0]
-        else:
-            raise NotConverged("the forces in a frame round glass do not balance while it cools", "opening")
-        self.moved, self.free, self.strain = moved, free_metal, strain
-        self.stress, self.slip, self.glass_pa = found.stress, found.slip, glass
+    def _balance(self, rows: Any, metal: Metal, before: State, free: Array, of_glass: Array, moved: Array) -> Balance:
+        frame, follows, stiffness = self.frame.rows(rows), self.follows[rows], self.stiffness[rows]
+        strain = frame.strain(moved, free)
+        now = returned(metal, before, strain)
+        off, slope = frame.forces(now.stress), frame.stiffness(slope_of(metal, now))
+        at_seam = follows * moved[:, :MODES] - of_glass[:, None] * self.grown[rows]
+        off[:, :MODES] += follows * np.einsum("npq,nq->np", stiffness, at_seam)
+        slope[:, :MODES, :MODES] += follows[:, :, None] * stiffness * follows[:, None, :]
+        return Balance(off, slope, State(strain, now.stress, now.slip))
 
-    def _returned(self, temp: Array, strain: Array) -> _Returned:
-        """The stress that goes with a strain, returned to the yield surface where it would lie outside."""
-        trial = self.stress + np.einsum("ncij,ncj->nci", self.elastic, strain - self.strain)
-        tangent = np.broadcast_to(self.elastic, (*trial.shape, 2)).copy()
-        if self.flow is None:
-            return _Returned(trial, self.slip, tangent)
-        factor = np.asarray(self.flow.factor(temp))[:, None]
-        first = np.broadcast_to(np.asarray(self.flow.stress_0_pa)[..., None] * factor, self.slip.shape)
-        rise = np.broadcast_to(np.asarray(self.flow.hardening_pa)[..., None] * factor, self.slip.shape)
-        sizes = np.sqrt(1.5 * np.einsum("nci,ij,ncj->nc", trial, _P, trial))
-        over = sizes > first + rise * self.slip
-        if not over.any():
-            return _Returned(trial, self.slip, tangent)
-        young = np.broadcast_to(self.young[:, None], over.shape)[over]
-        poisson = np.broadcast_to(self.poisson[:, None], over.shape)[over]
-        amount, stress, slip = _return(trial[over], self.slip[over], first[over], rise[over], young, poisson)
-        out, slipped = trial.copy(), self.slip.copy()
-        out[over], slipped[over] = stress, slip
-        tangent[over] = _tangent(stress, amount, rise[over], young, poisson)
-        return _Returned(out, slipped, tangent)
-
-    def at_edge(self) -> Array:
-        """Stress around the opening at its edge, carried on from the two nearest cells as 1/r² [Pa]; (n,)."""
-        at, first, second = (r**-2.0 for r in (self.edges[0], *self.middle[:2]))
-        near = (at - first) / (second - first)
-        return np.asarray(self.stress[:, 0, 1] + near * (self.stress[:, 1, 1] - self.stress[:, 0, 1]))
-
-
-def _return(
-    trial: Array, slip: Array, first: Array, rise: Array, young: Array, poisson: Array
-) -> tuple[Array, Array, Array]:
-    """Flow multiplier (k,), stress (k, 2) and equivalent plastic strain (k,) of points outside the yield surface."""
-    both, apart = (trial[:, 0] + trial[:, 1]) / 2**0.5, (trial[:, 0] - trial[:, 1]) / 2**0.5
-    soft, shear = young / (3.0 * (1.0 - poisson)), young / (1.0 + poisson)
-
-    def size(amount: Array) -> Array:
-        return np.asarray(
-            np.sqrt((both / (1.0 + soft * amount)) ** 2 / 2.0 + 1.5 * (apart / (1.0 + shear * amount)) ** 2)
-        )
-
-    # The size falls and the flow stress rises with the amount, so their difference has one root.
-    low = np.zeros_like(slip)
-    high = np.maximum(size(low) / np.maximum(first, 1.0), 1.0) * 4.0 / np.minimum(soft, shear)
-
-    def miss(amount: Array) -> Array:
-        now = size(amount)
-        return np.asarray(now - first - rise * (slip + 2.0 / 3.0 * amount * now))
-
-    for _ in range(_MOST_LOCAL):
-        middle = (low + high) / 2.0
-        outside = miss(middle) > 0
-        low, high = np.where(outside, middle, low), np.where(outside, high, middle)
-    amount = (low + high) / 2.0
-    both, apart = both / (1.0 + soft * amount), apart / (1.0 + shear * amount)
-    stress = np.stack(((both + apart) / 2**0.5, (both - apart) / 2**0.5), axis=-1)
-    return amount, stress, slip + 2.0 / 3.0 * amount * np.sqrt(both**2 / 2.0 + 1.5 * apart**2)
-
-
-def _tangent(stress: Array, amount: Array, rise: Array, young: Array, poisson: Array) -> Array:
-    """Slope of the returned stress with strain, of the scheme itself, so that Newton converges; (k, 2, 2)."""
-    compliance = np.empty((len(amount), 2, 2))
-    compliance[:, 0, 0] = compliance[:, 1, 1] = 1.0 / young
-    compliance[:, 0, 1] = compliance[:, 1, 0] = -poisson / young
-    stiff = np.linalg.inv(compliance + amount[:, None, None] * _P)
-    normal = stress @ _P
-    along = np.einsum("kij,kj->ki", stiff, normal)
-    square = np.einsum("ki,ki->k", stress, normal)
-    hardens = 2.0 / 3.0 * rise * square / (1.0 - 2.0 / 3.0 * rise * amount)
-    below = np.einsum("ki,ki->k", normal, along) + hardens
-    return np.asarray(stiff - along[:, :, None] * along[:, None, :] / below[:, None, None])
+    def found(self) -> OpeningStress:
+        """What stands at the end."""
+        at_seam = self.follows * self.moved[:, :MODES] - self.of_glass[:, None] * self.grown
+        return OpeningStress((self.within * at_seam).sum(axis=1), self.state.slip.max(axis=1), self.left)
