@@ -89,3 +89,8 @@ def _singular(word: str) -> str:
         for american, british in (("ized", "ised"), ("izing", "ising"), ("ameling", "amelling"), ("color", "colour")):
             word = word.replace(american, british)
     return word
+
+
+def counted(number: int, one: str, many: str) -> str:
+    """A number with what is counted, in the singular for one."""
+    return f"{number:,} {one if number == 1 else many}"

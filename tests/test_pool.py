@@ -112,6 +112,11 @@ def test_what_is_shared_can_be_added_and_names_nothing(refdb, tmp_path, pooled):
     assert sorted(again.read_text().splitlines()) == sorted(text.splitlines())
     assert refdb("pool", "add", str(again)).status == 2
     anew = tmp_path / "anew.csv"
+    # A new number that is only looked at is not taken.
+    refdb("mine", "share", str(anew), "--new-number")
+    refdb("mine", "share", str(anew), "--yes")
+    assert sorted(anew.read_text().splitlines()) == sorted(text.splitlines())
+    anew.unlink()
     refdb("mine", "share", str(anew), "--yes", "--new-number")
     assert {r["studio"] for r in csv.DictReader(anew.open())}.isdisjoint(
         {r["studio"] for r in csv.DictReader(text.splitlines())}
@@ -168,6 +173,21 @@ def test_the_schema_describes_what_is_written(tmp_path):
         ({"outcome": "sound; crazed"}, "outcome"),
         ({"showed": "once"}, "showed"),
         ({"row": "2" * 12}, "twice"),
+        ({"metal": "COPPER-SHEET"}, "did you mean copper-sheet?"),
+        ({"glass": "clear-hard-\u200blead-free"}, "did you mean clear-hard-lead-free?"),
+        ({"metal_mm": "-0"}, "metal_mm"),
+        ({"front_mm": "-0.0", "back_mm": "-0"}, "front_mm"),
+        ({"metal_mm": "1e308"}, "metal_mm"),
+        ({"metal_mm": "1e-308"}, "metal_mm"),
+        ({"metal_mm": "0x1"}, "metal_mm"),
+        ({"metal_mm": "0_5"}, "metal_mm"),
+        ({"metal_mm": "\u0660.\u0665"}, "metal_mm"),
+        ({"minutes": "-3"}, "minutes"),
+        ({"outcome": "\x1b[31mcrazed"}, "outcome"),
+        ({"outcome": "\u202ecrazed"}, "outcome"),
+        ({"outcome": "sou\x00nd"}, "outcome"),
+        ({"month": "9999-12"}, "month"),
+        ({"row": "A" * 12}, "row"),
     ],
 )
 def test_a_bad_row_is_told_by_line_and_nothing_is_added(refdb, tmp_path, pooled, cells, told):
@@ -196,6 +216,13 @@ def test_a_bad_row_is_told_by_line_and_nothing_is_added(refdb, tmp_path, pooled,
         (",".join(NAMES) + "\n" + "x" * 30_000 + "\n").encode(),
         (",".join(NAMES) + "\n" + '"' * 17 + "\n").encode(),
         (",".join(NAMES) + "\n").encode() + b"tile,\xff\xfe" + b"," * 16 + b"\n",
+        ",".join(NAMES).encode("utf-16-le"),
+        ",".join(NAMES).encode("utf-32"),
+        (",".join(NAMES) + "\n").encode() + b"x" * 10_000_000 + b"\n",
+        b"kind," * 2_000_000 + b"\n",
+        b"SQLite format 3\0" + b"\0" * 5000,
+        b"PK\3\4" + bytes(range(256)) * 20,
+        b'{"kind": "tile"}',
     ],
 )
 def test_files_that_are_none_of_ours_are_refused_in_plain_words(refdb, tmp_path, text):
@@ -204,9 +231,44 @@ def test_files_that_are_none_of_ours_are_refused_in_plain_words(refdb, tmp_path,
     ran = refdb("pool", "add", str(path))
     assert ran.status == 2
     assert "Traceback" not in ran.err
+    assert "odd.csv" in ran.err
     assert len(ran.err) < 2000
     assert refdb("pool", "add", str(tmp_path)).status == 2
     assert refdb("pool", "add", str(tmp_path / "none.csv")).status == 2
+
+
+@pytest.mark.parametrize("end", ["\r", "\x85", "\u2028"])
+def test_lines_that_end_otherwise_are_told(refdb, tmp_path, end):
+    path = tmp_path / "odd.csv"
+    path.write_text(Path(file_of(tmp_path / "good.csv", [GOOD])).read_text("utf-8").replace("\n", end), "utf-8")
+    ran = refdb("pool", "add", str(path))
+    assert ran.status == 2
+    assert "its lines end with" in ran.err
+
+
+@pytest.mark.parametrize(
+    "changed",
+    [
+        lambda text: "\ufeff" + text,
+        lambda text: text.replace("\n", "\r\n"),
+        lambda text: text.replace(",", ";"),
+        lambda text: text.replace(",", "\t"),
+        lambda text: text.replace("\n", "\n\n"),
+        lambda text: text.replace("kind,studio", "Kind,STUDIO").replace("crazed", "Crazed"),
+    ],
+)
+def test_what_spreadsheets_make_of_a_file_is_read_all_the_same(refdb, tmp_path, pooled, changed):
+    path = Path(file_of(tmp_path / "good.csv", [GOOD]))
+    path.write_text(changed(path.read_text("utf-8")), "utf-8", newline="")
+    assert refdb("pool", "add", str(path)).status == 0
+    assert dumped(pooled) == [GOOD]
+
+
+@pytest.mark.skipif(not os.path.exists("/dev/zero"), reason="has no file without an end")
+def test_a_file_without_an_end_is_refused(refdb):
+    ran = refdb("pool", "add", "/dev/zero")
+    assert ran.status == 2
+    assert "has no end" in ran.err
 
 
 def test_a_pool_is_bounded(tmp_path, pooled, monkeypatch):

@@ -11,6 +11,8 @@ from refdb.errors import BadInput
 
 #: Longest line [characters], and most columns.
 LONGEST_LINE, MOST_COLUMNS = 20_000, 200
+#: A line that goes on for so long [characters] is taken to have no end, as that of a device has none.
+_ENDLESS = 50_000_000
 
 
 def opened(path: Path, where: str) -> TextIO:
@@ -27,14 +29,24 @@ def unreadable(error: Exception, where: str) -> BadInput:
     return BadInput(f"cannot read the file ({why})", where, "give a CSV file")
 
 
-def lines_of(file: TextIO) -> Iterator[tuple[int, str]]:
-    """Lines with their numbers from 1; of one that is longer than `LONGEST_LINE` a little more than that is kept."""
+def lines_of(file: TextIO, where: str = "") -> Iterator[tuple[int, str]]:
+    """Lines with their numbers from 1; of one that is longer than `LONGEST_LINE` a little more than that is kept.
+
+    `where` is named in an error.
+
+    Raises
+    ------
+    BadInput
+        A line has no end.
+    """
     number = 0
     while text := file.readline(LONGEST_LINE):
         number += 1
-        rest = text
+        rest, length = text, len(text)
         while rest[-1] != "\n" and (rest := file.readline(LONGEST_LINE)):
-            text = text[:LONGEST_LINE] + "…"
+            text, length = text[:LONGEST_LINE] + "…", length + len(rest)
+            if length > _ENDLESS:
+                raise BadInput("a line has no end", f"{where} line {number}".strip(), "give a CSV file")
         yield number, text
 
 

@@ -12,7 +12,7 @@ import typer
 
 from refdb.cli.common import JsonOption, seen_workshop
 from refdb.errors import BadInput
-from refdb.words import shortened
+from refdb.words import counted, shortened
 
 if TYPE_CHECKING:
     from refdb.cli.output import Page
@@ -40,7 +40,7 @@ def share(
       refdb mine share tiles.csv --yes
     """
     from refdb.cli.mine.values import known_keys
-    from refdb.store.pool.file import Pool
+    from refdb.store.pool.file import Pool, drawn
     from refdb.store.pool.place import pool_path
     from refdb.store.pool.share import shared_rows
     from refdb.store.workshop.file import Workshop
@@ -49,9 +49,8 @@ def share(
         raise BadInput("there is a file of this name already", shortened(str(file), 60), "give another name")
     path = seen_workshop()
     known = known_keys()
-    with Workshop(path) as shop:
-        with Pool(pool_path(path), write=True) as pool:
-            secret = pool.secret(new_number)
+    with Workshop(path) as shop, Pool(pool_path(path), write=True) as pool:
+        secret = drawn() if new_number else pool.secret()
         rows, left_out = shared_rows(shop, known, secret)
     if not rows:
         raise BadInput(
@@ -62,6 +61,10 @@ def share(
         _page(rows, left_out).show()
     written = yes or as_json or _asked(file)
     if written:
+        if new_number:
+            # Not where it is only looked at.
+            with Pool(pool_path(path), write=True) as pool:
+                pool.keep_secret(secret)
         _write(file, rows)
     if as_json:
         from refdb.cli.output import emit_json
@@ -71,7 +74,9 @@ def share(
     from refdb.cli.output import emit
 
     emit(
-        f"Wrote {file}, {len(rows):,} rows.\n" if written else "Nothing was written; --yes writes it without asking.\n"
+        f"Wrote {file}, {counted(len(rows), 'row', 'rows')}.\n"
+        if written
+        else "Nothing was written; --yes writes it without asking.\n"
     )
 
 
@@ -90,7 +95,9 @@ def _page(rows: Sequence[SharedRow], left_out: Counter[str]) -> Page:
 
     page = Page()
     kinds = Counter(r.kind for r in rows)
-    page.paragraph(f"This leaves: {', '.join(f'{n:,} {k}s' for k, n in sorted(kinds.items()))}, in no order, such as")
+    page.paragraph(
+        f"This leaves: {', '.join(counted(n, k, f'{k}s') for k, n in sorted(kinds.items()))}, in no order, such as"
+    )
     heads = ("glass", "metal", "mm", "outcome", "month")
     page.table(
         [Column(h, wraps=h == "outcome") for h in heads],

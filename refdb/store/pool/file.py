@@ -30,6 +30,8 @@ APPLICATION_ID, VERSION = 0x72656670, 1
 MOST_ROWS = 1_000_000
 #: How long a process waits for another [s].
 _PATIENCE_S = 30.0
+#: Under which the number behind one's own signs is kept.
+_SECRET = "secret"
 _COLUMNS = ", ".join(f"{c.name} {c.type}" + (" NOT NULL" if c.required else "") for c in COLUMNS)
 _TABLES = (
     "CREATE TABLE files (number INTEGER PRIMARY KEY, name TEXT NOT NULL, digest TEXT NOT NULL UNIQUE, "
@@ -44,6 +46,11 @@ _COUNTED = (
     f"SELECT {', '.join(f's.{n}' for n in NAMES)} FROM shared s WHERE s.file = "
     "(SELECT max(o.file) FROM shared o WHERE o.studio = s.studio AND o.row = s.row)"
 )
+
+
+def drawn() -> bytes:
+    """A number at random for the signs of a studio's rows."""
+    return secrets.token_bytes(32)
 
 
 @dataclass(frozen=True)
@@ -244,10 +251,14 @@ class Pool:
             why = (error.strerror or "unknown reason").lower()
             raise BadInput(f"it cannot be written ({why})", str(target), "give another place") from None
 
-    def secret(self, renew: bool = False) -> bytes:
+    def secret(self) -> bytes:
         """The number that the signs of one's own rows are made of; it never leaves this file."""
-        found = None if renew else self.kept("secret")
+        found = self.kept(_SECRET)
         if found is None:
-            found = secrets.token_hex(32)
-            self.keep("secret", found)
+            self.keep_secret(drawn())
+            found = self.kept(_SECRET)
         return bytes.fromhex(found)
+
+    def keep_secret(self, secret: bytes) -> None:
+        """Keep another number in its place."""
+        self.keep(_SECRET, secret.hex())

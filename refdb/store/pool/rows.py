@@ -25,6 +25,8 @@ _NEEDED = {
     FIRING: ("outcome", "kiln_c", "minutes"),
 }
 _MOST_REMEMBERED = 500
+#: What ends a line elsewhere: a carriage return alone, next line, and the separators of lines and paragraphs.
+_OTHER_ENDS = ("\r", "\x85", "\u2028", "\u2029")
 
 
 class RowReader:
@@ -64,7 +66,7 @@ class RowReader:
     def _key(self, text: str, name: str) -> str:
         if text in self.known[name]:
             return text
-        near = get_close_matches(text[:60], sorted(self.known[name]), 1, 0.6)
+        near = get_close_matches(text[:60].lower(), sorted(self.known[name]), 1, 0.6)
         raise BadInput(
             f"no {name} of the reference is called '{shortened(text, 30)}'",
             name,
@@ -144,10 +146,10 @@ def rows_of(
     BadInput
         The file or its header cannot be used.
     """
-    where = shortened(str(path), 60)
+    where = shortened(str(path) if len(str(path)) <= 60 else path.name, 60)
     with opened(path, where) as file:
         try:
-            lines = lines_of(file)
+            lines = lines_of(file, where)
             header, mark = _header(lines, where)
             reader = RowReader(header, known)
             for number, text in lines:
@@ -177,8 +179,13 @@ def _header(lines: Iterator[tuple[int, str]], where: str) -> tuple[list[str], st
         raise BadInput("the file is empty", where, f"begin it with a header; {todo}")
     if "\x00" in text or any(0xDC80 <= ord(c) <= 0xDCFF for c in text):
         raise BadInput("the file is not text in UTF-8", where, "save it as CSV in UTF-8")
+    if any(end in text.rstrip("\r\n") for end in _OTHER_ENDS):
+        raise BadInput("its lines end with signs that end none here", where, "save it as CSV with usual line ends")
     mark = separator_of(text)
-    header = [h.lower() for h in cells_of(text, mark)]
+    try:
+        header = [h.lower() for h in cells_of(text, mark)]
+    except BadInput as error:
+        raise BadInput(error.what, where, error.todo) from None
     if len(header) > MOST_COLUMNS:
         raise BadInput(f"{len(header)} columns", where, todo)
     for name in header:
