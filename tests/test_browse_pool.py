@@ -126,6 +126,36 @@ def test_a_class_has_its_bands_before_and_after_on_its_own_page(pooled, command)
     assert "Pooled tiles" not in Outline(pooled[0].get("/material/window-soda-lime").body).text
 
 
+def test_pages_of_materials_work_out_no_verdict_before_it_is_asked_for(store, pooled, monkeypatch):
+    """Of a class that the pool moved: its own page, and its line on a metal's. Once asked, the line has its mark."""
+    sampled = []
+    from refdb.judge.fit import answer as answers
+
+    real = answers.answer_of
+    monkeypatch.setattr(answers, "answer_of", lambda *given, **more: sampled.append(given) or real(*given, **more))
+    asking = Asking(store, workshop=pooled[1])
+    asking.get("/pool")
+    with Reference(store) as ref:
+        metals, glasses = (len(ref.materials(kind)) for kind in ("metal", "glass"))
+    own = asking.get(f"/material/{CLASS}").body
+    assert f"{metals} metals: {metals} to ask about" in words_of(own)
+    assert len(re.findall(rf'<li><a href="/suits[?]glass={CLASS}&amp;metal=', own)) == metals
+    assert f"{glasses} glasses: " in words_of(asking.get("/material/copper-sheet").body)
+    assert "1 to ask about" in words_of(asking.get("/material/copper-sheet").body)
+    assert sampled == []
+    assert asking.get(f"/suits?glass={CLASS}&metal=fine-silver-clay").status == 200
+    assert len(sampled) == 1
+    assert "to ask about" not in words_of(asking.get("/material/fine-silver-clay").body)
+    asking.close()
+
+
+def test_the_pool_is_reached_from_the_head_and_the_front_page(pooled):
+    body = pooled[0].get("/").body
+    head, main = body.split("<main", 1)
+    assert '<a href="/pool">Pool</a>' in head.split("<details", 1)[1]
+    assert '<a href="/pool">' in main
+
+
 def test_verdicts_on_pages_are_those_of_the_command(pooled, command):
     """With the pool in use; and the grade tells how many studios."""
     words = ("suits", CLASS, "low-carbon-steel", "--metal-thickness", "1.0 mm")

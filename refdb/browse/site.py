@@ -248,6 +248,7 @@ class Site:
             parts.append(("/faults", "Faults"))
         return [
             *parts,
+            *((("/pool", "Pool"),) if self.watch is not None else ()),
             ("/practice", "Practice"),
             ("/cautions", "Cautions"),
             ("/sources", "Sources"),

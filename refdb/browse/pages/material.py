@@ -13,7 +13,7 @@ from refdb.browse.pages.suits_pictures import short_name
 from refdb.browse.site import OWN_TABLES, YOURS, Site, View, is_yours, link_to_verdict, named
 from refdb.judge.cautions import cautions_for
 from refdb.judge.fit.glass_on_metal import rank, suits
-from refdb.judge.known import details_of, in_order, kind_of, missing_of, rules_naming
+from refdb.judge.known import details_of, kind_of, missing_of, rules_naming
 from refdb.judge.verdict import CARE, NOT, SUITS, UNSURE, Measure
 from refdb.pictures.curves import one_curve
 from refdb.pictures.drawing import Triple, figure
@@ -75,6 +75,7 @@ def build(site: Site, key: str) -> View:
             "properties": _properties(site, record),
             "related": related,
             "counts": [(o, sum(1 for r in related if r["outcome"] == o)) for o in _ORDER],
+            "unasked": sum(1 for r in related if not r["outcome"]),
             "curve": curve,
             "melts": melts,
             "heat": heat,
@@ -108,7 +109,7 @@ def _properties(site: Site, record: Material) -> list[dict[str, Any]]:
         held.setdefault(row.property, []).append(row)
     gone = missing_of(record)
     titles = {s.key: (s.citation, s.kind) for s in site.ref.sources()}
-    found = [_property(prop, held[prop.key], titles) for prop in in_order(site.ref.properties()) if prop.key in held]
+    found = [_property(prop, held[prop.key], titles) for prop in site.ref.properties() if prop.key in held]
     names = {p.key: p for p in site.ref.properties()}
     for key in gone:
         prop = names.get(key)
@@ -164,15 +165,29 @@ def _property(prop: Property, rows: list[PropertyValue], titles: dict[str, tuple
 
 
 def _related(site: Site, record: Material) -> list[dict[str, Any]]:
-    """What a glass or metal goes with, best first; nothing for leaf."""
+    """What a glass or metal goes with, best first; nothing for leaf.
+
+    Pairs of a class with a pool's band that nobody has asked about yet come last and have no outcome: to work out all
+    of them takes many seconds.
+    """
     found: list[tuple[str, Material, str]]
     if isinstance(record, Metal):
-        found = [(r.verdict.outcome, r.glass, link_to_verdict(r.glass.key, record.key)) for r in rank(site.ref, record)]
+        asked = [g for g in site.glasses if site.ref.is_known(g, record)]
+        ranked = rank(site.ref, record, None if len(asked) == len(site.glasses) else asked)
+        found = [(r.verdict.outcome, r.glass, link_to_verdict(r.glass.key, record.key)) for r in ranked]
+        found += [("", g, link_to_verdict(g.key, record.key)) for g in site.glasses if g not in asked]
     elif isinstance(record, Glass):
-        found = [(suits(site.ref, record, m).outcome, m, link_to_verdict(record.key, m.key)) for m in site.metals]
+        found = [
+            (
+                suits(site.ref, record, m).outcome if site.ref.is_known(record, m) else "",
+                m,
+                link_to_verdict(record.key, m.key),
+            )
+            for m in site.metals
+        ]
     else:
         return []
-    found.sort(key=lambda row: _ORDER.index(row[0]))
+    found.sort(key=lambda row: (*_ORDER, "").index(row[0]))
     return [{"outcome": o, "label": named(other), "link": link, "yours": is_yours(other)} for o, other, link in found]
 
 

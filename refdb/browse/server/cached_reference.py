@@ -146,6 +146,10 @@ class Kept(PooledShelf):
             found = self._answers.put(pair, json.dumps(answer.to_plain(exact=True)))
         return found
 
+    def is_known(self, glass: Glass, metal: Metal) -> bool:
+        """Whether the numbers of a pair are at hand; those of a class that a pool moved are not until asked for."""
+        return glass.key not in self.figures or self._answers.get((glass, metal)) is not None
+
     # The reference
 
     @cached_property

@@ -154,8 +154,8 @@ def _stored(ref: Reference, question: Question) -> Answer | None:
     return Answer.from_plain(json.loads(answer))
 
 
-def rank(ref: Reference, metal: str | Metal) -> Ranking:
-    """Every glass of the store on one metal at the standard build-up, best first.
+def rank(ref: Reference, metal: str | Metal, glasses: Sequence[Glass] | None = None) -> Ranking:
+    """Every glass of the store, or of some, on one metal at the standard build-up, best first.
 
     Within an outcome the smaller chance of refusal comes first, in tenths, then what is made for this metal, then
     the fewer doubts, then the better evidence. Glasses alike in these tie: no order is made out of guessed expansions.
@@ -174,7 +174,7 @@ def rank(ref: Reference, metal: str | Metal) -> Ranking:
     metal = metal if isinstance(metal, Metal) else Taking(ref).metal(metal)
     shared = Shared(ref)
     rows = []
-    for glass in ref.materials("glass"):
+    for glass in ref.materials("glass") if glasses is None else glasses:
         assert isinstance(glass, Glass)
         verdict, _ = _judged(shared, ref, Question(glass, metal), with_changes=False)
         rows.append((weight_of(glass, metal, verdict), glass, verdict, ""))
