@@ -4,7 +4,8 @@
 
 Each studio has one jar of the class. Its expansion, set point, stiffness and strength, the yield of its metals and the
 studio's own eye are drawn at random and continuously; each build is cooled on the plate; each tile then crazes, chips
-or stays sound by chance. The truth is written to standard output, not into the file.
+or stays sound by chance. With --strips 1 each jar is fired on a strip too, whose bow is read with callipers and a rule,
+with their errors. The truth is written to standard output, not into the file.
 """
 
 from __future__ import annotations
@@ -21,10 +22,12 @@ ROOT = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT))
 
 from refdb.judge import limits  # noqa: E402
+from refdb.judge.own.strip_test import BOW_ERROR_M, COAT_ERROR_M, METAL_ERROR_M  # noqa: E402
 from refdb.quantities.band import Band  # noqa: E402
 from refdb.records.pooled import SharedRow  # noqa: E402
 from refdb.science.expansion import glass_strain  # noqa: E402
-from refdb.science.plate import Array, ByPlate, HardeningYield, Plates, cool_many  # noqa: E402
+from refdb.science.inference.strip_table import Errors, bow_of_curvature  # noqa: E402
+from refdb.science.plate import Array, ByPlate, HardeningYield, Plates, ResidualMany, cool_many  # noqa: E402
 from refdb.science.plate.duration import duration_factor  # noqa: E402
 from refdb.science.sampling import from_band  # noqa: E402
 from refdb.store.pool.columns import written  # noqa: E402
@@ -48,6 +51,9 @@ DESIGNS = {
     "thin": (("copper-sheet", 0.5, 0.2, 0.0), ("copper-sheet", 0.4, 0.2, 0.0), ("copper-sheet", 0.3, 0.1, 0.0)),
     "standard": (("copper-sheet", 0.8, 0.3, 0.3),),
 }
+#: Metal and coat of a strip, as they are meant to be, and its length [mm].
+STRIP = ("copper-sheet", 0.5, 0.3, 0.0)
+STRIP_LENGTH_MM = 100.0
 
 
 @dataclass(frozen=True)
@@ -56,7 +62,7 @@ class Truth:
 
     Away from the model: `set_k` is added to every set point, `strength_mpa` to every strength; of `cool_kilns` of the
     tiles the glass crazes whatever it is; `liars` studios tell the contrary of what they saw. Each studio
-    has `jars` jars; the last `odd_jars` bear `odd_mpa` more than others.
+    has `jars` jars, and of each `strips` strips; the last `odd_jars` bear `odd_mpa` more than others.
     """
 
     mean: float = 13.3
@@ -69,6 +75,7 @@ class Truth:
     jars: int = 1
     odd_jars: int = 0
     odd_mpa: float = -20.0
+    strips: int = 0
 
 
 def studios(
@@ -102,7 +109,31 @@ def studios(
                     None, None, word, None, "2026-11",
                 )
             )  # fmt: skip
+    for _ in range(truth.strips):
+        for s, bow_mm in enumerate(_bows_mm(ref, jars, jar, metals[STRIP[0]], rng)):
+            rows.append(
+                SharedRow(
+                    "strip", signs[owner[s]], signs[s][:8], rng.bytes(6).hex(), glass, *STRIP[:3], None, None, None,
+                    None, None, "2026-11", STRIP_LENGTH_MM, round(bow_mm, 2),
+                )
+            )  # fmt: skip
     return [rows[k] for k in rng.permutation(len(rows))]
+
+
+def _bows_mm(
+    ref: Reference, jars: Array, jar: Mapping[str, Array], of_metal: Mapping[str, Array], rng: np.random.Generator
+) -> list[float]:
+    """What is read of a strip of each jar [mm]: thicknesses and length are not quite what is written down."""
+    key, *sizes = STRIP
+    metal, coat = (
+        x * 1e-3 + error * rng.standard_normal(len(jars))
+        for x, error in zip(sizes[:2], (METAL_ERROR_M, COAT_ERROR_M), strict=True)
+    )
+    many = _cooled(ref, key, (metal, coat, np.zeros(len(jars))), jars, jar, of_metal)
+    length = STRIP_LENGTH_MM * 1e-3 + Errors().length_m * rng.standard_normal(len(jars))
+    error = BOW_ERROR_M * rng.standard_normal(len(jars))
+    bows = [bow_of_curvature(k, n) for k, n in zip(many.curvature_per_m, length, strict=True)]
+    return [float(x) for x in (np.array(bows) + error) * 1e3]
 
 
 def drawn_metals(
@@ -133,29 +164,50 @@ def true_chances(
     `of_metal` what else is true of glass and metal, `strength` is in Pa.
     """
     key, *sizes = build
-    metal, n = ref.metal(key), len(jars)
-    curve = metal.curve
-    set_c = np.minimum(jar["set_point"], curve.high_c)
-    factor = of_metal["expansion"] / metal.band("expansion").value
+    m, f, b = (np.full(len(jars), x * 1e-3) for x in sizes)
+    many = _cooled(ref, key, (m, f, b), jars, jar, of_metal)
+    metal = ref.metal(key)
+    set_c, factor = _set_and_factor(ref, key, jar, of_metal)
+    there = [k for k in (0, 2) if (b, m, f)[k][0] > 0]
+    worst = np.maximum(many.bottom_pa, many.top_pa)[:, there].max(axis=1)
+    gap = (metal.curve(set_c) * factor - glass_strain(set_c, jars)) * 1e6
+    c = 1 / (1 + np.exp(-np.clip((worst - strength) / 4.4e6, -50, 50)))
+    h = 1 / (1 + np.exp(-np.clip((gap - 6000) / 500, -50, 50)))
+    return 0.95 * np.array([(1 - c) * (1 - h), c * (1 - h / 2), h * (1 - c / 2)]) + 0.05 / 3
+
+
+def _set_and_factor(
+    ref: Reference, key: str, jar: Mapping[str, Array], of_metal: Mapping[str, Array]
+) -> tuple[Array, Array]:
+    """Set point of each jar on a metal [°C], and the metal's expansion as a share of what is known of it."""
+    metal = ref.metal(key)
+    return np.minimum(jar["set_point"], metal.curve.high_c), of_metal["expansion"] / metal.band("expansion").value
+
+
+def _cooled(
+    ref: Reference,
+    key: str,
+    sizes_m: tuple[Array, Array, Array],
+    jars: Array,
+    jar: Mapping[str, Array],
+    of_metal: Mapping[str, Array],
+) -> ResidualMany:
+    """Each jar on a metal, cooled; `sizes_m` are metal, front and back."""
+    curve = ref.metal(key).curve
+    set_c, factor = _set_and_factor(ref, key, jar, of_metal)
+    m, f, b = sizes_m
     glass = ByPlate(glass_strain, (jars,))
-    m, f, b = (np.full(n, x * 1e-3) for x in sizes)
-    many = cool_many(
+    return cool_many(
         Plates(
             ("back", "metal", "front"),
             np.stack((b, m, f), axis=1),
             np.stack((jar["youngs_modulus"], of_metal["youngs_modulus"], jar["youngs_modulus"]), axis=1),
             np.stack((jar["poisson_ratio"], of_metal["poisson_ratio"], jar["poisson_ratio"]), axis=1),
             (glass, ByPlate(lambda t, k: curve(t) * k, (factor,)), glass),
-            np.stack((set_c, np.full(n, np.nan), set_c), axis=1),
+            np.stack((set_c, np.full(len(jars), np.nan), set_c), axis=1),
             (None, HardeningYield(of_metal["flow_stress"], of_metal["hardening"], of_metal["flow_ratio_500c"]), None),
         )
     )
-    there = [k for k in (0, 2) if (b, m, f)[k][0] > 0]
-    worst = np.maximum(many.bottom_pa, many.top_pa)[:, there].max(axis=1)
-    gap = (curve(set_c) * factor - glass_strain(set_c, jars)) * 1e6
-    c = 1 / (1 + np.exp(-np.clip((worst - strength) / 4.4e6, -50, 50)))
-    h = 1 / (1 + np.exp(-np.clip((gap - 6000) / 500, -50, 50)))
-    return 0.95 * np.array([(1 - c) * (1 - h), c * (1 - h / 2), h * (1 - c / 2)]) + 0.05 / 3
 
 
 def main() -> int:
@@ -169,9 +221,10 @@ def main() -> int:
     parser.add_argument("--mean", type=float, default=13.3, help="of the class, effective [ppm/K]")
     parser.add_argument("--spread", type=float, default=0.6, help="standard deviation between jars [ppm/K]")
     parser.add_argument("--liars", type=int, default=0, help="studios that tell the contrary of what they saw")
+    parser.add_argument("--strips", type=int, default=0, help="of each studio's jar")
     parser.add_argument("--seed", type=int, default=1)
     given = parser.parse_args()
-    truth = Truth(given.mean, given.spread, liars=given.liars)
+    truth = Truth(given.mean, given.spread, liars=given.liars, strips=given.strips)
     with Reference(default_path()) as ref:
         rng = np.random.default_rng(given.seed)
         rows = studios(ref, given.glass, truth, given.studios, given.tiles, DESIGNS[given.design], rng)

@@ -15,6 +15,7 @@ from statistics import NormalDist
 import numpy as np
 import pytest
 
+from refdb.judge.own.pool_told import doubts_of
 from refdb.judge.own.pooled_strips import StripTables
 from refdb.judge.own.pooling import Folded, class_learnt, pool_prior
 from refdb.judge.own.strip_test import Measured, strip_of
@@ -48,7 +49,7 @@ def below(weights):
     return (np.cumsum(weights) - weights / 2) / weights.sum()
 
 
-def placed(ref, design, spread, truths, count=20, seed=11):
+def placed(ref, design, spread, truths, count=20, seed=11, strips=0):
     """Where each of so many truths lies in what is believed after: mean, spread and one new jar, from 0 to 1 (truths,
     3), and of its jars the share within their nine-in-ten band; a spread of None is drawn from the belief before.
     """
@@ -64,7 +65,7 @@ def placed(ref, design, spread, truths, count=20, seed=11):
         spreads = rng.permutation([NormalDist().inv_cdf(ends[0] + x * (ends[1] - ends[0])) for x in slices])
     places, shares = [], []
     for k in range(truths):
-        rows = rows_of(ref, design, 1000 * seed + k, count, mean=means[k], spread=spreads[k])
+        rows = rows_of(ref, design, 1000 * seed + k, count, mean=means[k], spread=spreads[k], strips=strips)
         found = pool(prior, *Folded(ref, glass, prior, rows, tables).arrays())
         jars = NormalDist(means[k], max(spreads[k], 1e-6))
         beliefs = (
@@ -99,6 +100,32 @@ def test_truths_drawn_from_the_belief_before_lie_anywhere_in_the_belief_after(re
     assert max(apart) < 1.95 / 200**0.5
     assert 0.86 <= within(places[:, 0]) <= 0.94
     assert 0.86 <= shares.mean() <= 0.94
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(("design", "strips", "truths"), [("mixed", 0, 300), ("mixed", 1, 150), ("thin", 1, 150)])
+def test_bands_hold_nine_in_ten_at_each_spread_where_the_spread_is_told(ref, design, strips, truths):
+    """Twenty studios of 20 tiles: mixed builds alone, and either design with a strip of each jar. At 0.3, 0.6 and 1.0
+    ppm/K the bands of mean and next jar hold 86 to 94 % of so many truths.
+
+    A strip reads its jar whatever breaks the glass, while all one-face tiles of a jar share its strength.
+    """
+    for spread in (0.3, 0.6, 1.0):
+        places, shares = placed(ref, design, spread, truths, strips=strips)
+        print(f"{design}, {strips} strips, {spread}: mean {within(places[:, 0]):.3f}, new jar {shares.mean():.3f}")
+        assert 0.86 <= within(places[:, 0]) <= 0.94
+        assert 0.86 <= shares.mean() <= 0.94
+
+
+def test_who_cannot_tell_the_spread_is_told_so(ref):
+    """Few studios with thin builds alone, against as many with a strip of each jar."""
+    glass = ref.glass(CLASS)
+    tiles, strips = (class_learnt(ref, glass, rows_of(ref, "thin", 4, 20, strips=n)) for n in (0, 1))
+    assert tiles.taught
+    assert strips.taught
+    assert [one.spread_told for one in (tiles, strips)] == [False, True]
+    told = [" ".join(doubts_of(one)) for one in (tiles, strips)]
+    assert ["hardly tell how far jars differ" in words for words in told] == [True, False]
 
 
 @pytest.mark.slow
@@ -148,6 +175,7 @@ def test_more_studios_know_the_mean_better(ref):
 def test_the_standard_build_teaches_nothing_and_the_build_to_fire_is_another(ref):
     learnt = class_learnt(ref, ref.glass(CLASS), rows_of(ref, "standard", 3, 50))
     assert not learnt.taught
+    assert "Nothing to speak of was learnt: the class's own band stays in verdicts." in doubts_of(learnt)
     assert learnt.next_build.back_mm == 0
     assert learnt.next_build.gain_bit > 20 * learnt.next_build.standard_bit
     taught = class_learnt(ref, ref.glass(CLASS), rows_of(ref, "thin", 3, 50))

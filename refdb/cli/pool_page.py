@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 
 from refdb.cli.output import Column, Page
 from refdb.judge.own.effective import EFFECTIVE
-from refdb.judge.own.pool_told import Triple, build_told, doubts_of, range_text, shifts_told
+from refdb.judge.own.pool_told import Triple, build_told, counts_told, doubts_of, range_text, shifts_told
+from refdb.words import counted
 
 if TYPE_CHECKING:
     from refdb.judge.own.pooling import ClassLearnt
@@ -21,7 +22,14 @@ def classes_page(learnt: Sequence[ClassLearnt]) -> Page:
     page = Page()
     tiles = sum(c.tiles + c.strips for c in learnt)
     studios = len({s for c in learnt for s in c.studios})
-    page.paragraph(f"{studios:,} studios, {tiles:,} tiles that tell, {len(learnt)} classes; effective ppm/K, 5 to 95 %")
+    told = ", ".join(
+        (
+            counted(studios, "studio", "studios"),
+            counted(tiles, "tile that tells", "tiles that tell"),
+            counted(len(learnt), "class", "classes"),
+        )
+    )
+    page.paragraph(f"{told}; effective ppm/K, 5 to 95 %")
     heads = ("class", "studios", "mean was", "mean is", "jars ±", "next jar")
     shown = learnt[:8]
     page.table(
@@ -53,10 +61,7 @@ def classes_page(learnt: Sequence[ClassLearnt]) -> Page:
 def class_page(learnt: ClassLearnt) -> Page:
     """One class: pictures of the belief before and after, the studios, and which tile to fire."""
     page = Page()
-    page.paragraph(
-        f"{learnt.glass.label}: {len(learnt.studios):,} studios, {len(learnt.studio_of_jar):,} jars, "
-        f"{learnt.tiles:,} tiles, {learnt.strips:,} strips"
-    )
+    page.paragraph(f"{learnt.glass.label}: {counts_told(learnt)}")
     page.line(f"{'':15}{_FROM:<6g}{'ppm/K, 20 to 400 °C':^{_COLUMNS - 12}}{_TO:>6g}")
     for name, triple in (
         ("mean before", learnt.before.mean),

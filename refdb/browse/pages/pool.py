@@ -10,7 +10,7 @@ from refdb.browse.pages.printed import on_a_page
 from refdb.browse.site import Site, View, link_to, named
 from refdb.errors import NotFound
 from refdb.judge.own.effective import EFFECTIVE
-from refdb.judge.own.pool_told import build_told, doubts_of, range_text, shifts_told
+from refdb.judge.own.pool_told import build_told, counts_told, doubts_of, range_text, shifts_told
 from refdb.judge.own.pooling import ClassLearnt
 from refdb.pictures.drawing import Triple, figure
 from refdb.pictures.pooled import Band, Belief, Shift, bands_before_and_after, beliefs, shifts_of_studios
@@ -68,9 +68,7 @@ def _row(site: Site, learnt: ClassLearnt) -> dict[str, Any]:
         "label": named(site.ref.glass(learnt.glass.key)),
         "link": link_to(learnt.glass.key),
         "studios": f"{len(learnt.studios):,}",
-        "jars": f"{len(learnt.studio_of_jar):,}",
-        "tiles": f"{learnt.tiles:,}",
-        "strips": f"{learnt.strips:,}",
+        "counts": counts_told(learnt),
         "taught": learnt.taught,
         "mean_before": _told(before.mean),
         "mean": _told(after.mean, 2),

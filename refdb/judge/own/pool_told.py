@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from refdb.words import counted
+
 if TYPE_CHECKING:
     from refdb.judge.own.pooling import BuildToFire, ClassLearnt
 
@@ -29,6 +31,7 @@ def plain(learnt: ClassLearnt) -> dict[str, Any]:
         "mean": _three(after.mean),
         "spread_before": _three(before.spread),
         "spread": _three(after.spread),
+        "spread_told": learnt.spread_told,
         "jar_before": _three(before.jar),
         "jar": _three(after.jar),
         "shifts": [
@@ -52,6 +55,19 @@ def _three(triple: Triple) -> dict[str, float]:
 def range_text(triple: Triple, digits: int = 1) -> str:
     """Low to high of an expansion or a spread [1/K], in ppm/K."""
     return f"{triple[1] * 1e6:.{digits}f} to {triple[2] * 1e6:.{digits}f}"
+
+
+def counts_told(learnt: ClassLearnt) -> str:
+    """What a class's figures rest on: studios, jars, tiles and strips."""
+    return ", ".join(
+        counted(number, one, f"{one}s")
+        for number, one in (
+            (len(learnt.studios), "studio"),
+            (len(learnt.studio_of_jar), "jar"),
+            (learnt.tiles, "tile"),
+            (learnt.strips, "strip"),
+        )
+    )
 
 
 def shifts_told(learnt: ClassLearnt) -> str:
@@ -101,5 +117,10 @@ def doubts_of(learnt: ClassLearnt) -> list[str]:
         found.append(f"Unlike all others, and hardly counted: {told}.")
     if not learnt.taught:
         found.append("Nothing to speak of was learnt: the class's own band stays in verdicts.")
+    elif not learnt.spread_told:
+        found.append(
+            "These tiles hardly tell how far jars differ, so the next jar's band leans on what was believed before: "
+            "a strip of each jar tells most of it."
+        )
     found += [f"{n:,} rows left out: {why}." for why, n in learnt.left_out.items()]
     return found

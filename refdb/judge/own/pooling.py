@@ -44,6 +44,9 @@ POOL_GRID = np.arange(4.0, 20.0001, 0.1) * 1e-6
 RATIO_STEP = 0.02
 #: The class's mean has to be narrowed to this part of what was believed before for the pool to have taught anything.
 TAUGHT = 0.75
+#: The spread between jars counts as told once its band is narrowed to this part of what was believed before; our
+#: judgement. Of 20 studios, mixed builds or strips do it, and thin builds alone do not.
+SPREAD_TOLD = 0.5
 #: A build whose outcomes lie so many standard deviations from what the model expects contradicts it.
 CONTRADICTS = 3.5
 #: The tables of so many builds are kept at a time; one takes about 0.7 MB.
@@ -109,6 +112,12 @@ class ClassLearnt:
     def taught(self) -> bool:
         """Whether the mean is narrowed enough for the class's band to be replaced."""
         return self.pooled.mean_deviation < TAUGHT * self.before.mean_deviation
+
+    @property
+    def spread_told(self) -> bool:
+        """Whether it is told how far jars differ; where not, the next jar's band leans on the belief before."""
+        after, before = (of.spread[2] - of.spread[1] for of in (self.pooled, self.before))
+        return after < SPREAD_TOLD * before
 
     @property
     def beyond_prior(self) -> bool:
