@@ -37,6 +37,9 @@ def fields(outline):
             "qqqqz",
             "No glass is called 'qqqqz'.",
         ),
+        (f"/suits?glass={CLEAR}&metal={COPPER}&order=0", 400, "order", "0", "Use front-first, back-first, together."),
+        (f"/suits?glass={CLEAR}&metal={COPPER}&between=0", 400, "between", "0", "has no unit"),
+        (f"/suits?glass={CLEAR}&metal={COPPER}&kiln_most=0", 400, "kiln_most", "0", "is not the most of a kiln"),
         ("/clears?leaf=gold-foil-24k", 400, "metal", "", "Choose a leaf and a metal."),
         ("/clears?leaf=gold-foil-24k&metal=18g+copper", 400, "metal", "18g copper", "Name the metal alone."),
         (f"/builds?metal={COPPER}&shape=round", 400, "shape", "round", "Use flat or domed."),
@@ -57,6 +60,23 @@ def test_the_form_comes_back_with_its_values_and_the_message_at_the_field(asking
     typed = [part.split("=") for part in path.partition("?")[2].split("&")]
     assert {(n, v.replace("+", " ")) for n, v in typed} <= set(fields(outline))
     assert [g["action"] for g in outline.all("form")] == [path.partition("?")[0]]
+
+
+@pytest.mark.parametrize(
+    ("name", "value", "why"),
+    [
+        ("kiln_offset", "800", "no kiln is off by"),
+        ("shape", "round", "no shape is called"),
+        ("front", "thick", "thick"),
+    ],
+)
+def test_the_form_of_a_verdict_marks_its_own_fields(asking, name, value, why):
+    outline = Outline(asking.get(f"/suits?glass={CLEAR}&metal={COPPER}&{name}={value}").body)
+    assert outline.faults == []
+    at = [g for _, g in outline.tags if g.get("aria-invalid") == "true"]
+    assert [(g["name"], g["id"], g["aria-describedby"]) for g in at] == [(name, f"f-{name}", "f-wrong")]
+    assert outline.ids.count("f-wrong") == 1
+    assert why in outline.text
 
 
 def test_mended_it_is_answered(asking):

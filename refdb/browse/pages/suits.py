@@ -61,6 +61,8 @@ EXAMPLES = {
     "expansion": "12.4 ppm/K",
     "span": "20-400 C",
 }
+#: What an address may say and the form of the page has no field for.
+_NOT_IN_THE_FORM = ("order", "between", "kiln_most")
 #: What a bare number is taken for.
 UNITS = dict.fromkeys(("metal_thickness", "front", "back", "first", "rise"), "mm") | {
     "kiln": "C",
@@ -108,7 +110,8 @@ def is_slow(site: Site, query: dict[str, str]) -> bool:
 def field_of(fault: BadInput, labels: Mapping[str, str]) -> str:
     """The field at which an error stands, by its label or its name; empty where it is none of these."""
     where = fault.where or ""
-    return next((name for name, label in labels.items() if where.startswith(label) or where == name), "")
+    named_so = where.replace(" ", "_")
+    return next((name for name, label in labels.items() if where.startswith(label) or named_so == name), "")
 
 
 def build(site: Site, query: dict[str, str]) -> View:
@@ -123,7 +126,7 @@ def build(site: Site, query: dict[str, str]) -> View:
             verdict, near = judge_with_neighbours(site.ref, question, query.get("metal_thickness", ""))
         except BadInput as fault:
             wrong = field_of(fault, LABELS)
-            if not wrong:
+            if not wrong or wrong in _NOT_IN_THE_FORM:
                 raise
             return View("ask.html", form_fields(site, typed) | {"fault": fault, "wrong": wrong}, "/suits", 400)
         return View("suits.html", verdict_fields(site, question, verdict, near, query), "/suits")
