@@ -12,6 +12,7 @@ from urllib.parse import urlsplit
 import pytest
 from browse_client import Asking, served, write_shelf
 from chromium_pipe import PROGRAM, Browser
+from conftest import ROOT
 
 from refdb.browse.offline import COPY, MARK
 from refdb.browse.server.application import build
@@ -130,6 +131,15 @@ def test_it_can_be_put_among_programs(alone):
     assert "worker-src 'self'" in policy
     assert "manifest-src 'self'" in policy
     assert alone.get("/worker.js").headers["content-security-policy"] == "default-src 'none'; connect-src 'self'"
+
+
+def test_all_scripts_together_are_small_and_this_one_asks_nobody_else():
+    """It asks by places of this view alone: no address of another stands in it."""
+    static = ROOT / "refdb" / "browse" / "static"
+    assert sum(file.stat().st_size for file in static.glob("*.js")) <= 20_000
+    text = (static / "worker.js").read_text(encoding="utf-8")
+    for word in ("importScripts", "eval(", "XMLHttpRequest", "WebSocket", "indexedDB", "http:", "https:"):
+        assert word not in text, word
 
 
 @pytest.fixture(scope="module")
