@@ -323,5 +323,6 @@ def test_pages_kept_are_counted(asking):
 
 def test_errors_name_the_nearest_keys_as_links(asking):
     outline = in_our_look(asking.get("/suits?glass=clear-hard-laed-fee&metal=copper-sheet"))
-    assert "/material/clear-hard-lead-free" in outline.links
+    assert "/suits?glass=clear-hard-lead-free&metal=copper-sheet" in outline.links
+    assert outline.text.count("Did you mean") == 2, "at the field, and where a link asks the question again"
     assert not re.search(r"refdb (metals|glasses|find)", outline.text)

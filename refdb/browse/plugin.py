@@ -166,7 +166,8 @@ def refused(site: Site, status: int, fault: RefdbError, asked: tuple[str, str] =
     what = f"{fault.where}: {fault.what}" if fault.where else fault.what
     what = "".join(c if c.isprintable() else "?" for c in what)
     near = fault.near if isinstance(fault, NoRecord) and not isinstance(fault, UnknownInQuery) else ()
-    todo, listed = on_a_page("" if near else fault.todo)
+    links = fault.links if isinstance(fault, (AmbiguousQuery, UnknownInQuery)) else ()
+    todo, listed = on_a_page("" if near or (links and isinstance(fault, UnknownInQuery)) else fault.todo)
     return site.written(
         View(
             "fault.html",
@@ -174,7 +175,7 @@ def refused(site: Site, status: int, fault: RefdbError, asked: tuple[str, str] =
                 "heading": headings.get(status, "That cannot be answered"),
                 "status": status,
                 "near": near,
-                "links": fault.links if isinstance(fault, (AmbiguousQuery, UnknownInQuery)) else (),
+                "links": links,
                 "again": form_again(*asked, fault),
                 "listed": listed,
                 "what": what[:1].upper() + what[1:].rstrip(".") + ".",
