@@ -107,7 +107,6 @@ COMMANDS: tuple[tuple[str, ...], ...] = (
     ("pool", "add", "{theirs}"),
     ("pool", "remove", "1"),
     ("pool", "use"),
-    ("pool", "unuse"),
     ("piece", "new", "{out}/moth.toml"),
 )
 DAY = "2024-01-01"
