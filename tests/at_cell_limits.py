@@ -12,6 +12,7 @@ from pieces import piece, step
 
 from refdb.judge.piece import held_in_cells, rules_of_cells, rules_of_late
 from refdb.judge.piece.steps import Piece, Step
+from refdb.judge.stack import Inside
 from refdb.quantities import Band
 
 if TYPE_CHECKING:
@@ -86,7 +87,8 @@ def wire_pulls(made: Made, x: float) -> Any:
     trail = made.walk(made_of(f"coat front {HARD} 0.1", "fire 700", wire(0.5), f"coat front {SOFT} 0.5", "fire 800"))
     trail.metals = {SILVER: made.ref.metal(SILVER)}
     none = np.array([0.0])
-    made.monkeypatch.setattr(held_in_cells, "means_mpa", lambda *_: np.zeros((3, 1)))
+    made.monkeypatch.setattr(held_in_cells, "inside", lambda *_: Inside(np.zeros((3, 1)), none))
+    made.monkeypatch.setattr(held_in_cells, "_beneath", lambda *_: None)
     pull = SimpleNamespace(
         across_pa=np.array([x * 1e6]), beside_pa=none, across_missed_pa=lambda _: none, beside_missed_pa=lambda _: none
     )

@@ -2,7 +2,8 @@
 
 Plane strain (CPE8) in the frame that contracts as the base does: every strain is told against the base's, so that the
 length of the wire, the foot of the glass and the middle between two wires stay where they are. Half a wire and half of
-the glass between it and the next; the top is free. With a base of its own below, the foot is that base's underside.
+the glass between it and the next; the top is free. With a base of its own below the underside is free as well, and
+held up at the mirror alone, so that the base bends between two wires.
 """
 
 from __future__ import annotations
@@ -14,7 +15,9 @@ from typing import NamedTuple
 import numpy as np
 from finite_elements import GAUSS, Solid, materials, run
 
-_IN_WIRE, _IN_GLASS, _UP, _IN_BASE, _IN_BED = 8, 24, 20, 8, 6
+_IN_WIRE, _IN_GLASS, _UP = 8, 24, 20
+#: The same on a base that gives, and in what lies beneath.
+_IN_WIRE_ON_BASE, _IN_GLASS_ON_BASE, _UP_ON_BASE, _IN_BASE, _IN_BED, _IN_COUNTER = 6, 14, 12, 5, 3, 2
 
 
 class AtWire(NamedTuple):
@@ -35,29 +38,36 @@ def wire(
     folder: Path,
     base: Solid | None = None,
     bed_m: float = 0.0,
+    counter_m: float = 0.0,
 ) -> AtWire:
     """Cool a wire of `metal.thickness_m` across in glass of `glass.thickness_m`, as high as the wire.
 
-    Below lie, where they are given, `bed_m` of the same glass and the base.
+    Below lie, where they are given, `bed_m` of the same glass, the base and `counter_m` of the same glass. A base that
+    shrinks more than `base_per_k` is stretched before the wire comes to it.
     """
     half, height = metal.thickness_m / 2, glass.thickness_m
-    inner = half * (1 - (1 - np.linspace(0, 1, 2 * _IN_WIRE + 1)) ** 1.5)
-    outer = half + (spacing_m / 2 - half) * np.linspace(0, 1, 2 * _IN_GLASS + 1)[1:] ** 2.2
+    in_wire, in_glass, in_height = _IN_WIRE, _IN_GLASS, _UP
+    if base is not None:
+        in_wire, in_glass, in_height = _IN_WIRE_ON_BASE, _IN_GLASS_ON_BASE, _UP_ON_BASE
+    inner = half * (1 - (1 - np.linspace(0, 1, 2 * in_wire + 1)) ** 1.5)
+    outer = half + (spacing_m / 2 - half) * np.linspace(0, 1, 2 * in_glass + 1)[1:] ** 2.2
     across = np.concatenate([inner, outer])
-    up = (height / 2) * (
-        1 + np.sign(np.linspace(-1, 1, 2 * _UP + 1)) * (1 - (1 - np.abs(np.linspace(-1, 1, 2 * _UP + 1))) ** 1.5)
-    )
+    grid = np.linspace(-1, 1, 2 * in_height + 1)
+    up = (height / 2) * (1 + np.sign(grid) * (1 - (1 - np.abs(grid)) ** 1.5))
     bed = _IN_BED if bed_m else 0
     if bed:
         up = np.concatenate([bed_m * np.linspace(-1, 0, 2 * bed + 1)[:-1], up])
     if base is not None:
         down = -base.thickness_m * np.linspace(1, 0, 2 * _IN_BASE + 1)[:-1] ** 1.5 - bed_m
         up = np.concatenate([down, up])
-    under = _IN_BASE if base is not None else 0
+    back = _IN_COUNTER if counter_m else 0
+    if back:
+        up = np.concatenate([up[0] - counter_m * np.linspace(1, 0, 2 * back + 1)[:-1], up])
+    under = back + (_IN_BASE if base is not None else 0)
     below = under + bed
     # Middle nodes halfway.
     across[1::2], up[1::2] = (across[:-1:2] + across[2::2]) / 2, (up[:-1:2] + up[2::2]) / 2
-    columns, rows, wide = _IN_WIRE + _IN_GLASS, len(up) // 2, len(across)
+    columns, rows, wide = in_wire + in_glass, len(up) // 2, len(across)
 
     def node(i: int, j: int) -> int:
         return 1 + i + j * wide
@@ -69,9 +79,9 @@ def wire(
         for i, x in enumerate(across)
         if not (i % 2 and j % 2)
     ]
-    parts = [(range(below, rows), range(_IN_WIRE)), (range(below, rows), range(_IN_WIRE, columns))]
+    parts = [(range(below, rows), range(in_wire)), (range(below, rows), range(in_wire, columns))]
     solids = [metal, glass]
-    for solid, over in ((glass, range(under, below)), (base, range(under))):
+    for solid, over in ((glass, range(under, below)), (base, range(back, under)), (glass, range(back))):
         if over and solid is not None:
             parts.append((over, range(columns)))
             solids.append(solid)
@@ -83,13 +93,15 @@ def wire(
                 corners = [(i, j), (i + 2, j), (i + 2, j + 2), (i, j + 2)]
                 middles = [(i + 1, j), (i + 2, j + 1), (i + 1, j + 2), (i, j + 1)]
                 lines.append(f"{1 + col + row * columns}, " + ", ".join(str(node(*x)) for x in corners + middles))
-    seen = [(row, col) for row in range(below, rows) for col in range(_IN_WIRE + 1)]
+    seen = [(row, col) for row in range(below, rows) for col in range(in_wire + 1)]
     lines += ["*ELSET, ELSET=READ", *[f"{1 + col + row * columns}," for row, col in seen]]
     for name, at in (("LEFT", 0), ("RIGHT", wide - 1)):
         lines += [f"*NSET, NSET={name}", *[f"{node(at, j)}," for j in range(len(up))]]
     lines += ["*NSET, NSET=BASE", *[f"{node(i, 0)}," for i in range(wide)]]
     lines += materials([replace(x, expansion_per_k=x.expansion_per_k - base_per_k) for x in solids], set_c)
-    held = ["LEFT, 1, 1", "RIGHT, 1, 1", "BASE, 2, 2", *(["BASE, 1, 1"] if base is None else [])]
+    lines += ["*NSET, NSET=PROP", f"{node(wide - 1, 0)},"]
+    on = ["BASE, 2, 2", "BASE, 1, 1"] if base is None else ["PROP, 2, 2"]
+    held = ["LEFT, 1, 1", "RIGHT, 1, 1", *on]
     stresses, _ = run(lines, held, solids, set_c, folder)
 
     def points(row: int, col: int) -> np.ndarray:
@@ -97,11 +109,11 @@ def wire(
 
     weights = np.array([5, 8, 5]) / 18
     heights = np.diff(up[2 * below :: 2])
-    side = [points(row, _IN_WIRE) for row in range(below, rows)]
-    inside = [[points(row, col) for col in range(_IN_WIRE)] for row in range(below, rows)]
-    widths = np.diff(across[: 2 * _IN_WIRE + 1 : 2])
+    side = [points(row, in_wire) for row in range(below, rows)]
+    inside = [[points(row, col) for col in range(in_wire)] for row in range(below, rows)]
+    widths = np.diff(across[: 2 * in_wire + 1 : 2])
     # Carried on to the side from the three points of the first column of glass.
-    left, right = across[2 * _IN_WIRE], across[2 * _IN_WIRE + 2]
+    left, right = across[2 * in_wire], across[2 * in_wire + 2]
     at = (left + right) / 2 + GAUSS * (right - left) / 2
 
     def carried(tensors: np.ndarray, part: int) -> np.ndarray:

@@ -119,7 +119,7 @@ LIMITS: dict[str, Edge] = {
     "wire-bed": Edge(0.08, step=1e-4, falling=True),
     "wire-drowned": Edge(0.05, step=1e-4),
     "wire-proud": Edge(0.1, step=1e-4),
-    "wire-pulls": Edge(60.0, None, ONLY_CARE),
+    "wire-pulls": Edge(22.0782, None, ONLY_CARE),
     "opening-large": Edge(100.0, 250.0, (None, CARE, NOT)),
     "opening-unbacked": Edge(6.0),
     "opening-glass": Edge(0.0, 22.078, GRADED),

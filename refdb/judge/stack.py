@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -123,8 +123,15 @@ def _worst(found: Sequence[Sequence[_Found]], stacks: Sequence[Stack]) -> list[l
     ]
 
 
-def means_mpa(stack: Stack, state: int) -> Array:
-    """Mean stress of every sheet in one state (sheets, samples) [MPa]."""
+class Inside(NamedTuple):
+    """Of one state: mean stress of every sheet (sheets, samples) [MPa], and the metal's plastic strain (samples,)."""
+
+    mean_mpa: Array
+    plastic_strain: Array
+
+
+def inside(stack: Stack, state: int) -> Inside:
+    """What a state is within."""
     one = replace(
         stack,
         sheets=[replace(s, thickness_m=[s.thickness_m[state]]) for s in stack.sheets],
@@ -133,7 +140,7 @@ def means_mpa(stack: Stack, state: int) -> Array:
         again=(),
     )
     ((_, found, _),) = _states([one])[0]
-    return np.asarray(found.faces[:, 1])
+    return Inside(found.faces[:, 1], found.told[1])
 
 
 def _states(stacks: Sequence[Stack], mirrored: Sequence[Stack] = ()) -> list[list[_Found]]:

@@ -13,7 +13,7 @@ from refdb.judge.piece.states import Coat
 from refdb.judge.piece.wires import WIRE_MODEL, of_wire, wire_metals
 from refdb.judge.reason import Subject
 from refdb.judge.rules import limit_of
-from refdb.judge.stack import means_mpa
+from refdb.judge.stack import Inside, inside
 from refdb.quantities.band import Band
 from refdb.science.expansion import glass_strain
 from refdb.science.plate import Array, ByPlate
@@ -21,14 +21,18 @@ from refdb.science.plate.duration import duration_factor
 from refdb.science.plate.inset import misfit_pressure_pa, misfit_tension_pa
 from refdb.science.plate.layers import Plates
 from refdb.science.plate.opening import opening_stress
-from refdb.science.plate.wire import wire_stress
+from refdb.science.plate.wire import Base, wire_stress
+from refdb.science.plate.wire_around import Stratum
 
 if TYPE_CHECKING:
     from refdb.judge.draws import GlassDraws
     from refdb.judge.piece.sample import Drawn
+    from refdb.judge.piece.steps import Step
 
 #: What is set in and no wider than this parts from its glass in a hair line or not at all [m]; see `other-threads`.
 _DOT_M = 2.0e-3
+#: Halfway from the set point to the room, where the hardening of a base is taken [°C].
+_MIDWAY_C = 270.0
 
 
 def _for_good(piece: Drawn) -> Array:
@@ -88,6 +92,28 @@ def insets(piece: Drawn) -> Iterator[Held]:
         )
 
 
+def _beneath(piece: Drawn, step: Step, state: int, found: Inside) -> Base:
+    """What a wire stands on, from its foot down, and how far the metal of that flows."""
+    sheets, base = piece.stack.sheets, piece.base
+    metal_at = piece.sheet_numbers.index(-1)
+    before = {c.number for c in piece.trail.before(step) if isinstance(c, Coat)}
+    outward = 1 if step.face == "front" else -1
+    face = range(metal_at + outward, len(sheets) if outward > 0 else -1, outward)
+    bed = [k for k in face if piece.sheet_numbers[k] in before]
+    strata = []
+    for k in (*reversed(bed), *range(metal_at, -1 if outward > 0 else len(sheets), -outward)):
+        of = base if k == metal_at else sheets[k].glass
+        assert of is not None
+        hardens = float(np.mean(base.flow.hardening_pa * base.flow.factor(_MIDWAY_C))) if k == metal_at else None
+        thick = float(np.mean(sheets[k].thickness_m[state]))
+        if thick > 0.0:
+            strata.append(Stratum(thick, float(np.mean(of.youngs_pa)), float(np.mean(of.poisson)), hardens))
+    # The plastic strain told is the equivalent one, twice that in the plane.
+    plastic = found.plastic_strain / 2.0
+    stretch = np.abs(found.mean_mpa[metal_at]) * 1e6 * (1.0 - base.poisson) / base.youngs_pa
+    return Base(tuple(strata), plastic / np.maximum(plastic + stretch, 1e-12))
+
+
 def wires(piece: Drawn) -> Iterator[Held]:
     """The pull of each wire on the glass at its side once the piece is cold [MPa], on average over its height."""
     known = wire_metals(piece.trail)
@@ -101,7 +127,8 @@ def wires(piece: Drawn) -> Iterator[Held]:
         # The glass of the cells, told by its last coat, and how far the base squeezes it where no wire is.
         glass, number = piece.glasses[over[-1].glass.key], over[-1].number
         at = [n for n, x in enumerate(piece.sheet_numbers) if x == number]
-        glass_pa = means_mpa(piece.stack, part.state_of[-1])[at[0]] * 1e6
+        state = inside(piece.stack, part.state_of[-1])
+        glass_pa = state.mean_mpa[at[0]] * 1e6
         metal = piece.draws.metal(piece.trail.metals[step.metal], of_wire(step.metal))
         set_c = np.minimum(glass.set_c, piece.trail.metals[step.metal].curve.high_c)
         one = np.ones_like(glass_pa)
@@ -114,7 +141,7 @@ def wires(piece: Drawn) -> Iterator[Held]:
             np.column_stack((one * np.nan, set_c)),
             (metal.flow, None),
         )
-        found = wire_stress(plates, glass_pa)
+        found = wire_stress(plates, glass_pa, _beneath(piece, step, part.state_of[-1], state))
         missed = piece.draws.of(WIRE_MODEL, Band(0.0, -1.0, 1.0))
         across = (found.across_pa + found.across_missed_pa(missed)) / 1e6
         beside = (found.beside_pa + found.beside_missed_pa(missed)) / 1e6
