@@ -454,3 +454,32 @@ def test_cells_read_twice_are_read_alike():
     found = [cells.row(line) for line in lines]
     assert found[0] == found[1] == found[2]
     assert (found[0]["hardness"], found[0]["basis"], found[0]["set_point_c"]) == ("very hard", "maker's sheet", 510.0)
+
+
+def test_a_twin_among_many_is_told_and_the_rows_of_a_file_of_the_same_name_stay(tmp_path):
+    """Rows are written many at a time; those of another folder's glasses.csv stand at the very same lines."""
+    files = []
+    for folder, first in (("a", 0), ("b", 1000)):
+        (tmp_path / folder).mkdir()
+        files.append(tmp_path / folder / "glasses.csv")
+        names = [*range(first, first + 300), first + 7, *range(first + 300, first + 400)]
+        files[-1].write_text(body(*(GOOD.format(n) for n in names)), encoding="utf-8")
+    told: list[str] = []
+    report = Importer(KNOWN, lambda bad: told.append(bad.line)).run(files, tmp_path / "workshop.db", None)
+    assert report.bad == 2
+    assert [line.partition(": ")[2][:37] for line in told] == ["the same name stands in line 9 of glas"[:37]] * 2
+    assert report.good["glass"] == 800
+
+
+def test_cells_read_before_are_read_as_if_they_were_new():
+    """What a row has in common with one before it is not checked again; names, dates and notes are its own."""
+    head = [*HEAD.split(","), "note"]
+    again = Cells(OWN["glass"], head, KNOWN, {"basis": "hearsay", "date": "2020-01-01"})
+    for n, date_ in ((1, "2024-05-31"), (2, ""), (3, "2024-06-01")):
+        cells = [f"Jar {n}", "12.4", "20", "400", "own test", date_, f"shelf {n}"]
+        fresh = Cells(OWN["glass"], head, KNOWN, {"basis": "hearsay", "date": "2020-01-01"})
+        assert again.row(cells) == fresh.row(cells)
+        assert again.row(cells)["basis"] == "own test"
+    for wrong in (["", *cells[1:]], ["???", *cells[1:]], [*cells[:5], "2024-02-30", ""]):
+        with pytest.raises(BadInput):
+            again.row(wrong)

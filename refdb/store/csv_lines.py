@@ -64,7 +64,7 @@ def cells_of(text: str, mark: str) -> list[str]:
         The line is too long, or its double quotes do not fit.
     """
     if '"' not in text:
-        cells = [cell.strip() for cell in text.split(mark)]
+        cells = list(map(str.strip, text.split(mark)))
     else:
         try:
             rows = list(csv.reader([text.rstrip("\r\n")], delimiter=mark, strict=True))

@@ -22,15 +22,13 @@ from refdb.store.workshop.checksums import mark
 from refdb.store.workshop.datapackage import package
 from refdb.store.workshop.file import Workshop
 from refdb.store.workshop.files import part_of, remove_stale, sync, sync_folder
-from refdb.store.workshop.keys import key_of
 from refdb.store.workshop.rows import Cells
 from refdb.store.workshop.schema import MIGRATIONS, NAMED, OWN, PREFIX, Own
+from refdb.store.workshop.staged_rows import StagedRows
 from refdb.words import shortened
 
 #: Lines between two tellings of how far it is.
 STEP = 5000
-#: So many sets of filled columns are remembered with their statements.
-_MOST_SHAPES = 200
 _IMPORT_ONLY = ("cubical",)
 #: The description of an export, and what its unfinished folder is named after.
 DESCRIPTION, EXPORT = "datapackage.json", "export"
@@ -180,9 +178,7 @@ class Importer:
             raise BadInput("the file is empty", name, "begin it with a header; refdb mine columns tells which")
         defaults = {n: v for n, v in self.defaults.items() if n in own.names}
         reader, width = Cells(own, header, self.known, defaults, self.named), len(header)
-        columns, good = frozenset(("key", *own.names)), 0
-        # Most rows of a file fill the same few columns; what is empty is neither handed over nor written.
-        inserts: dict[tuple[str, ...], str] = {}
+        rows = StagedRows(db, own, name, self._bad)
         for number, text in lines:
             if not number % STEP:
                 self.progress(name, number)
@@ -192,34 +188,12 @@ class Importer:
                     continue
                 if len(cells) != width:
                     raise BadInput(f"{len(cells)} cells instead of {width}", "", _todo_cells(cells, width))
-                row = reader.row(cells)
-                filled = tuple(row)
-                insert = inserts.get(filled)
-                if insert is None:
-                    assert columns.issuperset(filled), filled
-                    if len(inserts) == _MOST_SHAPES:
-                        inserts.clear()
-                    insert = inserts[filled] = (
-                        f"INSERT OR IGNORE INTO staged.new_{own.kind} ({', '.join(('file', 'line', *filled))}) "
-                        f"VALUES ({', '.join('?' * (2 + len(filled)))})"
-                    )
-                if db.execute(insert, [name, number, *row.values()]).rowcount:
-                    good += 1
-                    continue
-                raise self._twice(db, own, row)
+                rows.add(number, reader.row(cells))
             except BadInput as error:
+                rows.write()
                 self._bad(name, number, error)
-        self.report.good[own.kind] = self.report.good.get(own.kind, 0) + good
-
-    def _twice(self, db: sqlite3.Connection, own: Own, row: Mapping[str, object]) -> BadInput:
-        column = "number" if "number" in own.names else "key"
-        value = key_of(str(row["name"])) if own.named else row[column]
-        file, line = db.execute(f"SELECT file, line FROM staged.new_{own.kind} WHERE {column} = ?", (value,)).fetchone()
-        return BadInput(
-            f"the same {'name' if own.named else column} stands in line {line} of {file}",
-            "name" if own.named else column,
-            "give each its own",
-        )
+        rows.write()
+        self.report.good[own.kind] = self.report.good.get(own.kind, 0) + rows.good
 
     def _bad(self, name: str, number: int, error: BadInput) -> None:
         self.report.bad += 1

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from typing import Any
 
 from refdb.errors import Ambiguous, BadInput, NotFound
@@ -40,6 +40,10 @@ _BAND_COLUMNS = {
 }
 
 
+#: Columns that are held against no other.
+_FREE = frozenset(("name", "note", "date"))
+
+
 class Cells:
     """Reads rows of text cells of one kind.
 
@@ -75,6 +79,11 @@ class Cells:
             (name, self._reader(columns.get(name)), {}) for name in header
         ]
         self._required = [c.name for c in own.columns if c.required]
+        # So do those that are held against each other; what is free of them is read for every row.
+        self._free = [k for k, name in enumerate(header) if name in _FREE]
+        self._bound = [k for k in range(len(header)) if k not in self._free] if own.kind == "glass" else []
+        self._defaults_of_free = {name: value for name, value in self.defaults.items() if name in _FREE}
+        self._checked: dict[tuple[str, ...], Row] = {}
 
     def _reader(self, column: ColumnSpec | None) -> Callable[[str], Any]:
         if column is None:
@@ -108,16 +117,37 @@ class Cells:
 
     def row(self, cells: Sequence[str]) -> Row:
         """The checked values of one row; BadInput names the column in `where`."""
-        row: Row = dict(self.defaults)
-        for (name, read, memory), cell in zip(self._readers, cells, strict=True):
+        if not self._bound:
+            return checked(self.own, self._read(range(len(cells)), cells, self.defaults), self.known, self._required)
+        bound = tuple([cells[k] for k in self._bound])
+        common = self._checked.get(bound)
+        if common is None:
+            whole = checked(self.own, self._read(range(len(cells)), cells, self.defaults), self.known, self._required)
+            common = {name: value for name, value in whole.items() if name not in _FREE and name != "key"}
+            if len(self._checked) < _MOST_REMEMBERED:
+                self._checked[bound] = common
+            free = {name: value for name, value in whole.items() if name in _FREE}
+        else:
+            free = self._read(self._free, cells, self._defaults_of_free)
+            for name in self._required:
+                if free.get(name) is None and common.get(name) is None:
+                    raise BadInput("the cell is blank", name, "it is needed")
+        return {**common, **free, "key": _slug(free["name"])}
+
+    def _read(self, places: Iterable[int], cells: Sequence[str], defaults: Mapping[str, str]) -> Row:
+        """The values of some cells, and what stands for those that are empty."""
+        row: Row = dict(defaults)
+        for k in places:
+            cell = cells[k]
             if cell:
+                name, read, memory = self._readers[k]
                 value = memory.get(cell)
                 if value is None:
                     value = read(cell)
                     if len(memory) < _MOST_REMEMBERED and name != "name":
                         memory[cell] = value
                 row[name] = value
-        return checked(self.own, row, self.known, self._required)
+        return row
 
 
 def checked(own: Own, row: Row, known: Mapping[str, Collection[str]], required: Sequence[str] | None = None) -> Row:
@@ -173,10 +203,16 @@ def checked(own: Own, row: Row, known: Mapping[str, Collection[str]], required: 
     return row
 
 
+def _slug(name: str) -> str:
+    """The key of a material by its name."""
+    if not (slug := key_of(name)) or len(slug) > MOST_NAME:
+        raise BadInput(f"'{shortened(name, 20)}' makes no key", "name", "use letters or digits")
+    return slug
+
+
 def _material(kind: str, row: Row, known: Mapping[str, Collection[str]]) -> None:
     """Check the columns of a material against each other, work "cubical" in, and put its key into the row."""
-    if not (slug := key_of(row["name"])) or len(slug) > MOST_NAME:
-        raise BadInput(f"'{shortened(row['name'], 20)}' makes no key", "name", "use letters or digits")
+    slug = _slug(row["name"])
     _like(kind, row, known[kind])
     cubical = str(row.pop("cubical", "no") or "no").lower()
     if cubical not in ("no", "yes"):
