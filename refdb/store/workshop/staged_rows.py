@@ -35,7 +35,8 @@ class StagedRows:
         self._columns = frozenset(("key", *own.names))
         self._inserts: dict[tuple[str, ...], str] = {}
         self._held: list[list[object]] = []
-        self._held_by, self._filled = "", ("",)
+        self._held_by = ""
+        self._filled: tuple[str, ...] = ("",)
         #: Rows that were written.
         self.good = 0
 
