@@ -126,6 +126,15 @@ def wire_stress(
         _Group(plates, glass_pa, np.flatnonzero((sizes == one).all(axis=1)), base, spacing_m)
         for one in np.unique(sizes, axis=0)
     ]
+    _cool(groups, plates, room_c, steps)
+    found = np.zeros((5, len(glass_pa)))
+    for group in groups:
+        found[:, group.rows] = group.found()
+    return WireStress(*found, glass_pa)
+
+
+def _cool(groups: list[_Group], plates: Plates, room_c: float, steps: int) -> None:
+    """Take all wires to where the cooling ends, in so many steps."""
     set_c = plates.set_c[:, 1]
     started = [curve(set_c) for curve in plates.strain]
     done = 0.0
@@ -137,10 +146,6 @@ def wire_stress(
             rows = group.rows
             group.cool(of_metal.rows(rows), metal[rows], own[rows], part, part / max(done, part / 2.0))
         done = part
-    found = np.zeros((5, len(glass_pa)))
-    for group in groups:
-        found[:, group.rows] = group.found()
-    return WireStress(*found, glass_pa)
 
 
 def _refuse_nonsense(plates: Plates, glass_pa: Array, spacing_m: float | None) -> None:
