@@ -102,8 +102,7 @@ def wire_stress(
     Raises
     ------
     BadInput
-        A size that is not above zero, wires that overlap or are thicker than high, or layers that are not one metal and
-        one glass.
+        A size not above zero, wires that overlap or are thicker than high, or layers that are not a metal and a glass.
     NotConverged
         The balances do not close.
 
@@ -115,9 +114,8 @@ def wire_stress(
     On a base that does not give, in 64 cases held out, of every metal in the store, 0.06-0.8 mm thick, 0.25-1.5 mm high
     and up to as thick as high, finite elements lie within 5 % of the largest stress of the case. A base of 0.5-1.5 mm
     takes up to half of what the wire adds, and elements that give with it lie as near.
-    Softness alone does not lessen the pull: soft wire is stretched further along and thins the more. The stress across
-    is a mean: near the foot it is up to three times as high, at the free surface lower. Ends, bends and joints are not
-    in it.
+    Soft wire pulls no less: it is stretched further along and thins the more. The stress across is a mean, up to three
+    times as high near the foot. Ends, bends and joints are not in it.
     """
     _refuse_nonsense(plates, glass_pa, spacing_m)
     glass_pa = np.asarray(glass_pa, dtype=float)
