@@ -21,7 +21,7 @@ from refdb.browse.pages.printed import (
 from refdb.browse.pages.suits_pictures import build_words, curves_of, reason_plot, sections_of
 from refdb.browse.server.query import address, chosen
 from refdb.browse.site import Site, View, is_yours, link_to_verdict, named
-from refdb.errors import BadInput
+from refdb.errors import BadInput, RefdbError
 from refdb.judge.fit.beside import Beside, judge_with_neighbours
 from refdb.judge.fit.build import Build
 from refdb.judge.fit.glass_on_metal import rank, suits
@@ -107,7 +107,7 @@ def is_slow(site: Site, query: dict[str, str]) -> bool:
     return not is_standard(query) or (("glass" in query or "metal" in query) and site.bears_own(query))
 
 
-def field_of(fault: BadInput, labels: Mapping[str, str]) -> str:
+def field_of(fault: RefdbError, labels: Mapping[str, str]) -> str:
     """The field at which an error stands, by its label or its name; empty where it is none of these."""
     where = fault.where or ""
     named_so = where.replace(" ", "_")

@@ -128,7 +128,7 @@ def wire_stress(
     found = np.zeros((5, len(glass_pa)))
     for group in groups:
         found[:, group.rows] = group.found()
-    return WireStress(*found, glass_pa)
+    return WireStress(found[0], found[1], found[2], found[3], found[4], glass_pa)
 
 
 def _cool(groups: list[_Group], plates: Plates, room_c: float, steps: int) -> None:

@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
+import numpy.typing as npt
 
 from refdb.frozen import dataclass
 from refdb.science.plate.layers import Array
@@ -98,12 +99,13 @@ class _Section:
     def column(self, wide: float) -> Array:
         """Stiffness of a column of elements; its lines of nodes one after the other."""
         both = np.kron(_MIXED, self.b)
-        return np.kron(_STIFF / wide, self.a) + np.kron(_MASS * wide, self.c) + both + both.T
+        whole: Array = np.kron(_STIFF / wide, self.a) + np.kron(_MASS * wide, self.c) + both + both.T
+        return whole
 
 
-def _condensed(matrix: Array, kept: Array, gone: Array) -> tuple[Array, Array]:
+def _condensed(matrix: Array, kept: npt.NDArray[np.intp], gone: npt.NDArray[np.intp]) -> tuple[Array, Array]:
     """Stiffness of what is kept, and how the rest follows it."""
-    follows = -np.linalg.solve(matrix[np.ix_(gone, gone)], matrix[np.ix_(gone, kept)])
+    follows: Array = -np.linalg.solve(matrix[np.ix_(gone, gone)], matrix[np.ix_(gone, kept)])
     return matrix[np.ix_(kept, kept)] + matrix[np.ix_(kept, gone)] @ follows, follows
 
 

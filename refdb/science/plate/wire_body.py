@@ -9,6 +9,7 @@ from functools import cache
 from typing import Any, NamedTuple
 
 import numpy as np
+import numpy.typing as npt
 
 from refdb.science.plate.layers import Array
 from refdb.science.plate.radial_return import APART, EVEN, Balance, Metal, State, returned, to_balance
@@ -46,7 +47,7 @@ def _shapes() -> tuple[Array, Array, Array]:
 class Wires:
     """Wires of one slenderness, half the width over the height, that cool between glass."""
 
-    def __init__(self, half: float, n: int, kept: Array) -> None:
+    def __init__(self, half: float, n: int, kept: npt.NDArray[np.intp]) -> None:
         """`kept` are the modes that the base leaves."""
         by_x, by_y, weights = _shapes()
         shape = (by_x / half + by_y)[:, :, kept]
