@@ -105,7 +105,7 @@ class _Section:
 
 def _condensed(matrix: Array, kept: npt.NDArray[np.intp], gone: npt.NDArray[np.intp]) -> tuple[Array, Array]:
     """Stiffness of what is kept, and how the rest follows it."""
-    follows: Array = -np.linalg.solve(matrix[np.ix_(gone, gone)], matrix[np.ix_(gone, kept)])
+    follows = np.asarray(-np.linalg.solve(matrix[np.ix_(gone, gone)], matrix[np.ix_(gone, kept)]), dtype=np.float64)
     return matrix[np.ix_(kept, kept)] + matrix[np.ix_(kept, gone)] @ follows, follows
 
 
