@@ -230,7 +230,7 @@ def numbered_parameters(source: str) -> list[int]:
 
     def text(node: ast.AST) -> str:
         if isinstance(node, ast.JoinedStr):
-            return "".join(text(part) if isinstance(part, ast.Constant) else "x" for part in node.values)
+            return "".join(text(part) if isinstance(part, ast.Constant) else "1" for part in node.values)
         return node.value if isinstance(node, ast.Constant) and isinstance(node.value, str) else ""
 
     nodes = [n for n in ast.walk(ast.parse(source)) if isinstance(n, ast.Constant | ast.JoinedStr)]
@@ -244,5 +244,7 @@ def test_no_query_numbers_its_parameters():
 
 
 def test_a_numbered_parameter_is_seen():
-    assert numbered_parameters('db.execute("SELECT a FROM b "\n"WHERE c = ?1", x)\nf"WHERE {a} = ?2"') == [1, 3]
+    assert numbered_parameters(
+        'db.execute("SELECT a FROM b "\n"WHERE c = ?1", x)\nf"WHERE {a} = ?2"\nf"{a} LIMIT ?{n}"'
+    ) == [1, 3, 4]
     assert numbered_parameters('"SELECT a FROM b WHERE c = ?"; re.compile("a?1")') == []

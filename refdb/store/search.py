@@ -281,7 +281,9 @@ class _Looker:
     def _matching(self, match: str, phrase: str) -> list[int]:
         apart = self.synonyms.apart(phrase)
         more = ", title, words, body" if apart else ""
-        rows = self.ref.rows(f"SELECT rowid{more} FROM search WHERE search MATCH ?{self._of_kinds}", match, *self.kinds)
+        rows = self.ref.rows(
+            f"SELECT rowid{more} FROM search WHERE search MATCH ? {self._of_kinds}", match, *self.kinds
+        )
         if apart:
             means = _meant(phrase, apart)
             rows = [r for r in rows if means(f"{r['title']} {r['words']} {r['body']}")]

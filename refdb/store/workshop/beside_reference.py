@@ -211,10 +211,11 @@ class Shelf(Reference):
         found: list[Meaning] = []
         for k in NAMED if kind is None else (kind,):
             whole = shop.count(k) <= MOST_COMPARED
-            where = " OR ".join(f"(key >= ?{n} AND key < ?{n} || '\U0010ffff')" for n in range(1, len(words) + 1))
+            where = " OR ".join(["(key >= ? AND key < ? || '\U0010ffff')"] * len(words))
             sql = f"SELECT key, name FROM {shop.table(k)}{'' if whole else f' WHERE {where}'} LIMIT {MOST_COMPARED}"
             if whole or words:
-                found += [Meaning(k, PREFIX + r["key"], r["name"]) for r in shop.rows(sql, *(() if whole else words))]
+                begun = () if whole else (word for word in words for _ in range(2))
+                found += [Meaning(k, PREFIX + r["key"], r["name"]) for r in shop.rows(sql, *begun)]
         return found
 
     def own_keys(self, kind: str | None, start: str, most: int = 100) -> list[dict[str, Any]]:
@@ -256,15 +257,13 @@ class Shelf(Reference):
         if shop is None:
             return []
         words = key_of(text[:200]).split("-")[:20]
+        thrice = [word for word in words for _ in range(3)]
         rows: list[dict[str, Any]] = []
         for kind in NAMED:
             extra = {"glass": "colourant", "metal": "alloy", "leaf": "metal"}[kind]
             # Words are letters and digits alone, so none of them is a pattern.
-            where = " AND ".join(
-                f"(instr(key, ?{n}) OR {extra} LIKE '%' || ?{n} || '%' OR note LIKE '%' || ?{n} || '%')"
-                for n in range(1, len(words) + 1)
-            )
-            sql = f"SELECT key, name, note FROM {shop.table(kind)} WHERE {where} ORDER BY name LIMIT ?{len(words) + 1}"
+            each = f"(instr(key, ?) OR {extra} LIKE '%' || ? || '%' OR note LIKE '%' || ? || '%')"
+            sql = f"SELECT key, name, note FROM {shop.table(kind)} WHERE {' AND '.join([each] * len(words))}"
             rows += [
                 {
                     "key": PREFIX + r["key"],
@@ -272,7 +271,7 @@ class Shelf(Reference):
                     "title": r["name"],
                     "line": r["note"] or "From your own shelf.",
                 }
-                for r in shop.rows(sql, *words, _MOST_HITS - len(rows))
+                for r in shop.rows(f"{sql} ORDER BY name LIMIT ?", *thrice, _MOST_HITS - len(rows))
             ]
         return rows
 
