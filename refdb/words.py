@@ -42,6 +42,12 @@ def shortened(text: str, most: int = 40) -> str:
     return text if len(text) <= most else text[: most - 1] + "…"
 
 
+def short_path(path: object, most: int = 80) -> str:
+    """A path in at most so many characters; its beginning is cut off, since its end says which file is meant."""
+    text = str(path)
+    return text if len(text) <= most else "..." + text[3 - most :]
+
+
 def units_held(text: str, no_break: str = "\u00a0") -> str:
     """The text with a no-break space between a number and its unit, so that no line ends between them."""
     return _BEFORE_UNIT.sub(no_break, text)

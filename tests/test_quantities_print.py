@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from refdb import quantities as q
-from refdb.words import lower_first, shortened, units_held, upper_first
+from refdb.words import lower_first, short_path, shortened, units_held, upper_first
 
 
 @pytest.mark.parametrize(
@@ -83,3 +83,11 @@ def test_only_the_first_letter_changes(text):
 )
 def test_a_unit_stays_with_its_number(text, held):
     assert units_held(text, "_") == held
+
+
+@given(st.text(max_size=200), st.integers(4, 120))
+def test_a_short_path_fits_and_keeps_its_end(path, most):
+    short = short_path(path, most)
+    assert len(short) <= most
+    assert path.endswith(short.removeprefix("...")) or short == path
+    assert (short == path) == (len(path) <= most) or path.startswith("...")

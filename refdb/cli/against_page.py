@@ -10,7 +10,7 @@ from refdb.cli.output import Page, emit_csv, emit_json
 from refdb.curate.between import ANSWERS, CHANGED, FIGURES, GONE, NEW, Between, Difference, Turned, between
 from refdb.errors import StoreUnusable
 from refdb.records.printed import SCALES, unit_words
-from refdb.words import shortened
+from refdb.words import short_path
 
 #: Rows of the first screen for figures and for verdicts, and tables that are named there.
 _FIGURES, _VERDICTS, _TABLES = 5, 3, 4
@@ -29,7 +29,7 @@ def compared(old: Path, new: Path) -> Between:
         return between(old, new)
     except OSError as error:
         raise StoreUnusable(
-            f"a store cannot be read ({(error.strerror or 'unknown reason').lower()})", shortened(str(old), 80)
+            f"a store cannot be read ({(error.strerror or 'unknown reason').lower()})", short_path(old, 80)
         ) from None
 
 
@@ -104,7 +104,7 @@ def show_page(found: Between, full: bool) -> None:
     turned = [one for one in found.verdicts if one.turns]
     page.paragraph(_head(found, len(figures), len(turned), len(rest)))
     stores = zip(("from", "to"), (found.old, found.new), found.fingerprints, strict=True)
-    page.pairs([(name, f"{mark[:12]}, {shortened(str(path), 55)}") for name, path, mark in stores])
+    page.pairs([(name, f"{mark[:12]}, {short_path(path, 55)}") for name, path, mark in stores])
     if figures:
         page.heading(f"Figures: {_counted(_kinds(figures))}")
         _list(page, [_told(row, found, full) for row in figures], _FIGURES, full)

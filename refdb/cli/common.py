@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 import typer
 
 from refdb.errors import Ambiguous, BadInput, StoreUnusable
+from refdb.words import short_path
 
 if TYPE_CHECKING:
     from refdb.cli.output import Page
@@ -50,7 +51,7 @@ def choose_store(path: Path | None, workshop: Path | None = None, named_here: bo
     """Remember which store, and which workshop, this run looks into; BadInput for a workshop that is no file."""
     if workshop is not None and str(workshop).startswith((":memory:", "file:")):
         raise BadInput(
-            "this names no file, so nothing would stay", f"--workshop {shortened(str(workshop))}", "give a file's name"
+            "this names no file, so nothing would stay", f"--workshop {short_path(workshop)}", "give a file's name"
         )
     _chosen[:] = path, workshop
     _named_here[:] = [named_here and workshop is not None]
@@ -82,7 +83,7 @@ def seen_workshop(*, making: bool = False, own: bool = True) -> Path:
     path = _chosen[1]
     if path is None or (making and not path.is_dir()):
         return workshop_path()
-    shown = shortened(str(path))
+    shown = short_path(path)
     if path.is_dir():
         raise StoreUnusable("this is a folder, no workshop", shown, "give the file with --workshop")
     if not path.exists():
@@ -127,7 +128,7 @@ def opened(every: bool | None = None, making: bool = False, pool: bool | None = 
     except OSError as error:
         raise StoreUnusable(
             f"the store cannot be opened ({(error.strerror or 'unknown reason').lower()})",
-            shortened(str(path)),
+            short_path(path),
             "give its path with --store",
         ) from None
     with ref:

@@ -12,7 +12,7 @@ from refdb.cli.common import typed
 from refdb.cli.output import complain
 from refdb.errors import BadInput
 from refdb.store.csv_lines import LONGEST_LINE, MOST_COLUMNS, cells_of, lines_of, opened, separator_of, unreadable
-from refdb.words import shortened
+from refdb.words import short_path, shortened
 
 #: Lines that are read at once.
 CHUNK = 2000
@@ -43,7 +43,7 @@ class CompositionFile:
 
     def chunks(self) -> Iterator[Chunk]:
         """Yield sound lines, at most `CHUNK` at once; BadInput when the file or its header cannot be used."""
-        where = f"--from-csv {shortened(typed(str(self.path)), 60)}"
+        where = f"--from-csv {short_path(typed(str(self.path)), 60)}"
         try:
             with opened(self.path, where) as file:
                 lines = lines_of(file)

@@ -11,7 +11,7 @@ import typer
 from refdb.cli.common import CsvOption, JsonOption, one_form, seen_workshop, store_path
 from refdb.cli.output import Page, emit_json
 from refdb.errors import BadInput, StoreUnusable
-from refdb.words import shortened
+from refdb.words import short_path
 
 FINDINGS = 1
 
@@ -42,7 +42,7 @@ def build(
     if not found:
         raise BadInput(
             "there is no such folder",
-            f"--from {shortened(str(folder), 80)}",
+            f"--from {short_path(folder, 80)}",
             "give the folder that holds sources.csv, metals.csv and the others",
         )
     from refdb.curate.build import build as built
@@ -59,7 +59,7 @@ def build(
     except OSError as error:
         raise StoreUnusable(
             f"the store cannot be written ({(error.strerror or 'unknown reason').lower()})",
-            shortened(str(target), 80),
+            short_path(target, 80),
             "choose a folder that exists and that you may write to",
         ) from None
     if as_json:
@@ -127,7 +127,7 @@ def verify(
         mark = "" if findings else fingerprint(path)
     except OSError as error:
         raise StoreUnusable(
-            f"the store cannot be read ({(error.strerror or 'unknown reason').lower()})", shortened(str(path), 80)
+            f"the store cannot be read ({(error.strerror or 'unknown reason').lower()})", short_path(path, 80)
         ) from None
     if as_json:
         emit_json(

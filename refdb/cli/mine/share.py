@@ -12,7 +12,7 @@ import typer
 
 from refdb.cli.common import JsonOption, seen_workshop
 from refdb.errors import BadInput
-from refdb.words import counted, shortened
+from refdb.words import counted, short_path
 
 if TYPE_CHECKING:
     from refdb.cli.output import Page
@@ -46,7 +46,7 @@ def share(
     from refdb.store.workshop.file import Workshop
 
     if file.exists():
-        raise BadInput("there is a file of this name already", shortened(str(file), 60), "give another name")
+        raise BadInput("there is a file of this name already", short_path(file, 60), "give another name")
     path = seen_workshop()
     known = known_keys()
     with Workshop(path) as shop, Pool(pool_path(path), write=True) as pool:
@@ -134,10 +134,10 @@ def _write(file: Path, rows: Sequence[SharedRow]) -> None:
     try:
         write_whole(file, text.getvalue())
     except FileExistsError:
-        raise BadInput("there is a file of this name already", shortened(str(file), 60), "give another name") from None
+        raise BadInput("there is a file of this name already", short_path(file, 60), "give another name") from None
     except OSError as error:
         raise BadInput(
             f"it cannot be written ({(error.strerror or 'unknown reason').lower()})",
-            shortened(str(file), 60),
+            short_path(file, 60),
             "give another place",
         ) from None

@@ -14,7 +14,7 @@ from refdb.records.pooled import FIRING, STRIP, TILE, SharedRow
 from refdb.store.csv_lines import MOST_COLUMNS, cells_of, lines_of, opened, separator_of, unreadable
 from refdb.store.pool.columns import COLUMNS, NAMES
 from refdb.store.workshop.cells import choice, iso_date, number_reader, outcomes
-from refdb.words import shortened
+from refdb.words import short_path, shortened
 
 #: No face carries more glass than so many times its metal, and no strip bends by more than this part of its length.
 MOST_RATIO, MOST_BOW = 10.0, 0.4
@@ -146,7 +146,7 @@ def rows_of(
     BadInput
         The file or its header cannot be used.
     """
-    where = shortened(str(path) if len(str(path)) <= 60 else path.name, 60)
+    where = short_path(path, 60)
     with opened(path, where) as file:
         try:
             lines = lines_of(file, where)

@@ -25,7 +25,7 @@ from refdb.store.workshop.files import part_of, remove_stale, sync, sync_folder
 from refdb.store.workshop.rows import Cells
 from refdb.store.workshop.schema import MIGRATIONS, NAMED, OWN, PREFIX, Own
 from refdb.store.workshop.staged_rows import StagedRows
-from refdb.words import shortened
+from refdb.words import short_path, shortened
 
 #: Lines between two tellings of how far it is.
 STEP = 5000
@@ -156,7 +156,7 @@ class Importer:
                 db.execute("ROLLBACK")
 
     def _file(self, db: sqlite3.Connection, path: Path, kind: str | None) -> None:
-        where = shortened(str(path), 60)
+        where = short_path(path, 60)
         with opened(path, where) as file:
             try:
                 self._lines(db, path.name, lines_of(file), kind)
@@ -314,7 +314,7 @@ def export(shop: Workshop, folder: Path) -> dict[str, int]:
         names = [own.file for own in OWN.values()] + [DESCRIPTION]
         there = next((n for n in names if (folder / n).exists()), None)
         if there is not None:
-            raise BadInput(f"{there} is there already", shortened(str(folder), 60), "give an empty folder")
+            raise BadInput(f"{there} is there already", short_path(folder, 60), "give an empty folder")
         remove_stale(folder / EXPORT)
         part = part_of(folder / EXPORT)
         part.mkdir()
@@ -340,7 +340,7 @@ def export(shop: Workshop, folder: Path) -> dict[str, int]:
     except OSError as error:
         raise StoreUnusable(
             f"it cannot be written ({(error.strerror or 'unknown reason').lower()})",
-            shortened(str(folder), 60),
+            short_path(folder, 60),
             "give another folder",
         ) from None
     return counts
