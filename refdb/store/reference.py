@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Collection
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -349,7 +350,7 @@ class Reference(ReferenceFile):
         hits = search(self, text, (), most, lines=True, idle=EVERYWHERE).hits
         return [{"key": h.key, "kind": h.kind, "title": h.title, "line": h.line} for h in hits]
 
-    def own_hits(self, text: str) -> list[dict[str, Any]]:
+    def own_hits(self, text: str, kinds: Collection[str] = ()) -> list[dict[str, Any]]:
         """Own records that hold all words; the reference itself has none, see `workshop.beside_reference`."""
         return []
 

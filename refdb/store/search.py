@@ -191,8 +191,7 @@ class _Looker:
         """Own records that hold all words."""
         return [
             Hit(str(r["key"]), str(r["kind"]), str(r["title"]), str(r["line"]), True, 9.0)
-            for r in self.ref.own_hits(text)
-            if not self.kinds or r["kind"] in self.kinds
+            for r in self.ref.own_hits(text, self.kinds)
         ]
 
     def terms(self, every: Sequence[str]) -> tuple[list[_Term], dict[str, str], list[str]]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Self
@@ -251,15 +251,15 @@ class Shelf(Reference):
         """The source of this key; NotFound otherwise."""
         return next(s for s in own_sources() if s.key == key) if key in SOURCES else super().source(key)
 
-    def own_hits(self, text: str) -> list[dict[str, Any]]:
-        """Own records that hold all words: of these the name, key, colourant and note are looked at."""
+    def own_hits(self, text: str, kinds: Collection[str] = ()) -> list[dict[str, Any]]:
+        """Own records of some kinds, or of all, that hold all words of a text in name, key, colourant or note."""
         shop = self.shop
         if shop is None:
             return []
         words = key_of(text[:200]).split("-")[:20]
         thrice = [word for word in words for _ in range(3)]
         rows: list[dict[str, Any]] = []
-        for kind in NAMED:
+        for kind in [k for k in NAMED if not kinds or k in kinds]:
             extra = {"glass": "colourant", "metal": "alloy", "leaf": "metal"}[kind]
             # Words are letters and digits alone, so none of them is a pattern.
             each = f"(instr(key, ?) OR {extra} LIKE '%' || ? || '%' OR note LIKE '%' || ? || '%')"
