@@ -343,10 +343,25 @@ def test_rankings_grids_and_pieces_of_own_records_are_those_of_the_command(askin
     assert re.findall(r"tile:\d+", text) == [f"tile:{t['number']}" for t in judged["tiles"]]
 
 
-def test_a_grid_without_a_wish_is_the_references_and_one_with_own_is_bounded(asking, monkeypatch):
+def test_own_glasses_come_first_in_a_grid_without_a_wish_and_are_bounded(asking, monkeypatch):
     from refdb.browse.pages import grid as grid_page
 
-    assert "my:" not in "".join(x for x in Outline(asking.get("/grid").body).links if x.startswith("/suits"))
+    def asked(address):
+        asking.application.refdb_site._built.clear()
+        body = asking.get(address).body
+        return body, [x.partition("&")[0][13:] for x in Outline(body).links if x.startswith("/suits?glass=")]
+
+    body, glasses = asked("/grid")
+    every = list(dict.fromkeys(glasses))
+    assert [g.startswith("my:") for g in every[:4]] == [True, True, True, False]
+    assert not any(g.startswith("my:") for g in every[3:])
+    assert "more of" not in body
+    monkeypatch.setattr(grid_page, "FIRST_OWN", 2)
+    body, glasses = asked("/grid")
+    assert len({g for g in glasses if g.startswith("my:")}) == 2
+    assert '1 more of <a href="/grid?glasses=your+own">' in body
+    assert not any(g.startswith("my:") for g in asked("/grid?metals=every+metal")[1])
+    assert not any(g.startswith("my:") for g in asked("/grid?glasses=clears")[1])
     monkeypatch.setattr(grid_page, "MOST_OWN", 40)
     body = asking.get("/grid?glasses=your+own&metals=your+own").body
     assert "pairs with your own are left out" not in body

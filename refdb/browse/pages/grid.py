@@ -36,6 +36,8 @@ EVERY = "every metal"
 FIRST, LAST = (YOURS, "clears"), ("enamels for steel", "enamels for titanium", "not enamels")
 #: Pairs with the person's own that one page works out, each in some hundredths of a second.
 MOST_OWN = 600
+#: Own glasses that stand in the first grid, before all others; more are a click away.
+FIRST_OWN = 12
 
 
 def blocks(metals: list[Metal]) -> list[tuple[str, list[Metal]]]:
@@ -56,11 +58,11 @@ def blocks(metals: list[Metal]) -> list[tuple[str, list[Metal]]]:
 
 def is_slow(site: Site, query: dict[str, str]) -> bool:
     """Whether a grid is calculated: the first, and any with the person's own."""
-    return not site.knows_cells or YOURS in query.values()
+    return not site.knows_cells or YOURS in query.values() or (_has_own_first(query) and site.has_own)
 
 
 def build(site: Site, query: dict[str, str]) -> View:
-    """The grid, narrowed to what the query asks for; the person's own are in it when they are asked for."""
+    """The grid, narrowed to what the query asks for; where it asks for no family, the person's own come first."""
     hardnesses = TABLE["glass_details"].column("hardness").choices
     every_glass, every_metal = site.glasses, site.metals
     glass_families = [family for family, _ in by_family(list(every_glass))]
@@ -74,8 +76,13 @@ def build(site: Site, query: dict[str, str]) -> View:
         for g in every_glass
         if (not lead or g.lead == lead)
         and (not hardness or g.hardness == hardness)
-        and (family_of(g) == family if family else not is_yours(g))
+        and (family_of(g) == family if family else _has_own_first(query) or not is_yours(g))
     ]
+    more_own = 0
+    if not family:
+        own = [g for g in glasses if is_yours(g)]
+        more_own = len(own[FIRST_OWN:])
+        glasses = own[:FIRST_OWN] + [g for g in glasses if not is_yours(g)]
     metals = [m for m in every_metal if _is_wanted(m, metal_family)]
     if not metal_family:
         metals.sort(key=lambda m: COMMON.index(m.key))
@@ -108,7 +115,7 @@ def build(site: Site, query: dict[str, str]) -> View:
             "glass_families": glass_families,
             "metal_families": metal_families,
             "left_out": left_out,
-            "has_own": YOURS in (*glass_families, *metal_families),
+            "more_own": more_own,
             "yours": YOURS,
             "query": dict.fromkeys(PARAMETERS, "") | query,
             "everything": address("/grid"),
@@ -117,6 +124,10 @@ def build(site: Site, query: dict[str, str]) -> View:
         },
         "/grid",
     )
+
+
+def _has_own_first(query: dict[str, str]) -> bool:
+    return not query.get("glasses") and not query.get("metals")
 
 
 def _place_of(family: str) -> int:
