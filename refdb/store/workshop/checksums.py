@@ -36,22 +36,33 @@ def called(kind: str, key: object) -> str:
 
 def sum_of(names: Sequence[str], values: Sequence[Any]) -> int:
     """CRC-32 of the values that are not None, each with its name."""
-    told = _BETWEEN.join([f"{n}={v}" for n, v in zip(names, values, strict=True) if v is not None])
+    return _crc(_BETWEEN.join([f"{n}={v}" for n, v in zip(names, values, strict=True) if v is not None]))
+
+
+def _crc(told: str) -> int:
     return zlib.crc32(told.encode("utf-8", "surrogateescape"))
 
 
 def past_sum(kind: str, key: str, row: str) -> int:
     """CRC-32 of what is kept of a row that was changed or removed."""
-    return zlib.crc32(_BETWEEN.join((kind, key, row)).encode("utf-8", "surrogateescape"))
+    return _crc(_BETWEEN.join((kind, key, row)))
 
 
 def mark(db: sqlite3.Connection, kind: str, where: str = "", *values: Any) -> None:
     """Write down the sums of rows of a kind as they stand, of those that `where` (SQL) picks or of all."""
-    names = columns_of(kind)
-    db.create_function(f"sum_of_{kind}", len(names), lambda *found: sum_of(names, found))
+    every, table = columns_of(kind), f"main.{OWN[kind].table}"
+    # Columns that are empty in all of these rows have no part in their sums; most rows of a file fill all others.
+    counts = db.execute(f"SELECT {', '.join(f'count({n})' for n in every)} FROM {table} {where}", values).fetchone()
+    names = [name for name, filled in zip(every, counts, strict=True) if filled]
+    whole = _BETWEEN.join([f"{name}=%s" for name in names])
+
+    def of_row(*found: Any) -> int:
+        return sum_of(names, found) if None in found else _crc(whole % found)
+
+    db.create_function(f"sum_of_{kind}", len(names), of_row)
     db.execute(
         f"INSERT OR REPLACE INTO sums (kind, key, crc) SELECT '{kind}', {key_column(kind)}, "
-        f"sum_of_{kind}({', '.join(names)}) FROM main.{OWN[kind].table} {where}",
+        f"sum_of_{kind}({', '.join(names)}) FROM {table} {where}",
         values,
     )
 
