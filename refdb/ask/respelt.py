@@ -37,7 +37,7 @@ def respelt(ref: Reference, text: str) -> tuple[str, dict[str, str]]:
 
     def right(found: re.Match[str]) -> str:
         word = found.group()
-        if len(word) < _SHORTEST or word in IDLE or word in EVERYWHERE or is_said(word) or _known(ref, word):
+        if len(word) < _SHORTEST or word in IDLE or word in EVERYWHERE or _known(ref, word) or is_said(word):
             return word
         near = near_words(word, EVERYWHERE) or nearest_words(ref, word)
         if not near or near[0] in IDLE or not likely_slip(word, near[0]):
