@@ -192,8 +192,8 @@ def ends(source: Path, folder: Path, command: tuple[str, ...]) -> tuple[tuple[ob
     return before, (state(path), written(path))
 
 
-def in_a_child(path: Path, command: tuple[str, ...], armed: Callable[[], None]) -> bool:
-    """Run a command in a process of its own; whether it was ended in the middle."""
+def child_of(path: Path, command: tuple[str, ...], armed: Callable[[], None] = lambda: None) -> int:
+    """A process of its own that runs a command in silence: its number."""
     child = os.fork()
     if not child:
         try:
@@ -204,7 +204,12 @@ def in_a_child(path: Path, command: tuple[str, ...], armed: Callable[[], None]) 
             run(path, command)
         finally:
             os._exit(0)
-    return os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]) == 99
+    return child
+
+
+def in_a_child(path: Path, command: tuple[str, ...], armed: Callable[[], None]) -> bool:
+    """Run a command in a process of its own; whether it was ended in the middle."""
+    return os.waitstatus_to_exitcode(os.waitpid(child_of(path, command, armed), 0)[1]) == 99
 
 
 def tried(
@@ -364,15 +369,7 @@ def test_killed_commands_leave_all_or_nothing(store, tmp_path, monkeypatch):
         command = COMMANDS[n % len(COMMANDS)]
         before, after, length = known[command]
         path = copied(source, tmp_path / "run")
-        child = os.fork()
-        if not child:
-            try:
-                nowhere = os.open(os.devnull, os.O_WRONLY)
-                os.dup2(nowhere, 1)
-                os.dup2(nowhere, 2)
-                run(path, command)
-            finally:
-                os._exit(0)
+        child = child_of(path, command)
         time.sleep(length * rng.random())
         os.kill(child, signal.SIGKILL)
         caught += os.WIFSIGNALED(os.waitpid(child, 0)[1])
