@@ -148,7 +148,7 @@ def _powder(glass: Glass, steps: list[Step], area: Band, piece: Piece, allowed: 
         taken = divided(mass, kept(sift.band))
         if is_washed(step, glass):
             taken, washed = divided(taken, kept(wash.band)), True
-        on_piece, out = _sum(on_piece, mass), _sum(out, taken)
+        on_piece, out = on_piece.plus(mass), out.plus(taken)
     how = "area × cover × fired thickness × density, and what falls beside in sifting"
     if washed:
         how += " and goes with the washing"
@@ -245,7 +245,7 @@ def fresh_depth_m(piece: Piece, metal: Metal) -> Band:
     if piece.shape != "domed":
         return thick
     rise = piece.rise_m or Band(*DOME_RISE_M)
-    return _sum(thick, rise)
+    return thick.plus(rise)
 
 
 def _carbon(metal: Metal, piece: Piece, allowed: Allowances) -> Amount:
@@ -272,10 +272,6 @@ def _carbon(metal: Metal, piece: Piece, allowed: Allowances) -> Amount:
         f"{burnt.band.low * 100:.0f} to {burnt.band.high * 100:.0f} % burns away in a fire; pieces "
         "that share a container share carbon",
     )
-
-
-def _sum(a: Band, b: Band) -> Band:
-    return Band(a.value + b.value, a.low + b.low, a.high + b.high)
 
 
 def _once(keys: Iterable[str]) -> tuple[str, ...]:

@@ -50,12 +50,7 @@ def times_of(
     bands = [f.minutes.band for f in firings if f.minutes.band is not None]
     slow = [f for f in firings if f.cooling is not None]
     shut = _shut(slow, firings, allowed)
-    one = Band(
-        *(
-            sum(getattr(b, k) for b in (*bands, shut)) + len(firings) * getattr(recovery.band, k)
-            for k in ("value", "low", "high")
-        )
-    )
+    one = shut.plus(*bands, recovery.band.scaled(len(firings)))
     is_open = any(f.minutes.open_ended for f in firings)
     most = " and more" if is_open else ""
     lines = [
@@ -74,7 +69,7 @@ def times_of(
         whole = one.scaled(loads)
         if firings and firings[-1].cooling is not None:
             # The kiln is cold when a load comes out of it.
-            whole = Band(*(getattr(whole, k) + (loads - 1) * getattr(heat.band, k) for k in ("value", "low", "high")))
+            whole = whole.plus(heat.band.scaled(loads - 1))
         lines.append(Line(f"{minutes_span(whole)}{most} for all {piece.quantity:,} fired {how}.", recovery.source))
     each = "each" if not slow else "each other"
     cools = f"after {each} firing a piece cools for {cool.band.low:g} to {cool.band.high:g} min"
@@ -108,7 +103,7 @@ def _shut(slow: Sequence[Firing], firings: Sequence[Firing], allowed: Allowances
     down, heat = allowed["kiln-cool-down"].band, allowed["kiln-heat-up"].band
     given = sum(f.cooling.minutes for f in slow if f.cooling is not None)
     again = sum(1 for f in slow if f is not firings[-1])
-    return Band(*(given + len(slow) * getattr(down, k) + again * getattr(heat, k) for k in ("value", "low", "high")))
+    return down.scaled(len(slow)).plus(heat.scaled(again), Band.exact(given))
 
 
 def _slow_line(slow: Sequence[Firing], shut: Band, allowed: Allowances) -> Line:

@@ -132,19 +132,18 @@ def kiln_day(
     each = len(layout(across, along, wide, high))
     loads = math.ceil(quantity / each)
     fire = minutes or rows["fire-short-hot"].band
-    one = _sum(fire, rows["kiln-recovery"].band)
-    again = _sum(one, rows["cool-time"].band, rows["dry-time"].band)
+    one = fire.plus(rows["kiln-recovery"].band)
+    again = one.plus(rows["cool-time"].band, rows["dry-time"].band)
     heat = rows["kiln-heat-up"].band
 
-    slow = None if cooling_min is None else _sum(Band.exact(cooling_min), allowed["kiln-cool-down"].band)
+    slow = None if cooling_min is None else allowed["kiln-cool-down"].band.plus(Band.exact(cooling_min))
 
     def taken(count: int) -> Band:
-        ends = ("value", "low", "high")
-        rounds = [max(count * getattr(one, k), getattr(again, k)) for k in ends]
+        round_ = Band(*(max(count * getattr(one, k), getattr(again, k)) for k in ("value", "low", "high")))
         if slow is None:
-            return _sum(heat, Band(*(fires * x for x in rounds)))
-        last = [count * (getattr(fire, k) + getattr(slow, k)) + (count - 1) * getattr(heat, k) for k in ends]
-        return _sum(heat, Band(*((fires - 1) * x + y for x, y in zip(rounds, last, strict=True))))
+            return heat.plus(round_.scaled(fires))
+        last = fire.plus(slow).scaled(count)
+        return round_.scaled(fires - 1).plus(last, heat.scaled(count))
 
     done = None
     if time_min is not None:
@@ -158,7 +157,3 @@ def kiln_day(
         used["kiln-cool-down"] = allowed["kiln-cool-down"].source
     most = most_certain(across, along, wide, high)
     return KilnDay(quantity, fires, each, most, loads, gap, one, taken(loads), done, used, slow)
-
-
-def _sum(*bands: Band) -> Band:
-    return Band(*(sum(getattr(b, k) for b in bands) for k in ("value", "low", "high")))

@@ -65,6 +65,11 @@ class Band:
         """Whether low and high are the value itself."""
         return self.low == self.high
 
+    def plus(self, *others: Band) -> Band:
+        """The sum, end by end: all lie low together, or high."""
+        every = (self, *others)
+        return Band(sum(b.value for b in every), sum(b.low for b in every), sum(b.high for b in every))
+
     def scaled(self, factor: float) -> Band:
         """Every number times `factor`; a negative one swaps low and high."""
         low, high = sorted((self.low * factor, self.high * factor))
