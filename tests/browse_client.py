@@ -39,8 +39,11 @@ def write_shelf(path: Path, store: Path, *commands: Sequence[str]) -> None:
 
 
 @contextmanager
-def served(application: Any, port: int | None = None) -> Iterator[str]:
-    """The address of an application that a thread serves, on a port of its own or on this one."""
+def served(application: Any, port: int = 0) -> Iterator[str]:
+    """The address of an application that a thread serves, on a free port or on this one.
+
+    Never on the usual port: once this server has gone, that of another test might answer there in its place.
+    """
     from refdb.browse.server.application import _server, open_socket
 
     listening = open_socket("127.0.0.1", port)
@@ -49,10 +52,13 @@ def served(application: Any, port: int | None = None) -> Iterator[str]:
     thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True)
     thread.start()
     assert ready.wait(60)
-    yield f"http://127.0.0.1:{listening.getsockname()[1]}"
-    server.should_exit = True
-    thread.join(20)
-    listening.close()
+    try:
+        yield f"http://127.0.0.1:{listening.getsockname()[1]}"
+    finally:
+        server.should_exit = True
+        thread.join(20)
+        listening.close()
+    assert not thread.is_alive()
 
 
 class Asking:

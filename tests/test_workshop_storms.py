@@ -10,10 +10,13 @@ import sqlite3
 import subprocess
 import sys
 import time
+from contextlib import suppress
 from pathlib import Path
 
 import pytest
 
+from refdb.errors import StoreUnusable
+from refdb.store.pool.file import Pool
 from refdb.store.workshop.file import Workshop
 
 KNOWN: dict[str, set[str]] = {"glass": {"clear-hard-lead-free"}, "metal": {"copper-sheet"}, "leaf": set()}
@@ -115,6 +118,8 @@ def test_a_killed_import_leaves_all_or_nothing(tmp_path):
 WRITER = """
 import sys
 from pathlib import Path
+from refdb.errors import StoreUnusable
+from refdb.store.pool.file import Pool
 from refdb.store.workshop.file import Workshop
 who, count = int(sys.argv[2]), int(sys.argv[3])
 for n in range(count):
@@ -124,6 +129,30 @@ for n in range(count):
             shop.add("glass", {"name": f"Jar {who} {n}", "basis": "guess", "date": "2024-01-01"})
             shop.edit("glass", f"jar-{who}-{n}", {"name": f"Jar {who} {n}", "basis": "own test", "date": "2024-01-02"})
 """
+
+
+@pytest.mark.parametrize("kind", [Workshop, Pool])
+@pytest.mark.parametrize("at", ["PRAGMA user_version", "SELECT count(*) FROM sqlite_master"])
+def test_a_file_that_another_makes_while_it_is_opened_is_not_taken_for_a_strange_one(tmp_path, monkeypatch, kind, at):
+    """Between each two of the readings that tell whose file it is."""
+    path, made = tmp_path / "new.db", []
+    usual = sqlite3.connect
+
+    class Late(sqlite3.Connection):
+        def execute(self, sql, *values):
+            if sql == at and not made:
+                made.append(True)
+                with monkeypatch.context() as patch:
+                    patch.setattr(sqlite3, "connect", lambda *words, **more: usual(*words, **more | {"timeout": 0}))
+                    with suppress(StoreUnusable):
+                        kind(path, write=True).close()
+            return super().execute(sql, *values)
+
+    with monkeypatch.context() as patch:
+        patch.setattr(sqlite3, "connect", lambda *words, **more: usual(*words, **more, factory=Late))
+        kind(path, write=True).close()
+    assert made
+    kind(path).close()
 
 
 @pytest.mark.parametrize(("writers", "each"), [(2, 40), (8, 15)])
@@ -245,6 +274,8 @@ STEADY = """
 import sys
 from pathlib import Path
 from refdb.store.workshop.tables import put
+from refdb.errors import StoreUnusable
+from refdb.store.pool.file import Pool
 from refdb.store.workshop.file import Workshop
 with Workshop(Path(sys.argv[1]), write=True) as shop:
     print("ready", flush=True)

@@ -21,7 +21,7 @@ from refdb.errors import BadInput, NotFound, StoreUnusable
 from refdb.frozen import dataclass
 from refdb.records.pooled import SharedRow
 from refdb.store.pool.columns import COLUMNS, NAMES
-from refdb.store.workshop.connection import all_or_nothing
+from refdb.store.workshop.connection import all_or_nothing, at_one_moment
 from refdb.store.workshop.tables import copy_to
 
 #: Stands in the header of every pool (PRAGMA application_id): the letters "refp".
@@ -88,7 +88,11 @@ class Pool:
                 mode = "rw" if os.access(path, os.W_OK) and os.access(path.parent, os.W_OK) else "ro"
                 address = f"{path.resolve().as_uri()}?mode={mode}"
                 self._db = sqlite3.connect(address, uri=True, timeout=_PATIENCE_S, isolation_level=None)
-            self._looked_over(write)
+            try:
+                self._looked_over(write)
+            except BaseException:
+                self._db.close()
+                raise
         except sqlite3.Error as error:
             raise self._fault(error) from None
         except OSError as error:
@@ -106,10 +110,11 @@ class Pool:
         self._db.close()
 
     def _looked_over(self, write: bool) -> None:
-        application, version, tables = (
-            self._db.execute(sql).fetchone()[0]
-            for sql in ("PRAGMA application_id", "PRAGMA user_version", "SELECT count(*) FROM sqlite_master")
-        )
+        with at_one_moment(self._db):
+            application, version, tables = (
+                self._db.execute(sql).fetchone()[0]
+                for sql in ("PRAGMA application_id", "PRAGMA user_version", "SELECT count(*) FROM sqlite_master")
+            )
         if application != APPLICATION_ID and (application or version or tables):
             raise StoreUnusable("this is not a pool", str(self.path), "move that file away")
         if version > VERSION:

@@ -35,6 +35,20 @@ def _no_room(error: sqlite3.Error) -> bool:
 
 
 @contextmanager
+def at_one_moment(db: sqlite3.Connection) -> Iterator[None]:
+    """What is read within is one state of the file, whatever other processes write meanwhile."""
+    if db.in_transaction:
+        yield
+        return
+    db.execute("BEGIN")
+    try:
+        yield
+    finally:
+        if db.in_transaction:
+            db.execute("ROLLBACK")
+
+
+@contextmanager
 def all_or_nothing(db: sqlite3.Connection, fault: Callable[[sqlite3.Error], Exception]) -> Iterator[None]:
     """End a transaction that has begun: committed, or rolled back on any error; one of SQLite is told by `fault`."""
     try:
@@ -167,9 +181,10 @@ class WorkshopFile:
 
     def _version(self, db: sqlite3.Connection) -> int:
         """The version of the file, 0 where it is empty; StoreUnusable where it is not ours to open."""
-        application = db.execute("PRAGMA application_id").fetchone()[0]
-        version: int = db.execute("PRAGMA user_version").fetchone()[0]
-        tables = db.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]
+        with at_one_moment(db):
+            application = db.execute("PRAGMA application_id").fetchone()[0]
+            version: int = db.execute("PRAGMA user_version").fetchone()[0]
+            tables = db.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]
         if application != APPLICATION_ID and (tables or version or application):
             raise StoreUnusable("this is not a workshop", str(self.path), "give another file with --workshop")
         if version > VERSION:
