@@ -9,7 +9,7 @@ import sqlite3
 import subprocess
 import sys
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -63,6 +63,20 @@ def store(tmp_path_factory: pytest.TempPathFactory) -> Path:
         build(SOURCES, target)
 
     return _shared(tmp_path_factory, "reference.db", make)
+
+
+@pytest.fixture(scope="session")
+def unanswered_store(store: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The store without its precomputed answers, so that every verdict is calculated; to be read, not written."""
+
+    def make(target: Path) -> None:
+        bare = target.with_suffix(".bare")
+        shutil.copyfile(store, bare)
+        with closing(sqlite3.connect(bare)) as database, database:
+            database.execute("DELETE FROM answers")
+        bare.rename(target)
+
+    return _shared(tmp_path_factory, "unanswered.db", make)
 
 
 @pytest.fixture(scope="session")

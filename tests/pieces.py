@@ -9,6 +9,13 @@ from refdb.judge.piece.steps import Base, Piece, Step
 from refdb.judge.piece.verdict import sample
 from refdb.quantities.typed import Band
 
+HARD = "clear-hard-lead-free"
+#: Steps with which a piece begins that is sound so far: a thin clear on the front, and more of it behind.
+BASE = [
+    *("clean front", "mask back", f"coat front {HARD} 0.12", "fire 815"),
+    *("clean back", f"coat back {HARD} 0.2", "fire 815"),
+]
+
 
 def step(number: int, line: str) -> Step:
     """One step from a line; flags at the end: `unwashed`, `washed`, `part=0.5`, `to=0.2` (upper thickness in mm)."""

@@ -9,6 +9,7 @@ from urllib.parse import urlencode
 
 import pytest
 from browse_client import Asking, Outline
+from own_words import BOW, COPPER_STRIP
 
 from refdb.browse.pages.shelf import LOOKS
 from refdb.browse.pages.shelf_forms import LABELS, SECRET
@@ -182,8 +183,7 @@ def test_a_strip_is_kept_with_its_result_as_the_command_does(opened, shop, refdb
     other = tmp_path / "other.db"
     for arguments in SHELF[:1]:
         assert main(["--workshop", str(other), "mine", *arguments]) == 0
-    typed = ("--metal-thickness", "0.5mm", "--glass-thickness", "0.3mm", "--length", "100mm", "--bow", "4.4mm")
-    ran = refdb("--workshop", str(other), "mine", "strip", "--metal", "copper-sheet", *typed, "--save", "my:jar-3")
+    ran = refdb("--workshop", str(other), "mine", "strip", *COPPER_STRIP, *BOW, "--save", "my:jar-3")
     assert ran.status == 0, ran.err
     assert rows(shop)["strips"] == rows(other)["strips"]
     with Workshop(shop) as one, Workshop(other) as two:

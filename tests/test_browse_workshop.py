@@ -16,6 +16,7 @@ from urllib.parse import quote
 
 import pytest
 from browse_client import Asking, Outline, numbers_not_told, printed
+from own_words import ADD_JAR
 
 from refdb.browse.server.query import address
 from refdb.browse.server.watched_workshop import ReadOnly
@@ -24,30 +25,9 @@ from refdb.judge.fit.glass_on_metal import STANDARD
 from refdb.store.workshop.file import Workshop
 from refdb.store.workshop.schema import VERSION
 
-JAR = (
-    "add",
-    "glass",
-    "--name",
-    "Jar 12",
-    "--expansion",
-    "12.4 ppm/K",
-    "--expansion-span",
-    "20-400C",
-    "--fuses",
-    "780-815C",
-    "--hardness",
-    "medium",
-    "--lead-free",
-    "--like",
-    "clear-medium-lead-free",
-    "--basis",
-    "maker's sheet",
-    "--date",
-    "2024-05-31",
-)
 EVIL = "Tin <script>alert(1)</script> \"quoted\" & 'single'"
 SHELF = (
-    JAR,
+    ADD_JAR,
     ("add", "glass", "--name", "Blé vert", "--like", "green-transparent-lead-free", "--basis", "guess"),
     ("add", "glass", "--name", EVIL, "--like", "opal-lead-free", "--basis", "guess", "--note", "<b>loose</b>"),
     (

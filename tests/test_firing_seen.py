@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from pieces import piece
+from pieces import BASE, piece
 
 from refdb.errors import BadInput
 from refdb.judge.piece.in_kiln import Heated
@@ -18,15 +18,6 @@ from refdb.records import ObservedFiring
 from refdb.store.reference import Reference
 
 HARD, MEDIUM, TURQUOISE = "clear-hard-lead-free", "clear-medium-lead-free", "turquoise-opaque-lead-free"
-BASE = [
-    "clean front",
-    "mask back",
-    f"coat front {HARD} 0.12",
-    "fire 815",
-    "clean back",
-    f"coat back {HARD} 0.2",
-    "fire 815",
-]
 
 
 @pytest.fixture(scope="module")

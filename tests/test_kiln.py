@@ -8,7 +8,7 @@ from dataclasses import replace
 import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
-from pieces import piece
+from pieces import BASE, piece
 
 from refdb.errors import BadInput
 from refdb.judge.fit.glass_on_metal import suits
@@ -36,15 +36,6 @@ from refdb.store.reference import Reference
 from refdb.store.workshop.file import Workshop
 
 HARD, SOFT, COPPER = "clear-hard-lead-free", "clear-soft-lead-free", "copper-sheet"
-BASE = [
-    "clean front",
-    "mask back",
-    f"coat front {HARD} 0.12",
-    "fire 815",
-    "clean back",
-    f"coat back {HARD} 0.2",
-    "fire 815",
-]
 #: Leaf on bare copper: gold and copper first melt together at 904 °C at the least.
 BARE = ["clean front", "clean back", "mask back", "leaf gold-foil-24k", f"coat front {HARD} 0.12 washed"]
 COLOURED = [*BASE, "coat front turquoise-opaque-lead-free 0.12", "fire 790 3", f"coat front {HARD} 0.12", "fire 815 3"]

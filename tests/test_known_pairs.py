@@ -7,8 +7,6 @@ witness for it, and is printed but not counted. Run with `pytest -s` to see the 
 from __future__ import annotations
 
 import re
-import shutil
-import sqlite3
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -121,15 +119,8 @@ def asked(row: dict[str, object]) -> dict[str, object]:
 
 
 @pytest.fixture(scope="module")
-def ref(store, tmp_path_factory) -> Iterator[Reference]:
-    """The store without its precomputed answers."""
-    bare = tmp_path_factory.mktemp("known") / "reference.db"
-    shutil.copyfile(store, bare)
-    database = sqlite3.connect(bare)
-    with database:
-        database.execute("DELETE FROM answers")
-    database.close()
-    with open_reference(bare) as opened:
+def ref(unanswered_store) -> Iterator[Reference]:
+    with open_reference(unanswered_store) as opened:
         assert list(opened.answers(STANDARD)) == []
         yield opened
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from pieces import piece
+from pieces import BASE, piece
 
 from refdb.judge.piece.steps import Piece
 from refdb.judge.piece.verdict import judge_piece
@@ -18,15 +18,6 @@ from refdb.store.reference import Reference
 HARD, MEDIUM, SOFT = "clear-hard-lead-free", "clear-medium-lead-free", "clear-soft-lead-free"
 TURQUOISE, WHITE, OPAL = "turquoise-opaque-lead-free", "white-opaque-lead-free", "opal-lead-free"
 GOLD_RED = "red-opaque-cadmium"
-BASE = [
-    "clean front",
-    "mask back",
-    f"coat front {HARD} 0.12",
-    "fire 815",
-    "clean back",
-    f"coat back {HARD} 0.2",
-    "fire 815",
-]
 
 
 @pytest.fixture(scope="module")

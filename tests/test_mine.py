@@ -10,31 +10,11 @@ import threading
 from pathlib import Path
 
 import pytest
+from own_words import ADD_JAR
 
 from refdb.store.workshop.file import Workshop
 
-JAR = (
-    "mine",
-    "add",
-    "glass",
-    "--name",
-    "Jar 12",
-    "--expansion",
-    "12.4 ppm/K",
-    "--expansion-span",
-    "20-400C",
-    "--fuses",
-    "780-815C",
-    "--hardness",
-    "medium",
-    "--lead-free",
-    "--like",
-    "clear-medium-lead-free",
-    "--basis",
-    "maker's sheet",
-    "--date",
-    "2024-05-31",
-)
+JAR = ("mine", *ADD_JAR)
 
 
 def row_of(mine, key: str) -> dict[str, object]:

@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from own_words import BOW, COPPER_STRIP
 
 from refdb.cli.main import main
 from refdb.judge.evidence import GRADES
@@ -328,22 +329,7 @@ def test_a_ranking_marks_what_own_tiles_came_out_as(mine):
     assert (rows["my:m"], rows[CLASS], rows["clear-medium-lead-free"]) == ("crazed", "sound", "")
 
 
-STRIP = (
-    "mine",
-    "strip",
-    "--metal",
-    METAL,
-    "--metal-thickness",
-    "0.5mm",
-    "--glass-thickness",
-    "0.3mm",
-    "--length",
-    "100mm",
-    "--bow",
-    "4.4mm",
-    "--save",
-    "my:j",
-)
+STRIP = ("mine", "strip", *COPPER_STRIP, *BOW, "--save", "my:j")
 
 
 @pytest.mark.parametrize(

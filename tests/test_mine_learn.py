@@ -6,6 +6,7 @@ import json
 import math
 
 import pytest
+from own_words import BOW, COPPER_STRIP
 
 from refdb.judge import limits
 from refdb.judge.own.tile_update import GRID_PER_K, band_prior, expansion_learnt, kiln_learnt
@@ -118,22 +119,7 @@ def test_another_figure_frees_the_tiles(mine):
     assert jar(mine)["expansion_tiles"] is None
     assert learnt(mine, JAR)["told"] == [1]
     learnt(mine, JAR, "--keep")
-    ran = mine(
-        "mine",
-        "strip",
-        "--metal",
-        "copper-sheet",
-        "--metal-thickness",
-        "0.5mm",
-        "--glass-thickness",
-        "0.3mm",
-        "--length",
-        "100mm",
-        "--bow",
-        "4.4mm",
-        "--save",
-        JAR,
-    )
+    ran = mine("mine", "strip", *COPPER_STRIP, *BOW, "--save", JAR)
     assert ran.status == 0, ran.err
     assert jar(mine)["expansion_tiles"] is None
     mine("mine", "edit", JAR, "--note", "blue tin")

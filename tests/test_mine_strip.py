@@ -7,6 +7,7 @@ import math
 import sqlite3
 
 import pytest
+from own_words import BOW, COPPER_STRIP
 
 from refdb.errors import BadInput
 from refdb.judge.own.strip_test import Measured, strip_of
@@ -17,19 +18,7 @@ from refdb.science.inference.strip_table import bow_of_curvature
 from refdb.science.plate import cool
 from refdb.store.reference import open_reference
 
-STRIP = (
-    "mine",
-    "strip",
-    "--metal",
-    "copper-sheet",
-    "--metal-thickness",
-    "0.5mm",
-    "--glass-thickness",
-    "0.3mm",
-    "--length",
-    "100mm",
-)
-BOW = ("--bow", "4.4mm")
+STRIP = ("mine", "strip", *COPPER_STRIP)
 
 
 @pytest.fixture

@@ -6,8 +6,6 @@ the limits of the contraction gap, which say so.
 
 from __future__ import annotations
 
-import shutil
-import sqlite3
 from collections.abc import Iterator
 
 import pytest
@@ -26,15 +24,8 @@ PASSES = (SUITS, CARE)
 
 
 @pytest.fixture(scope="module")
-def ref(store, tmp_path_factory) -> Iterator[Reference]:
-    """The store without its precomputed answers, so that every fact is told by the calculation as it is now."""
-    bare = tmp_path_factory.mktemp("trade") / "reference.db"
-    shutil.copyfile(store, bare)
-    database = sqlite3.connect(bare)
-    with database:
-        database.execute("DELETE FROM answers")
-    database.close()
-    with open_reference(bare) as opened:
+def ref(unanswered_store) -> Iterator[Reference]:
+    with open_reference(unanswered_store) as opened:
         assert opened.answer(HARD, COPPER, STANDARD) is None
         assert list(opened.answers(STANDARD)) == []
         yield opened
