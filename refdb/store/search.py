@@ -370,8 +370,8 @@ def _is_called(row: Mapping[str, Any], needed: Sequence[_Term]) -> bool:
 
 def _is_named(row: Mapping[str, Any], needed: Sequence[_Term]) -> bool:
     """Whether what was asked is a record's own name: its title, up to what tells of it, in one word or several."""
-    asked = "".join(root(w) for term in needed for w in tokens(term.word))
-    return "".join(root(w) for w in tokens(str(row["title"]).partition(":")[0]) if w not in IDLE) == asked
+    asked = root("".join(w for term in needed for w in tokens(term.word)))
+    return root("".join(w for w in tokens(str(row["title"]).partition(":")[0]) if w not in IDLE)) == asked
 
 
 def _meant(word: str, apart: frozenset[str]) -> Callable[[str], bool]:

@@ -54,7 +54,10 @@ _NEGATIONS = frozenset(("not", "no", "never", "without"))
 #: Small words between a negation and what it denies.
 _BETWEEN = frozenset(("to", "the", "a", "any", "it", "be", "very", "really", "get", "go", "fully", "quite", "well"))
 #: Endings that are taken off before two words of the list of synonyms are held for the same.
-_ENDINGS = ("ies", "ing", "es", "ed", "s")
+_ENDINGS = ("ies", "ied", "ing", "es", "ed", "s")
+_VOWELS = frozenset("aeiouy")
+#: Letters that are doubled before an ending alone: chip, chipped; of dull and glass they belong to the word.
+_DOUBLED = frozenset("bdgmnprt")
 
 
 def plain(text: str) -> str:
@@ -80,12 +83,17 @@ def _tokens(text: str) -> tuple[str, ...]:
     return tuple(_WORD.findall(_NOT.sub(" not ", _OWNED.sub(" ", plain(text))))[:_MOST_WORDS])
 
 
+@lru_cache(4096)
 def root(word: str) -> str:
-    """A word without its ending, for the list of synonyms alone."""
+    """A word without its ending, so that its forms are one: "chipped" and "chips" are "chip", "wires" is "wir"."""
     for ending in _ENDINGS:
-        if word.endswith(ending) and len(word) - len(ending) >= 3 and not word.endswith("ss"):
-            return word[: -len(ending)] + ("y" if ending == "ies" else "")
-    return word
+        stem = word[: -len(ending)]
+        if word.endswith(ending) and len(stem) >= 3 and not word.endswith("ss") and not _VOWELS.isdisjoint(stem):
+            word = stem + ("y" if ending in ("ies", "ied") else "")
+            break
+    if len(word) > 3 and word[-1] == "e":
+        word = word[:-1]
+    return word[:-1] if len(word) > 3 and word[-1] == word[-2] and word[-1] in _DOUBLED else word
 
 
 def denied(words: Sequence[str]) -> list[tuple[int, int, str]]:

@@ -159,14 +159,15 @@ def telling(text: str) -> set[str]:
 
 
 def called_by(names: str, text: str) -> float:
-    """The share of a text that is all the words of one of these names, parted by semicolons; 0 where none is in it.
+    """The share of a text that these names, parted by semicolons, tell; 0 where none is in it.
 
-    Words that any text of this trade may be told with count in neither.
+    A name is in it where all its words are; of several that are, each counts by the words it has more. Words that any
+    text of this trade may be told with count in neither.
     """
     said = telling(text)
     found = [name for one in names.split(";") if (name := telling(one)) and name <= said]
     tells = said - _ANYWHERE
-    return max((len(name - _ANYWHERE) / len(tells) for name in found), default=0.0) if tells else 0.0
+    return len(set().union(*found) - _ANYWHERE) / len(tells) if found and tells else 0.0
 
 
 def _names_in(topic: Topic, asked: set[str]) -> list[set[str]]:
