@@ -7,9 +7,10 @@ from dataclasses import replace
 import pytest
 from pieces import BASE, piece
 
+from refdb.judge.fit.glass_on_metal import suits
 from refdb.judge.piece.steps import Piece
 from refdb.judge.piece.verdict import judge_piece
-from refdb.judge.reason import CARE
+from refdb.judge.reason import CARE, NOT, SUITS
 from refdb.judge.rules import NOT_IN_FILE, RULES, keys_known, of_fit_row, of_reaction
 from refdb.judge.wording import Told
 from refdb.records import ObservedFiring
@@ -251,3 +252,42 @@ def test_every_cause_of_a_fault_names_a_rule_or_says_that_no_file_can_tell(ref):
     # Of clay, gum, drying, tools, kiln furniture, flames, stones and wear after the fire a piece file holds nothing.
     open_ones = [f for f in ref.faults() if f.rules == NOT_IN_FILE]
     assert len(open_ones) <= 90 < 0.4 * len(ref.faults())
+
+
+@pytest.mark.trade
+@pytest.mark.parametrize("glass", ["lampwork-glass", "fusing-glass-90", "fusing-glass-96", "lead-crystal-24"])
+def test_glass_that_is_no_enamel_is_laid_as_a_spot_and_never_as_a_coat(ref, glass):
+    """Common practice: bead, fusing and crystal glass go on fused enamel in dots and lines (`other-threads`).
+
+    The nearest counter-examples are the same step kept to a spot, and the same coat of an enamel. The whole coat is
+    refused where its own fire, 880 °C, would let it flow as well, and on bare metal.
+    """
+    coat = [*BASE, f"coat front {glass} 0.1", "fire 880"]
+    spot = [*BASE, f"coat front {glass} 0.1 part=0.08", "fire 815"]
+    enamel = [*BASE, f"coat front {MEDIUM} 0.1", "fire 880"]
+    rule = "not-an-enamel"
+    assert [(t.step, t.outcome) for t in findings(ref, coat, rule)] == [(8, NOT)]
+    assert findings(ref, spot, rule) == findings(ref, enamel, rule) == []
+    on_metal = ["clean front", f"coat front {glass} 0.1", "fire 880"]
+    assert [(t.step, t.outcome) for t in findings(ref, on_metal, rule)] == [(2, NOT)]
+
+
+@pytest.mark.trade
+def test_no_metal_of_the_bench_takes_a_coat_of_glass_that_is_no_enamel(ref):
+    """Common practice: window, bottle, bead, fusing, crystal and laboratory glass are no enamels on any of them.
+
+    What is calculated of the plate alone would let bead glass pass on copper as it does the counter-example, a hard
+    clear: it is the rule of practice that refuses it.
+    """
+    others = [g.key for g in ref.materials("glass") if g.role == "not an enamel"]
+    assert len(others) >= 6
+    for metal in ("copper-sheet", "fine-silver-sheet", "gilding-95-5", "low-carbon-steel", "gold-18k-yellow"):
+        for glass in others:
+            assert suits(ref, glass, metal).outcome == NOT, (glass, metal)
+    near = suits(ref, HARD, "copper-sheet")
+    bead = suits(ref, "lampwork-glass", "copper-sheet")
+    assert near.outcome == SUITS
+    for found in (near, bead):
+        assert {r.outcome for r in found.reasons if r.rule in ("gap", "tension-lasting", "release")} == {SUITS}
+    assert [r.rule for r in bead.reasons if r.deciding] == ["not-an-enamel"]
+    assert "is made for this metal" not in bead.evidence.words

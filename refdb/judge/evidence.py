@@ -23,6 +23,8 @@ _WORDS = {
     "likeness": "figures of similar materials, not of this one",
     "guess": "no figure of its own; a wide guess stands in",
 }
+#: The same of a figure of the trade, of a glass that it does not make for this metal.
+_TOLD = "common practice: the trade tells this figure, and none is published"
 _OF_BASIS = {
     "measured": "measured",
     "published": "published",
@@ -59,6 +61,8 @@ class Evidence:
     @property
     def words(self) -> str:
         """What it rests on, in words."""
+        if self.grade == "trade" and not self.made_for:
+            return _TOLD
         return f"{_WORDS[self.grade]} ({self.counted})" if self.counted else _WORDS[self.grade]
 
     @property

@@ -9,11 +9,14 @@ from refdb.judge.piece.known import Known
 from refdb.judge.piece.reasons import heat_of
 from refdb.judge.piece.states import Coat, Fire, LeafOn, Walk
 from refdb.judge.piece.steps import COLD_JOINS, FACES, Step
+from refdb.judge.piece.zones import is_spot
 from refdb.judge.reason import CARE, NOT, SUITS, Reason, Subject
 from refdb.judge.rules import limit_of
 from refdb.judge.selectors import matches
 from refdb.records import FitRule, Metal, Reaction, Solder
 
+#: The row of `fit_rules.csv` that keeps glass not made for metal from use as a coat.
+NO_ENAMEL = "not-an-enamel"
 #: By whom a piece is used, as words; the sources of what is required for them.
 _WHOM = {"child": ("a child", "cpsia"), "food": ("food", "iso-4531")}
 
@@ -31,13 +34,28 @@ def fired(trail: Walk, known: Known) -> Iterator[Reason]:
 
 
 def on_metal(trail: Walk, metal: Metal, rows: list[FitRule]) -> Iterator[Reason]:
-    """Rules of surface: they hold for the coat that touches the metal only."""
+    """Rules of surface: they hold for the coat that touches the metal; but glass that is no enamel is none higher up.
+
+    A spot of such glass on fused enamel is how it is used.
+    """
     for face in trail.faces.values():
-        if face and isinstance(face[0], Coat):
-            coat = face[0]
-            for row in rows:
-                if matches(row.glass, coat.glass) and matches(row.metal, metal):
-                    yield Reason(row.key, row.outcome, Subject(coat.step.number, glass=coat.glass.key, metal=metal.key))
+        coats = [i for i in face if isinstance(i, Coat) and i.is_plate]
+        for row in rows:
+            if not matches(row.metal, metal):
+                continue
+            if face and isinstance(face[0], Coat) and matches(row.glass, face[0].glass):
+                yield Reason(row.key, row.outcome, _of_coat(face[0], metal))
+            if row.key == NO_ENAMEL:
+                higher = {c.glass.key: c for c in coats if c is not face[0] and not is_spot(c)}
+                yield from (
+                    Reason(row.key, row.outcome, _of_coat(c, metal))
+                    for c in higher.values()
+                    if matches(row.glass, c.glass) and c.glass is not coats[0].glass
+                )
+
+
+def _of_coat(coat: Coat, metal: Metal) -> Subject:
+    return Subject(coat.step.number, glass=coat.glass.key, metal=metal.key)
 
 
 def surface(trail: Walk, known: Known) -> Iterator[Reason]:
