@@ -163,7 +163,9 @@ def refused(site: Site, status: int, fault: RefdbError, asked: tuple[str, str] =
         500: "Something broke here",
         503: "Too much is asked just now" if isinstance(fault, Busy) else "The store cannot be read",
     }
-    what = f"{fault.where}: {fault.what}" if fault.where else fault.what
+    again = form_again(site, *asked, fault)
+    where = again["label"] if again and again["placed"] and fault.where else fault.where
+    what = f"{where}: {fault.what}" if where else fault.what
     what = "".join(c if c.isprintable() else "?" for c in what)
     near = fault.near if isinstance(fault, NoRecord) and not isinstance(fault, UnknownInQuery) else ()
     links = fault.links if isinstance(fault, (AmbiguousQuery, UnknownInQuery)) else ()
@@ -176,7 +178,7 @@ def refused(site: Site, status: int, fault: RefdbError, asked: tuple[str, str] =
                 "status": status,
                 "near": near,
                 "links": links,
-                "again": form_again(*asked, fault),
+                "again": again,
                 "listed": listed,
                 "what": what[:1].upper() + what[1:].rstrip(".") + ".",
                 "todo": todo,

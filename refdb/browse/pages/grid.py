@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from markupsafe import Markup
 
+from refdb.browse.pages.fields import Field, all_filled, each_as_it_is
 from refdb.browse.pages.printed import tint_of
 from refdb.browse.server.query import address, chosen
 from refdb.browse.site import YOURS, Site, View, by_family, family_of, is_yours, link_to, link_to_verdict
@@ -63,14 +64,9 @@ def is_slow(site: Site, query: dict[str, str]) -> bool:
 
 def build(site: Site, query: dict[str, str]) -> View:
     """The grid, narrowed to what the query asks for; where it asks for no family, the person's own come first."""
-    hardnesses = TABLE["glass_details"].column("hardness").choices
     every_glass, every_metal = site.glasses, site.metals
-    glass_families = [family for family, _ in by_family(list(every_glass))]
-    metal_families = [family for family, _ in by_family(list(every_metal))]
-    lead = chosen(query, "lead", ("free",))
-    hardness = chosen(query, "hardness", hardnesses)
-    family = chosen(query, "glasses", glass_families)
-    metal_family = chosen(query, "metals", [*metal_families, EVERY])
+    asked = fields(site)
+    family, metal_family, hardness, lead = (chosen(query, field.name, field.words) for field in asked)
     glasses = [
         g
         for g in every_glass
@@ -111,9 +107,7 @@ def build(site: Site, query: dict[str, str]) -> View:
             "tables": tables,
             "glass_count": len(glasses),
             "metal_count": len(metals),
-            "hardnesses": hardnesses,
-            "glass_families": glass_families,
-            "metal_families": metal_families,
+            "fields": all_filled(asked, query),
             "left_out": left_out,
             "more_own": more_own,
             "yours": YOURS,
@@ -123,6 +117,18 @@ def build(site: Site, query: dict[str, str]) -> View:
             "narrowed": bool(query),
         },
         "/grid",
+    )
+
+
+def fields(site: Site) -> tuple[Field, ...]:
+    """What narrows the grid."""
+    glasses, metals = (tuple(family for family, _ in by_family(list(held))) for held in (site.glasses, site.metals))
+    hardnesses = TABLE["glass_details"].column("hardness").choices
+    return (
+        Field("glasses", "glasses", each_as_it_is(glasses), "all", always=True),
+        Field("metals", "metals", each_as_it_is((EVERY, *metals)), "of most workshops", always=True),
+        Field("hardness", "hardness", each_as_it_is(hardnesses), always=True),
+        Field("lead", "lead", (("free", "free of lead"),), always=True),
     )
 
 

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
 from refdb.ask.question import answered
+from refdb.browse.pages.fields import Field, each_as_it_is
 from refdb.browse.pages.printed import property_text, typeset
 from refdb.browse.server.query import address, chosen
 from refdb.browse.site import YOURS, Site, View, by_family, family_of, is_yours, link_to
@@ -129,11 +130,11 @@ def _columns(kind: str, properties: dict[str, Property]) -> list[SortableColumn]
 
 def materials(site: Site, query: dict[str, str]) -> View:
     """All records, or those of one kind or family, in the order asked for."""
-    kind = chosen(query, "kind", tuple(_HEADINGS))
+    kind = chosen(query, "kind", _HEADINGS)
     down = chosen(query, "down", ("1",)) == "1"
     sort, family = query.get("sort", ""), query.get("family", "")
     if (sort or down or family) and not kind:
-        raise BadInput("a list is sorted or narrowed within one kind", "sort", f"add kind={' or '.join(_HEADINGS)}")
+        raise BadInput("a list is sorted or narrowed within one kind", "kind", "choose one")
     properties = {p.key: p for p in site.ref.properties()}
     sections = []
     for each, heading in _HEADINGS.items():
@@ -167,6 +168,21 @@ def materials(site: Site, query: dict[str, str]) -> View:
             }
         )
     return View("materials.html", {"sections": sections, "kind": kind, "family": family, "sort": sort}, "/materials")
+
+
+def fields(site: Site, query: dict[str, str]) -> tuple[Field, ...]:
+    """What narrows and sorts a list: of the kind that is asked for, or of all where it is none."""
+    kinds = [query["kind"]] if query.get("kind") in _HEADINGS else list(_HEADINGS)
+    families = dict.fromkeys(name for each in kinds for name, _ in by_family(list(site.ref.materials(each))))
+    columns = {column.name: column.head for each in kinds for column in _columns(each, {})}
+    return (
+        Field(
+            "kind", "kind", tuple((each, heading.lower()) for each, heading in _HEADINGS.items()), "all", always=True
+        ),
+        Field("family", "family", each_as_it_is(families), "all"),
+        Field("sort", "sort by", tuple(columns.items()), "family"),
+        Field("down", "order", (("1", "the other way round"),), "as usual"),
+    )
 
 
 def _sorted(records: list[Material], column: SortableColumn, down: bool) -> list[Material]:

@@ -28,6 +28,8 @@ _LISTS = {
     "refdb leaf": ("/materials?kind=leaf", "all leaf"),
     "refdb sources": ("/sources", "all sources"),
     "refdb piece new": ("/piece?example=moth", "a piece file that can be read"),
+    "from the page of a piece": ("/piece", "the page of pieces"),
+    "from the page of pieces": ("/piece", "the page of pieces"),
     "refdb find solder": ("/find?q=solder", "all solders"),
 }
 

@@ -7,11 +7,13 @@ from typing import Any
 from markupsafe import Markup
 
 from refdb.ask.cautions import USES, cautions_about
+from refdb.browse.pages.fields import Field, each_as_it_is
 from refdb.browse.pages.handbook import PAGES
 from refdb.browse.pages.lists import hit_address
 from refdb.browse.pages.looks import BY_KEY, LOOKS
 from refdb.browse.pages.looks import asked as asked_of_look
 from refdb.browse.pages.printed import lower_first, typeset
+from refdb.browse.server.named import at_field
 from refdb.browse.server.query import address, chosen
 from refdb.browse.site import OWN_TABLES, YOURS, Site, View, by_family, is_yours, link_to
 from refdb.errors import BadInput, StoreUnusable
@@ -122,7 +124,7 @@ def _own(site: Site) -> list[tuple[str, str, int]]:
 def practice(site: Site, query: dict[str, str]) -> View:
     """How it is done, by topic, with kiln schedules of clays and solders; of words or a metal where asked."""
     words, topic, on = query.get("words", ""), query.get("topic", ""), query.get("on", "")
-    metal = site.ref.metal(site.ref.named(on, "metal").key) if on else None
+    metal = site.ref.metal(on) if on else None
     asked = topic or (words if any(c.isalnum() for c in words) else "")
     found = practice_of(site.ref, asked, metal)
     if topic:
@@ -172,11 +174,11 @@ def _ranged(low: Any, high: Any) -> str:
 def cautions(site: Site, query: dict[str, str]) -> View:
     """What can hurt someone, and the limits that govern; of one material, of words or for a use where asked."""
     about, use = query.get("material", "") or query.get("words", ""), query.get("use", "")
-    if use:
-        chosen(query, "use", USES)
-    if "material" in query:
-        about = site.ref.named(query["material"]).key
-    found = cautions_about(site.ref, about or None, use)
+    chosen(query, "use", USES)
+    with at_field("/cautions", query, "material" if "material" in query else "words", str):
+        if "material" in query:
+            about = site.ref.named(query["material"]).key
+        found = cautions_about(site.ref, about or None, use)
     order = dict.fromkeys(h.step for h in found.hazards)
     steps = [(step, [h for h in found.hazards if h.step == step]) for step in order]
     return View(
@@ -197,11 +199,9 @@ def faults(site: Site, query: dict[str, str]) -> View:
     """What went wrong, and what may have done it, the likeliest first; by a drawing, by words, or by part."""
     words, part, drawn = (query.get(name, "") for name in ("words", "part", "look"))
     every = site.ref.symptoms()
-    if part:
-        chosen(query, "part", PARTS)
-    if drawn:
-        chosen(query, "look", tuple(BY_KEY))
-    elif "stage" in query or "beneath" in query:
+    chosen(query, "part", PARTS)
+    chosen(query, "look", tuple(BY_KEY))
+    if not drawn and ("stage" in query or "beneath" in query):
         raise BadInput("a question is asked of a drawing", "look", "choose a drawing first")
     stage, beneath = chosen(query, "stage", STAGES), chosen(query, "beneath", GROUNDS)
     said = any(c.isalnum() for c in words)
@@ -241,10 +241,43 @@ def faults(site: Site, query: dict[str, str]) -> View:
     )
 
 
+def fields_of_practice(site: Site) -> tuple[Field, ...]:
+    """What narrows the page of practice."""
+    subjects = sorted(t.topic for t in topics(site.ref))
+    return (
+        Field("words", "words", always=True),
+        Field("topic", "subject", each_as_it_is(subjects)),
+        Field("on", "metal"),
+    )
+
+
+def fields_of_cautions() -> tuple[Field, ...]:
+    """What narrows the page of cautions."""
+    uses = tuple((use, f"for {'a child' if use == 'child' else use}") for use in USES)
+    return (
+        Field("words", "words, or a glass or metal", always=True),
+        Field("material", "material"),
+        Field("use", "use", uses),
+    )
+
+
+def fields_of_faults() -> tuple[Field, ...]:
+    """What narrows the page of faults."""
+    drawings = tuple((key, one.name) for key, one in BY_KEY.items())
+    return (
+        Field("words", "what you see", always=True),
+        Field("part", "seen in", each_as_it_is(PARTS)),
+        Field("look", "drawing", drawings, "none"),
+        Field("stage", "when it showed", each_as_it_is(STAGES)),
+        Field("beneath", "what lies beneath", each_as_it_is(GROUNDS)),
+    )
+
+
 def sources(site: Site, query: dict[str, str]) -> View:
     """Every source with what rests on it, or one in full."""
     if "key" in query:
-        source = site.ref.source(query["key"].lower())
+        with at_field("/sources", query, "key", site.source_name):
+            source = site.ref.source(query["key"].lower())
         places: dict[str, dict[str, list[str]]] = {}
         for row in _resting(site, source.key):
             what = str(row["what"]).replace("_", " ")

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -17,7 +19,7 @@ if TYPE_CHECKING:
     from refdb.browse.site import Site, View
 
 #: Parameters that name a record, and its kind.
-_KINDS = {"glass": "glass", "metal": "metal", "leaf": "leaf", "under": "glass"}
+_KINDS = {"glass": "glass", "metal": "metal", "leaf": "leaf", "under": "glass", "on": "metal"}
 
 
 def _kind(name: str) -> str:
@@ -105,3 +107,19 @@ class UnknownInQuery(NotFound):
     def __init__(self, unknown: NotFound, field: str, links: tuple[tuple[str, str], ...]) -> None:
         super().__init__(unknown.what, unknown.where, unknown.todo, unknown.near)
         self.field, self.links = field, links
+
+
+@contextmanager
+def at_field(path: str, query: Mapping[str, str], field: str, label: Callable[[str], str]) -> Iterator[None]:
+    """Say of a name that is not found in which field it stands, with links that ask the same with each of what is near.
+
+    Raises
+    ------
+    UnknownInQuery
+        For any `NotFound` that comes.
+    """
+    try:
+        yield
+    except NotFound as unknown:
+        links = tuple((label(key), address(path, **{**query, field: key})) for key in unknown.near)
+        raise UnknownInQuery(unknown, field, links) from None
