@@ -106,7 +106,7 @@ def studios(
             rows.append(
                 SharedRow(
                     "tile", signs[owner[s]], signs[s][:8], rng.bytes(6).hex(), glass, metal, metal_mm, front, back,
-                    None, None, word, None, "2026-11",
+                    None, None, word, None, "2024-05",
                 )
             )  # fmt: skip
     for _ in range(truth.strips):
@@ -114,7 +114,7 @@ def studios(
             rows.append(
                 SharedRow(
                     "strip", signs[owner[s]], signs[s][:8], rng.bytes(6).hex(), glass, *STRIP[:3], None, None, None,
-                    None, None, "2026-11", STRIP_LENGTH_MM, round(bow_mm, 2),
+                    None, None, "2024-05", STRIP_LENGTH_MM, round(bow_mm, 2),
                 )
             )  # fmt: skip
     return [rows[k] for k in rng.permutation(len(rows))]

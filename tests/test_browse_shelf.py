@@ -165,16 +165,16 @@ def test_without_the_option_there_is_no_form_and_no_way_to_send_one(opened, shop
 
 def test_a_tile_is_kept_as_the_command_keeps_it(opened, shop):
     asked = opened(shop)
-    answer = send(asked, "tile", TILE | {"showed": "later", "minutes": "2.5", "note": "x", "date": "2026-11-20"})
+    answer = send(asked, "tile", TILE | {"showed": "later", "minutes": "2.5", "note": "x", "date": "2024-05-20"})
     assert (answer.status, answer.headers["location"]) == (303, "/shelf?kept=tile%3A2")
     words = ("--kiln", "790C", "--front", "0.25mm", "--back", "0", "--minutes", "2.5", "--note", "x")
-    mine = ["tile", "my:jar-3", "copper-sheet", "--outcome", "sound", "--showed", "later", "--date", "2026-11-20"]
+    mine = ["tile", "my:jar-3", "copper-sheet", "--outcome", "sound", "--showed", "later", "--date", "2024-05-20"]
     assert main(["--workshop", str(shop), "mine", *mine, *words]) == 0
     kept = rows(shop)["tiles"]
     assert kept[-1][1:] == kept[-2][1:]
     # It is on the page at once, and beside the verdict.
     assert "Kept as tile:2." in Outline(asked.get("/shelf?kept=tile:2").body).text
-    assert "tile:2, 2026-11-20: sound" in asked.get("/suits?glass=my:jar-3&metal=copper-sheet").body
+    assert "tile:2, 2024-05-20: sound" in asked.get("/suits?glass=my:jar-3&metal=copper-sheet").body
 
 
 def test_a_strip_is_kept_with_its_result_as_the_command_does(opened, shop, refdb, tmp_path):

@@ -6,6 +6,7 @@ import json
 import os
 import subprocess
 import sys
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -398,6 +399,21 @@ def test_a_range_that_falls_and_a_day_to_come(mine):
     one_line(mine("mine", "add", "glass", "--name", "j", "--fuses", "815-780C"), 2, "--fuses", "from high to low")
     one_line(mine("mine", "add", "glass", "--name", "j", "--date", "3024-02-01"), 2, "--date", "in the future")
     one_line(mine("mine", "add", "glass", "--name", "j", "--date", "3024-02-31"), 2, "--date", "not a date")
+
+
+def test_a_day_after_tomorrow_is_refused_wherever_a_day_is_given(mine, tmp_path, monkeypatch):
+    """On the last of June; tomorrow is let pass, for it is today further east."""
+    monkeypatch.setattr("refdb.store.workshop.cells.today", lambda: date(2024, 6, 30))
+    tile = ("mine", "tile", CLASS, "copper-sheet", "--outcome", "sound", "--date")
+    assert mine(*tile, "2024-07-01").status == 0
+    one_line(mine(*tile, "2024-07-02"), 2, "--date", "in the future")
+    one_line(mine("mine", "add", "glass", "--name", "j", "--date", "2024-07-02"), 2, "--date", "in the future")
+    path = tmp_path / "tiles.csv"
+    for day, status in (("2024-07-02", 2), ("2024-07-01", 0)):
+        path.write_text(f"glass,metal,outcome,date\n{CLASS},copper-sheet,sound,{day}\n", "utf-8")
+        ran = mine("mine", "import", str(path), "--kind", "tile")
+        assert ran.status == status, ran.err
+        assert ("line 2" in ran.err and "in the future" in ran.err) == (status == 2)
 
 
 def test_own_names_that_begin_like_a_formula_stay_text_in_a_list(mine):

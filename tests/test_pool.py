@@ -11,6 +11,7 @@ import subprocess
 import sys
 import time
 from dataclasses import replace
+from datetime import date
 from pathlib import Path
 
 import frictionless
@@ -39,7 +40,7 @@ GOOD = SharedRow(
     3.0,
     "crazed",
     "on cooling",
-    "2026-11",
+    "2024-05",
 )
 
 
@@ -408,3 +409,14 @@ def test_the_empty_pool_says_how_to_begin(refdb):
     assert refdb("pool", "learn").status == 4
     assert refdb("pool", "remove", "1").status == 4
     assert Path(refdb("pool").out.split()[0]).name
+
+
+@pytest.mark.parametrize(("month", "sound"), [("2024-06", True), ("2024-07", True), ("2024-08", False)])
+def test_a_month_to_come_is_refused_by_line_and_column(refdb, tmp_path, pooled, monkeypatch, month, sound):
+    """On the last of June: the month after is let pass, for clocks differ."""
+    monkeypatch.setattr("refdb.store.workshop.cells.today", lambda: date(2024, 6, 30))
+    ran = refdb("pool", "add", spoiled(tmp_path / "rows.csv", month=month))
+    assert ran.status == (0 if sound else 2)
+    if not sound:
+        assert f"rows.csv line 3, month: {month} is in the future" in ran.err
+        assert dumped(pooled) == []

@@ -41,7 +41,7 @@ def import_files(
     from refdb.judge.naming import Taking
     from refdb.plan.own.tiles import own_column
     from refdb.store.reference import Reference
-    from refdb.store.workshop.cells import choice, iso_date
+    from refdb.store.workshop.cells import choice, past_date
     from refdb.store.workshop.csv_files import Importer
     from refdb.store.workshop.rows import own_of
     from refdb.store.workshop.schema import GLASS
@@ -50,7 +50,7 @@ def import_files(
     if basis is not None:
         defaults["basis"] = choice(typed(basis), own_column(GLASS, "basis"))
     if date is not None:
-        defaults["date"] = iso_date(typed(date), "--date")
+        defaults["date"] = past_date(typed(date), "--date")
     wanted = own_of(typed(kind).lower()).kind if kind is not None else None
     known = known_keys()
     with Progress() as progress, Reference(store_path()) as ref:

@@ -42,11 +42,11 @@ def firing_rows(row: Row, texts: Sequence[str], day: str | None) -> list[Row]:
     from refdb.plan.observed import observed_firing
     from refdb.plan.own.firings import row_of_firing
     from refdb.plan.own.tiles import today
-    from refdb.store.workshop.cells import iso_date
+    from refdb.store.workshop.cells import past_date
     from refdb.store.workshop.records import own_record
     from refdb.store.workshop.schema import GLASS, PREFIX
 
-    on = iso_date(typed(day).strip(), "--date") if day else today()
+    on = past_date(typed(day).strip(), "--date") if day else today()
     with opened(making=True) as ref:
         like = ref.glass(row["like"]) if row.get("like") else None
         jar: Any = own_record("glass", {**dict.fromkeys(GLASS.names), **row}, like)
@@ -118,7 +118,7 @@ def _kiln_row(text: str, date: str | None, note: str | None) -> Row:
 
     from refdb.plan.own.tiles import today
     from refdb.quantities import temperature_difference_k
-    from refdb.store.workshop.cells import iso_date, plain
+    from refdb.store.workshop.cells import past_date, plain
     from refdb.store.workshop.rows import bounded
     from refdb.store.workshop.schema import KILN
 
@@ -132,7 +132,7 @@ def _kiln_row(text: str, date: str | None, note: str | None) -> Row:
         "basis": "own test",
         "offset_low_k": found[0] if ends else None,
         "offset_high_k": found[1] if ends else None,
-        "date": iso_date(typed(date), "--date") if date else today(),
+        "date": past_date(typed(date), "--date") if date else today(),
         "note": plain(note, "--note") if note else None,
     }
     try:

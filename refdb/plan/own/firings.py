@@ -10,7 +10,7 @@ from refdb.plan.observed import firing_seen
 from refdb.plan.own.tiles import option, today
 from refdb.quantities import duration_min, length_m, temperature_c
 from refdb.quantities.firings import RESULTS, FiringText, bounded_firing
-from refdb.store.workshop.cells import iso_date
+from refdb.store.workshop.cells import past_date
 from refdb.store.workshop.columns import nine_digits
 from refdb.store.workshop.rows import bounded
 from refdb.store.workshop.schema import FIRING
@@ -72,7 +72,7 @@ def firing_row(
     result = texts.get("result", RESULTS[0])
     if result not in RESULTS:
         raise BadInput("is not known", where("result"), f"give one of {', '.join(RESULTS)}")
-    day = iso_date(texts["date"], where("date")) if "date" in texts else today()
+    day = past_date(texts["date"], where("date")) if "date" in texts else today()
     said = FiringText(
         temperature_c(texts["kiln"], where=where("kiln")),
         duration_min(texts["minutes"], where=where("minutes")),

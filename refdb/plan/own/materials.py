@@ -10,7 +10,7 @@ from refdb.plan.own.tiles import option, own_column, today
 from refdb.quantities import expansion_per_k, span_c
 from refdb.quantities.band import Band
 from refdb.store.workshop.attributes import ABOUT, ATTRIBUTES, Attribute, Figure, attributes_of
-from refdb.store.workshop.cells import choice, iso_date, plain
+from refdb.store.workshop.cells import choice, past_date, plain
 from refdb.store.workshop.columns import MOST_NAME, MOST_TEXT, nine_digits
 from refdb.store.workshop.measures import MEASURES
 from refdb.store.workshop.rows import bounded, checked
@@ -97,7 +97,7 @@ def material_row(
     given = _given(kind, texts, where)
     row = {k: v for k, v in (old or {}).items() if k != "key"}
     basis = _one_of(given["basis"], own_column(own, "basis"), where("basis")) if "basis" in given else None
-    day = iso_date(given["date"], where("date")) if "date" in given else today()
+    day = past_date(given["date"], where("date")) if "date" in given else today()
     row |= _words_row(own, given, where)
     figures = [a for a in attributes_of(kind) if a.figure is not None and a.option in given]
     if old is None:

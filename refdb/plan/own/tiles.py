@@ -8,7 +8,7 @@ from typing import Any
 
 from refdb.errors import BadInput
 from refdb.quantities import duration_min, temperature_c, thickness
-from refdb.store.workshop.cells import choice, iso_date, outcomes, plain
+from refdb.store.workshop.cells import choice, outcomes, past_date, plain
 from refdb.store.workshop.columns import nine_digits
 from refdb.store.workshop.rows import bounded
 from refdb.store.workshop.schema import OWN, Own
@@ -55,7 +55,7 @@ def tile_row(texts: Mapping[str, str], glass: str, metal: str, where: Callable[[
         raise BadInput(
             "nothing says what came of it", where("outcome"), f"give a word, such as {where('outcome')} sound"
         )
-    row: Row = {"glass": glass, "metal": metal, "date": iso_date(given.get("date", today()), where("date"))}
+    row: Row = {"glass": glass, "metal": metal, "date": past_date(given.get("date", today()), where("date"))}
     try:
         row["outcome"] = outcomes(given["outcome"])
         if "showed" in given:

@@ -13,7 +13,7 @@ from refdb.quantities.firings import RESULTS
 from refdb.records.pooled import FIRING, STRIP, TILE, SharedRow
 from refdb.store.csv_lines import MOST_COLUMNS, cells_of, lines_of, opened, separator_of, unreadable
 from refdb.store.pool.columns import COLUMNS, NAMES
-from refdb.store.workshop.cells import choice, iso_date, number_reader, outcomes
+from refdb.store.workshop.cells import choice, number_reader, outcomes, past_month
 from refdb.words import short_path, shortened
 
 #: No face carries more glass than so many times its metal, and no strip bends by more than this part of its length.
@@ -56,7 +56,7 @@ class RowReader:
         if name in ("glass", "metal"):
             return lambda text: self._key(text, name)
         if name == "month":
-            return _month
+            return past_month
         if column.type == "REAL":
             return number_reader(column)
         if column.choices:
@@ -125,14 +125,6 @@ def _sign(text: str, name: str, shape: re.Pattern[str]) -> str:
         raise BadInput(
             f"'{shortened(text, 20)}' is no sign", name, f"it is {_SIGNS[name]} of 0-9 and a-f, as mine share writes it"
         )
-    return text
-
-
-def _month(text: str) -> str:
-    try:
-        iso_date(f"{text}-01", "month")
-    except BadInput:
-        raise BadInput(f"'{shortened(text, 20)}' is not a month", "month", "write it as 2026-11") from None
     return text
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Collection
-from datetime import date
+from datetime import date, timedelta
 
 from refdb.errors import BadInput
 from refdb.store.schema import ColumnSpec
@@ -136,6 +136,31 @@ def iso_date(text: str, column: str = "date") -> str:
         raise BadInput(f"{text} is in the future", column, "give the day it was written down or tested")
     if found is None or found.year < 1900:
         raise BadInput(f"'{shortened(text, 20)}' is not a date", column, "write it as 2024-05-31")
+    return text
+
+
+def today() -> date:
+    """Today, by the clock of this machine."""
+    return date.today()
+
+
+def past_date(text: str, column: str = "date") -> str:
+    """An ISO date from 1900 to tomorrow, which is today east of here; BadInput for any other."""
+    iso_date(text, column)
+    if text > (today() + timedelta(days=1)).isoformat():
+        raise BadInput(f"{text} is in the future", column, "give the day it was written down or tested")
+    return text
+
+
+def past_month(text: str, column: str = "month") -> str:
+    """A month as 2026-11, from 1900 to the one after this, for clocks differ; BadInput for any other."""
+    try:
+        iso_date(f"{text}-01", column)
+    except BadInput:
+        raise BadInput(f"'{shortened(text, 20)}' is not a month", column, "write it as 2026-11") from None
+    now = today()
+    if 12 * int(text[:4]) + int(text[5:]) > 12 * now.year + now.month + 1:
+        raise BadInput(f"{text} is in the future", column, "give the month of the test")
     return text
 
 

@@ -13,11 +13,11 @@ from refdb.store.workshop.attributes import figures_of
 from refdb.store.workshop.cells import (
     bounds_told,
     choice,
-    iso_date,
     number_reader,
     numbers_of,
     numbers_text,
     outcomes,
+    past_date,
     plain,
     text_of,
     whole_number,
@@ -96,7 +96,7 @@ class Cells:
         if column.choices:
             return lambda text: choice(text, column)
         if name.endswith("date"):
-            return lambda text: iso_date(text, name)
+            return lambda text: past_date(text, name)
         most = {"name": MOST_NAME, "tiles": MOST_TILES, "expansion_tiles": MOST_TILES}.get(name, MOST_TEXT)
         kind = self.own.kind if name == "like" else name if self.own.kind in NUMBERED else ""
         if self.named is not None and kind in self.known:
