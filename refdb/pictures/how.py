@@ -7,13 +7,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 
-from refdb.pictures import how_bench, how_cells, how_coats, how_fire
+from refdb.pictures import how_bench, how_cells, how_coats, how_fire, how_limits, how_powder
 from refdb.pictures.drawing import named_picture
 from refdb.pictures.how_parts import Sketch
 
 _BOX = "0 0 340 160"
 #: Every drawing by its name, as practice_topics.csv gives it.
 DRAWINGS: dict[str, Callable[[], Sketch]] = {
+    "apart": how_powder.apart,
     "bath": how_bench.bath,
     "bezel": how_fire.bezel,
     "boxes": how_bench.boxes,
@@ -21,31 +22,52 @@ DRAWINGS: dict[str, Callable[[], Sketch]] = {
     "carbon": how_bench.carbon,
     "chip": how_bench.chip,
     "counter": how_bench.counter,
+    "depth": how_powder.depth,
+    "domed": how_limits.domed,
+    "dots": how_limits.dots,
+    "drying": how_powder.drying,
     "embed": how_fire.embed,
     "facets": how_cells.facets,
     "film": how_bench.film,
+    "films": how_limits.films,
+    "fit": how_limits.fit,
     "flex": how_fire.flex,
     "foil": how_bench.foil,
+    "grind": how_limits.grind,
     "hollow": how_fire.hollow,
     "jars": how_fire.jars,
     "joint": how_coats.joint,
+    "lacquer": how_limits.lacquer,
+    "load": how_limits.load,
+    "mesh": how_powder.mesh,
     "opening": how_cells.opening,
     "order": how_coats.order,
+    "pen": how_limits.pen,
     "pour": how_bench.pour,
     "recess": how_cells.recess,
     "relief": how_cells.relief,
     "ring": how_fire.ring,
+    "rinse": how_powder.rinse,
+    "room": how_limits.room,
+    "seam": how_limits.seam,
+    "seat": how_limits.seat,
     "setdown": how_bench.setdown,
     "sieve": how_cells.sieve,
+    "skin": how_limits.skin,
     "slip": how_coats.slip,
+    "slope": how_powder.slope,
+    "smoke": how_limits.smoke,
     "stages": how_bench.stages,
     "stone": how_fire.stone,
     "support": how_fire.support,
+    "thick": how_limits.thick,
     "torch": how_fire.torch,
     "transfer": how_coats.transfer,
+    "trials": how_powder.trials,
     "trivet": how_bench.trivet,
     "twowires": how_fire.twowires,
     "washes": how_cells.washes,
+    "weigh": how_limits.weigh,
     "wet": how_cells.wet,
     "wires": how_cells.wires,
     "worn": how_coats.worn,
