@@ -11,7 +11,7 @@ from refdb.judge.cautions import CHILD, FOOD, agents_of, hazards_of_material, ha
 from refdb.records.named import BY_KEY, BY_NAME
 from refdb.store.search import search
 from refdb.store.search_words import EVERYWHERE, IDLE, root, tokens
-from refdb.store.topics import called_by
+from refdb.store.topics import Called
 from refdb.words import lower_first, shortened
 
 if TYPE_CHECKING:
@@ -79,8 +79,9 @@ def cautions_about(ref: Reference, text: str | None = None, use: str = "") -> Ca
 
 def asked_for(ref: Reference, text: str) -> list[Hazard]:
     """The hazards that people ask for in most of the words of a text, the nearest first."""
+    names = Called(ref, text)
     asked = {
-        str(r["key"]): called_by(str(r["asked"]), text)
+        str(r["key"]): names.share(str(r["asked"]))
         for r in ref.rows("SELECT key, asked FROM hazards WHERE asked IS NOT NULL")
     }
     held = [h for h in ref.hazards() if asked.get(h.key, 0.0) >= _BY_NAME]

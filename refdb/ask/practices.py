@@ -94,17 +94,20 @@ class _Ranked:
     strange: bool
 
 
-def _ranked(ref: Reference, words: str) -> list[_Ranked]:
-    """The rules that hold words of a sentence, those first that tell what is asked in the unit that it asks for."""
+def _ranked(ref: Reference, words: str, wide: bool = True) -> list[_Ranked]:
+    """The rules that hold words of a sentence, those first that tell what is asked in the unit that it asks for.
+
+    Where it is wide they are also called by words that mean the same.
+    """
     from refdb.store.search import search
     from refdb.store.search_words import EVERYWHERE, root, tokens
-    from refdb.store.topics import called_by, named_within
+    from refdb.store.topics import Called, named_within
 
     found = search(ref, words, ("practice_rules",), _LOOKED_AT, idle=EVERYWHERE)
     by_key = _rules_of(ref, [hit.key for hit in found.hits])
     asked = {root(w) for w in tokens(words)}
     kinds = [(units, called) for said, units, called in _KINDS if said.search(words)]
-    subjects = named_within(ref, words)
+    subjects, names = named_within(ref, words), Called(ref, words, wide)
     held: list[tuple[float, float, Hit, dict[str, Any]]] = []
     for hit in found.hits:
         rule = by_key[hit.key]
@@ -115,7 +118,7 @@ def _ranked(ref: Reference, words: str) -> list[_Ranked]:
             (str(rule["unit"] or "") in units) + (called.search(f"{rule['quantity'] or ''}") is not None)
             for units, called in kinds
         )
-        called = called_by(str(rule["asked"] or ""), words)
+        called = names.share(str(rule["asked"] or ""))
         more = 1.0 + _IN_KEY * named + _OF_KIND * of_kind + _OF_SUBJECT * (rule["topic"] in subjects) + _CALLED * called
         if rule["topic"] == _TORCH and not FLAME.search(words):
             more *= _UNASKED
@@ -200,12 +203,13 @@ def of_rules(
     )  # fmt: skip
 
 
-def of_called(ref: Reference, words: str) -> Answered | None:
+def of_called(ref: Reference, words: str, wide: bool) -> Answered | None:
     """The rule that people ask for in most of these words, before any other reading of them; None where none is.
 
+    Words that mean the same count where it is wide: of a sentence that names a material they may be of another.
     Where cautions are asked for, of what is eaten from, and of a child, those come first.
     """
-    ranked = [] if EATEN.search(words) or CAUTIONS.search(words) else _ranked(ref, words)
+    ranked = [] if EATEN.search(words) or CAUTIONS.search(words) else _ranked(ref, words, wide)
     if not ranked or ranked[0].called < _BY_NAME:
         return None
     if CHILD.search(words) and ranked[0].rule["topic"] not in _WITH_CHILDREN:

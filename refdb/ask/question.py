@@ -360,7 +360,7 @@ def _called(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
 
     if cautions.asked_for(ref, low):
         return answers.of_cautions(ref, sentence, None, "", low)
-    rules = None if _SUITS.search(low) else practices.of_called(ref, low)
+    rules = None if _SUITS.search(low) else practices.of_called(ref, low, not sentence.spans)
     if rules is None or not WRONG.search(low):
         return rules
     fault = _faults(ref, low, sentence)

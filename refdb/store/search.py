@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from refdb.errors import BadInput
 from refdb.frozen import dataclass
-from refdb.store.search_words import IDLE, MOST_LENGTH, Synonyms, denied, root, tokens
+from refdb.store.search_words import IDLE, MOST_LENGTH, Synonyms, denied, forms, root, tokens
 from refdb.store.spelling import likely_slip, nearest_words
 from refdb.words import shortened
 
@@ -162,6 +162,18 @@ def search(
     return Found(shown, words, (*own, *hits)[:most], read_as, tuple(nowhere), begun=begun)
 
 
+def synonyms_of(ref: Reference, every: Sequence[str]) -> Synonyms:
+    """What means the same as any of these words."""
+    wanted = " OR ".join(f'"{form}"' for word in dict.fromkeys(every) for form in (word, *forms(word)))
+    return Synonyms(
+        ref.rows(
+            "SELECT s.words, s.apart FROM search JOIN synonyms AS s ON s.key = search.key "
+            "WHERE search MATCH ? AND kind = 'synonyms' ORDER BY s.key",
+            f"words : ({wanted})",
+        )
+    )
+
+
 def _cued(text: str) -> set[str]:
     lower = text[:MOST_LENGTH].lower()
     return {kind for kinds, cue in _CUES if cue.search(lower) for kind in kinds}
@@ -178,14 +190,7 @@ class _Looker:
 
     def heed(self, every: Sequence[str]) -> None:
         """Look up what means the same as these words."""
-        wanted = " OR ".join(f'"{word}"' for word in dict.fromkeys(every))
-        self.synonyms = Synonyms(
-            self.ref.rows(
-                "SELECT s.words, s.apart FROM search JOIN synonyms AS s ON s.key = search.key "
-                "WHERE search MATCH ? AND kind = 'synonyms' ORDER BY s.key",
-                f"words : ({wanted})",
-            )
-        )
+        self.synonyms = synonyms_of(self.ref, every)
 
     def own(self, text: str) -> list[Hit]:
         """Own records that hold all words."""
@@ -236,7 +241,7 @@ class _Looker:
     def _term(self, word: str, same: Sequence[str], every: Sequence[str], read_as: dict[str, str]) -> _Term:
         """A word with what stands for it: as it is, one with its neighbour, its beginning, the nearest spelling."""
         joined = [a + b for a, b in pairwise(every) if word in (a, b)]
-        term = self._looked_up(_Term(word, (word, *same, *joined)))
+        term = self._looked_up(_Term(word, (word, *forms(word), *same, *joined)))
         if not term.rows and " " not in word:
             term = self._looked_up(_Term(word, tuple(self._split(word)))) if len(word) > 5 else term
         if not term.rows and " " not in word and len(word) > 2:

@@ -14,6 +14,8 @@ MOST_LENGTH = 200
 _MOST_WORDS = 24
 _WORD = re.compile(r"[^\W_]+")
 _NOT = re.compile(r"n['’]t\b|\bcannot\b")
+#: The same, as it is typed in haste.
+_NT = re.compile(r"\b(do|does|did|is|are|was|were|has|have|ca|wo|could|should|would)nt\b")
 _OWNED = re.compile(r"['’]s\b")
 #: Words that name nothing, as people put them round what they mean.
 _IDLE = """a about after again all also always am an and any anyone anything are as at be became because been
@@ -53,11 +55,30 @@ EVERYWHERE = frozenset(
 _NEGATIONS = frozenset(("not", "no", "never", "without"))
 #: Small words between a negation and what it denies.
 _BETWEEN = frozenset(("to", "the", "a", "any", "it", "be", "very", "really", "get", "go", "fully", "quite", "well"))
-#: Endings that are taken off before two words of the list of synonyms are held for the same.
-_ENDINGS = ("ies", "ied", "ing", "es", "ed", "s")
+#: Endings that are taken off before two words are held for the same.
+_ENDINGS = ("ing", "es", "ed", "s")
 _VOWELS = frozenset("aeiouy")
 #: Letters that are doubled before an ending alone: chip, chipped; of dull and glass they belong to the word.
 _DOUBLED = frozenset("bdgmnprt")
+#: Forms that no ending tells: each with the word it is of.
+_FORMS = {
+    form: of
+    for of, *made in map(
+        str.split,
+        (
+            "break broke broken", "bend bent", "burn burnt", "blow blew blown", "bite bit bitten", "creep crept",
+            "draw drew drawn", "eat ate eaten", "fall fell fallen", "fly flew flown", "freeze froze frozen",
+            "grow grew grown", "hang hung", "hold held", "lay laid", "lose lost", "melt molten", "rise rose risen",
+            "run ran", "shake shook shaken", "shrink shrank shrunk", "sink sank sunk", "slide slid", "spill spilt",
+            "spit spat", "spoil spoilt", "stand stood", "stick stuck", "sweep swept", "swell swollen", "swim swam",
+            "tear tore torn", "wear wore worn", "big bigger biggest", "coarse coarser", "dark darker",
+            "deep deeper deepest", "fast faster", "fine finer finest", "hard harder hardest", "high higher",
+            "hot hotter", "quick quicker quickly", "slow slower slowly", "small smaller", "soft softer",
+            "thick thicker", "leaf leaves", "half halves",
+        ),
+    )
+    for form in made
+}  # fmt: skip
 
 
 def plain(text: str) -> str:
@@ -80,20 +101,30 @@ def tokens(text: str) -> list[str]:
 @lru_cache(4096)
 def _tokens(text: str) -> tuple[str, ...]:
     # The names of all subjects and records that come near are cut up for each question, some of them twice.
-    return tuple(_WORD.findall(_NOT.sub(" not ", _OWNED.sub(" ", plain(text))))[:_MOST_WORDS])
+    return tuple(_WORD.findall(_with_not(_OWNED.sub(" ", plain(text))))[:_MOST_WORDS])
 
 
-@lru_cache(4096)
+@lru_cache(8192)
 def root(word: str) -> str:
-    """A word without its ending, so that its forms are one: "chipped" and "chips" are "chip", "wires" is "wir"."""
+    """A word without its ending: broke, breaks and breaking are one, as are baked and baking."""
+    word = _FORMS.get(word, word)
+    if len(word) > 4 and word.endswith(("ies", "ied")):
+        return f"{word[:-3]}y"
     for ending in _ENDINGS:
         stem = word[: -len(ending)]
         if word.endswith(ending) and len(stem) >= 3 and not word.endswith("ss") and not _VOWELS.isdisjoint(stem):
-            word = stem + ("y" if ending in ("ies", "ied") else "")
+            word = stem
             break
-    if len(word) > 3 and word[-1] == "e":
-        word = word[:-1]
+    if len(word) > 3:
+        word = word.removesuffix("e")
     return word[:-1] if len(word) > 3 and word[-1] == word[-2] and word[-1] in _DOUBLED else word
+
+
+@lru_cache(8192)
+def forms(word: str) -> tuple[str, ...]:
+    """The other forms of a word that no ending tells: of sank sink and sunk, of most words none."""
+    base = _FORMS.get(word, word)
+    return tuple(form for form in (base, *(f for f, of in _FORMS.items() if of == base)) if form != word)
 
 
 def denied(words: Sequence[str]) -> list[tuple[int, int, str]]:
@@ -117,7 +148,11 @@ def with_denials(text: str) -> str:
 
 def plain_all(text: str) -> str:
     """A text of the store in small letters, with "not" for what ends in it."""
-    return _NOT.sub(" not ", text.lower())
+    return _with_not(text.lower())
+
+
+def _with_not(text: str) -> str:
+    return _NT.sub(r"\1 not ", _NOT.sub(" not ", text))
 
 
 class Synonyms:

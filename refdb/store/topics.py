@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 from refdb.errors import NotFound
 from refdb.frozen import dataclass
 from refdb.records.rules import Topic
-from refdb.store.search_words import EVERYWHERE, IDLE, plain, root, tokens
+from refdb.store.search import synonyms_of
+from refdb.store.search_words import EVERYWHERE, IDLE, Synonyms, plain, root, tokens
 from refdb.words import shortened
 
 if TYPE_CHECKING:
@@ -158,16 +159,34 @@ def telling(text: str) -> set[str]:
     return {root(w) for w in tokens(text) if w not in IDLE}
 
 
-def called_by(names: str, text: str) -> float:
-    """The share of a text that these names, parted by semicolons, tell; 0 where none is in it.
+class Called:
+    """A text that may hold names by which people ask for something, in its own words or, if wide, in like ones."""
 
-    A name is in it where all its words are; of several that are, each counts by the words it has more. Words that any
-    text of this trade may be told with count in neither.
-    """
-    said = telling(text)
-    found = [name for one in names.split(";") if (name := telling(one)) and name <= said]
-    tells = said - _ANYWHERE
-    return len(set().union(*found) - _ANYWHERE) / len(tells) if found and tells else 0.0
+    def __init__(self, ref: Reference, text: str, wide: bool = True) -> None:
+        every = tokens(text) if wide else []
+        self._said = telling(text) - _ANYWHERE
+        #: Which words of the text stand for a word: itself, or those of which it is a synonym.
+        self._of: dict[str, set[str]] = {word: {word} for word in telling(text)}
+        same = synonyms_of(ref, every) if every else Synonyms(())
+        for size in range(min(same.longest, len(every)), 0, -1):
+            for at in range(len(every) - size + 1):
+                words = every[at : at + size]
+                stands_for = {root(w) for w in words if w not in IDLE}
+                for other in same.of(words) if stands_for else ():
+                    if len(parts := telling(other)) == 1:
+                        self._of.setdefault(*parts, stands_for)
+
+    def share(self, names: str) -> float:
+        """The share of the text that these names, parted by semicolons, tell; 0 where none is in it.
+
+        A name is in it where all its words are; of several that are, each counts by the words it has more. Words that
+        any text of this trade may be told with count in neither.
+        """
+        if not self._said:
+            return 0.0
+        held = [name for one in names.split(";") if (name := telling(one)) and name <= self._of.keys()]
+        told = {word for name in held for one in name for word in self._of[one]}
+        return len(told & self._said) / len(self._said)
 
 
 def _names_in(topic: Topic, asked: set[str]) -> list[set[str]]:
