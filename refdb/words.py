@@ -23,9 +23,17 @@ def ended(text: str) -> str:
     return text if not text or text.endswith((".", "!", "?")) else f"{text}."
 
 
+#: What keeps its capital within a sentence: "BAg-7", "SAC305", "Sn60Pb40", "P100", and an alloy told by its silver.
+_FORMULA = re.compile(r"[A-Z][a-z]{0,2}-?[A-Z0-9]|(?:Ag|Au|Cu|Sn) [0-9]")
+
+
 def lower_first(text: str) -> str:
-    """The text as it stands within a sentence: its first letter small."""
-    return text[:1].lower() + text[1:]
+    """The text as it stands within a sentence: its first letter small, but for a formula.
+
+    >>> lower_first("Fine silver"), lower_first("BAg-7 begins to melt"), lower_first("Ag 155")
+    ('fine silver', 'BAg-7 begins to melt', 'Ag 155')
+    """
+    return text if _FORMULA.match(text) else text[:1].lower() + text[1:]
 
 
 #: From this share of the draws on all but hardly a draw came out alike, and no share is told.

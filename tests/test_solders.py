@@ -7,8 +7,12 @@ from collections import Counter
 
 import pytest
 from conftest import SOURCES
+from pieces import piece
 
+from refdb.judge.piece.verdict import judge_piece
 from refdb.records.solders import FIRES_C, SOFT, in_the_kiln
+from refdb.store.reference import Reference
+from refdb.words import lower_first
 
 
 def _solders() -> list[dict[str, str]]:
@@ -51,3 +55,18 @@ def test_record_and_list_say_it(refdb):
     assert "liquid in a usual fire" in " ".join(refdb("show", "bag-5").out.split())
     assert "strip every trace before firing again" in " ".join(refdb("show", "soft-sn63pb37").out.split())
     assert "half liquid in a usual fire" in " ".join(refdb("practice", "BAg-13", "--full").out.split())
+
+
+@pytest.mark.parametrize("key", ["bag-7", "ag-155", "soft-sac305", "soft-sn60pb40", "ag-cu"])
+def test_a_solder_keeps_its_capitals_in_what_is_said_of_a_piece(store, key):
+    """Names of standards are formulas: "bAg-7" is none. Names in words begin small within a sentence."""
+    with Reference(store) as ref:
+        label = ref.rows("SELECT label FROM solders WHERE key = ?", key)[0]["label"].partition(" (")[0]
+        lines = ["clean front", f"join {key}", "coat front clear-hard-lead-free 0.2", "fire 815"]
+        told = judge_piece(ref, piece(lines)).told
+    about = [t for t in told if t.key.startswith("join")]
+    assert about
+    assert any(label in str(t.found) for t in about)
+    for said in (text for t in about for text in (str(t.found), t.head, t.title, t.why)):
+        assert label[0].lower() + label[1:] not in said
+    assert lower_first("Silver solder, easy") == "silver solder, easy"
