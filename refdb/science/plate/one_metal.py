@@ -8,6 +8,7 @@ over the square of that. Arrays are (points, n), (2, n) for pairs, and (n,).
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
@@ -29,8 +30,9 @@ from refdb.science.plate.yielding import (
 
 #: A layer thinner than this share of its plate is left to the general way, whose equations it cannot make stiff.
 _LEAST_SHARE = 0.01
-#: So many arrays of points a step needs beside what it knows.
-_ROOM = 4
+#: Rows of what a balance holds: stress and limit of the points, its equations, where it starts, and its weights.
+_HELD = 2 * POINTS + 9
+_ROWS = tuple(slice(*ends) for ends in pairwise((0, POINTS, 2 * POINTS, 2 * POINTS + 5, 2 * POINTS + 7, _HELD)))
 _FORCE_AND_MOMENT = np.ascontiguousarray(MOMENTS[:2])
 #: Membrane and bending of an elastic layer over what its stress is in the middle and grows by to its face.
 _OWN = np.array([[2.0], [0.0], [2.0 / 3.0]])
@@ -46,10 +48,12 @@ class OneMetal:
         self.modulus = (plates.youngs_modulus_pa / (1.0 - plates.poisson_ratio)).T[layer]
         self.middle, self.half = (high + low)[layer] / 2, (high - low)[layer] / 2
         self.total = (high - low).sum(axis=0)
-        self.stress, self.strain = (np.zeros((POINTS, len(self.total))) for _ in range(2))
+        self.held = np.empty((_HELD, len(self.total)))
+        self.stress, self.strain = self.held[_ROWS[0]], np.zeros((POINTS, len(self.total)))
+        self.stress[:] = 0.0
         # Half of the room goes to either balance, so that both hold about the middle of the plate as well.
         least = self.half / (0.5 * TOLERANCE_PA * self.total)
-        self.weights = _pair(least, least * self.half / self.total)
+        self.held[-2:] = least, least * self.half / self.total
 
     @classmethod
     def of(cls, plates: Plates, low: Array, high: Array) -> OneMetal | None:
@@ -70,30 +74,26 @@ class OneMetal:
         steps, fall = self._steps(temps, free[0], loads), temps[:-1] - temps[1:]
         moves = (fall != 0).all(axis=1).tolist()
         left, found = self._carried(loads), np.empty((len(fall), 2, fall.shape[1]))
+        balance = _Balance(self.held)
         # The last increments per kelvin are the first guess of the next ones.
-        per_k = np.zeros((2, fall.shape[1]))
-        # Arrays of this size are dear to come by, so those of a step are used again by the next.
-        limit, room = np.empty_like(self.strain), np.empty((2 * _ROOM, *self.strain.shape))
+        per_k, guessed = np.zeros((2, fall.shape[1])), False
         for k, added in enumerate(found):
-            np.multiply(self.strain, steps.slope[k], out=limit)
-            limit += steps.flow[k]
             left += steps.brings[k]
-            of_step = steps.stiffness[k], steps.keeps[k], steps.softens[k], self.weights
-            balance = _Balance(_Part(self.stress, limit, left, *of_step), room.reshape(-1))
-            if per_k.any():
+            balance.begin(self.strain, left, steps, k)
+            if guessed:
                 np.multiply(per_k, fall[k], out=added)
                 added[0] -= steps.shrinks[k]
             else:
                 # As if nothing yielded is nearer than as if nothing moved.
                 added[:] = balance.elastic()
-            left = balance.move(added)
-            balance.close(added, left)
-            balance.settle(self.stress, self.strain, steps.slips[k])
+            left = balance.close(added)
+            balance.settle(self.strain, steps, k)
             added[0] += steps.shrinks[k]
             if moves[k]:
                 np.divide(added, fall[k], out=per_k)
             else:
                 np.divide(added, fall[k], out=per_k, where=fall[k] != 0)
+            guessed = guessed or bool(per_k.any())
         curvature = found[:, 1] / (self.modulus * self.half)
         return found[:, 0] / self.modulus - self.middle * curvature, curvature
 
@@ -115,7 +115,8 @@ class OneMetal:
         hardens = 2 * slope / (modulus + 2 * slope)
         change, keeps = free[1:] - free[:-1], 1.0 - hardens
         across = loads.k01 - middle * loads.k00
-        stiffness, brings = np.empty((len(change), 3, len(half))), np.empty((len(change), 2, len(half)))
+        equations, brings = np.empty((len(change), 5, len(half))), np.empty((len(change), 2, len(half)))
+        stiffness = equations[:, :3]
         stiffness[:, 0] = loads.k00
         stiffness[:, 1] = across / half
         stiffness[:, 2] = (loads.k11 - middle * (loads.k01 + across)) / half**2
@@ -123,15 +124,15 @@ class OneMetal:
         stiffness += _OWN
         brings[:, 0] = (loads.force + loads.k00 * change) / half
         brings[:, 1] = (loads.moment - middle * loads.force + across * change) / half**2
-        softens = 1.0 - np.maximum(hardens, LEAST_TANGENT)
+        equations[:, 3] = keeps
+        equations[:, 4] = np.maximum(hardens, LEAST_TANGENT) - 1.0
         return _Steps(
             modulus * change,
             slope,
             self.flow.stress_0_pa * factor,
-            stiffness,
+            equations,
             brings,
-            keeps,
-            softens,
+            1.0 - keeps,
             2 * keeps / modulus,
         )
 
@@ -144,32 +145,20 @@ class OneMetal:
 
 
 class _Steps(NamedTuple):
-    """What is known of every step beforehand: (steps, n), and between them 3 of `stiffness` and 2 of `brings`.
+    """What is known of every step beforehand: (steps, n), and between them 5 rows of `equations` and 2 of `brings`.
 
-    What the layer shrinks by if held [Pa], flow stress and its slope with plastic strain, stiffness and load of the
-    balances, what a point beyond yield loses and softens by, and how much it slips for each pascal.
+    What the layer shrinks by if held [Pa], flow stress and its slope with plastic strain; the stiffness of the balances
+    in three rows, what a point beyond yield loses, and what it softens by, negative; what the step brings to the
+    balances; what a point beyond yield keeps, and how much it slips for each pascal.
     """
 
     shrinks: Array
     slope: Array
     flow: Array
-    stiffness: Array
+    equations: Array
     brings: Array
-    keeps: Array
-    softens: Array
+    hardens: Array
     slips: Array
-
-
-class _Part(NamedTuple):
-    """What a balance holds for each plate."""
-
-    stress: Array
-    limit: Array
-    start: Array
-    stiffness: Array
-    keeps: Array
-    softens: Array
-    weights: Array
 
 
 class _Balance:
@@ -177,111 +166,142 @@ class _Balance:
     `excess` by how much it is beyond that.
 
     Each balance is `start + stiffness·added` less what yielding takes away. `stiffness` (3, n) holds the two on the
-    diagonal first and last.
+    diagonal first and last. All that is known of a plate stands in one column of `held`, so that a few of them are
+    taken out by one call.
     """
 
-    def __init__(self, parts: _Part, room: Array) -> None:
-        self.parts, size = parts, _ROOM * parts.stress.size
-        # What is left of the room is for those of the plates that go on by themselves.
+    def __init__(self, held: Array, room: Array | None = None) -> None:
+        self.held, n = held, held.shape[1]
+        self.stress, self.limit, self.equations, self.start, self.weights = (held[rows] for rows in _ROWS)
+        self.stiffness, self.loses, self.softens = self.equations[:3], self.equations[3], self.equations[4]
+        self.diagonal, self.across = self.stiffness[::2], self.stiffness[1]
+        # Arrays of points are dear to come by: what is left of the room is for those that go on by themselves.
+        size = 4 * POINTS * n
+        if room is None:
+            room = np.empty(2 * size)
         room, self._rest = (room, room[size:]) if size <= len(room) else (np.empty(size), room)
-        self.excess, self.inside, self.spare, self.limit_down = room[:size].reshape(_ROOM, *parts.stress.shape)
-        np.negative(parts.limit, out=self.limit_down)
+        points = room[:size].reshape(-1, n)
+        self.moved, self.spare, self.least = points[: 2 * POINTS], points[2 * POINTS : 3 * POINTS], points[-POINTS:]
+        self.excess, self.inside = self.moved[:POINTS], self.moved[POINTS:]
+        self._pair, self._worst, self._open = np.empty((2, n)), np.empty(n), np.empty(n, dtype=bool)
 
-    def move(self, added: Array) -> Array:
-        """What is left of the balances (2, n) after an increment."""
-        p, excess, inside = self.parts, self.excess, self.inside
+    def begin(self, strain: Array, start: Array, steps: _Steps, k: int) -> None:
+        """Go on to a step, from what is left of the balances and the plastic strain of each point."""
+        np.multiply(strain, steps.slope[k], out=self.limit)
+        self.limit += steps.flow[k]
+        np.negative(self.limit, out=self.least)
+        self.equations[:] = steps.equations[k]
+        self.start[:] = start
+
+    def move(self, added: Array, left: Array) -> None:
+        """Work out what is left of the balances (2, n) after an increment."""
+        excess, inside, pair = self.excess, self.inside, self._pair
         np.matmul(LINE, added, out=excess)
-        excess += p.stress
-        np.maximum(excess, self.limit_down, out=inside)
-        np.minimum(inside, p.limit, out=inside)
+        excess += self.stress
+        np.maximum(excess, self.least, out=inside)
+        np.minimum(inside, self.limit, out=inside)
         excess -= inside
-        lost = _FORCE_AND_MOMENT @ excess
-        lost *= p.keeps
-        left = p.stiffness[::2] * added
-        left += p.stiffness[1] * added[::-1]
-        left += p.start
-        left -= lost
-        return np.asarray(left)
+        np.multiply(self.diagonal, added, out=left)
+        np.multiply(self.across, added[::-1], out=pair)
+        left += pair
+        left += self.start
+        np.matmul(_FORCE_AND_MOMENT, excess, out=pair)
+        pair *= self.loses
+        left -= pair
 
-    def close(self, added: Array, left: Array) -> None:
-        """Move until both balances close, by Newton's method; increments and what is left are changed in place."""
+    def close(self, added: Array) -> Array:
+        """Move until both balances close, by Newton's method; increments are changed in place. What is left (2, n)."""
+        left = np.empty_like(added)
+        self.move(added, left)
+        return self._closed(added, left)
+
+    def _closed(self, added: Array, left: Array) -> Array:
+        n, few = added.shape[1], self._still_open(left)
+        tried, before = np.empty_like(added), np.empty_like(added)
         for _ in range(MOST_ITERATIONS):
-            open_ = np.abs(left)
-            open_ *= self.parts.weights
-            (few,) = (np.maximum(open_[0], open_[1]) > 1.0).nonzero()
-            n = left.shape[1]
             if not len(few):
-                return
+                return left
             if n >= WORTH_CUTTING and 4 * len(few) < 3 * n:
                 # Most plates are done after one move; the others go on by themselves.
-                part, moved, rest = self._rows(few), added[:, few], left[:, few]
+                part, moved = self._rows(few), added.take(few, axis=1)
                 self.excess.take(few, axis=1, out=part.excess, mode="clip")
-                part.close(moved, rest)
-                added[:, few], left[:, few] = moved, rest
-                self._take(few, part)
-                return
+                left[:, few] = part._closed(moved, left.take(few, axis=1))
+                added[:, few], self.moved[:, few] = moved, part.moved
+                return left
             move = self._newton(left)
             if len(few) < n:
-                shut = np.ones(n, dtype=bool)
-                shut[few] = False
-                move[:, shut] = 0.0
-            before = np.abs(_along(left, move))
-            left[:] = self.move(added + move)
-            added += self._shortened(added, move, before, left) * move
+                move *= self._open
+            np.add(added, move, out=tried)
+            left, before = before, left
+            self.move(tried, left)
+            few = self._still_open(left)
+            if len(few):
+                few = self._shortened(added, move, before, left, few)
+            else:
+                added[:] = tried
         raise NotConverged("force and moment of a plate do not balance while it cools", todo="no answer can be given")
+
+    def _still_open(self, left: Array) -> npt.NDArray[np.intp]:
+        """Which plates are out of balance."""
+        pair = self._pair
+        np.abs(left, out=pair)
+        pair *= self.weights
+        np.maximum(pair[0], pair[1], out=self._worst)
+        np.greater(self._worst, 1.0, out=self._open)
+        return self._open.nonzero()[0]
 
     def _newton(self, left: Array) -> Array:
         """The full step (2, n) at the slopes after the last move."""
-        p = self.parts
         np.not_equal(self.excess, 0.0, out=self.spare)
         k = MOMENTS @ self.spare
-        k *= -p.softens
-        k += p.stiffness
+        k *= self.softens
+        k += self.stiffness
         return _solved(k, left)
 
     def elastic(self) -> Array:
         """The increment (2, n) that closes the balances if no point yields."""
-        return _solved(self.parts.stiffness, self.parts.start)
+        return _solved(self.stiffness, self.start)
 
-    def _shortened(self, added: Array, move: Array, before: Array, left: Array) -> float | Array:
-        """Fraction of a full step at which it no longer overshoots, as in `yielding`; `left` is changed in place."""
+    def _shortened(
+        self, added: Array, move: Array, before: Array, left: Array, few: npt.NDArray[np.intp]
+    ) -> npt.NDArray[np.intp]:
+        """Take a step of which the whole was tried, or the fraction at which it no longer overshoots, as in `yielding`.
+
+        `added` and `left` are changed in place. Returned is which plates are out of balance after it.
+        """
         length: float | Array = 1.0
+        steep = np.abs(_along(before, move))
         for _ in range(MOST_HALVINGS):
             after = _along(left, move)
-            over = after > 0.5 * before
-            (few,) = over.nonzero()
-            if not len(few):
+            over = after > 0.5 * steep
+            (far,) = over.nonzero()
+            if not len(far):
                 break
-            length = np.where(over, length * before / np.where(over, before + after, 1.0), length)
-            if len(before) >= WORTH_CUTTING and 4 * len(few) < 3 * len(before):
-                part = self._rows(few)
-                left[:, few] = part.move(added[:, few] + length[few] * move[:, few])
-                self._take(few, part)
+            length = np.where(over, length * steep / np.where(over, steep + after, 1.0), length)
+            if len(over) >= WORTH_CUTTING and 4 * len(far) < 3 * len(over):
+                part, rest = self._rows(far), np.empty((2, len(far)))
+                part.move(added[:, far] + length[far] * move[:, far], rest)
+                left[:, far], self.moved[:, far] = rest, part.moved
             else:
-                left[:] = self.move(added + length * move)
-        return length
+                self.move(added + length * move, left)
+        added += length * move
+        return few if isinstance(length, float) else self._still_open(left)
 
     def _rows(self, few: npt.NDArray[np.intp]) -> _Balance:
-        return _Balance(_Part(*(values.take(few, axis=-1) for values in self.parts)), self._rest)
+        size, rest = len(few) * len(self.held), self._rest
+        held = rest[:size].reshape(-1, len(few)) if size <= len(rest) else np.empty((len(self.held), len(few)))
+        part = _Balance(self.held.take(few, axis=1, out=held, mode="clip"), rest[size:])
+        np.negative(part.limit, out=part.least)
+        return part
 
-    def _take(self, few: npt.NDArray[np.intp], part: _Balance) -> None:
-        self.excess[:, few], self.inside[:, few] = part.excess, part.inside
-
-    def settle(self, stress: Array, strain: Array, slips: Array) -> None:
+    def settle(self, strain: Array, steps: _Steps, k: int) -> None:
         """Take the last move over into the stress and plastic strain of the points, in place."""
-        # Yielding takes away `keeps` of what is beyond, and the equivalent plastic strain grows by twice the slip.
-        np.multiply(self.excess, 1.0 - self.parts.keeps, out=self.spare)
-        np.add(self.inside, self.spare, out=stress)
+        # Yielding takes away `loses` of what is beyond, and the equivalent plastic strain grows by twice the slip.
+        np.multiply(self.excess, steps.hardens[k], out=self.spare)
+        np.add(self.inside, self.spare, out=self.stress)
         np.abs(self.excess, out=self.spare)
-        self.spare *= slips
+        self.spare *= steps.slips[k]
         strain += self.spare
-
-
-def _pair(one: Array, other: Array) -> Array:
-    """Two of (n,) as (2, n), in a third of the time that `stack` takes."""
-    pair = np.empty((2, len(one)))
-    pair[0], pair[1] = one, other
-    return pair
 
 
 def _along(left: Array, move: Array) -> Array:
