@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from functools import lru_cache
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 
 from refdb.frozen import dataclass
 from refdb.judge import limits
 from refdb.judge.reason import Triple
+from refdb.judge.remembered import Remembered
 from refdb.judge.rules import Limit
 from refdb.quantities.typed import Band
 from refdb.records import Glass, Metal
@@ -63,6 +64,7 @@ QUESTION_INPUTS = (
 )
 
 
+Drawn = TypeVar("Drawn")
 #: A dome of no grip at all would be flat.
 _LEAST_GRIP = 1e-3
 
@@ -130,6 +132,14 @@ def _drawn(inputs: int, place: int, samples: int, value: float, low: float, high
     return drawn
 
 
+#: Inputs of metals and glasses and the gaps between them, a few kilobytes each: questions that differ in thicknesses or
+#: fires alone have them in common.
+_MOST_REMEMBERED = 256
+_metals = Remembered["tuple[MetalDraws, frozenset[str]]"](_MOST_REMEMBERED)
+_glasses = Remembered["tuple[GlassDraws, frozenset[str]]"](_MOST_REMEMBERED)
+_gaps = Remembered[Array](_MOST_REMEMBERED)
+
+
 class Draws:
     """Fractions of every named input, and values drawn from bands by them.
 
@@ -143,7 +153,8 @@ class Draws:
 
     def __init__(self, names: Iterable[str], samples: int = SAMPLES) -> None:
         self.samples = samples
-        self._place = {name: k for k, name in enumerate(names)}
+        self._names = tuple(names)
+        self._place = {name: k for k, name in enumerate(self._names)}
         self._inputs = len(self._place)
         self._wide: set[str] = set()
 
@@ -166,6 +177,21 @@ class Draws:
 
     def metal(self, metal: Metal, which: str = "") -> MetalDraws:
         """The inputs of a metal; `which` is what follows their names where it is not the base."""
+        found, wide = _metals.of(
+            (metal,), lambda: self._found(lambda: self._metal(metal, which)), (self._names, self.samples, which)
+        )
+        self._wide |= wide
+        return found
+
+    def _found(self, draw: Callable[[], Drawn]) -> tuple[Drawn, frozenset[str]]:
+        """What is drawn, and which of its inputs have any width."""
+        before, self._wide = self._wide, set()
+        try:
+            return draw(), frozenset(self._wide)
+        finally:
+            self._wide = before
+
+    def _metal(self, metal: Metal, which: str) -> MetalDraws:
         expansion = metal.band("expansion")
         assert expansion is not None
 
@@ -187,6 +213,15 @@ class Draws:
 
     def glass(self, glass: Glass, metal: Metal, several: bool = False) -> GlassDraws:
         """The inputs of a glass on a metal; `several` where more than one glass takes part."""
+        found, wide = _glasses.of(
+            (glass, metal),
+            lambda: self._found(lambda: self._glass(glass, metal, several)),
+            (self._names, self.samples, several),
+        )
+        self._wide |= wide
+        return found
+
+    def _glass(self, glass: Glass, metal: Metal, several: bool) -> GlassDraws:
         row = glass.value("expansion")
         assert row is not None
         assert row.temp_low_c is not None
@@ -233,7 +268,13 @@ class Draws:
 
 def gap_ppm(metal: MetalDraws, glass: GlassDraws) -> Array:
     """The contraction gap of a glass on a metal over the sample [ppm]."""
-    return np.asarray(contraction_gap_ppm(metal.strain, glass.per_k, glass.set_c), dtype=float)
+
+    def find() -> Array:
+        found = np.asarray(contraction_gap_ppm(metal.strain, glass.per_k, glass.set_c), dtype=float)
+        found.flags.writeable = False
+        return found
+
+    return _gaps.of((metal, glass), find)
 
 
 def graded(value: Array, limit: Limit) -> Array:

@@ -13,6 +13,7 @@ from refdb.judge.fit.build import State, firings
 from refdb.judge.fit.question import Question
 from refdb.judge.own.kiln import TRUE, runs_words
 from refdb.judge.reason import Measure, Reason
+from refdb.judge.remembered import Remembered
 from refdb.judge.rules import RULES
 from refdb.judge.verdict import LayerNumbers, Stage, Verdict
 from refdb.pictures.curves import expansion_curves, hottest_c
@@ -26,6 +27,8 @@ from refdb.science.expansion import glass_strain
 #: Rules of temperature, which are told and not drawn.
 _UNDRAWN = {"setting", "metal-melts", "curve-end"}
 _ROOM_C, _STEP_C = 20.0, 20.0
+#: Curves of a glass on a metal hang on no thickness, so that those drawn last, 6 kB each, serve the next question.
+_curves = Remembered[dict[str, Any]](64)
 
 
 def short_name(label: str) -> str:
@@ -213,8 +216,17 @@ def curves_of(verdict: Verdict, question: Question) -> dict[str, Any] | None:
     measures = verdict.measures
     if "set_point_c" not in measures or len(question.metal.points) < 2:
         return None
-    set_c, gap = triple(measures["set_point_c"]), triple(measures["gap_ppm"])
-    expands = measures["glass_expansion_ppm_per_k"]
+    set_c, gap, expands = (triple(measures[m]) for m in ("set_point_c", "gap_ppm", "glass_expansion_ppm_per_k"))
+    found = _curves.of(
+        (question.metal,),
+        lambda: _drawn_curves(question, set_c, gap, expands),
+        (question.glass.label, set_c, gap, expands),
+    )
+    return found | {"set": whole_text(measures["set_point_c"]), "gap": whole_text(measures["gap_ppm"])}
+
+
+def _drawn_curves(question: Question, set_c: Triple, gap: Triple, expands: Triple) -> dict[str, Any]:
+    """The same but for the figures beside them."""
     curve = question.metal.curve
     names = (short_name(question.metal.label), short_name(question.glass.label))
 
@@ -230,14 +242,7 @@ def curves_of(verdict: Verdict, question: Question) -> dict[str, Any] | None:
     picture = expansion_curves(
         metal, glass(expands.value), glass(expands.low), glass(expands.high), set_c, gap, names, "curves", title
     )
-    return {
-        "picture": Markup(picture),
-        "rows": rows,
-        "metal": names[0],
-        "glass": names[1],
-        "set": whole_text(measures["set_point_c"]),
-        "gap": whole_text(measures["gap_ppm"]),
-    }
+    return {"picture": Markup(picture), "rows": rows, "metal": names[0], "glass": names[1]}
 
 
 def temperatures(to_c: float, *more: float) -> list[float]:

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections import OrderedDict
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from functools import cache, cached_property
-from typing import TYPE_CHECKING, Generic, TypeVar
+from typing import TYPE_CHECKING
 
 from refdb.judge.cautions import cautions_for
 from refdb.judge.piece.observed_firing import Firings
 from refdb.judge.piece.steps import Piece
+from refdb.judge.remembered import Remembered
 from refdb.judge.rules import Rule, of_fit_row, of_reaction
 from refdb.judge.selectors import holding
 from refdb.judge.verdict import Caution
@@ -22,34 +22,13 @@ if TYPE_CHECKING:
 _MOST_PAIRS = 256
 
 
-Found = TypeVar("Found")
-
-
-class _OfPairs(Generic[Found]):
-    """What was found of glasses on metals, by the records themselves; the oldest makes room."""
-
-    def __init__(self) -> None:
-        self._held: OrderedDict[tuple[int, int], tuple[Glass | None, Metal, Found]] = OrderedDict()
-
-    def of(self, glass: Glass | None, metal: Metal, find: Callable[[], Found]) -> Found:
-        """What is remembered of a pair, or is found now."""
-        pair = id(glass), id(metal)
-        held = self._held.get(pair)
-        if held is None:
-            # The records are kept beside, so that no others can take their place in memory.
-            held = self._held[pair] = glass, metal, find()
-            if len(self._held) > _MOST_PAIRS:
-                self._held.popitem(last=False)
-        return held[2]
-
-
 class Rows:
     """Rows of the store that are of no one piece, and which of them hold for a glass on a metal."""
 
     def __init__(self, ref: Reference) -> None:
         self._ref = ref
-        self._held = _OfPairs[list[FitRule]]()
-        self._cautions = _OfPairs[tuple[Caution, ...]]()
+        self._held = Remembered[list[FitRule]](_MOST_PAIRS)
+        self._cautions = Remembered[tuple[Caution, ...]](_MOST_PAIRS)
 
     @classmethod
     def of(cls, ref: Reference) -> Rows:
@@ -103,11 +82,11 @@ class Rows:
 
     def holding(self, glass: Glass, metal: Metal) -> list[FitRule]:
         """The rows of surface and use that hold for a glass on a metal."""
-        return self._held.of(glass, metal, lambda: holding(self.fit_rules, glass, metal))
+        return self._held.of((glass, metal), lambda: holding(self.fit_rules, glass, metal))
 
     def cautions(self, glass: Glass | None, metal: Metal) -> tuple[Caution, ...]:
         """The cautions of a glass on a metal, or of a metal alone."""
-        return self._cautions.of(glass, metal, lambda: cautions_for(self.hazards, glass, metal))
+        return self._cautions.of((glass, metal), lambda: cautions_for(self.hazards, glass, metal))
 
 
 class Shared:

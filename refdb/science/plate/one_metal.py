@@ -127,13 +127,7 @@ class OneMetal:
         equations[:, 3] = keeps
         equations[:, 4] = np.maximum(hardens, LEAST_TANGENT) - 1.0
         return _Steps(
-            modulus * change,
-            slope,
-            self.flow.stress_0_pa * factor,
-            equations,
-            brings,
-            1.0 - keeps,
-            2 * keeps / modulus,
+            modulus * change, slope, self.flow.stress_0_pa * factor, equations, brings, 1.0 - keeps, 2 * keeps / modulus
         )
 
     def _carried(self, loads: Loads) -> Array:
