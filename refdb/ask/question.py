@@ -360,7 +360,9 @@ def _called(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
 
     if cautions.asked_for(ref, low):
         return answers.of_cautions(ref, sentence, None, "", low)
-    rules = None if _SUITS.search(low) else practices.of_called(ref, low, not sentence.spans)
+    # Of two things and nothing else it is asked how they suit each other.
+    of_pair = len(sentence.spans) > 1 and not _asks_more(sentence)
+    rules = None if of_pair or _SUITS.search(low) else practices.of_called(ref, low, not sentence.spans)
     if rules is None or not WRONG.search(low):
         return rules
     fault = _faults(ref, low, sentence)
