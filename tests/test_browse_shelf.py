@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 import sqlite3
+from datetime import date, timedelta
 from urllib.parse import urlencode
 
 import pytest
@@ -75,6 +76,18 @@ def shop(tmp_path):
     for arguments in SHELF:
         assert main(["--workshop", str(path), "mine", *arguments]) == 0
     return path
+
+
+@pytest.fixture(scope="module")
+def lasting(store, tmp_path_factory):
+    """One shelf and its pages for many forms, of which none rests on another."""
+    path = tmp_path_factory.mktemp("lasting") / "workshop.db"
+    for arguments in SHELF:
+        assert main(["--workshop", str(path), "mine", *arguments]) == 0
+    asked = Asking(store, True, path, Writer(path))
+    yield asked, path
+    asked.application.refdb_site.leave_workshop()
+    asked.close()
 
 
 @pytest.fixture
@@ -321,6 +334,100 @@ def test_a_form_that_is_wrong_comes_back_filled_with_its_fault_at_the_field(open
     assert [(g["id"], g["value"]) for g in wrong] == [(f"{kind}-{field}", "very much")]
     assert "wrong" in outline.ids
     assert rows(shop) == before
+
+
+TAKEN = [
+    ("tile", "kiln", "790,5", {"kiln_c": 790.5}),
+    ("tile", "kiln", "1450 F", {"kiln_c": 787.777778}),
+    ("tile", "minutes", "2½", {"minutes": 2.5}),
+    ("tile", "minutes", "three minutes", {"minutes": 3.0}),
+    ("tile", "back", "bare", {"back_mm": 0.0}),
+    ("tile", "metal_thickness", "18g", {"metal_mm": 1.02368734}),
+    ("tile", "glass", "hard clear", {"glass": "clear-hard-lead-free"}),
+    ("strip", "bow", "\N{MINUS SIGN}4,4", {"bow_mm": -4.4}),
+    ("strip", "length", "10 cm", {"length_mm": 100.0}),
+    ("firing", "metal_thickness", "1/2 mm", {"metal_mm": 0.5}),
+    ("glass", "span", "68-752 F", {"expansion_from_c": 20.0, "expansion_to_c": 400.0}),
+    ("glass", "name", 'O\'Hara "blue" <b>', {"name": 'O\'Hara "blue" <b>'}),
+]
+REFUSED = [
+    ("tile", "front", "0.3 mn", "a unit that does not fit"),
+    ("tile", "front", "30", "more than a tile carries"),
+    ("tile", "back", "thick", "does not start with a number"),
+    ("tile", "metal_thickness", "0", "thinner than"),
+    ("tile", "kiln", "1450", "does not say which degrees"),
+    ("tile", "note", "x" * 5000, "Is longer than 200 letters. Shorten it."),
+    ("tile", "note", "one\r\ntwo", "cannot be read"),
+    ("tile", "glass", "my:nosuch", "No glass is called 'my:nosuch'. Choose one."),
+    ("strip", "bow_before", "none", "does not start with a number"),
+    ("strip", "bow", "", "Is not given. Measure it"),
+    ("strip", "metal", "unobtainium", "No base metal is called 'unobtainium'. Choose one."),
+    ("firing", "minutes", "600", "Give 0.05 to 60 minutes."),
+    ("firing", "metal_thickness", "20 mm", "Give 0.1 to 10 mm."),
+    ("firing", "metal", "gold", "'gold' may be"),
+    ("glass", "name", "x" * 300, "Is longer than 200 letters. Shorten it."),
+]
+
+
+@pytest.mark.parametrize(("kind", "field", "text", "stored"), TAKEN)
+def test_what_people_type_is_taken_as_it_was_meant(lasting, kind, field, text, stored):
+    asked, shop = lasting
+    before = listed(shop, kind)
+    assert send(asked, kind, FORMS[kind] | {field: text}).status == 303
+    new = [row for row in listed(shop, kind) if row not in before]
+    assert [{name: row[name] for name in stored} for row in new] == [stored]
+
+
+@pytest.mark.parametrize(("kind", "field", "text", "why"), REFUSED)
+def test_what_cannot_be_meant_stands_in_its_field_again_with_why(lasting, kind, field, text, why):
+    asked, shop = lasting
+    before = rows(shop)
+    answer = send(asked, kind, FORMS[kind] | {field: text})
+    assert answer.status == 400
+    outline = in_our_look(answer)
+    at = [(tag, given) for tag, given in outline.tags if given.get("aria-invalid") == "true"]
+    assert [given["id"] for _, given in at] == [f"{kind}-{field}"]
+    assert "autofocus" in at[0][1]
+    if at[0][0] == "input":
+        assert at[0][1]["value"] == text.replace("\r\n", "  ")
+    told = answer.body.partition('class="err" id="wrong">')[2].partition("</span>")[0].replace("&#39;", "'")
+    assert why in told
+    # A page says nothing of commands, and the rest of the form is as it was.
+    assert "refdb " not in told.lower()
+    rest = {
+        given["id"]: given["value"] for given in outline.all("input") if given.get("type") not in ("radio", "hidden")
+    }
+    typed = {n: v for n, v in FORMS[kind].items() if n != field and f"{kind}-{n}" in rest}
+    assert {n: rest[f"{kind}-{n}"] for n in typed} == typed
+    assert rows(shop) == before
+
+
+def test_a_day_still_to_come_is_no_day_of_a_firing(opened, shop):
+    ahead = (date.today() + timedelta(days=40)).isoformat()
+    for kind in ("tile", "firing"):
+        answer = send(opened(shop), kind, FORMS[kind] | {"date": ahead})
+        assert (answer.status, f"{ahead} is in the future" in answer.body) == (400, True)
+        assert send(opened(shop), kind, FORMS[kind] | {"date": date.today().isoformat()}).status == 303
+
+
+def test_cards_of_a_clay_are_counted_before_firing_here_as_in_a_verdict(opened, shop, refdb):
+    told = refdb("suits", "clear-hard-lead-free", "copper-clay", "--metal-thickness", "3 cards", "--json")
+    fired = json.loads(told.out)["question"]["metal_thickness_mm"]["value"]
+    for kind in ("tile", "firing"):
+        form = FORMS[kind] | {"metal": "copper-clay", "metal_thickness": "three cards"}
+        assert send(opened(shop), kind, form).status == 303
+        assert listed(shop, kind)[-1]["metal_mm"] == pytest.approx(fired, abs=0.005)
+    command = ("--metal-thickness", "3 cards", "--outcome", "sound")
+    refdb("--workshop", str(shop), "mine", "tile", "my:jar-3", "copper-clay", *command)
+    assert listed(shop, "tile")[-1]["metal_mm"] == listed(shop, "tile")[-2]["metal_mm"]
+
+
+def test_a_jar_written_down_again_can_be_undone_again(opened, shop):
+    asked, before = opened(shop), listed(shop, "glass")
+    for _ in range(2):
+        key = send(asked, "glass", JAR).headers["location"].rpartition("%3A")[2]
+        assert send(asked, "undo", {"kind": "glass", "number": key}).status == 303
+        assert listed(shop, "glass") == before
 
 
 @pytest.mark.parametrize("text", HOSTILE)

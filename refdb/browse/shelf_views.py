@@ -67,7 +67,7 @@ def form_view(site: Site, kind: str) -> Handler:
     names = (SECRET, *(UNDO if kind == "undo" else LABELS[kind]))
 
     async def answered(request: Any, send: Any) -> None:
-        from refdb.browse.server.upload import body_of, fields_of, texts_of
+        from refdb.browse.server.upload import body_of, fields_of, readable, texts_of
 
         writer = site.writer
         if writer is None:
@@ -77,7 +77,8 @@ def form_view(site: Site, kind: str) -> Handler:
             return
         read_query(request.query_string, ())
         body = await body_of(request.receive, request.headers.get("content-length"), LONGEST_FORM)
-        form = texts_of(fields_of(request.headers.get("content-type", ""), body, names))
+        fields = fields_of(request.headers.get("content-type", ""), body, names)
+        form = readable(fields)
         if not _may(writer, request) or not writer.is_secret(form.pop(SECRET, "")):
             raise Refused("this form is not one of this view", todo="open the shelf again and fill it in there")
 
@@ -86,12 +87,17 @@ def form_view(site: Site, kind: str) -> Handler:
             return View("")
 
         if kind == "undo":
+            form = texts_of({name: fields[name] for name in form})
             await in_turn(site, undo, lambda: True, request.receive)
             await _on(send, "/shelf")
             return
         found: list[str] = []
 
         def work() -> View:
+            try:
+                texts_of({name: fields[name] for name in form})
+            except BadInput as fault:
+                raise WrongField(fault, LABELS[kind]) from None
             found.append(kept(site, writer, kind, form))
             return View("")
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from typing import NamedTuple
 
 from refdb.errors import BadInput
@@ -58,11 +59,12 @@ def firing_of_text(text: str, where: str, form: str = FORM) -> FiringText:
     return found
 
 
-def bounded_firing(firing: FiringText, where: str, todo: str) -> None:
-    """BadInput for a firing that cannot be: `where` and `todo` as messages tell them."""
+def bounded_firing(firing: FiringText, where: str | Callable[[str], str], todo: str) -> None:
+    """BadInput for a firing that cannot be: `where` and `todo` as messages tell them; `where` may call each field."""
+    at = where if callable(where) else lambda name: where
     if not 1e-4 <= firing.metal_m <= 1e-2:
-        raise BadInput(f"{firing.metal_m * 1e3:g} mm of metal", where, "give 0.1 to 10 mm")
+        raise BadInput(f"{firing.metal_m * 1e3:g} mm of metal", at("metal_thickness"), "give 0.1 to 10 mm")
     if not 50.0 <= firing.kiln_c <= 1600.0:
-        raise BadInput(f"{firing.kiln_c:.0f} °C is no kiln setting", where, todo)
+        raise BadInput(f"{firing.kiln_c:.0f} °C is no kiln setting", at("kiln"), todo)
     if not 0.05 <= firing.minutes <= 60.0:
-        raise BadInput(f"{firing.minutes:g} minutes in the kiln", where, "give 0.05 to 60 minutes")
+        raise BadInput(f"{firing.minutes:g} minutes in the kiln", at("minutes"), "give 0.05 to 60 minutes")

@@ -12,6 +12,9 @@ _FRACTION = re.compile(rf"(\d*)\s*([{''.join(_FRACTIONS)}])")
 _COMMA = re.compile(r"(?<=\d),(?=\d{1,2}(?!\d))")
 #: A gauge as it is written on a packet; nobody means grams by a thickness.
 _GAUGE = re.compile(r"(\d{1,2})\s*(?:g|ga\.?|gauge)", re.IGNORECASE)
+#: From here on a kiln setting may be in °C or °F.
+_EITHER_FROM = 1000.0
+_NUMBER = re.compile(r"\d+(?:\.\d+)?")
 _COUNTS = {"one": 1, "a": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "seven": 7, "eight": 8}
 
 
@@ -24,13 +27,17 @@ def completed(text: str, unit: str = "") -> str:
         As typed; what cannot be completed comes back as it is.
     unit : str
         That a bare number is in; empty where there is none. Of a length in mm also "18g" is taken for a gauge and
-        "three cards" for a number of them.
+        "three cards" for a number of them, of minutes "three" for 3. A bare temperature from 1000 on stays bare, since
+        it is as likely to be in °F.
     """
     found = _COMMA.sub(".", text.strip())
+    found = f"-{found[1:]}" if found.startswith("\N{MINUS SIGN}") else found
     if unit:
         found = _FRACTION.sub(lambda m: f"{float(m[1] or 0) + _FRACTIONS[m[2]]:.4g}", found)
         found = _STOP.sub("", _POINT.sub("0.", found))
     if unit and _BARE.fullmatch(found):
+        if unit == "C" and _NUMBER.fullmatch(found) and float(found) >= _EITHER_FROM:
+            return found
         return f"{found} {unit}"
     if unit == "mm":
         gauge = _GAUGE.fullmatch(found)
@@ -39,4 +46,7 @@ def completed(text: str, unit: str = "") -> str:
         first, _, rest = found.partition(" ")
         if first.lower() in _COUNTS and rest.lower() in ("card", "cards", "mm", "millimetre", "millimetres"):
             return f"{_COUNTS[first.lower()]} {rest.lower()}"
+    first, _, rest = found.partition(" ")
+    if unit == "min" and first.lower() in _COUNTS and rest.lower() in ("", "min", "minute", "minutes"):
+        return f"{_COUNTS[first.lower()]} min"
     return found

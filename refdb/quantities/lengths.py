@@ -192,7 +192,7 @@ def thickness(
         Fraction of its thickness that a clay loses in firing. Cards are counted before firing, so it is taken
         off them; a thickness in another unit is taken as fired. Without it cards mean the thickness itself.
     zero_ok : bool
-        Whether "0", "0 mm" and "none" are allowed, as for a face without glass.
+        Whether "0", "0 mm", "none" and "bare" are allowed, as for a face without glass.
 
     Raises
     ------
@@ -204,7 +204,7 @@ def thickness(
         return Thickness(Band.exact(0.0), "0", "")
     clean = tidied(typed)
     said = " ".join("".join(c if c.isprintable() else "?" for c in str(text)).split())
-    if zero_ok and clean.lower() in ("0", "none"):
+    if zero_ok and clean.lower() in ("0", "none", "bare"):
         return Thickness(Band.exact(0.0), said, "")
     note = "" if shrinkage is None else "taken as the thickness after firing"
     gauge, vulgar = _gauge(clean, typed), _vulgar(clean, typed)

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from typing import Any
+from typing import Any, TypeVar
 
 from refdb.browse.pages.printed import without_options
 from refdb.browse.server.query import Busy
 from refdb.browse.server.writing import PATIENCE_S, Writer
 from refdb.browse.site import Site, is_yours
-from refdb.errors import BadInput, NotFound, StoreUnusable
+from refdb.errors import Ambiguous, BadInput, NotFound, StoreUnusable
 from refdb.judge.naming import Taking
 from refdb.plan.own.firings import firing_row, keep_firings
 from refdb.plan.own.materials import clear_alike, known_keys, material_row
@@ -21,6 +21,7 @@ from refdb.store.workshop.cells import plain
 from refdb.store.workshop.file import Workshop
 from refdb.store.workshop.keys import PREFIX
 
+Record = TypeVar("Record")
 #: How the fields of each form are called, in their order.
 LABELS: dict[str, dict[str, str]] = {
     "tile": {
@@ -93,7 +94,9 @@ class WrongField(BadInput):
     def __init__(self, fault: BadInput | NotFound, labels: Mapping[str, str]) -> None:
         super().__init__(fault.what, fault.where, without_options(fault.todo or ""))
         where = fault.where or ""
-        self.field = next((name for name, label in labels.items() if where.startswith(label)), "")
+        # The longest, for "glass" also begins "glass, front".
+        held = [name for name, label in labels.items() if where == name or where.startswith(label)]
+        self.field = max(held, key=lambda name: len(labels[name]), default="")
 
 
 def kept(site: Site, writer: Writer, kind: str, form: Mapping[str, str]) -> str:
@@ -145,16 +148,13 @@ def _jar_row(site: Site, writer: Writer, texts: dict[str, str], where: Callable[
 
 
 def _class(site: Site, text: str, where: str) -> str:
-    try:
-        return Taking(site.ref).key(text, "glass", where)
-    except (BadInput, NotFound) as fault:
-        raise BadInput(fault.what, where, "choose one") from None
+    return _taken(lambda name, at: Taking(site.ref).key(name, "glass", at), text, where)
 
 
 def _tile(site: Site, writer: Writer, texts: dict[str, str], where: Callable[[str], str]) -> int:
     glass, metal = _glass(site, texts, where), _metal(site, texts, where)
     rest = {name: text for name, text in texts.items() if name not in ("glass", "metal")}
-    row = tile_row(rest, glass.key, metal, where)
+    row = tile_row(rest, glass.key, site.ref.metal(metal), where)
     with Workshop(writer.path, write=True, patience_s=PATIENCE_S) as shop:
         return int(shop.add("tile", row)["number"])
 
@@ -162,6 +162,8 @@ def _tile(site: Site, writer: Writer, texts: dict[str, str], where: Callable[[st
 def _strip(site: Site, writer: Writer, texts: dict[str, str], where: Callable[[str], str]) -> int:
     jar = _jar(site, texts, where)
     metal = site.ref.metal(_metal(site, texts, where))
+    if "bow" not in texts and {"metal_thickness", "glass_thickness", "length"} <= set(texts):
+        raise BadInput("is not given", where("bow"), "measure it, and give it in mm")
     measured = measured_of(texts, where)
     reading, _, together = read_with_earlier(site.ref, measured, metal, jar, jar)
     note = plain(texts["note"], where("note")) if "note" in texts else None
@@ -186,11 +188,19 @@ _KEEP: dict[str, Callable[..., int | str]] = {"tile": _tile, "strip": _strip, "f
 
 
 def _glass(site: Site, texts: Mapping[str, str], where: Callable[[str], str]) -> Glass:
-    return Taking(site.ref).glass(texts["glass"], where("glass"))
+    return _taken(Taking(site.ref).glass, texts["glass"], where("glass"))
 
 
 def _metal(site: Site, texts: Mapping[str, str], where: Callable[[str], str]) -> str:
-    return Taking(site.ref).metal(texts["metal"], where("metal")).key
+    return _taken(Taking(site.ref).metal, texts["metal"], where("metal")).key
+
+
+def _taken(take: Callable[[str, str], Record], text: str, where: str) -> Record:
+    """The record that a text names; an error stands at the field, and says nothing of commands that list."""
+    try:
+        return take(text, where)
+    except (Ambiguous, NotFound) as fault:
+        raise BadInput(fault.what, where, "choose one") from None
 
 
 def _jar(site: Site, texts: Mapping[str, str], where: Callable[[str], str]) -> Glass:
@@ -245,10 +255,14 @@ def _undo_strip(shop: Workshop, kind: str, number: str) -> None:
         raise BadInput("its jar was changed since", todo="take it back at the terminal")
 
 
+#: That a jar was changed; what was taken away before it was written down again is no change of it.
+_CHANGED = "SELECT 1 FROM past WHERE kind = 'glass' AND key = ? AND why <> 'removed'"
+
+
 def _undo_jar(shop: Workshop, kind: str, key: str) -> None:
     if shop.row(kind, key) is None:
         raise BadInput("there is no such jar", todo="go back to the shelf")
-    if shop.belonging(PREFIX + key) or shop.rows("SELECT 1 FROM past WHERE kind = 'glass' AND key = ?", key):
+    if shop.belonging(PREFIX + key) or shop.rows(_CHANGED, key):
         raise BadInput("it was changed since, or something rests on it", todo="take it away at the terminal")
     shop.remove(kind, key)
 

@@ -207,6 +207,12 @@ def texts_of(fields: Mapping[str, Sent]) -> dict[str, str]:
     return found
 
 
+def readable(fields: Mapping[str, Sent]) -> dict[str, str]:
+    """What can be read of each field that was filled in, to be shown again whatever is wrong with it."""
+    texts = {name: sent.content.decode("utf-8-sig", "replace") for name, sent in fields.items()}
+    return {name: "".join(c if c.isprintable() else " " for c in text) for name, text in texts.items() if text.strip()}
+
+
 @dataclass(frozen=True)
 class SentPiece:
     """A piece that was sent: its text, how it is called in messages, and whether it came as a file."""

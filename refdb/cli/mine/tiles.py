@@ -120,11 +120,11 @@ def tile(
     texts = texts_of({n: v for n, v in locals().items() if n not in ("glass", "metal")})
     with opened(making=True) as ref:
         names = names_in(ref)
-        keys = names.glass(typed(glass)).key, names.sheet(typed(metal)).key
+        records = names.glass(typed(glass)).key, names.sheet(typed(metal))
         say_taken(names)
     if names.thickness:
         texts.setdefault("metal_thickness", names.thickness)
-    row = tile_row(texts, *keys)
+    row = tile_row(texts, *records)
     with Workshop(workshop_path(), write=True) as shop:
         row = shop.add("tile", row)
     told_row("Written down", "tile", row, as_json)

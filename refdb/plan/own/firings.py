@@ -69,6 +69,12 @@ def firing_row(
     for name in _NEEDED:
         if name not in texts:
             raise BadInput("is not given", where(name), "all four are needed, for they tell how the piece took up heat")
+    thick = texts["metal_thickness"]
+    if "card" in thick.lower():
+        from refdb.judge.fit.question import metal_thickness
+
+        band = metal_thickness(thick, names.metal(texts["metal"], where("metal")), where("metal_thickness")).band
+        thick = f"{nine_digits(band.value * 1e3):g} mm"
     result = texts.get("result", RESULTS[0])
     if result not in RESULTS:
         raise BadInput("is not known", where("result"), f"give one of {', '.join(RESULTS)}")
@@ -77,10 +83,10 @@ def firing_row(
         temperature_c(texts["kiln"], where=where("kiln")),
         duration_min(texts["minutes"], where=where("minutes")),
         texts["metal"],
-        length_m(texts["metal_thickness"], where=where("metal_thickness")),
+        length_m(thick, where=where("metal_thickness")),
         result,
     )
-    bounded_firing(said, where("kiln"), "check the figures")
+    bounded_firing(said, where, "check the figures")
     return row_of_firing(firing_seen(ref, jar, said, names, where("kiln")), jar.key, day, where("kiln"))
 
 
