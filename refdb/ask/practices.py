@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import re
 from typing import TYPE_CHECKING, Any
 
 from refdb.ask.answers import Answered
-from refdb.ask.said import CAUTIONS, CHILD, EATEN, FLAME, GLASS
+from refdb.ask.said import CAUTIONS, CHILD, EATEN, FLAME, GLASS, Said
 from refdb.frozen import dataclass
 from refdb.words import ended, lower_first
 
@@ -41,7 +40,7 @@ _CALLED = 1.5
 _BY_NAME, _ENOUGH_OF_SUBJECT, _ENOUGH_OF_ITS_WORDS = 0.6, 0.25, 0.45
 #: Units of what is asked with a word, and what the figure is called then.
 _KINDS = tuple(
-    (re.compile(rf"\b({words})\b"), frozenset(units.split()), re.compile(called))
+    (Said(rf"\b({words})\b"), frozenset(units.split()), Said(called))
     for words, units, called in (
         (r"how (deep|shallow)|depth", "mm um", "deep|depth"),
         (r"how (thick|thin)|thickness|gau?ge", "mm um gauge", "thick|gauge"),
@@ -58,9 +57,9 @@ _KINDS = tuple(
 
 def of_practice(ref: Reference, topic: Topic, words: str) -> Answered | None:
     """How something is done: the subject in a sentence, its rules that hold the words first, and what may hurt."""
-    from refdb.store.practice_search import practice_of
+    from refdb.store.practice_search import rules_of
 
-    whole = practice_of(ref, topic.topic).rules
+    whole = rules_of(ref, topic.topic)
     near = [r.rule for r in _ranked(ref, words) if r.rule["topic"] == topic.topic]
     # What was asked comes first; what a subject stands on is never left out.
     head = whole[:1] if whole[0]["place"] else []
@@ -106,7 +105,7 @@ def _ranked(ref: Reference, words: str, wide: bool = True) -> list[_Ranked]:
     found = search(ref, words, ("practice_rules",), _LOOKED_AT, idle=EVERYWHERE)
     by_key = _rules_of(ref, [hit.key for hit in found.hits])
     asked = {root(w) for w in tokens(words)}
-    kinds = [(units, called) for said, units, called in _KINDS if said.search(words)]
+    kinds = [(units, called) for said, units, called in _KINDS if said.may_stand(words) and said.search(words)]
     subjects, names = named_within(ref, words), Called(ref, words, wide)
     held: list[tuple[float, float, Hit, dict[str, Any]]] = []
     for hit in found.hits:
@@ -115,8 +114,7 @@ def _ranked(ref: Reference, words: str, wide: bool = True) -> list[_Ranked]:
         key = [root(w) for w in hit.key.split("-") if root(w) not in of_topic]
         named = sum(w in asked for w in key) / len(key) if key else 0.0
         of_kind = sum(
-            (str(rule["unit"] or "") in units) + (called.search(f"{rule['quantity'] or ''}") is not None)
-            for units, called in kinds
+            (str(rule["unit"] or "") in units) + called.search(f"{rule['quantity'] or ''}") for units, called in kinds
         )
         called = names.share(str(rule["asked"] or ""))
         more = 1.0 + _IN_KEY * named + _OF_KIND * of_kind + _OF_SUBJECT * (rule["topic"] in subjects) + _CALLED * called
@@ -145,6 +143,8 @@ def _head(ref: Reference, topic: Topic, words: str) -> list[dict[str, Any]]:
 
 def _care(ref: Reference, topic: Topic) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """The weightiest hazards of a subject: their keys, and the line that names them."""
+    if not ref.rows("SELECT 1 FROM hazards WHERE instr(trigger, ?) LIMIT 1", topic.topic):
+        return (), ()
     from refdb.judge.cautions import hazards_of_practice
 
     hazards = hazards_of_practice(ref.hazards(), {topic.topic})

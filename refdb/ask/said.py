@@ -12,6 +12,11 @@ class Said:
     def __init__(self, words: str) -> None:
         self.words = words
 
+    def may_stand(self, text: str) -> bool:
+        """Whether a text has the letters that one of them begins with, which is told without making them ready."""
+        starts = (re.match(r"[a-z]+(?![?*])", one.removeprefix(r"\b(")) for one in self.words.split("|"))
+        return any(start is None or start.group() in text for start in starts)
+
     @cached_property
     def _ready(self) -> re.Pattern[str]:
         return re.compile(self.words)

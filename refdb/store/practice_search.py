@@ -86,6 +86,12 @@ def practice_of(ref: Reference, text: str, metal: Metal | None = None) -> Practi
     return Practice(rows, topics, "", wanted.topic.topic)
 
 
+def rules_of(ref: Reference, topic: str) -> list[dict[str, Any]]:
+    """The rules of one subject, by its name, in its order: those with a place first."""
+    rows = ref.rows("SELECT * FROM practice_rules WHERE topic = ? ORDER BY key", topic)
+    return sorted(rows, key=lambda r: r["place"] or 99)
+
+
 #: The topic that is about clay alone.
 _OF_CLAY = "metal clay"
 #: The words by which rules speak of a family of metals, where they are not its name.

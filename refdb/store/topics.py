@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import re
 from difflib import get_close_matches
+from functools import lru_cache
 from typing import TYPE_CHECKING
+from weakref import WeakKeyDictionary
 
 from refdb.errors import NotFound
 from refdb.frozen import dataclass
@@ -132,13 +134,11 @@ def topic_meant(ref: Reference, text: str) -> Wanted | None:
     tells = {w for w in asked if w not in _ANYWHERE and w not in _MEASURES and not w.isdigit()}
     written = {*tokens(text)}
     held: list[tuple[int, float, bool, Topic]] = []
-    for topic in topics(ref):
-        found = _names_in(topic, asked)
-        if found:
-            covered = set().union(*found)
-            share = len(covered & tells) / len(tells) if tells else 1.0
-            as_written = any({*tokens(name)} <= written for name in (topic.topic, *topic.words.split(";")))
-            held.append((max(len(name) for name in found), share, as_written, topic))
+    for topic, found in _named(ref, asked):
+        covered = frozenset().union(*found)
+        share = len(covered & tells) / len(tells) if tells else 1.0
+        as_written = any({*tokens(name)} <= written for name in (topic.topic, *topic.words.split(";")))
+        held.append((max(len(name) for name in found), share, as_written, topic))
     if not held:
         return None
     held.sort(key=lambda h: (-h[0], -h[1], not h[2]))
@@ -150,13 +150,13 @@ def topic_meant(ref: Reference, text: str) -> Wanted | None:
 
 def named_within(ref: Reference, text: str) -> set[str]:
     """The names of all subjects of which a text holds a name, whatever else it tells."""
-    asked = telling(text)
-    return {topic.topic for topic in topics(ref) if _names_in(topic, asked)}
+    return {topic.topic for topic, _ in _named(ref, telling(text))}
 
 
-def telling(text: str) -> set[str]:
+@lru_cache(4096)
+def telling(text: str) -> frozenset[str]:
     """The words of a text that tell something, without their endings."""
-    return {root(w) for w in tokens(text) if w not in IDLE}
+    return frozenset(root(w) for w in tokens(text) if w not in IDLE)
 
 
 class Called:
@@ -189,8 +189,20 @@ class Called:
         return len(told & self._said) / len(self._said)
 
 
-def _names_in(topic: Topic, asked: set[str]) -> list[set[str]]:
-    """The names of a subject, as words, of which all stand among these."""
+#: What was found last in each open store: a sentence is held against the subjects several times over.
+_last: WeakKeyDictionary[Reference, tuple[frozenset[str], list[tuple[Topic, list[frozenset[str]]]]]]
+_last = WeakKeyDictionary()
+
+
+def _named(ref: Reference, asked: frozenset[str]) -> list[tuple[Topic, list[frozenset[str]]]]:
+    """The subjects of which a name stands among these words with all of its own, and all such names of each."""
+    last = _last.get(ref)
+    if last is None or last[0] != asked:
+        last = _last[ref] = asked, [(t, found) for t in topics(ref) if (found := _names_in(t, asked))]
+    return last[1]
+
+
+def _names_in(topic: Topic, asked: frozenset[str]) -> list[frozenset[str]]:
     names = (telling(name) for name in (topic.topic, *topic.words.split(";")))
     return [name for name in names if name and name <= asked]
 
