@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from refdb.ask.answers import Answered
 from refdb.ask.said import CAUTIONS, CHILD, EATEN, FLAME, GLASS, Said
-from refdb.frozen import dataclass
+from refdb.frozen import dataclass, replace
 from refdb.words import ended, lower_first
 
 if TYPE_CHECKING:
@@ -199,8 +199,23 @@ def of_rules(
     return Answered(
         "practice", f"practice: {topic.topic}{f'; {first.said}' if first.said else ''}", (*lines, *care),
         f'refdb practice "{topic.topic}"', f"/practice/{topic.key}",
-        (topic.key, *(str(r["key"]) for r in (*always, *rules)), *hazards),
+        (topic.key, *(str(r["key"]) for r in (*always, *rules)), *hazards), more={"share": first.share},
     )  # fmt: skip
+
+
+def or_fault(ref: Reference, words: str, rules: Answered | None) -> Answered | None:
+    """The answer of rules to words that do not ask; the fault that they tell of where its names hold more of them."""
+    from refdb.ask.answers import of_faults
+    from refdb.store.fault_search import IDLE_OF_FAULTS
+    from refdb.store.search import search
+
+    if rules is None or "share" not in rules.more:
+        return rules
+    seen = search(ref, words, ("symptoms",), 1, body=False, idle=IDLE_OF_FAULTS).hits
+    fault = of_faults(ref, words) if seen and seen[0].share > max(rules.more["share"], _ENOUGH) else None
+    if fault is None:
+        return rules
+    return replace(fault, lines=(*fault.lines, *rules.lines[:1]), keys=(*fault.keys, *rules.keys))
 
 
 def of_called(ref: Reference, words: str, wide: bool) -> Answered | None:

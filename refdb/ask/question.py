@@ -53,7 +53,6 @@ if TYPE_CHECKING:
 
 _LONGEST = 200
 
-
 #: What share of a sentence the names of a subject of practice have to be: of one that asks how, and of any other.
 _LEAST_SHARE, _ALONE = 0.5, 0.6
 #: From here on two metals that touch stand every kiln for enamel, °C.
@@ -376,7 +375,8 @@ def _rules(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
     from refdb.ask import practices
 
     sure = ASKS.search(low) and not (FLAME.search(low) and OTHER_FLAME.search(low))
-    return practices.of_rules(ref, low, sure, 2 if RELATES.search(low) else 3)
+    rules = practices.of_rules(ref, low, sure, 2 if RELATES.search(low) else 3)
+    return rules if sure else practices.or_fault(ref, low, rules)
 
 
 #: In this order a sentence is tried; what may hurt comes first.

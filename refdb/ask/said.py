@@ -42,7 +42,8 @@ class Said:
 ASKS = Said(
     r"^(doe|does|do|did|can|could|will|would|is|are|may|should|which|what|whats|any|how|must|has|have|am|was|why|where|when|my|"
     r"(under|in|at|from|to|on|with|for|by) (what|which)|"
-    r"(density|expansion|coe|shrinkage|softening point) of)\b|\?|\b(how|what) (do|can|should) (i|we|you)\b"
+    r"(density|expansion|coe|shrinkage|softening point) of)\b|\?|\b(how|what) (do|can|should) (i|we|you)\b|"
+    r"\bhow (much|many|long|hot|thick|thin|deep|big|often|far|high|fine)\b"
 )
 WRONG = Said(
     r"\b(why|wrong|problem|happened|ruined|went|came|gone|keeps?|cracked|crazed|chipped|bubbl\w+|crack(s|ing)?|pop(s|ped)?|"

@@ -20,7 +20,7 @@ _EITHER = re.compile(r"[,;/?!.]| or | and ")
 _NEARLY_AS_GOOD = 0.7
 _MOST = 12
 #: What every fault is told with; when it showed is asked for apart.
-_IDLE_HERE = EVERYWHERE | {"cooled", "cooling", "firing", "fired", "kiln"}
+IDLE_OF_FAULTS = EVERYWHERE | {"cooled", "cooling", "firing", "fired", "kiln"}
 
 
 @dataclass(frozen=True)
@@ -69,14 +69,14 @@ def _of_one(ref: Reference, text: str) -> tuple[list[str], str, list[str]]:
     """The symptoms of one thing seen, how they were found, and those to offer otherwise."""
     if all(w in IDLE for w in tokens(text)):
         return [], "", []
-    strict = search(ref, text, ("symptoms",), _MOST, body=False, idle=_IDLE_HERE)
+    strict = search(ref, text, ("symptoms",), _MOST, body=False, idle=IDLE_OF_FAULTS)
     if strict.whole:
         held = [h.key for h in strict.hits if h.whole]
         asked = {_roots(tokens(text)), _roots(_telling(text))}
         called = {s.key for s in ref.symptoms() if asked & {_roots(tokens(w)) for w in split(s.words)}}
         return sorted(held, key=lambda k: k not in called), strict.said("fault"), []
     # Words that stand only in the causes say less than what a fault is called by, so both are offered.
-    found = search(ref, text, ("symptoms",), _MOST, idle=_IDLE_HERE)
+    found = search(ref, text, ("symptoms",), _MOST, idle=IDLE_OF_FAULTS)
     if not found.hits:
         near = [h.key for w in found.near for h in search(ref, w, ("symptoms",), 3).hits]
         return [], "", near
@@ -87,7 +87,7 @@ def _of_one(ref: Reference, text: str) -> tuple[list[str], str, list[str]]:
 
 def _telling(text: str) -> tuple[str, ...]:
     """The words of a text that tell something."""
-    return tuple(w for w in tokens(text) if w not in IDLE and w not in _IDLE_HERE)
+    return tuple(w for w in tokens(text) if w not in IDLE and w not in IDLE_OF_FAULTS)
 
 
 def _roots(words: Iterable[str]) -> tuple[str, ...]:
