@@ -24,6 +24,8 @@ _FILM, _LAYER, _UNDER = np.array([0.0, 0.06, 0.25, 0.7, 1.0]), np.array([0.0, 0.
 _COLUMNS, _FIRST = 6, 0.08
 #: From a wire that stands alone to where nothing of it is left: so many heights, and depths of what lies beneath.
 _FADES, _FADES_DEPTHS = 4.0, 2.0
+#: Metal that flows more is taken to flow so much.
+_MOST_FLOWS = 0.97
 #: Poisson's ratios between which the glass of a batch is interpolated lie no nearer than this.
 _LEAST_SPREAD = 0.01
 
@@ -50,12 +52,22 @@ class _Moduli(NamedTuple):
     shear: float
 
 
-def _moduli(young: float, poisson: float, hardens: float | None = None) -> _Moduli:
-    """Elastic; or, with `hardens`, of metal that flows as it is stretched in its plane: its tangent (von Mises)."""
-    shear = young / (2.0 * (1.0 + poisson))
-    mixed = 2.0 * shear * poisson / (1.0 - 2.0 * poisson)
-    less = 0.0 if hardens is None else shear**2 / (3.0 * shear + hardens)
-    own = mixed + 2.0 * shear
+def _moduli(young: float, poisson: float, hardens: float | None = None, flows: float = 0.0) -> _Moduli:
+    """Elastic; or of metal that hardens and flows as it is stretched in its plane, `flows` the plastic share of that.
+
+    What a wire does to the base grows as the glass stretches it. So von Mises' flow comes to Hencky's deformation:
+    the secant stiffness against what changes the shape otherwise than the flow does, and along the flow the tangent in
+    the share that flows, in the other share the secant too.
+    """
+    elastic = young / (2.0 * (1.0 + poisson))
+    bulk = young / (3.0 * (1.0 - 2.0 * poisson))
+    shear, less = elastic, 0.0
+    if hardens is not None and flows > 0.0:
+        flows = min(flows, _MOST_FLOWS)
+        shear = elastic / (1.0 + 3.0 * (1.0 - poisson) / (1.0 + poisson) * flows / (1.0 - flows))
+        tangent = elastic * hardens / (3.0 * elastic + hardens)
+        less = flows * (shear - tangent) / 3.0
+    own, mixed = bulk + 4.0 * shear / 3.0, bulk - 2.0 * shear / 3.0
     return _Moduli(own - less, own - 4.0 * less, mixed + 2.0 * less, shear)
 
 
@@ -223,16 +235,17 @@ def around(
 
 
 def layers_beneath(
-    strata: Sequence[Stratum], height_m: float, glass_pa: float, *, flows: bool
+    strata: Sequence[Stratum], height_m: float, glass_pa: float, *, flows: float
 ) -> list[tuple[float, _Moduli]]:
-    """Strata over a wire's height and Young's modulus of its glass [Pa]; metal as it `flows`, or as it is elastic."""
+    """Strata over a wire's height and Young's modulus of its glass [Pa]; metal as it flows by the share `flows`."""
     return [
         (
             one.thickness_m / height_m,
             _moduli(
                 one.youngs_modulus_pa / glass_pa,
                 one.poisson_ratio,
-                one.hardens_pa / glass_pa if flows and one.hardens_pa is not None else None,
+                one.hardens_pa / glass_pa if one.hardens_pa is not None else None,
+                flows,
             ),
         )
         for one in strata
