@@ -42,7 +42,7 @@ from refdb.ask.said import (
     WHICH,
     WRONG,
 )
-from refdb.ask.spans import Sentence, Span, is_over_leaf, taken_apart
+from refdb.ask.spans import FOLDED, Sentence, Span, is_of_materials, is_over_leaf, taken_apart
 from refdb.errors import RefdbError
 from refdb.frozen import replace
 from refdb.store.search_words import IDLE, tokens
@@ -59,8 +59,6 @@ _LEAST_SHARE, _ALONE = 0.5, 0.6
 _STANDS_C = 900.0
 #: Asks for a verdict, whatever else is in it.
 _SUITS = re.compile(r"\bsuits?\b")
-#: Small words as they are folded.
-_FOLDED = frozenset(("doe", "goe"))
 #: What a figure may be asked with beside its own name and that of a thing.
 _OF_FIGURES = frozenset(
     ("kiln", "fire", "many", "coat", "coats", "layer", "layers", "fired", "enamel", "enamels",
@@ -241,7 +239,7 @@ def _contact(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
 
 def _asks_more(sentence: Sentence) -> bool:
     """Whether words are left beside those of touching and melting."""
-    words = [w for w in tokens(sentence.rest) if w not in IDLE and w not in _FOLDED]
+    words = [w for w in tokens(sentence.rest) if w not in IDLE and w not in FOLDED]
     return any(not TOUCH.fullmatch(w) and not MELTS.fullmatch(w) for w in words)
 
 
@@ -270,7 +268,7 @@ def _ranked(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
         return None
     known = (WHICH, FITS, GLASS)
     # A word that the grammar does not know may be what the sentence is about.
-    words = [w for w in tokens(sentence.rest) if w not in IDLE and w not in _FOLDED]
+    words = [w for w in tokens(sentence.rest) if w not in IDLE and w not in FOLDED]
     left = [w for w in words if not any(k.fullmatch(w) for k in known)]
     if left or WHAT_IS.fullmatch(sentence.rest) or not (WHICH.search(low) or FITS.search(sentence.rest)):
         return None
@@ -302,7 +300,7 @@ def _figure(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
     thick = not wanted and "metal" in named.kinds and bool(THICK.search(sentence.rest))
     rest = THICK.gone(figures.words_left(sentence.rest))
     # A word that is not known may be what the sentence is about: a wire, a bowl, an earring.
-    unknown = {w for w in tokens(rest) if w not in IDLE and w not in _FOLDED} - _OF_FIGURES
+    unknown = {w for w in tokens(rest) if w not in IDLE and w not in FOLDED} - _OF_FIGURES
     if unknown or sentence.thickness or not (wanted or thick):
         return None
     return figures.of_figure(ref, named, wanted) if wanted else figures.of_thickness(ref, named)
@@ -359,9 +357,8 @@ def _called(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
 
     if cautions.asked_for(ref, low):
         return answers.of_cautions(ref, sentence, None, "", low)
-    # Of two things and nothing else it is asked how they suit each other.
-    of_pair = len(sentence.spans) > 1 and not _asks_more(sentence)
-    rules = None if of_pair or _SUITS.search(low) else practices.of_called(ref, low, not sentence.spans)
+    of_materials = is_of_materials(sentence)
+    rules = None if of_materials or _SUITS.search(low) else practices.of_called(ref, low, not sentence.spans)
     if rules is None or not WRONG.search(low):
         return rules
     fault = _faults(ref, low, sentence)

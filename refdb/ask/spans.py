@@ -5,10 +5,11 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING
 
+from refdb.ask.said import is_said
 from refdb.errors import Ambiguous, NotFound
 from refdb.frozen import dataclass
 from refdb.records.named import Meaning, Named
-from refdb.store.search_words import IDLE
+from refdb.store.search_words import IDLE, tokens
 from refdb.words import folded
 
 if TYPE_CHECKING:
@@ -21,6 +22,8 @@ _LONGEST, _MOST_WORDS = 5, 40
 _NO_NAMES = frozenset(
     ("enamel", "glass", "powder", "frit", "metal", "sheet", "leaf", "foil", "clay", "base", "bowl", "solder")
 )
+#: Small words as they are folded.
+FOLDED = frozenset(("doe", "goe"))
 #: Numbers as words, with which a thickness may be said.
 _NUMBERS = frozenset(("one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten"))
 #: A leaf lies over or under something; a metal is what a glass is on.
@@ -135,3 +138,9 @@ def is_over_leaf(sentence: Sentence, span: Span) -> bool:
         or bool(re.search(r"\b(leaf|foil|paillon)\b", span.words))
         or (bool(_OVER.search(sentence.before(span))))
     )
+
+
+def is_of_materials(sentence: Sentence) -> bool:
+    """Whether a sentence tells nothing beside materials and what is asked of them, which other answers are for."""
+    words = [w for w in tokens(sentence.rest) if w not in IDLE and w not in FOLDED]
+    return bool(sentence.spans) and all(is_said(w) for w in words)
