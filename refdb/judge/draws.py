@@ -149,13 +149,17 @@ class Draws:
         Every input that may be asked for.
     samples : int
         How many draws.
+    fractions : array (names, samples), optional
+        Where each input stands in its band in each draw; evenly spread where not given.
     """
 
-    def __init__(self, names: Iterable[str], samples: int = SAMPLES) -> None:
-        self.samples = samples
+    def __init__(self, names: Iterable[str], samples: int = SAMPLES, fractions: Array | None = None) -> None:
+        self.samples, self._fractions = samples, fractions
         self._names = tuple(names)
         self._place = {name: k for k, name in enumerate(self._names)}
         self._inputs = len(self._place)
+        #: What all that is drawn hangs on beside the bands.
+        self._mark = self._names, samples, b"" if fractions is None else fractions.tobytes()
         self._wide: set[str] = set()
 
     def of(self, name: str, band: Band | None) -> Array:
@@ -163,6 +167,9 @@ class Draws:
         assert band is not None, name
         if not band.is_exact:
             self._wide.add(name)
+        if self._fractions is not None:
+            at = self._fractions[self._place[name]]
+            return np.asarray(from_band(at, band.value, band.low, band.high), dtype=float)
         return _drawn(self._inputs, self._place[name], self.samples, band.value, band.low, band.high)
 
     def thickness(self, name: str, band: Band, least_m: float) -> Array:
@@ -177,9 +184,7 @@ class Draws:
 
     def metal(self, metal: Metal, which: str = "") -> MetalDraws:
         """The inputs of a metal; `which` is what follows their names where it is not the base."""
-        found, wide = _metals.of(
-            (metal,), lambda: self._found(lambda: self._metal(metal, which)), (self._names, self.samples, which)
-        )
+        found, wide = _metals.of((metal,), lambda: self._found(lambda: self._metal(metal, which)), (self._mark, which))
         self._wide |= wide
         return found
 
@@ -214,9 +219,7 @@ class Draws:
     def glass(self, glass: Glass, metal: Metal, several: bool = False) -> GlassDraws:
         """The inputs of a glass on a metal; `several` where more than one glass takes part."""
         found, wide = _glasses.of(
-            (glass, metal),
-            lambda: self._found(lambda: self._glass(glass, metal, several)),
-            (self._names, self.samples, several),
+            (glass, metal), lambda: self._found(lambda: self._glass(glass, metal, several)), (self._mark, several)
         )
         self._wide |= wide
         return found

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from refdb.errors import RefdbError
-from refdb.frozen import dataclass, replace
+from refdb.frozen import dataclass
 from refdb.store.pool.file import Pool, PoolFileRow
 from refdb.store.pool.place import pool_path
 from refdb.store.reference import Reference
@@ -88,7 +88,7 @@ class PoolWatch:
 
             # Its own figures are no belief before.
             with Reference(self.store) as ref:
-                learnt = {one.glass.key: replace(one, pooled=one.pooled.light) for one in classes_learnt(ref, rows)}
+                learnt = {one.glass.key: one for one in classes_learnt(ref, rows)}
         except RefdbError as fault:
             return PoolSeen(fault=fault.what)
         figures = {key: figure_of(one) for key, one in learnt.items() if one.taught}

@@ -16,11 +16,17 @@ from refdb.science.expansion import ROOM_C, contraction_gap_ppm, glass_strain
 from refdb.science.inference.tiles import FiredTile
 from refdb.science.plate import Array, ByPlate, HardeningYield, Plates, cool_many
 from refdb.science.plate.duration import duration_factor
+from refdb.science.sampling import lattice
 
 #: Draws of what tiles share. On simulated jars twice as many cover the truth no better.
 DRAWS = 48
 #: The plate is cooled at expansions so far apart [1/K]; between them its stresses are taken as straight.
 _NODE_PER_K = 0.5e-6
+#: Points of a lattice for tiles of many jars, where errors do not average out: the mean of a class comes within some
+#: 0.01 ppm/K of what eight times as many give, while 48 to 384 of the usual draws put it off by 0.02 to 0.12.
+LATTICE = 256
+#: How much each input of a jar and of a metal decides, in the order of `_OF_JAR` and of `METAL_INPUTS`.
+_JAR_WEIGHTS, _METAL_WEIGHTS = (0.3, 0.15, 0.06, 0.015), (0.21, 0.12, 0.09, 0.003, 0.03, 0.006)
 _OF_JAR = ("glass strength", "set point", "glass stiffness", "glass Poisson's ratio")
 
 
@@ -37,10 +43,14 @@ class Foretold:
     grid_per_k : array (n,)
         Effective mean linear expansions over 20-400 °C [1/K].
     draws : int
+    even : bool
+        Whether the draws are the points of a lattice.
     """
 
-    def __init__(self, glass: Glass, metals: Sequence[Metal], grid_per_k: Array, draws: int = DRAWS) -> None:
-        self.glass, self.grid_per_k, self.draws = glass, grid_per_k, draws
+    def __init__(
+        self, glass: Glass, metals: Sequence[Metal], grid_per_k: Array, draws: int = DRAWS, even: bool = False
+    ) -> None:
+        self.glass, self.grid_per_k, self.draws, self.even = glass, grid_per_k, draws, even
         self.metals = {m.key: m for m in metals}
         self._told: dict[tuple[str, float, float, float], tuple[FiredTile, Array]] = {}
         nodes = int(np.ceil((grid_per_k[-1] - grid_per_k[0]) / _NODE_PER_K)) + 1
@@ -78,7 +88,9 @@ class Foretold:
     def _drawn(self, metal: Metal) -> Draws:
         """Draws of the jar and of this metal: the columns of other metals stay theirs."""
         own = [METAL_INPUTS if key == metal.key else [f"{n} of {key}" for n in METAL_INPUTS] for key in self.metals]
-        return Draws([*_OF_JAR, *(name for names in own for name in names)], self.draws)
+        names = [*_OF_JAR, *(name for names in own for name in names)]
+        fractions = lattice((*_JAR_WEIGHTS, *_METAL_WEIGHTS * len(own)), self.draws) if self.even else None
+        return Draws(names, self.draws, fractions)
 
     def _cooled(self, metal: Metal, metal_m: float, front_m: float, back_m: float) -> tuple[FiredTile, Array]:
         gone = missing_figures(self.glass, metal)

@@ -12,12 +12,12 @@ from collections.abc import Mapping
 import numpy as np
 
 from refdb.errors import RefdbError
-from refdb.judge.own.foretold import Foretold
+from refdb.judge.own.foretold import LATTICE, Foretold
 from refdb.judge.own.strip_test import BOW_ERROR_M, COAT_ERROR_M, METAL_ERROR_M, Measured, strip_of
 from refdb.quantities.band import Band
 from refdb.records import Glass, Metal
 from refdb.records.pooled import SharedRow
-from refdb.science.inference.pooled import Single
+from refdb.science.inference.jar_chances import Single
 from refdb.science.inference.strip_table import checked
 from refdb.science.plate import Array
 
@@ -81,7 +81,7 @@ class StripTables:
         """Curvature times the metal's thickness at a ratio, (draws, n)."""
         if (metal, step) not in self._tables:
             # A Foretold remembers what it told; that is kept here instead.
-            plates = Foretold(self._glass, list(self._metals.values()), self._grid)
+            plates = Foretold(self._glass, list(self._metals.values()), self._grid, LATTICE, even=True)
             curvature = plates.curvature(metal, _BASE_M, math.exp(step * _STEP) * _BASE_M)
             self._tables[metal, step] = curvature * _BASE_M
         return self._tables[metal, step]

@@ -12,25 +12,14 @@ import numpy as np
 from refdb.errors import RefdbError
 from refdb.frozen import dataclass
 from refdb.judge.limits import POOL_SOURCE
-from refdb.judge.own.foretold import Foretold
+from refdb.judge.own.foretold import LATTICE, Foretold
 from refdb.judge.own.pooled_strips import StripTables
 from refdb.judge.own.tile_advice import BUILDS_MM
 from refdb.judge.own.tile_update import GRID_PER_K, effective_prior, sizes_of, words_of
 from refdb.records import POOLED, Glass, Metal, PropertyValue
 from refdb.records.pooled import STRIP, TILE, SharedRow
-from refdb.science.inference.pooled import (
-    Pooled,
-    Prior,
-    Single,
-    Whole,
-    at_jars,
-    expected_gain,
-    jar_log_likelihood,
-    log_chances,
-    moved_by,
-    pool,
-    prior_only,
-)
+from refdb.science.inference.jar_chances import Single, jar_log_likelihood, log_chances
+from refdb.science.inference.pooled import Pooled, Prior, Whole, at_jars, expected_gain, moved_by, pool, prior_only
 from refdb.science.inference.tiles import CHIPPED, CRAZED, FIT_WORDS, SOUND
 from refdb.science.plate import Array
 
@@ -49,8 +38,8 @@ TAUGHT = 0.75
 SPREAD_TOLD = 0.5
 #: A build whose outcomes lie so many standard deviations from what the model expects contradicts it.
 CONTRADICTS = 3.5
-#: The tables of so many builds are kept at a time; one takes about 0.7 MB.
-_MOST_TABLES = 300
+#: The tables of so many builds are kept at a time; one takes about 3.5 MB.
+_MOST_TABLES = 64
 _KINDS = (SOUND, CRAZED, CHIPPED)
 _BASE_M = 0.8e-3
 
@@ -224,6 +213,8 @@ class Folded:
         self.strips: dict[Jar, tuple[int, Single]] = {}
         self.left_out: Counter[str] = Counter()
         self.silent = 0
+        #: Of the tiles of a build the sums of glass over metal, front and back, and how many there are.
+        self._sums: dict[Build, Array] = {}
         self._tables = {} if tables is None else tables
         self._metals = self._usable(ref, {r.metal for r in rows if r.kind in (TILE, STRIP)})
         self._bent = StripTables(glass, self._metals, prior.grid)
@@ -263,19 +254,26 @@ class Folded:
 
     def _build(self, row: SharedRow) -> Build:
         metal, front, back = sizes_of(row.tile)
-        return row.metal, round(front / metal / RATIO_STEP), round(back / metal / RATIO_STEP)
+        build = row.metal, round(front / metal / RATIO_STEP), round(back / metal / RATIO_STEP)
+        self._sums[build] = self._sums.get(build, 0) + np.array([front / metal, back / metal, 1.0])
+        return build
+
+    def _ratios(self, build: Build) -> tuple[float, float]:
+        """Glass over metal, front and back: the mean of its tiles; a tile has glass somewhere, however rounded."""
+        front, back, count = self._sums.get(build, np.zeros(3)).tolist()
+        if not count:
+            front, back, count = build[1] * RATIO_STEP, build[2] * RATIO_STEP, 1.0
+        return (front / count, back / count) if front + back > 0 else (RATIO_STEP, 0.0)
 
     def table(self, build: Build) -> dict[str, Single]:
         """Logarithm of the chance of each outcome of a build."""
         if build not in self._tables:
             while len(self._tables) >= _MOST_TABLES:
                 del self._tables[next(iter(self._tables))]
-            metal, front, back = build
-            # A tile has glass somewhere, however its ratios are rounded.
-            front = 1 if front == back == 0 else front
+            metal, *_ = build
             # A Foretold remembers what it told; the table of logarithms is kept here instead.
-            plates = Foretold(self.glass, list(self._metals.values()), self.prior.grid)
-            told = plates.tile(metal, _BASE_M, front * RATIO_STEP * _BASE_M, back * RATIO_STEP * _BASE_M)
+            plates = Foretold(self.glass, list(self._metals.values()), self.prior.grid, LATTICE, even=True)
+            told = plates.tile(metal, _BASE_M, *(x * _BASE_M for x in self._ratios(build)))
             self._tables[build] = log_chances(told, self.prior.shifts[0], kinds=_KINDS)
         return self._tables[build]
 

@@ -3,39 +3,45 @@
 A class has a mean expansion and a spread between jars; a jar lies at N(mean, spread); a studio's tiles craze at a
 tension that is shifted by a number of its own, N(0, `Prior.shift_pa`), since eyes, coats and kilns differ. What the
 tiles of one jar share (strength, set point, stiffness, yield) is averaged out within the jar before it comes here
-(`jar_log_likelihoods`). Two shares keep bad rows from ruling: a jar may be of another glass than its label says,
-anywhere on the grid, and a studio may be careless, its outcomes telling nothing. All is finite sums on grids, so
+(`jar_chances`). Two shares keep bad rows from ruling: a jar may be of another glass than its label says,
+anywhere on the grid, and a studio may be careless, its outcomes telling nothing. How many jars are of another glass is
+learnt with the rest, for a share that is set takes, of many jars, the outermost for strays and makes the spread too
+small. All is finite sums on grids, so
 there is no sampler and no chance: the same tiles give the same answer. (Gelman and others, Bayesian Data Analysis, 3rd
 edition, 2013, chapter 5, for the model; mixtures against outliers: Box and Tiao, Biometrika 55 (1968) 119.)
 
-The grids of mean and spread are laid anew where the weight lies, until their steps are fine against it.
+The grids of mean, spread and share are laid anew where the weight lies, until their steps are fine against it.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
-from dataclasses import field
+from collections.abc import Mapping
 
 import numpy as np
 import numpy.typing as npt
 
 from refdb.errors import BadInput
-from refdb.frozen import dataclass, replace
-from refdb.science.inference.tiles import Chances, FiredTile, fit_chances
+from refdb.frozen import dataclass
+from refdb.science.inference.jar_chances import Single
 from refdb.science.plate.layers import Array
 from refdb.science.sampling import band_of_density
 
-#: Whole numbers, and chances in single precision.
+#: Whole numbers.
 Whole = npt.NDArray[np.intp]
-Single = npt.NDArray[np.float32]
+#: Means, spreads and shares of stray jars.
+Nodes = tuple[Array, Array, Array]
 
-#: Nodes of the mean, of the spread and of a studio's shift.
-_MEANS, _SPREADS, _SHIFTS = 61, 20, 7
-#: The grids are laid anew at most so often, and no more once a step is below this part of the standard deviation.
-_PASSES, _FINE = 5, 0.4
-#: Weight that may be cut off at either end when a grid is laid anew.
-_CUT = 1e-7
+#: Nodes of the mean, of the spread, of the share of stray jars and of a studio's shift.
+_MEANS, _SPREADS, _SHARES, _SHIFTS = 45, 20, 7, 7
+#: No greater share of stray jars is looked at.
+_MOST_STRAYS = 0.3
+#: The grids are laid anew at most so often.
+_PASSES = 5
+#: A grid is laid anew while a step is wider than this part of the standard deviation, and so much weight may be cut off
+#: at either end then. Of the share nothing is told but its mean over the grid, for which few nodes do.
+_FINE, _CUT = 0.5, 1e-7
+_FINE_SHARE, _CUT_SHARE = 1.3, 1e-4
 #: So many jars are summed at a time, which bounds the memory.
 _CHUNK = 256
 
@@ -46,7 +52,9 @@ class Prior:
 
     `grid` (n,) holds rising expansions, `mean` (n,) weights of the class's mean on it. `spread` is the scale of the
     half-normal belief in the standard deviation between jars, of which `least_spread` to `most_spread` is looked at,
-    in the unit of the grid. The spread, the shift and the shares are our judgement.
+    in the unit of the grid. `stray_jars` is the mean of the belief in their share, a beta distribution whose first
+    parameter is 2, so that neither none nor many are likely; the share of careless studios is set. All of these are our
+    judgement.
     """
 
     grid: Array
@@ -57,6 +65,11 @@ class Prior:
     shift_pa: float = 3.0e6
     stray_jars: float = 0.03
     careless_studios: float = 0.05
+
+    @property
+    def strays(self) -> Array:
+        """Shares of stray jars that are looked at first, close together near nought."""
+        return _MOST_STRAYS * np.linspace(0, 1, _SHARES) ** 2 if self.stray_jars else np.zeros(1)
 
     @property
     def shifts(self) -> tuple[Array, Array]:
@@ -71,7 +84,8 @@ class Prior:
 class Pooled:
     """The posterior of one class.
 
-    `joint` (means, spreads) sums to 1 over `means` (m,) and `spreads` (t,). `new_jar` (n,) is the predictive weight of
+    `joint` (means, spreads) sums to 1 over `means` (m,) and `spreads` (t,), and `share` (k,) over the shares of stray
+    jars `strays` (k,). `new_jar` (n,) is the predictive weight of
     the next jar on `prior.grid`. By studio, in order of its number: `shift_pa` (s, 3) median and ends of its shift,
     `careless` (s,) the chance that it tells nothing; by jar `stray` (j,), the chance that it is of another glass.
     """
@@ -84,7 +98,8 @@ class Pooled:
     shift_pa: Array
     careless: Array
     stray: Array
-    by_studio: Array = field(repr=False)
+    strays: Array
+    share: Array
 
     @property
     def mean(self) -> tuple[float, float, float]:
@@ -107,11 +122,6 @@ class Pooled:
         return self.joint.sum(axis=1) / _widths(self.means), self.joint.sum(axis=0) / _widths(self.spreads)
 
     @property
-    def light(self) -> Pooled:
-        """The same without what each studio saw, which is large and of use to `without` alone."""
-        return replace(self, by_studio=self.by_studio[:, :0])
-
-    @property
     def mean_deviation(self) -> float:
         """Standard deviation of the class's mean."""
         return _deviation(self.means, self.joint.sum(axis=1))
@@ -121,48 +131,6 @@ def prior_only(prior: Prior) -> Pooled:
     """The belief before as a posterior of no jar."""
     nodes = len(prior.shifts[0])
     return pool(prior, np.zeros((0, nodes, len(prior.grid))), np.zeros(0, dtype=int), np.zeros(0))
-
-
-def log_chances(
-    tile: FiredTile, shifts_pa: Array, chances: Chances | None = None, kinds: Sequence[str] = ()
-) -> dict[str, Single]:
-    """Return the logarithm of the chance of each outcome of a build: (draws, shifts, n) each, in single precision.
-
-    Parameters
-    ----------
-    tile : FiredTile
-        What the plate foretells, (draws, n), and its strength (draws,).
-    shifts_pa : array (s,)
-        How much more tension a studio's tiles bear than the model says.
-    kinds : sequence of str
-        Outcomes that are wanted; all where empty.
-    """
-    strength = np.broadcast_to(np.asarray(tile.strength_pa, dtype=float), (len(np.atleast_2d(tile.tension_pa)),))
-    parts: dict[str, list[Single]] = {}
-    for shift in shifts_pa:
-        found = fit_chances(FiredTile("", tile.tension_pa, tile.gap_ppm, strength + shift), chances)
-        for kind in kinds or found:
-            parts.setdefault(kind, []).append(np.log(found[kind]).astype(np.float32))
-    return {kind: np.stack(each, axis=1) for kind, each in parts.items()}
-
-
-def jar_log_likelihood(seen: Sequence[tuple[Single, int]]) -> Single:
-    """Return the logarithm of the chance of all tiles of one jar, (shifts, n): multiplied within each shared draw,
-    then averaged over the draws.
-
-    Parameters
-    ----------
-    seen : sequence of (array (draws, shifts, n), int)
-        Logarithm of the chance of an outcome of a build, as `log_chances` gives it, and how often it was seen: tiles
-        alike in build and outcome are folded into one.
-    """
-    whole = seen[0][0] * np.float32(seen[0][1])
-    for logs, count in seen[1:]:
-        whole += logs * np.float32(count)
-    most = whole.max(axis=0)
-    whole -= most
-    np.exp(whole, out=whole)
-    return np.asarray(np.log(whole.mean(axis=0)) + most, dtype=np.float32)
 
 
 def pool(prior: Prior, logs: Array | Single, studio: Whole, careless: Array) -> Pooled:
@@ -191,34 +159,28 @@ def pool(prior: Prior, logs: Array | Single, studio: Whole, careless: Array) -> 
     cumulative = np.cumsum(prior.mean) / np.sum(prior.mean)
     low, high = np.interp((1e-5, 1 - 1e-5), cumulative, prior.grid)
     means = np.linspace(low, high, _MEANS)
-    spreads = np.geomspace(prior.least_spread, prior.most_spread, _SPREADS)
+    nodes = means, np.geomspace(prior.least_spread, prior.most_spread, _SPREADS), prior.strays
     for turn in range(_PASSES):
-        by_studio = jars.by_studio(means, spreads)
-        joint = _joint(prior, means, spreads, by_studio.sum(axis=0))
-        laid = _laid_anew(means, joint.sum(axis=1)), _laid_anew(spreads, joint.sum(axis=0))
-        if turn == _PASSES - 1 or (laid[0] is means and laid[1] is spreads):
+        joint = _joint(prior, nodes, jars.log_chance(nodes))
+        fine = (_FINE, _CUT), (_FINE, _CUT), (_FINE_SHARE, _CUT_SHARE)
+        laid = tuple(_laid_anew(nodes[k], _margin(joint, k), *fine[k]) for k in range(3))
+        if turn == _PASSES - 1 or all(a is b for a, b in zip(laid, nodes, strict=True)):
             break
-        means, spreads = laid
-    kernel = _kernel(prior.grid, means, spreads)
-    shift, bad, stray = jars.told(means, spreads, joint, by_studio)
-    back = np.argsort(order, kind="stable")
+        nodes = laid[0], laid[1], laid[2]
+    shift, bad, stray = jars.told(nodes, joint)
+    both = joint.sum(axis=0)
     return Pooled(
         prior,
-        means,
-        spreads,
-        joint,
-        kernel @ joint.ravel(),
+        nodes[0],
+        nodes[1],
+        both,
+        _kernel(prior.grid, nodes[0], nodes[1]) @ both.ravel(),
         shift,
         bad,
-        stray[back],
-        by_studio.reshape(len(by_studio), joint.size),
+        stray[np.argsort(order, kind="stable")],
+        nodes[2],
+        _margin(joint, 2),
     )
-
-
-def without(pooled: Pooled, studios: Sequence[int]) -> Array:
-    """Return the posterior (means, spreads) with some studios left out, on the grids of the whole."""
-    rest = np.delete(np.arange(len(pooled.by_studio)), list(studios))
-    return _joint(pooled.prior, pooled.means, pooled.spreads, pooled.by_studio[rest].sum(axis=0))
 
 
 def moved_by(pooled: Pooled, alone: Pooled) -> float:
@@ -276,52 +238,61 @@ class _Jars:
                 first = s + 1
         return found
 
-    def _studios(self, first: int, last: int, kernel: Single) -> tuple[Array, Single, Single]:
-        """Of some studios: log chance at each shift (s, shifts, m·t), chance of each jar, and of each jar if stray."""
-        prior = self.prior
+    def _studios(self, first: int, last: int, kernel: Single) -> tuple[Single, Single]:
+        """Of some studios the chance of each jar (j, shifts, m·t), and of each if it is stray (j, shifts, 1)."""
         part = self.chances[self.starts[first] : self.starts[last]]
         rows = part.reshape(-1, part.shape[2])
-        shape = (*part.shape[:2], kernel.shape[1])
-        stray = prior.stray_jars * rows.mean(axis=1).reshape(part.shape[:2])
-        jar = (1 - prior.stray_jars) * (rows @ kernel).reshape(shape) + stray[:, :, None]
-        logs = np.log(np.maximum(jar, 1e-30))
+        stray = rows.mean(axis=1).reshape(*part.shape[:2], 1)
+        return (rows @ kernel).reshape(*part.shape[:2], kernel.shape[1]), stray
+
+    def _mixed(self, sound: Single, stray: Single, share: float) -> Single:
+        return np.asarray(np.maximum((1 - np.float32(share)) * sound + np.float32(share) * stray, 1e-30), np.float32)
+
+    def _at_shifts(self, jar: Single, first: int, last: int) -> Array:
+        """Log chance of all jars of each studio at each shift (s, shifts, m·t), if it is not careless."""
         at = self.starts[first:last] - self.starts[first]
-        each = np.add.reduceat(logs, at, axis=0).astype(float) + np.log(prior.shifts[1])[None, :, None]
-        return each, jar, stray
+        each = np.add.reduceat(np.log(jar), at, axis=0).astype(float)
+        return np.asarray(each + np.log(self.prior.shifts[1])[None, :, None])
 
-    def by_studio(self, means: Array, spreads: Array) -> Array:
-        """Log chance of all that each studio saw, (studios, means, spreads)."""
-        kernel = _kernel(self.prior.grid, means, spreads).astype(np.float32)
-        found = np.zeros((len(self.careless), kernel.shape[1]))
-        for first, last in self._chunks():
-            honest = _log_sum(self._studios(first, last, kernel)[0], 1)
-            found[first:last] = self._mixed(honest, first, last)
-        return found.reshape(len(self.careless), len(means), len(spreads))
-
-    def _mixed(self, honest: Array, first: int, last: int) -> Array:
-        share = self.prior.careless_studios
+    def _whole(self, each: Array, first: int, last: int) -> Array:
+        """Log chance of all that each studio saw (s, m·t)."""
+        honest, share = _log_sum(each, 1), self.prior.careless_studios
         if share == 0:
             return honest
         return np.logaddexp(math.log(1 - share) + honest, math.log(share) + self.careless[first:last, None])
 
-    def told(self, means: Array, spreads: Array, joint: Array, by_studio: Array) -> tuple[Array, Array, Array]:
-        """Shift of each studio (s, 3), the chance that it is careless (s,), and that a jar is stray (j,)."""
-        kernel = _kernel(self.prior.grid, means, spreads).astype(np.float32)
-        count = len(self.careless)
-        shifts, bad, strays = np.zeros((count, 3)), np.zeros(count), np.zeros(len(self.chances))
-        whole = by_studio.reshape(count, joint.size)
-        nodes, weights = self.prior.shifts
+    def log_chance(self, nodes: Nodes) -> Array:
+        """Log chance of all that was seen, (shares, means, spreads)."""
+        kernel = _kernel(self.prior.grid, nodes[0], nodes[1]).astype(np.float32)
+        found = np.zeros((len(nodes[2]), kernel.shape[1]))
         for first, last in self._chunks():
-            each, jar, stray = self._studios(first, last, kernel)
-            share = np.exp(each - whole[first:last, None, :]) * (1 - self.prior.careless_studios) * joint.ravel()
-            at_shift = share.sum(axis=2)
-            bad[first:last] = np.clip(1 - at_shift.sum(axis=1), 0, 1)
-            shifts[first:last] = [_of_nodes(nodes, p if p.sum() > 1e-12 else weights) for p in at_shift]
+            sound, stray = self._studios(first, last, kernel)
+            for k, share in enumerate(nodes[2].tolist()):
+                each = self._at_shifts(self._mixed(sound, stray, share), first, last)
+                found[k] += self._whole(each, first, last).sum(axis=0)
+        return found.reshape(len(nodes[2]), len(nodes[0]), len(nodes[1]))
+
+    def told(self, nodes: Nodes, joint: Array) -> tuple[Array, Array, Array]:
+        """Shift of each studio (s, 3), the chance that it is careless (s,), and that a jar is stray (j,)."""
+        kernel = _kernel(self.prior.grid, nodes[0], nodes[1]).astype(np.float32)
+        points, weights = self.prior.shifts
+        count = len(self.careless)
+        at_shift, strays = np.zeros((count, len(points))), np.zeros(len(self.chances))
+        for first, last in self._chunks():
+            sound, stray = self._studios(first, last, kernel)
             a, b = self.starts[first], self.starts[last]
             owner = np.repeat(np.arange(last - first), np.diff(self.starts[first : last + 1]))
-            for k in range(b - a):
-                strays[a + k] = (share[owner[k]] * (stray[k][:, None] / np.maximum(jar[k], 1e-30))).sum()
-        return shifts, bad, np.clip(strays, 0, 1)
+            for k, share in enumerate(nodes[2].tolist()):
+                jar = self._mixed(sound, stray, share)
+                each = self._at_shifts(jar, first, last)
+                whole = self._whole(each, first, last)
+                of = np.exp(each - whole[:, None, :]) * (1 - self.prior.careless_studios) * joint[k].ravel()
+                at_shift[first:last] += of.sum(axis=2)
+                for n in range(b - a) if share else ():
+                    strays[a + n] += (of[owner[n]] * (share * stray[n] / jar[n])).sum()
+        shifts = [_of_nodes(points, p if p.sum() > 1e-12 else weights) for p in at_shift]
+        bad = np.clip(1 - at_shift.sum(axis=1), 0, 1)
+        return np.array(shifts).reshape(count, 3), bad, np.clip(strays, 0, 1)
 
 
 def _of_nodes(nodes: Array, weights: Array) -> tuple[float, float, float]:
@@ -357,23 +328,30 @@ def _kernel(grid: Array, means: Array, spreads: Array) -> Array:
     return np.asarray(weights / weights.sum(axis=0), dtype=np.float64)
 
 
-def _joint(prior: Prior, means: Array, spreads: Array, logs: Array) -> Array:
-    """Posterior weights on means and spreads, summing to 1."""
+def _joint(prior: Prior, nodes: Nodes, logs: Array) -> Array:
+    """Posterior weights on shares of strays, means and spreads, summing to 1."""
+    means, spreads, strays = nodes
     density = np.interp(means, prior.grid, prior.mean) * _widths(means)
     wide = np.exp(-0.5 * (spreads / prior.spread) ** 2) * _widths(spreads)
+    few = _widths(strays) * strays * (1 - strays) ** (2 / prior.stray_jars - 3) if len(strays) > 1 else np.ones(1)
     with np.errstate(divide="ignore"):
-        whole = np.log(density)[:, None] + np.log(wide) + logs.reshape(len(means), len(spreads))
+        whole = np.log(few)[:, None, None] + np.log(density)[:, None] + np.log(wide) + logs
     weights = np.exp(whole - whole.max())
     return np.asarray(weights / weights.sum(), dtype=np.float64)
 
 
-def _laid_anew(nodes: Array, weights: Array) -> Array:
+def _margin(joint: Array, axis: int) -> Array:
+    """Weights of means, spreads or shares, by their place among the nodes."""
+    return np.asarray(joint.sum(axis=((0, 2), (0, 1), (1, 2))[axis]), dtype=np.float64)
+
+
+def _laid_anew(nodes: Array, weights: Array, fine: float, cut: float) -> Array:
     """The nodes, or as many evenly over where the weight lies, while steps are wide against its width."""
-    if np.diff(nodes).max() <= _FINE * max(_deviation(nodes, weights), 1e-30):
+    if len(nodes) == 1 or np.diff(nodes).max() <= fine * max(_deviation(nodes, weights), 1e-30):
         return nodes
     below = np.cumsum(weights)
-    first = max(int(np.searchsorted(below, _CUT)) - 1, 0)
-    last = min(int(np.searchsorted(below, 1 - _CUT)) + 1, len(nodes) - 1)
+    first = max(int(np.searchsorted(below, cut)) - 1, 0)
+    last = min(int(np.searchsorted(below, 1 - cut)) + 1, len(nodes) - 1)
     if first == 0 and last == len(nodes) - 1 and np.ptp(np.diff(nodes)) < 1e-9 * nodes[-1]:
         return nodes
     return np.linspace(nodes[first], nodes[last], len(nodes))
