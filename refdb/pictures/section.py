@@ -15,6 +15,8 @@ _PER_MM, _DEEPEST = 190.0, 260.0
 _LEAST_LAYER = 30.0
 _NAME_LETTERS = 11
 _SLICE = 10.0
+#: The width of the picture, and of a bold figure in it.
+_WIDTH, _DIGIT = 340.0, 8.6
 
 
 @dataclass(frozen=True)
@@ -179,10 +181,17 @@ def _whisker(mean: Triple, y: float, per_mpa: float) -> str:
     low, high, value = (_ZERO_X + x * per_mpa for x in (mean.low, mean.high, mean.value))
     data = f"M{at(low)} {at(y)}H{at(high)}M{at(low)} {at(y - 4)}v8M{at(high)} {at(y - 4)}v8"
     words = figure(mean.value, signed=True)
-    if mean.value < 0:
-        label = text(words, min(low, value) - 6, y + 4.5, "b e on")
+    wide = _DIGIT * len(words)
+    left, right = min(low, value) - 6, max(high, value) + 6
+    # Where it would lie on the layers, or beyond the picture, it stands across the axis, where no bar is.
+    if mean.value < 0 and left - wide < _STRIP_X + _STRIP_W + 2:
+        label = text(words, _ZERO_X + 6, y + 4.5, "b on")
+    elif mean.value >= 0 and right + wide > _WIDTH:
+        label = text(words, _ZERO_X - 6, y + 4.5, "b e on")
+    elif mean.value < 0:
+        label = text(words, left, y + 4.5, "b e on")
     else:
-        label = text(words, max(high, value) + 6, y + 4.5, "b on")
+        label = text(words, right, y + 4.5, "b on")
     return path(data, "wko") + path(data, "wk") + label
 
 

@@ -176,6 +176,13 @@
     shown();
   }
 
+  /* What a link within the page leads to is opened where it is folded, for browsers that do not. */
+  const unfold = () => {
+    for (let fold = location.hash && document.getElementById(location.hash.slice(1))?.closest("details"); fold; fold = fold.parentElement.closest("details")) fold.open = true;
+  };
+  addEventListener("hashchange", unfold);
+  unfold();
+
   /* Paper has nothing to click on: what is folded is opened first, for browsers whose styles cannot. */
   addEventListener("beforeprint", () => all("details").forEach((one) => { one.open = true; }));
 
