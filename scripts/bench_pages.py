@@ -14,7 +14,7 @@ import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import NamedTuple
+from typing import Any, NamedTuple
 from urllib.parse import parse_qsl, urlencode, urlsplit
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -293,8 +293,14 @@ def _ratio(pairs: list[tuple[float, float]]) -> tuple[float, str]:
 _PAINTED = "performance.getEntriesByName('first-contentful-paint').map(e => e.startTime)[0] || 0"
 
 
+#: Whether the page on show came through the file that keeps pages.
+_HELD = "Boolean(navigator.serviceWorker && navigator.serviceWorker.controller)"
+#: What a page is asked with: its script, and the file that keeps pages between it and the view.
+_WAYS = {"neither": (False, False), "the script": (True, False), "script and worker": (True, True)}
+
+
 def painted(quick: bool) -> Iterator[tuple[str, float | None, str, float | None, bool, str]]:
-    """How long until a browser first paints a page, with the script over without; as `measured` has it."""
+    """How long until a browser first paints a page, with script and worker over without; as `measured` has it."""
     from chromium_pipe import PROGRAM, Browser
 
     if PROGRAM is None:
@@ -303,25 +309,45 @@ def painted(quick: bool) -> Iterator[tuple[str, float | None, str, float | None,
     rounds, pages = (8, (SUITS,)) if quick else (20, (SUITS, "/grid", "/piece?example=moth"))
     with running(["-m", "refdb", "browse", "--no-open"], MATERIAL) as server, Browser() as browser:
         browser.size(360, 640)
+        host = f"http://127.0.0.1:{server.port}"
+        held = _held(browser, host)
         for page in pages:
-            taken: dict[bool, list[float]] = {True: [], False: []}
-            # In turn, so that a slow spell falls on both; the first of each fills what the browser keeps.
-            for k in range(2 * rounds + 2):
-                browser.scripts(k % 2 == 0)
-                browser.open(f"http://127.0.0.1:{server.port}{page}")
-                found = 0.0
-                while not found:
-                    found = float(browser.ask(_PAINTED))
-                if k > 1:
-                    taken[k % 2 == 0].append(found)
-            with_it, without = statistics.median(taken[True]), statistics.median(taken[False])
+            taken = _paints(browser, f"{host}{page}", rounds, held)
             name = page.partition("?")[0]
-            note = f"{with_it:.0f} and {without:.0f} ms at a width of 360"
-            yield (
-                f"pages: first paint of {name} with the script over without",
-                with_it / without,
-                "x",
-                1.2,
-                False,
-                note,
-            )
+            for way in [way for way in _WAYS if way != "neither"]:
+                what = f"pages: first paint of {name} with {way} over without"
+                if way not in taken:
+                    yield (what, None, "x", 1.2, False, "the worker did not start")
+                    continue
+                note = f"{taken[way]:.0f} and {taken['neither']:.0f} ms at a width of 360"
+                yield (what, taken[way] / taken["neither"], "x", 1.2, False, note)
+
+
+def _held(browser: Any, host: str) -> bool:
+    """Whether the file that keeps pages stands before the view in this browser, after some seconds at most."""
+    for _ in range(20):
+        browser.open(f"{host}{MATERIAL}")
+        if browser.ask(_HELD):
+            return True
+        time.sleep(0.25)
+    return False
+
+
+def _paints(browser: Any, address: str, rounds: int, held: bool) -> dict[str, float]:
+    """The median until the first paint [ms] by each way, in turn so that a slow spell falls on all."""
+    ways = {way: how for way, how in _WAYS.items() if held or not how[1]}
+    taken: dict[str, list[float]] = {way: [] for way in ways}
+    for k in range(rounds + 1):
+        for way, (script, worker) in ways.items():
+            browser.scripts(script)
+            browser.send("Network.setBypassServiceWorker", bypass=not worker)
+            browser.open(address)
+            found = 0.0
+            while not found:
+                found = float(browser.ask(_PAINTED))
+            if worker and not browser.ask(_HELD):
+                raise RuntimeError("the worker did not answer")
+            # The first of each fills what the browser keeps.
+            if k:
+                taken[way].append(found)
+    return {way: statistics.median(times) for way, times in taken.items()}
