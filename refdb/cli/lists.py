@@ -54,9 +54,9 @@ def metals(
     Example:
       refdb metals --family copper
     """
-    from refdb.store.schema import TABLE
-
     if form:
+        from refdb.store.schema import TABLE
+
         form = chosen_from(form, TABLE["metal_details"].column("form").choices, "--form")
 
     def wanted(record: Any) -> bool:
@@ -94,9 +94,9 @@ def glasses(
     Example:
       refdb glasses --on copper-sheet --lead-free
     """
-    from refdb.store.schema import TABLE
-
     if hardness:
+        from refdb.store.schema import TABLE
+
         hardness = chosen_from(hardness, TABLE["glass_details"].column("hardness").choices, "--hardness")
 
     def wanted(record: Any) -> bool:

@@ -111,7 +111,7 @@ def _as_dict(ref: Reference, record: Material) -> dict[str, Any]:
 
 def _page(ref: Reference, record: Material, units: Units, question: dict[str, Any]) -> Page:
     from refdb.judge.known import details_of, kind_of, not_known, rules_naming
-    from refdb.store.schema import TABLE
+    from refdb.store.material_tables import GLASS_DETAILS, LEAF_DETAILS, METAL_DETAILS
 
     page = Page()
     names = ref.source_names()
@@ -121,7 +121,8 @@ def _page(ref: Reference, record: Material, units: Units, question: dict[str, An
     page.line()
     page.paragraph(record.summary)
     page.line()
-    labels = {c.name: c.label for c in TABLE[f"{kind_of(record)}_details"].columns}
+    details = {"glass": GLASS_DETAILS, "leaf": LEAF_DETAILS, "metal": METAL_DETAILS}
+    labels = {c.name: c.label for c in details[kind_of(record)].columns}
     page.pairs([*((labels[name], text) for name, text in details_of(record).items()), ("source", names[record.source])])
     _figures(page, ref, record, units, names)
     glasses = _published(ref, record)

@@ -11,7 +11,7 @@ from typing import Any, Self
 
 from refdb.errors import BadInput, StoreUnusable
 from refdb.quantities.band import shown
-from refdb.store.schema import APPLICATION_ID, SCHEMA_VERSION
+from refdb.store.version import APPLICATION_ID, SCHEMA_VERSION
 
 BUILD_AGAIN = "build it again with: refdb build --from data_sources"
 

@@ -46,6 +46,7 @@ from refdb.store.rule_tables import (
     SYNONYMS,
 )
 from refdb.store.table import CONTENT, HELD, KINDS, OUTCOMES, SEEN, SOURCE_KINDS, ColumnSpec, Table, text
+from refdb.store.version import APPLICATION_ID, SCHEMA_VERSION
 
 __all__ = [
     "APPLICATION_ID",
@@ -63,10 +64,6 @@ __all__ = [
     "File",
     "Table",
 ]
-
-SCHEMA_VERSION = 1
-#: Stands in the header of every store (PRAGMA application_id): the letters "refd".
-APPLICATION_ID = 0x72656664
 
 #: In this order they are made and filled.
 TABLES: tuple[Table, ...] = (
