@@ -12,13 +12,12 @@ from finite_elements import Solid
 from finite_elements_wire import wire
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from wire_cases import APART_M, CASES_ON_BASES, Case, CaseOnBase, on_bases, solve, solved
+from wire_cases import APART_M, CASES_ON_BASES, Case, CaseOnBase, solve, solved, solved_on_bases
 
 from refdb.errors import BadInput
 from refdb.science.plate.layers import HardeningYield, Plates
 from refdb.science.plate.wire import MISSES_ACROSS, MISSES_BESIDE, Base, WireStress, wire_stress
 from refdb.science.plate.wire_around import Stratum
-from refdb.store.reference import open_reference
 
 SET_C = 520.0
 COPPER, SILVER, GOLD = (115e9, 0.34, 18.4e-6), (80e9, 0.37, 21.0e-6), (78e9, 0.42, 15.3e-6)
@@ -112,8 +111,8 @@ def test_every_solved_wire_is_within_five_percent() -> None:
     assert np.abs(shares).max() <= 0.05
     # The verdict draws from the error that is seen here, told from the model to the truth, and from not much more.
     for seen, (low, high) in zip(-shares.T[:2], (MISSES_ACROSS, MISSES_BESIDE), strict=True):
-        assert low <= seen.min() < seen.max() <= high
-        assert high - low <= 2.0 * (seen.max() - seen.min())
+        assert low <= seen.min() <= low + 0.015
+        assert high - 0.015 <= seen.max() <= high
     # The cases differ: from wire that presses to wire that pulls, and from wire that yields to wire that does not.
     across = np.array([c.across_pa for c in cases])
     assert across.min() < -100e6 < 30e6 < across.max()
@@ -202,12 +201,43 @@ def test_elastic_wire_on_a_base_that_gives_against_finite_elements(case: CaseOnB
     assert abs(given_way - case.film_pa) < 0.85 * abs(stiff - case.film_pa) or case.metal_per_k < case.base_per_k
 
 
+def test_every_solved_wire_on_a_base_is_within_five_percent() -> None:
+    """Debian's calculix-ccx: bases of every metal 0.5-1.6 mm thick, most with counter enamel (wire_cases.py).
+
+    With the first eight it was found how metal that flows gives way; the others are held out.
+    """
+    cases = solved_on_bases()
+    told_of = [told_on_base(c) for c in cases]
+    off = np.array(
+        [(c.across_pa - m.across_pa[0], c.beside_pa - m.beside_pa[0]) for c, m in zip(cases, told_of, strict=True)]
+    )
+    shares = off / np.array([[c.largest_pa] for c in cases])
+    assert len(cases) > CASES_ON_BASES
+    assert np.abs(shares).max() <= 0.025
+    assert (shares >= [MISSES_ACROSS[0], MISSES_BESIDE[0]]).all()
+    assert (shares <= [MISSES_ACROSS[1], MISSES_BESIDE[1]]).all()
+    flowing = np.array([c.flows for c in cases]) > 0.4
+    assert flowing.sum() >= 4
+    # Were they as stiff as elastic metal, bases that flow would be told wrong.
+    stiff = np.array([told_on_base(c, flows=0.0).across_pa[0] for c in cases])
+    wrong = np.abs(stiff - [c.across_pa for c in cases]) / [c.largest_pa for c in cases]
+    assert wrong[flowing].max() > 0.05
+
+
 @pytest.mark.slow
-@pytest.mark.parametrize("number", range(CASES_ON_BASES))
-def test_yielding_wire_on_a_yielding_base_against_finite_elements(store, number: int, tmp_path: Path) -> None:
-    """Debian's calculix-ccx: bases of every metal 0.5-1.6 mm thick, most with counter enamel, drawn (wire_cases.py)."""
-    with open_reference(store) as opened:
-        near_on_base(on_bases(opened)[number], tmp_path)
+@pytest.mark.parametrize("number", [2, 5, 6, 9])
+def test_solved_wires_on_bases_are_what_the_solver_finds(number: int, tmp_path: Path) -> None:
+    case = solved_on_bases()[number]
+    again = solve(case, tmp_path)
+    near = 1e-3 * case.largest_pa
+    assert tuple(again)[:2] == pytest.approx((case.across_pa, case.beside_pa), abs=near)
+
+
+def test_the_drawn_wires_on_bases_are_of_every_kind() -> None:
+    cases = solved_on_bases()
+    assert {bool(c.counter_m) for c in cases} == {True, False}
+    assert len({c.base for c in cases}) >= 10
+    assert len({c.metal for c in cases}) >= 8
 
 
 def test_thinner_base_takes_more_of_the_pull() -> None:
