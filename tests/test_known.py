@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
-import pytest
+import re
+from html import unescape
 
-from refdb.judge.known import details_of, kind_of, missing_of, not_known, rules_naming
+import pytest
+from browse_client import Asking
+
+from refdb.judge.known import details_of, in_order, kind_of, missing_of, not_known, rules_naming
 from refdb.store.reference import open_reference
 
 
@@ -41,3 +45,24 @@ def test_rules_that_hold_for_any_are_not_its_own(ref):
     assert any("zinc" in r.rule for r in named)
     assert all(r.metal != "any" for r in named)
     assert rules_naming(rules, ref.leaf("fine-silver-foil")) == []
+
+
+def test_expansion_strength_and_melting_are_told_first(ref):
+    every = [p.key for p in ref.properties()]
+    told = [p.key for p in in_order(ref.properties())]
+    assert sorted(told) == sorted(every)
+    assert told[0] == "expansion"
+    wanted = ["expansion", "flow_stress", "solidus", "fuse_low", "fuse_high", "density"]
+    assert [key for key in told if key in wanted] == wanted
+
+
+@pytest.mark.parametrize("key", ["copper-sheet", "opal-lead-free"])
+def test_page_and_command_tell_them_in_the_same_order(store, refdb, key):
+    asking = Asking(store)
+    heads = re.findall(r'<tr class="prop" role="row"><th[^>]*>([^<]+), [^<,]+<', asking.get(f"/material/{key}").body)
+    asking.close()
+    lines = refdb("show", key).out.lower().splitlines()
+    heads = [unescape(head).replace("\u00a0", " ").lower() for head in heads]
+    places = [n for head in heads for n, line in enumerate(lines) if line.startswith(f"{head},")]
+    assert len(places) == len(heads) > 3
+    assert places == sorted(places)

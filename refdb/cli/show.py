@@ -156,7 +156,7 @@ def _published(ref: Reference, record: Material) -> list[ReferenceGlass]:
 
 
 def _figures(page: Page, ref: Reference, record: Material, units: Units, names: dict[str, str]) -> None:
-    from refdb.judge.known import kind_of
+    from refdb.judge.known import in_order, kind_of
     from refdb.judge.own.effective import EFFECTIVE, is_effective
     from refdb.records.printed import number_of, range_of, span_of, unit_of
 
@@ -173,7 +173,7 @@ def _figures(page: Page, ref: Reference, record: Material, units: Units, names: 
         Column("source", wraps=True),
     ]
     groups: list[tuple[Property, list[tuple[PropertyValue, list[str]]]]] = []
-    for prop in ref.properties():
+    for prop in in_order(ref.properties()):
         rows = []
         for v in (v for v in record.values if v.property == prop.key):
             value = "" if v.value is None else number_of(v.value, prop, units)

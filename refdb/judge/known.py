@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from refdb.judge.selectors import matches
-from refdb.records import FitRule, Glass, Material, Metal
+from refdb.records import FitRule, Glass, Material, Metal, Property
 
 if TYPE_CHECKING:
     from refdb.store.reference import Reference
@@ -26,6 +26,21 @@ EXPECTED = {
     "glass": ("expansion", "set_point", "youngs_modulus", "poisson_ratio", "density", "fuse_low", "fuse_high"),
     "leaf": ("solidus", "leaf_thickness"),
 }
+#: What a record tells first, for it decides most; all else follows in the order of the list.
+_FIRST = (
+    "expansion",
+    "leaf_thickness",
+    "flow_stress",
+    "solidus",
+    "liquidus",
+    "fuse_low",
+    "fuse_high",
+    "gloss_setting",
+    "set_point",
+    "least_thickness",
+    "shrinkage",
+    "youngs_modulus",
+)
 #: Fields that every record has, and those that stand in tables of their own.
 _NOT_A_DETAIL = {*Material.__match_args__} | {"points", "fired_in_carbon", "like", "schedule", "fired_by"}
 EXPECTED_OF_CLAY = ("shrinkage", "relative_density")
@@ -40,6 +55,12 @@ def details_of(record: Material) -> dict[str, str]:
     """What is known of a record besides figures: the columns of its own table."""
     names = [name for name in record.__match_args__ if name not in _NOT_A_DETAIL]
     return {name: str(getattr(record, name)) for name in names}
+
+
+def in_order(properties: list[Property]) -> list[Property]:
+    """Properties as a record tells them: expansion, strength and melting first."""
+    places = {key: place for place, key in enumerate(_FIRST)}
+    return sorted(properties, key=lambda p: places.get(p.key, len(_FIRST)))
 
 
 def missing_of(record: Material) -> list[str]:

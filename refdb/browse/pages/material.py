@@ -13,7 +13,7 @@ from refdb.browse.pages.suits_pictures import short_name
 from refdb.browse.site import OWN_TABLES, YOURS, Site, View, is_yours, link_to_verdict, named
 from refdb.judge.cautions import cautions_for
 from refdb.judge.fit.glass_on_metal import rank, suits
-from refdb.judge.known import details_of, kind_of, missing_of, rules_naming
+from refdb.judge.known import details_of, in_order, kind_of, missing_of, rules_naming
 from refdb.judge.verdict import CARE, NOT, SUITS, UNSURE, Measure
 from refdb.pictures.curves import one_curve
 from refdb.pictures.drawing import Triple, figure
@@ -109,7 +109,7 @@ def _properties(site: Site, record: Material) -> list[dict[str, Any]]:
         held.setdefault(row.property, []).append(row)
     gone = missing_of(record)
     titles = {s.key: (s.citation, s.kind) for s in site.ref.sources()}
-    found = [_property(prop, held[prop.key], titles) for prop in site.ref.properties() if prop.key in held]
+    found = [_property(prop, held[prop.key], titles) for prop in in_order(site.ref.properties()) if prop.key in held]
     names = {p.key: p for p in site.ref.properties()}
     for key in gone:
         prop = names.get(key)
