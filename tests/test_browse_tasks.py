@@ -45,7 +45,10 @@ def browser():
         yield opened
 
 
-@pytest.fixture(params=[(360, True), (360, False), (1440, True)], ids=["phone", "phone, no script", "desk"])
+@pytest.fixture(
+    params=[(360, True), (360, False), (1440, True), (1440, False)],
+    ids=["phone", "phone, no script", "desk", "desk, no script"],
+)
 def hand(request, browser, address):
     width, scripts = request.param
     browser.size(width, 640 if width == 360 else 900)
@@ -118,9 +121,11 @@ def test_two_jars_over_each_other(hand):
     hand.choose("//select[@name='glass'][1]", "Jar 12")
     hand.choose("(//select[@name='glass'])[2]", "Sea jar")
     hand.click("//form[@action='/compare']//button")
-    text = hand.words("main")
-    assert "Jar 12" in text
-    assert "Sea jar" in text
+    heads = hand.words(".beside thead")
+    assert "Jar 12" in heads
+    assert "Sea jar" in heads
+    assert "gap" in hand.words(".beside tbody")
+    assert hand.words(".beside .because")
 
 
 def test_the_least_metal_for_a_coat(hand):

@@ -12,6 +12,8 @@ from refdb.pictures.drawing import Triple, at, figure, named_picture, path, rect
 #: Lines that are told apart without hue; one more would need another.
 LINES = 4
 _BAR_LEFT, _BAR_RIGHT, _ROW, _BARS_TOP = 8.0, 332.0, 46.0, 40.0
+#: A limit drawn left of this would go through the names, which then begin beside it.
+_BESIDE_LIMIT = 80.0
 
 
 @dataclass(frozen=True)
@@ -67,7 +69,7 @@ def _names(frame: Frame, several: Sequence[Curve], shared: Curve) -> list[str]:
         left = 326 - 6.6 * max(len(one.name) for one, _ in rows)
         parts = []
         for n, (one, kind) in enumerate(rows):
-            y = 238 - 16 * (len(rows) - 1 - n)
+            y = 233 - 16 * (len(rows) - 1 - n)
             parts += [path(f"M{at(left - 32)} {at(y - 4)}h26", kind), text(one.name, left, y, "i on")]
         return parts
     t, s = min(shared.points, key=lambda p: abs(p[0] - 0.5 * shared.points[-1][0]))
@@ -124,11 +126,14 @@ def bars(
 
     foot = _BARS_TOP + _ROW * len(rows)
     parts = _limits(limits, zones, x, foot)
+    # No upright goes through a name that begins left of it.
+    first = x(limits[0][0]) if limits else 0.0
+    left = first + 6 if 0 < first < _BESIDE_LIMIT else 0.0
     for n, row in enumerate(rows):
         y = _BARS_TOP + _ROW * n
-        parts.append(text(row.name, 0, y + 14, "i on"))
+        parts.append(text(row.name, left, y + 14, "i on"))
         if row.number is None:
-            parts.append(text(row.words, 0, y + 32, "q on"))
+            parts.append(text(row.words, left, y + 32, "q on"))
             continue
         a, b = x(row.number.low), x(row.number.high)
         if block:
@@ -136,7 +141,9 @@ def bars(
         else:
             parts.append(rectangle(a, y + 23, b - a, 6, "bandb"))
             parts.append(f'<circle class="bdot" cx="{at(x(row.number.value))}" cy="{at(y + 26)}" r="5"/>')
-        right = b + 8 + 6.6 * len(row.words) < 340
+        wide = 6.6 * len(row.words)
+        crossed = [any(p - 3 < x(v) < p + wide + 3 for v, _ in limits) for p in (b + 8, a - 8 - wide)]
+        right = b + 8 + wide < 340 and not (crossed[0] and not crossed[1] and a - 8 - wide > 0)
         parts.append(text(row.words, b + 8, y + 30, "b on") if right else text(row.words, a - 8, y + 30, "b e on"))
     told = [
         f"{r.name} {r.words}" if r.number is None or block else f"{r.name} {r.words}, {_ranged(r.number)}" for r in rows
