@@ -108,3 +108,21 @@ def test_a_bow_beyond_the_picture_says_that_it_is_not_to_scale():
     picture = firing(FIRST, 9.0, "f", "t", most_mpa=100, deepest_mm=1.25, front_mm=0.2)
     assert "bow 9.00 mm, not to scale" in picture
     assert re.search(r"Q75 138 ", picture)
+
+
+@pytest.mark.parametrize("squeezed", [-20, -60, -85, -99, -140, -480])
+@pytest.mark.parametrize("pulled", [20, 95, 480])
+def test_no_figure_lies_on_the_layers_or_beyond_the_picture(squeezed, pulled):
+    """A bold figure is taken as nine units a sign; the layers end at 128, and the picture at 340."""
+    layers = (
+        layer("front glass", "glass", 0.30, squeezed, squeezed, squeezed, 15.0),
+        layer("copper", "metal", 0.80, pulled, pulled, pulled, 15.0),
+    )
+    picture = ET.fromstring(section(layers, "s", "t"))
+    figures = [e for e in picture.iter() if "b" in (e.get("class") or "").split()]
+    assert len(figures) == 2
+    for one in figures:
+        wide, x = 9.0 * len(one.text), float(one.get("x"))
+        left = x - wide if "e" in one.get("class").split() else x
+        assert left > 126
+        assert left + wide < 345
