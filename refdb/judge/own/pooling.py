@@ -260,9 +260,7 @@ class Folded:
 
     def _ratios(self, build: Build) -> tuple[float, float]:
         """Glass over metal, front and back: the mean of its tiles; a tile has glass somewhere, however rounded."""
-        front, back, count = self._sums.get(build, np.zeros(3)).tolist()
-        if not count:
-            front, back, count = build[1] * RATIO_STEP, build[2] * RATIO_STEP, 1.0
+        front, back, count = self._sums[build].tolist()
         return (front / count, back / count) if front + back > 0 else (RATIO_STEP, 0.0)
 
     def table(self, build: Build) -> dict[str, Single]:
@@ -333,17 +331,17 @@ class Folded:
     def next_build(self, posterior: Pooled) -> BuildToFire | None:
         """The build of a metal that the pool has which tells most of the class; None where there is none."""
         gains = {}
+        # For telling builds apart the usual draws do, at a fifth of the time.
+        plates = Foretold(self.glass, list(self._metals.values()), self.prior.grid)
         for metal in self._metals:
             for sizes in BUILDS_MM:
-                gains[metal, *sizes] = self._gain(posterior, metal, *sizes)
+                told = plates.tile(metal, *(x * 1e-3 for x in sizes))
+                chances = log_chances(told, self.prior.shifts[0], kinds=_KINDS)
+                gains[metal, *sizes] = expected_gain(posterior, at_jars(self.prior, chances)[0])
         if not gains:
             return None
         best = max(gains, key=lambda build: gains[build])
         return BuildToFire(*best, gains[best], gains[best[0], 0.8, 0.3, 0.3])
-
-    def _gain(self, posterior: Pooled, metal: str, metal_mm: float, front_mm: float, back_mm: float) -> float:
-        build = metal, round(front_mm / metal_mm / RATIO_STEP), round(back_mm / metal_mm / RATIO_STEP)
-        return expected_gain(posterior, at_jars(self.prior, self.table(build))[0])
 
 
 def figure_of(learnt: ClassLearnt) -> PropertyValue:
