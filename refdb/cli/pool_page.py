@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from refdb.cli.output import Column, Page
 from refdb.judge.own.effective import EFFECTIVE
-from refdb.judge.own.pool_told import Triple, build_told, counts_told, doubts_of, range_text, shifts_told
+from refdb.judge.own.pool_told import ALIKE_JARS, Triple, build_told, counts_told, doubts_of, range_text, shifts_told
 from refdb.words import counted
 
 if TYPE_CHECKING:
@@ -87,6 +87,7 @@ def class_page(learnt: ClassLearnt) -> Page:
     for line in doubts_of(learnt):
         page.paragraph(line, 2, 4)
     page.paragraph(EFFECTIVE)
+    page.paragraph(ALIKE_JARS)
     return page
 
 

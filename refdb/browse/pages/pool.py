@@ -10,7 +10,7 @@ from refdb.browse.pages.printed import on_a_page
 from refdb.browse.site import Site, View, link_to, named
 from refdb.errors import NotFound
 from refdb.judge.own.effective import EFFECTIVE
-from refdb.judge.own.pool_told import build_told, counts_told, doubts_of, range_text, shifts_told
+from refdb.judge.own.pool_told import ALIKE_JARS, build_told, counts_told, doubts_of, range_text, shifts_told
 from refdb.judge.own.pooling import ClassLearnt
 from refdb.pictures.drawing import Triple, figure
 from refdb.pictures.pooled import Band, Belief, Shift, bands_before_and_after, beliefs, shifts_of_studios
@@ -37,6 +37,7 @@ def build(site: Site, query: dict[str, str]) -> View:
         "files": seen.files,
         "rows": [_row(site, one) for one in seen.learnt.values()],
         "effective": EFFECTIVE,
+        "alike": ALIKE_JARS,
         "one": None,
     }
     if seen.on and asked:

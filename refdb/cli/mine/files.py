@@ -127,8 +127,6 @@ def backup(
 
     path = seen_workshop()
     pooled, beside = pool_path(path), pool_path(file)
-    if pooled.is_file() and beside.exists():
-        raise BadInput("there is a file of this name already, for the pool", str(beside), "give another name")
     with Workshop(path) as shop:
         if not pooled.is_file():
             shop.backup(file)
@@ -138,12 +136,18 @@ def backup(
 
         shop.may_be_copied_to(file)
         with Pool(pooled) as pool:
-            pool.backup(beside)
+            # One that was stopped before the workshop was copied has left the pool's copy there.
+            there_already = beside.exists()
+            if there_already and not pool.is_copied_in(beside):
+                raise BadInput("there is a file of this name already, for the pool", str(beside), "give another name")
+            if not there_already:
+                pool.backup(beside)
         # The workshop comes last: where its copy stands, all is there.
         try:
             shop.backup(file)
         except BaseException:
-            beside.unlink(missing_ok=True)
+            if not there_already:
+                beside.unlink(missing_ok=True)
             raise
     emit(f"Copied to {file}, and the pool to {beside.name}\n")
 

@@ -10,6 +10,11 @@ if TYPE_CHECKING:
     from refdb.judge.own.pooling import BuildToFire, ClassLearnt
 
 Triple = tuple[float, float, float]
+#: What no pool can know.
+ALIKE_JARS = (
+    "Jars of one batch in two studios count as two, since no names leave a studio: where many share a batch, the bands "
+    "are somewhat too narrow."
+)
 #: So many studios are named in a sentence.
 _MOST_STUDIOS = 4
 

@@ -46,6 +46,12 @@ _COUNTED = (
     f"SELECT {', '.join(f's.{n}' for n in NAMES)} FROM shared s WHERE s.file = "
     "(SELECT max(o.file) FROM shared o WHERE o.studio = s.studio AND o.row = s.row)"
 )
+#: A file's digest stands for its rows.
+_ALL_OF_IT = (
+    "SELECT * FROM files ORDER BY number",
+    "SELECT file, count(*) FROM shared GROUP BY file ORDER BY file",
+    "SELECT * FROM kept ORDER BY name",
+)
 
 
 def drawn() -> bytes:
@@ -255,6 +261,14 @@ class Pool:
         except OSError as error:
             why = (error.strerror or "unknown reason").lower()
             raise BadInput(f"it cannot be written ({why})", str(target), "give another place") from None
+
+    def is_copied_in(self, target: Path) -> bool:
+        """Whether another file is a pool that holds the same."""
+        try:
+            with Pool(target) as other:
+                return all(self._all(sql) == other._all(sql) for sql in _ALL_OF_IT)
+        except StoreUnusable:
+            return False
 
     def secret(self) -> bytes:
         """The number that the signs of one's own rows are made of; it never leaves this file."""
