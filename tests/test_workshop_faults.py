@@ -85,6 +85,10 @@ ssize_t pread64(int fd, void *b, size_t n, off64_t o) { NEXT(pread64); return fa
 """
 #: Ways to fail: error (below 0 the process ends), whether all later calls fail too, whether calls that read are meant.
 WAYS = ((errno.EIO, 0, 0), (errno.ENOSPC, 1, 0), (-1, 0, 0), (errno.EIO, 0, 1))
+STRIP = (
+    *("--metal", "copper-sheet", "--metal-thickness", "0.5mm", "--glass-thickness", "0.3mm"),
+    *("--length", "100mm", "--bow", "4mm"),
+)
 #: Commands with {out} for what they write beside the workshop, {csv} for a file to import, {theirs} for one to share.
 COMMANDS: tuple[tuple[str, ...], ...] = (
     ("mine", "add", "glass", "--name", "New", "--basis", "guess"),
@@ -109,6 +113,10 @@ COMMANDS: tuple[tuple[str, ...], ...] = (
     ("pool", "remove", "1"),
     ("pool", "use"),
     ("piece", "new", "{out}/moth.toml"),
+    ("pool", "unuse"),
+    ("pool", "learn"),
+    ("mine", "share", "{out}/mine.csv", "--yes", "--new-number"),
+    ("mine", "strip", *STRIP, "--save", "my:jar-1"),
 )
 #: The commands are shared out to so many tests.
 PARTS = 3
