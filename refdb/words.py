@@ -50,6 +50,27 @@ def shortened(text: str, most: int = 40) -> str:
     return text if len(text) <= most else text[: most - 1] + "…"
 
 
+def within(text: str, most: int) -> str:
+    """As many whole words of a text, from its beginning, as fit in so many characters; one at the least."""
+    if len(text) <= most:
+        return text
+    return text[: most + 1].rpartition(" ")[0] or text[:most]
+
+
+#: What a shell would read as more than a letter, and the quotation marks of a text.
+_OF_SHELLS = re.compile("[\"'`$\\\\!*?<>|&;()\u2018\u2019\u201c\u201d]+")
+
+
+def typeable(text: str) -> str:
+    """Words as one that can be typed behind a command: in quotation marks where there are several.
+
+    >>> typeable("copper-sheet"), typeable("why's it cracked"), typeable("")
+    ('copper-sheet', '"why s it cracked"', '')
+    """
+    plain = " ".join(_OF_SHELLS.sub(" ", text).split())
+    return f'"{plain}"' if " " in plain else plain
+
+
 def short_path(path: object, most: int = 80) -> str:
     """A path in at most so many characters; its beginning is cut off, since its end says which file is meant."""
     text = str(path)

@@ -8,8 +8,8 @@ from urllib.parse import urlencode
 
 from refdb.ask.spans import Sentence, Span, meant
 from refdb.frozen import dataclass
-from refdb.records.printed import degrees, span_of, sure
-from refdb.words import ended, lower_first, shortened, upper_first
+from refdb.records.printed import caution_text, degrees, span_of, sure
+from refdb.words import ended, lower_first, typeable, upper_first, within
 
 if TYPE_CHECKING:
     from refdb.records.named import Named
@@ -104,18 +104,25 @@ def of_ranking(ref: Reference, metal_span: Span, glass_span: Span | None) -> Ans
     for r in kept:
         counts[r.verdict.outcome] = counts.get(r.verdict.outcome, 0) + 1
     what = f"sorts of {glass.typed}" if glass is not None else "classes of glass"
-    lines = [f"Of {len(kept)} {what}: {', '.join(f'{n} {outcome}' for outcome, n in counts.items())}."]
+    lines = [f"Of {len(kept)} {what}: {', '.join(_counted(n, outcome) for outcome, n in counts.items())}."]
     lines += [f"{r.glass.label}: {r.verdict.outcome}, {sure(r.verdict.confidence)}" for r in kept[:_MOST]]
     lines += _rules_against(kept)
     return Answered(
         "ranking",
-        f"which {glass.typed if glass is not None else 'glasses'} suit {metal.meaning.small}{taken_as(metal)}",
+        f"which {f'of {glass.typed}' if glass is not None else 'glasses'} suit {metal.meaning.small}{taken_as(metal)}",
         tuple(lines),
         f"refdb glasses --on {metal.key}",
         address_of("/suits", metal=metal.key),
         (metal.key, *(r.glass.key for r in kept[:_MOST])),
         next(iter(counts), ""),
     )
+
+
+def _counted(count: int, outcome: str) -> str:
+    """How many glasses have this outcome: "12 do not suit"."""
+    if count != 1:
+        outcome = outcome.replace("does not", "do not").replace("suits", "suit")
+    return f"{count} {outcome.replace('cannot say', 'cannot be said')}"
 
 
 def _rules_against(kept: list[Any]) -> list[str]:
@@ -311,15 +318,15 @@ def of_cautions(ref: Reference, sentence: Sentence, named: Span | None, use: str
         found = cautions_about(ref, record.key if record is not None else None if use or not words else words, use)
     except NotFound:
         return None
-    lines = [f"{upper_first(ended(h.hazard))} {ended(h.caution)}" for h in found.hazards[:3]]
+    lines = [caution_text(h) for h in found.hazards[:3]]
     lines += [f"Limit, {r['agent']}, {r['place']}: {r['limit_text']}." for r in found.limits[:1]]
     lines.append("Local rules, the maker's sheet and licensed practice govern.")
     said = f"; {found.said}" if found.said else ""
     option = f" --use {use}" if use else ""
-    asked = record.key if record is not None else "" if use else shortened(" ".join(words.split()), 40)
+    asked = record.key if record is not None else "" if use else within(" ".join(words.split()), 40)
     return Answered(
         "cautions", f"cautions {found.label or 'of all kinds'}{taken_as(record)}{said}", tuple(lines),
-        f"refdb cautions {asked}{option}".replace("  ", " "),
+        f"refdb cautions {typeable(asked)}{option}".replace("  ", " "),
         address_of("/cautions", words=asked, use=use),
         tuple(h.key for h in found.hazards[:3]),
     )  # fmt: skip
@@ -337,10 +344,11 @@ def of_faults(ref: Reference, low: str) -> Answered | None:
     for s in found.symptoms[:_MOST]:
         causes = causes_of(ref, [s])
         lines.append(f"{s.label} ({len(causes)} causes). {s.how_to_tell} Likeliest: {lower_first(causes[0].cause)}")
-    first = found.symptoms[0].key if len(found.symptoms) == 1 else shortened(low.rstrip("?"), 60)
+    first = found.symptoms[0].key if len(found.symptoms) == 1 else within(low.rstrip("?"), 60)
     return Answered(
-        "fault", "what went wrong" + (f"; {found.said}" if found.said else ""), tuple(lines), f"refdb fault {first}",
-        address_of("/faults", words=first), tuple(s.key for s in found.symptoms[:_MOST]),
+        "fault", "what went wrong" + (f"; {found.said}" if found.said else ""), tuple(lines),
+        f"refdb fault {typeable(first)}", address_of("/faults", words=first),
+        tuple(s.key for s in found.symptoms[:_MOST]),
     )  # fmt: skip
 
 

@@ -30,11 +30,13 @@ from refdb.ask.said import (
     MELTS,
     NO_FAULT,
     OF_MAKING,
+    OF_THE_PERSON,
     OTHER_FLAME,
     POWDER,
     RELATES,
     SO_HOW,
     SPARES,
+    SUITS,
     THICK,
     TOUCH,
     USES,
@@ -52,18 +54,15 @@ if TYPE_CHECKING:
     from refdb.store.reference import Reference
 
 _LONGEST = 200
-
 #: What share of a sentence the names of a subject of practice have to be: of one that asks how, and of any other.
 _LEAST_SHARE, _ALONE = 0.5, 0.6
 #: From here on two metals that touch stand every kiln for enamel, °C.
 _STANDS_C = 900.0
-#: Asks for a verdict, whatever else is in it.
-_SUITS = re.compile(r"\bsuits?\b")
 #: What a figure may be asked with beside its own name and that of a thing.
 _OF_FIGURES = frozenset(
-    ("kiln", "fire", "many", "coat", "coats", "layer", "layers", "fired", "enamel", "enamels",
-     "enamelling", "enameling", "glass", "metal", "sheet", "point", "value", "figure", "number",
-     "thermal", "linear", "minimum", "least", "thin", "thick", "size", "temperature", "does", "much", "percent", "rate")
+    ("kiln", "fire", "many", "coat", "coats", "layer", "layers", "fired", "enamel", "enamels", "enamelling",
+     "enameling", "glass", "metal", "sheet", "point", "value", "figure", "number", "thermal", "linear", "minimum",
+     "least", "thin", "thick", "size", "temperature", "does", "much", "percent", "rate")
 )  # fmt: skip
 
 
@@ -85,8 +84,14 @@ def answered(ref: Reference, text: str) -> Answered | None:
 
     low, put_right = respelt(ref, clean.lower())
     sentence = taken_apart(ref, low)
+    hurts = HURTS.search(low) or EYES.search(low)
     if not (
-        ASKS.search(low) or WRONG.search(low) or _is_all(sentence) or FITS.search(sentence.rest) or CAUTIONS.search(low)
+        hurts
+        or ASKS.search(low)
+        or WRONG.search(low)
+        or _is_all(sentence)
+        or FITS.search(sentence.rest)
+        or CAUTIONS.search(low)
     ):
         return (None if sentence.spans else _practice(ref, low, sentence)) or _rules(ref, low, sentence)
     found = _first(ref, low, sentence)
@@ -117,22 +122,20 @@ def _is_all(sentence: Sentence) -> bool:
 
 
 def _hurts(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
-    eyes = EYES.search(low)
-    if not (HURTS.search(low) or eyes) or _spares(sentence):
+    whose = next((words for said, words in OF_THE_PERSON if said.search(low)), "")
+    if not (HURTS.search(low) or whose) or _spares(sentence):
         return None
     use = next((name for name, said in USES if said.search(low)), "")
     named = next(iter(sentence.spans), None)
     from refdb.ask import answers
 
     left = " ".join(CAUTIONS.gone(low).replace("?", " ").split())
-    words = "infrared light looking into the kiln" if eyes and not use else left
-    return answers.of_cautions(ref, sentence, None if eyes else named, use, words)
+    return answers.of_cautions(ref, sentence, None if whose else named, use, (not use and whose) or left)
 
 
 def _spares(sentence: Sentence) -> bool:
     """Whether a sentence asks what is safe for a material: "is ferric chloride safe for silver"."""
-    words = sentence.words
-    return any(SPARES.search(f"{' '.join(words[: s.start])} ") for s in sentence.spans if s.start > 2)
+    return any(SPARES.search(f"{' '.join(sentence.words[: s.start])} ") for s in sentence.spans if s.start > 2)
 
 
 def _spared(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
@@ -358,7 +361,7 @@ def _called(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
     if cautions.asked_for(ref, low):
         return answers.of_cautions(ref, sentence, None, "", low)
     of_materials = is_of_materials(sentence)
-    rules = None if of_materials or _SUITS.search(low) else practices.of_called(ref, low, not sentence.spans)
+    rules = None if of_materials or SUITS.search(low) else practices.of_called(ref, low, not sentence.spans)
     if rules is None or not WRONG.search(low):
         return rules
     fault = _faults(ref, low, sentence)

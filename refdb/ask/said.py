@@ -75,6 +75,11 @@ CAUTIONS = Said(
 EYES = Said(
     r"\b(goggles|eyewear|eyesight|eye protection|eyes|(glasses|shades?) (for|to) (look|see|watch|protect)\w*)\b"
 )
+#: Asks for what may hurt the one who asks, whatever else is named, and the words of that caution.
+OF_THE_PERSON = (
+    (EYES, "infrared light looking into the kiln"),
+    (Said(r"\b(pregnan\w*|breast ?feed\w*|expecting|unborn)\b"), "pregnant"),
+)
 #: Asks whether one thing spoils another, not a person.
 SPARES = Said(
     r"\b(safe|unsafe|harm(s|ful)?|hurts?|damages?|dangerous) ?(for|on|with|to|over|under|in)? (my |the |a )?$"
@@ -89,6 +94,8 @@ FITS = Said(
     r"\b(suits?|fits?|work(s|ing)?|go(es)?|use[ds]?|stick|sticks|hold|holds|adheres?|bonds?|compatible|put|fire[ds]?|match|"
     r"ok|okay|good|enamel(led|ing|ling)?|on|over|apply|take[ns]?|possible)\b"
 )
+#: Asks for a verdict, whatever else is in it.
+SUITS = Said(r"\bsuits?\b")
 WHICH = Said(r"\b(which|what|whats|best|any|recommend\w*|choose|list)\b")
 GLASS = Said(
     r"\b(glass(es)?|enamels?|clears?|flux(es)?|colours?|opaques?|transparents?|frit|powder|enamelling|enamelled)\b"

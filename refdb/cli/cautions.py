@@ -9,7 +9,8 @@ import typer
 from refdb.ask.cautions import USES, Cautions, cautions_about
 from refdb.cli.common import CsvOption, JsonOption, chosen_from, complete_material, one_form, opened, typed
 from refdb.cli.output import SCREEN, Page, emit_csv, emit_json
-from refdb.words import ended, lower_first, shortened, upper_first
+from refdb.records.printed import caution_text
+from refdb.words import lower_first, shortened, upper_first
 
 if TYPE_CHECKING:
     from refdb.records import Hazard
@@ -139,9 +140,3 @@ def _limits(page: Page, limits: list[dict[str, Any]], names: dict[str, str]) -> 
 
 def _caution(page: Page, hazard: Hazard, names: dict[str, str], step: bool = True) -> None:
     page.paragraph(f"{caution_text(hazard, step)} [{names[hazard.source]}]", 2, 4)
-
-
-def caution_text(hazard: Hazard, step: bool = True) -> str:
-    """A hazard and its caution in sentences; `step` heads them with the work they belong to."""
-    head = f"{hazard.step}: {hazard.hazard}" if step else hazard.hazard
-    return f"{ended(upper_first(head))} {ended(hazard.caution)}"

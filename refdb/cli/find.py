@@ -70,7 +70,7 @@ def find(
         page = Page()
         if answer is not None:
             _answer(page, answer)
-        page.lines += found_page(rows, said, full, SCREEN - len(page.lines)).lines
+        page.lines += found_page(rows, "" if answer else said, full, SCREEN - len(page.lines)).lines
         page.show()
 
 
@@ -83,7 +83,7 @@ def _answer(page: Page, answer: Answered) -> None:
     page.line()
 
 
-#: So many records are shown on one screen, by kind, each on one line.
+#: So many records are shown on one screen, by kind, each with its whole title.
 _ON_SCREEN = 15
 
 
@@ -108,8 +108,7 @@ def _by_kind(rows: Sequence[dict[str, Any]], said: str, most: int, full: bool) -
                 page.sides(row["title"].rstrip("."), row["key"])
                 page.paragraph(row["line"], 4)
                 continue
-            room = max(page.width - len(row["key"]) - 4, 20)
-            page.line(f"  {page.cut(upper_first(row['title'].rstrip('.')), room):<{room}}  {row['key']}")
+            page.beside(upper_first(row["title"].rstrip(".")), row["key"])
     left = len(rows) - most
     page.paragraph(
         (f"And {left} more: --full. " if left > 0 else "") + "All of one: refdb show KEY; of a fault: refdb fault KEY"

@@ -295,6 +295,14 @@ class Page:
             self.paragraph(left)
             self.paragraph(right, 2)
 
+    def beside(self, text: str, right: str, indent: int = 2) -> None:
+        """Wrapped text with something short at the right end of its first line."""
+        right = self.fit(right)
+        room = self.width - len(right) - 2
+        first, *more = self._filled(text, room, " " * indent)
+        self.lines.append(f"{first:<{room}}  {right}")
+        self.paragraph(" ".join(more), indent + 2)
+
     def pairs(self, pairs: Iterable[tuple[str, str]], indent: int = 2) -> None:
         """Labels with their text beside them; pairs without text are left out."""
         kept = [(self.fit(a), b) for a, b in pairs if b]

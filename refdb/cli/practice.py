@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from refdb.cli.cautions import caution_text
 from refdb.cli.common import (
     CsvOption,
     JsonOption,
@@ -23,6 +22,7 @@ from refdb.cli.common import (
 )
 from refdb.cli.output import SCREEN, Page, emit_csv, emit_json
 from refdb.errors import BadInput, NotFound
+from refdb.records.printed import caution_text
 from refdb.store.practice_search import Practice, practice_of
 from refdb.words import ended, lower_first, upper_first
 

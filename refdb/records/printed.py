@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from refdb.quantities.printed import fahrenheit, format_number
-from refdb.records import Property, PropertyValue
-from refdb.words import tenths
+from refdb.records import Hazard, Property, PropertyValue
+from refdb.words import ended, tenths, upper_first
 
 #: Canonical unit and shown unit (as pint writes them) -> what to multiply by.
 SCALES = {
@@ -87,3 +87,9 @@ def span_of(low_c: float | None, high_c: float | None, units: str = "metric") ->
 def sure(confidence: float) -> str:
     """How sure, in tenths."""
     return f"{tenths(confidence)} of 10"
+
+
+def caution_text(hazard: Hazard, step: bool = True) -> str:
+    """A hazard and its caution in sentences; `step` heads them with the work they belong to."""
+    head = f"{hazard.step}: {hazard.hazard}" if step else hazard.hazard
+    return f"{ended(upper_first(head))} {ended(hazard.caution)}"

@@ -94,15 +94,21 @@ class Found:
     def said(self, what: str = "record") -> str:
         """How the records were found, in a sentence; empty where they hold all words as they were typed."""
         told = []
+        words, nowhere = (self._as_typed(some) for some in (self.words, self.nowhere))
         if self.read_as:
             told.append("; ".join(f"“{a}” is not in the store, read as “{b}”" for a, b in self.read_as.items()))
         if self.begun:
             told.append(f"“{'”, “'.join(self.begun)}” is only the beginning of words that were found")
         if self.hits and not self.whole:
-            told.append(f"no {what} holds all of: {shortened(', '.join(self.words), 120)}; the nearest")
+            told.append(f"no {what} holds all of: {shortened(', '.join(words), 120)}; the nearest")
         elif self.hits and self.nowhere:
-            told.append(f"nothing holds: {shortened(', '.join(self.nowhere), 80)}")
+            told.append(f"nothing holds: {shortened(', '.join(nowhere), 80)}")
         return "; ".join(told)
+
+    def _as_typed(self, words: Sequence[str]) -> list[str]:
+        """Words as they were typed, not as one with what denies them."""
+        typed = set(tokens(self.text))
+        return [f"not {w[3:]}" if w.startswith("not") and w not in typed and w[3:] in typed else w for w in words]
 
 
 class _Term:

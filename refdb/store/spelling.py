@@ -53,10 +53,12 @@ def likely_slip(word: str, other: str) -> bool:
     """Whether a short word is likely a slip of another: of a brand no band was meant, nor of a price a prick.
 
     In a word of five letters and fewer a letter may be doubled or single, swapped with its neighbour, or changed for
-    one that sounds like it, and a letter may be left over at its end; the first stays. Longer words may be any.
+    one that sounds like it, and a letter may be left over at its end; the first stays. In longer words one letter may
+    be anything; of two slips none is in the first letter, and no two letters are left out: a dentist makes no dents.
     """
     if len(word) > _SHORT:
-        return True
+        near = slips_between(word, other, 1) <= 1
+        return near or (word[0] == other[0] and abs(len(word) - len(other)) < 2)
     if word[0] != other[0]:
         return False
     if len(word) != len(other):
