@@ -402,6 +402,15 @@ def test_what_cannot_be_meant_stands_in_its_field_again_with_why(lasting, kind, 
     assert rows(shop) == before
 
 
+def test_the_page_of_a_jar_has_its_tiles(opened, shop):
+    asked = opened(shop)
+    outline = in_our_look(asked.get("/material/my:jar-3"))
+    assert "Your own tiles" in outline.text
+    assert "Crazed, within a day: Jar 3 on copper sheet." in outline.text
+    assert "/suits?glass=my:jar-3&metal=copper-sheet" in outline.links
+    assert "Your own tiles" not in asked.get("/material/copper-sheet").body
+
+
 def test_a_day_still_to_come_is_no_day_of_a_firing(opened, shop):
     ahead = (date.today() + timedelta(days=40)).isoformat()
     for kind in ("tile", "firing"):

@@ -9,6 +9,7 @@ from markupsafe import Markup
 from refdb.browse.pages import leaf_heat, melting, pool, ramps
 from refdb.browse.pages.material_relations import published_of, reactions_of, seen_of
 from refdb.browse.pages.printed import property_range, property_text, temperature_span, typeset, upper_first, whole_text
+from refdb.browse.pages.shelf import MOST_LISTED, tile_told
 from refdb.browse.pages.suits_pictures import short_name
 from refdb.browse.site import OWN_TABLES, YOURS, Site, View, is_yours, link_to_verdict, named
 from refdb.judge.cautions import cautions_for
@@ -88,9 +89,18 @@ def build(site: Site, key: str) -> View:
             "cautions": cautions,
             "sources": site.citations(used),
             "written": _written(record, kind),
+            "tiles": _tiles(site, record),
         },
         "/materials",
     )
+
+
+def _tiles(site: Site, record: Material) -> list[dict[str, Any]]:
+    """The last tiles of a record of the person's own, the latest first; none for those of the store."""
+    if not is_yours(record):
+        return []
+    held = [t for t in site.ref.all_tiles() if record.key in (t.glass, t.metal)]
+    return [tile_told(site, tile) for tile in reversed(held[-MOST_LISTED:])]
 
 
 def _written(record: Material, kind: str) -> str:

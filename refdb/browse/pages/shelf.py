@@ -92,7 +92,7 @@ def build(site: Site, may_write: bool, said: Mapping[str, Any] | None = None) ->
         "columns": [(m.key, named(m)) for m in _columns(site, metals)],
         "rows": _rows(site, jars[:MOST_JARS], _columns(site, metals), tiles),
         "more_jars": max(len(jars) - MOST_JARS, 0),
-        "tiles": [_tile(site, t) for t in reversed(tiles[-MOST_LISTED:])],
+        "tiles": [tile_told(site, t) for t in reversed(tiles[-MOST_LISTED:])],
         "strips": _strips(site) if shop is not None else [],
         "firings": _firings(site) if shop is not None else [],
         "more": {kind: max(counts[kind] - MOST_LISTED, 0) for kind in ("tile", "strip", "firing")},
@@ -195,7 +195,8 @@ def _called(site: Site, key: str) -> str:
     return key if found is None else named(found)
 
 
-def _tile(site: Site, tile: OwnTile) -> dict[str, Any]:
+def tile_told(site: Site, tile: OwnTile) -> dict[str, Any]:
+    """A tile as a page shows it: what came of it, on what, how it was fired, and whether its verdict agrees."""
     outcomes = [word.strip() for word in tile.outcome.split(";")]
     glass = next((g for g in site.glasses if g.key == tile.glass), None)
     metal = next((m for m in site.metals if m.key == tile.metal), None)
