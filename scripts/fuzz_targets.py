@@ -163,7 +163,7 @@ def _questions(ref: Reference) -> dict[str, Target]:
             measures,
         ),
         "tile": Target(
-            lambda t: tile_row(_fields(t, tile), glass.key, metal.key),
+            lambda t: tile_row(_fields(t, tile), glass.key, metal),
             (FIELD.join(("crazed", "", "0.8mm", "0.3mm", "0", "815C", "2.5", "2024-05-31", "note")),),
             measures,
         ),
