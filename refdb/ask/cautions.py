@@ -79,7 +79,7 @@ def cautions_about(ref: Reference, text: str | None = None, use: str = "") -> Ca
 
 def asked_for(ref: Reference, text: str) -> list[Hazard]:
     """The hazards that people ask for in most of the words of a text, the nearest first."""
-    names = Called(ref, text)
+    names = Called(ref, text, wide=False)
     asked = {
         str(r["key"]): names.share(str(r["asked"]))
         for r in ref.rows("SELECT key, asked FROM hazards WHERE asked IS NOT NULL")

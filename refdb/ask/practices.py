@@ -21,6 +21,8 @@ _MOST, _LOOKED_AT = 4, 20
 _MOST_RULES = 3
 #: What share of a question a rule has to hold to answer it, and of words that ask nothing.
 _ENOUGH, _ENOUGH_OF_WORDS = 0.5, 0.7
+#: The same of a sentence with a word that stands nowhere: of the moon, of a cat.
+_ENOUGH_OF_STRANGE, _HALF = 0.65, 0.5
 #: What is said of a flame holds for a flame alone.
 _TORCH, _UNASKED = "torch", 0.6
 _NEVER_LEFT_OUT = ("torch-cannot", "pickle-enamelled")
@@ -174,10 +176,12 @@ def of_rules(
     if not ranked or (not sure and len(ranked[0].words) < fewest and ranked[0].called < _BY_NAME):
         return None
     first = ranked[0]
-    named = (first.of_subject and not first.strange) or first.called > 0
+    named = first.called >= _HALF if first.strange else first.of_subject or first.called > 0
     named = named and (sure or not FLAME.search(words))
     least = (_ENOUGH_OF_SUBJECT, _ENOUGH_OF_ITS_WORDS) if named else (_ENOUGH, _ENOUGH_OF_WORDS)
     enough = least[0] if sure else least[1]
+    if first.strange and not named:
+        enough = max(enough, _ENOUGH_OF_STRANGE)
     if first.called < _BY_NAME and (
         first.share < enough or (len(first.words) == 1 and (first.share < 1.0 or len(first.words[0]) < _LONG_WORD))
     ):

@@ -250,7 +250,8 @@ class _Looker:
         term = self._looked_up(_Term(word, (word, *forms(word), *same, *joined)))
         if not term.rows and " " not in word:
             term = self._looked_up(_Term(word, tuple(self._split(word)))) if len(word) > 5 else term
-        if not term.rows and " " not in word and len(word) > 2:
+        # Of three letters a search may begin; in a sentence they are a word: a cat, no catch.
+        if not term.rows and " " not in word and len(word) > (2 if len(every) == 1 else 3):
             term = self._looked_up(_Term(word, (word,), start=True))
         if not term.rows and " " not in word:
             for near in nearest_words(self.ref, word):
