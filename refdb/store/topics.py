@@ -174,7 +174,7 @@ class Called:
                 stands_for = {root(w) for w in words if w not in IDLE}
                 for other in same.of(words) if stands_for else ():
                     if len(parts := telling(other)) == 1:
-                        self._of.setdefault(*parts, stands_for)
+                        self._of.setdefault(min(parts), stands_for)
 
     def share(self, names: str) -> float:
         """The share of the text that these names, parted by semicolons, tell; 0 where none is in it.

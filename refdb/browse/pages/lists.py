@@ -130,7 +130,7 @@ def _columns(kind: str, properties: dict[str, Property]) -> list[SortableColumn]
 
 def materials(site: Site, query: dict[str, str]) -> View:
     """All records, or those of one kind or family, in the order asked for."""
-    kind = chosen(query, "kind", _HEADINGS)
+    kind = chosen(query, "kind", tuple(_HEADINGS))
     down = chosen(query, "down", ("1",)) == "1"
     sort, family = query.get("sort", ""), query.get("family", "")
     if (sort or down or family) and not kind:

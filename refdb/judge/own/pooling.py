@@ -271,7 +271,8 @@ class Folded:
             metal, *_ = build
             # A Foretold remembers what it told; the table of logarithms is kept here instead.
             plates = Foretold(self.glass, list(self._metals.values()), self.prior.grid, LATTICE, even=True)
-            told = plates.tile(metal, _BASE_M, *(x * _BASE_M for x in self._ratios(build)))
+            front, back = self._ratios(build)
+            told = plates.tile(metal, _BASE_M, front * _BASE_M, back * _BASE_M)
             self._tables[build] = log_chances(told, self.prior.shifts[0], kinds=_KINDS)
         return self._tables[build]
 
@@ -335,7 +336,8 @@ class Folded:
         plates = Foretold(self.glass, list(self._metals.values()), self.prior.grid)
         for metal in self._metals:
             for sizes in BUILDS_MM:
-                told = plates.tile(metal, *(x * 1e-3 for x in sizes))
+                base, front, back = (x * 1e-3 for x in sizes)
+                told = plates.tile(metal, base, front, back)
                 chances = log_chances(told, self.prior.shifts[0], kinds=_KINDS)
                 gains[metal, *sizes] = expected_gain(posterior, at_jars(self.prior, chances)[0])
         if not gains:
