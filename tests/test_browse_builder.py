@@ -84,7 +84,7 @@ def test_a_coat_that_waits_for_its_fire_is_not_judged(asking):
     verdict = re.search(r"(Suits|Suits with care|Does not suit|Cannot say) so far, after 15 steps", before)[0]
     assert verdict in after
     assert "1 step waits for the next firing, unjudged." in after
-    fired = sent(asking, p=packed(more.text), do="step", add="fire", kiln="1000")
+    fired = sent(asking, p=packed(more.text), do="step", add="fire", kiln="1000 C")
     assert "Does not suit so far, after 17 steps" in Outline(page(asking, fired)).text
 
 
