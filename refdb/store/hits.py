@@ -1,6 +1,9 @@
-"""What search hits are called."""
+"""What search hits are called, and how what they hold is shown."""
 
 from __future__ import annotations
+
+import re
+from collections.abc import Iterable
 
 #: The name of each kind of hit: a kind of material, or a table.
 KIND_WORDS = {
@@ -30,3 +33,12 @@ KIND_WORDS = {
 def kind_words(kind: str) -> str:
     """What records of a kind are called."""
     return KIND_WORDS.get(kind, kind.replace("_", " "))
+
+
+_KEY = re.compile(r"[a-z0-9]+(-[a-z0-9]+)+")
+
+
+def in_a_row(lines: Iterable[str]) -> str:
+    """Lines of a body in one, without those that are keys alone."""
+    kept = [line for line in lines if not _KEY.fullmatch(line.strip())]
+    return "; ".join(kept).replace(".; ", ". ")

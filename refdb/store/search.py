@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from refdb.errors import BadInput
 from refdb.frozen import dataclass
+from refdb.store.hits import in_a_row
 from refdb.store.search_words import IDLE, MOST_LENGTH, Synonyms, denied, forms, root, tokens
 from refdb.store.spelling import likely_slip, nearest_words
 from refdb.words import shortened
@@ -370,7 +371,7 @@ class _Looker:
             " OR ".join(dict.fromkeys(wanted)),
             *order,
         )
-        return {int(r["rowid"]): "; ".join(str(r["line"]).splitlines()) for r in rows}
+        return {int(r["rowid"]): in_a_row(str(r["line"]).splitlines()) for r in rows}
 
 
 def _is_called(row: Mapping[str, Any], needed: Sequence[_Term]) -> bool:
