@@ -253,7 +253,7 @@ def test_least_metal_is_a_whole_step_and_holds(ref):
         ("front 0.3 mm", {"front": Range(0.3 * MM, 0.3 * MM)}),
         ("front 0.3-0.5 mm", {"front": Range(0.3 * MM, 0.5 * MM)}),
         ("no glass on the back", {"back": Range(0.0, 0.0)}),
-        ("the back bare", None),
+        ("the back bare", {"back": Range(0.0, 0.0)}),
         ("bare back", {"back": Range(0.0, 0.0)}),
         ("kiln at most 800 °C", {"kiln_most_c": 800.0}),
         ("kiln up to 1472 F", {"kiln_most_c": 800.0}),

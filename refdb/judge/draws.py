@@ -219,7 +219,9 @@ class Draws:
     def glass(self, glass: Glass, metal: Metal, several: bool = False) -> GlassDraws:
         """The inputs of a glass on a metal; `several` where more than one glass takes part."""
         found, wide = _glasses.of(
-            (glass, metal), lambda: self._found(lambda: self._glass(glass, metal, several)), (self._mark, several)
+            (glass, metal),
+            lambda: self._found(lambda: self._glass(glass, metal, several)),
+            (self._mark, several, limits.TRANSITION_CONTRACTION),
         )
         self._wide |= wide
         return found
