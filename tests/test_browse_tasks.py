@@ -168,7 +168,7 @@ def test_the_cautions_of_a_leaded_glass(hand):
     hand.write("leaded clear cautions")
     hand.key("Enter", loads=True)
     text = hand.words("main")
-    for caution in ("Lead poisoning by breathing and swallowing", "harm the unborn"):
+    for caution in ("lead poisoning by breathing and swallowing", "harm the unborn"):
         assert caution in text
     hand.click("//a[.='All of it']")
     assert "leaded medium clear" in hand.words("h1")
