@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import shlex
 from collections.abc import Sequence
 
 from refdb.errors import Ambiguous, NotFound, RefdbError
+from refdb.words import typeable
 
 #: More words are no glass and metal.
 _MOST_WORDS = 12
@@ -28,7 +28,7 @@ def with_quotes(arguments: Sequence[str]) -> str:
         glass, metal = _parted(words)
     except RefdbError:
         return ""
-    return shlex.join(("refdb", "suits", glass, metal)).replace("'", '"') if glass else ""
+    return f"refdb suits {typeable(glass)} {typeable(metal)}" if glass else ""
 
 
 def _parted(words: Sequence[str]) -> tuple[str, str]:

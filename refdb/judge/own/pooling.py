@@ -259,9 +259,9 @@ class Folded:
         return build
 
     def _ratios(self, build: Build) -> tuple[float, float]:
-        """Glass over metal, front and back: the mean of its tiles; a tile has glass somewhere, however rounded."""
+        """Glass over metal, front and back: the mean of its tiles."""
         front, back, count = self._sums[build].tolist()
-        return (front / count, back / count) if front + back > 0 else (RATIO_STEP, 0.0)
+        return front / count, back / count
 
     def table(self, build: Build) -> dict[str, Single]:
         """Logarithm of the chance of each outcome of a build."""

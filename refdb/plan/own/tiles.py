@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from refdb.errors import BadInput
 from refdb.quantities import duration_min, temperature_c, thickness
+from refdb.store.workshop import cells
 from refdb.store.workshop.cells import choice, outcomes, past_date, plain
 from refdb.store.workshop.columns import nine_digits
 from refdb.store.workshop.rows import bounded
@@ -28,7 +28,7 @@ def option(name: str) -> str:
 
 def today() -> str:
     """Today as an ISO date."""
-    return date.today().isoformat()
+    return cells.today().isoformat()
 
 
 def own_column(own: Own, name: str) -> Any:

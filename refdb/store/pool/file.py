@@ -21,7 +21,7 @@ from refdb.errors import BadInput, NotFound, StoreUnusable
 from refdb.frozen import dataclass
 from refdb.records.pooled import SharedRow
 from refdb.store.pool.columns import COLUMNS, NAMES
-from refdb.store.workshop.connection import all_or_nothing, at_one_moment
+from refdb.store.workshop.connection import all_or_nothing, signs_of
 from refdb.store.workshop.tables import copy_to
 
 #: Stands in the header of every pool (PRAGMA application_id): the letters "refp".
@@ -116,11 +116,7 @@ class Pool:
         self._db.close()
 
     def _looked_over(self, write: bool) -> None:
-        with at_one_moment(self._db):
-            application, version, tables = (
-                self._db.execute(sql).fetchone()[0]
-                for sql in ("PRAGMA application_id", "PRAGMA user_version", "SELECT count(*) FROM sqlite_master")
-            )
+        application, version, tables = signs_of(self._db)
         if application != APPLICATION_ID and (application or version or tables):
             raise StoreUnusable("this is not a pool", str(self.path), "move that file away")
         if version > VERSION:

@@ -34,18 +34,20 @@ def _no_room(error: sqlite3.Error) -> bool:
     return getattr(error, "sqlite_errorcode", 0) & 0xFF in NO_ROOM
 
 
-@contextmanager
-def at_one_moment(db: sqlite3.Connection) -> Iterator[None]:
-    """What is read within is one state of the file, whatever other processes write meanwhile."""
-    if db.in_transaction:
-        yield
-        return
-    db.execute("BEGIN")
+def signs_of(db: sqlite3.Connection) -> tuple[int, int, int]:
+    """Whose file it is, its version and how many tables it has, of one state, whatever others write meanwhile."""
+    alone = not db.in_transaction
+    if alone:
+        db.execute("BEGIN")
     try:
-        yield
+        application, version, tables = (
+            int(db.execute(sql).fetchone()[0])
+            for sql in ("PRAGMA application_id", "PRAGMA user_version", "SELECT count(*) FROM sqlite_master")
+        )
     finally:
-        if db.in_transaction:
+        if alone and db.in_transaction:
             db.execute("ROLLBACK")
+    return application, version, tables
 
 
 @contextmanager
@@ -181,10 +183,7 @@ class WorkshopFile:
 
     def _version(self, db: sqlite3.Connection) -> int:
         """The version of the file, 0 where it is empty; StoreUnusable where it is not ours to open."""
-        with at_one_moment(db):
-            application = db.execute("PRAGMA application_id").fetchone()[0]
-            version: int = db.execute("PRAGMA user_version").fetchone()[0]
-            tables = db.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]
+        application, version, tables = signs_of(db)
         if application != APPLICATION_ID and (tables or version or application):
             raise StoreUnusable("this is not a workshop", str(self.path), "give another file with --workshop")
         if version > VERSION:
