@@ -128,7 +128,7 @@ def refdb(*words: str) -> tuple[str, ...]:
 
 def commands_exist(*names: str) -> bool:
     """Whether this refdb has the commands."""
-    from refdb.cli.main import COMMANDS
+    from refdb.cli.commands import COMMANDS
 
     return all(name in COMMANDS for name in names)
 

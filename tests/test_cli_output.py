@@ -12,7 +12,8 @@ import sqlite3
 
 import pytest
 
-from refdb.cli.main import COMMANDS, application, hoisted
+from refdb.cli.application import application
+from refdb.cli.commands import COMMANDS, hoisted
 from refdb.cli.output import Column, Page, in_fahrenheit, written_for
 from refdb.records.printed import SCALES, sure
 

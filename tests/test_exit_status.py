@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from refdb.cli.main import COMMANDS
+from refdb.cli.commands import COMMANDS
 
 PIECE = """
 [piece]

@@ -249,7 +249,7 @@ def test_in_a_terminal_two_or_three_questions_narrow_it(refdb, monkeypatch, symp
     from refdb.cli import fault_questions
 
     answers = iter(["as", "99", "1", ""])
-    monkeypatch.setattr(fault_questions.typer, "prompt", lambda *a, **k: next(answers))
+    monkeypatch.setattr(fault_questions, "prompt", lambda *a, **k: next(answers))
     left, told = fault_questions.asked(symptoms)
     assert told == "as it cools, cracks and loss"
     assert {"crazing", "hairline", "shatter"} <= {s.key for s in left}

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Annotated, Any
 
-import typer
-
 from refdb.cli.common import CsvOption, JsonOption, names_in, one_form, opened, say_taken, tell_taken, typed
+from refdb.cli.options import Argument, Option
 from refdb.cli.output import Page, emit_csv, emit_json
 
 if TYPE_CHECKING:
@@ -17,18 +16,16 @@ _HEADER = ("what", "key", "needed", "low", "value", "high", "unit", "how")
 
 
 def amounts(
-    pieces: Annotated[list[str], typer.Argument(metavar="PIECES...", help='How many of what: "12 pendants".')],
-    size: Annotated[str, typer.Option("--size", metavar="SIZE", help='"30x24 mm", "30 mm round", "1 in square".')],
+    pieces: Annotated[list[str], Argument(metavar="PIECES...", help='How many of what: "12 pendants".')],
+    size: Annotated[str, Option("--size", metavar="SIZE", help='"30x24 mm", "30 mm round", "1 in square".')],
     coats: Annotated[
-        str, typer.Option("--coats", metavar="COATS", help='"hard clear 0.2 mm both; opaque white 60 % front".')
+        str, Option("--coats", metavar="COATS", help='"hard clear 0.2 mm both; opaque white 60 % front".')
     ],
-    metal: Annotated[str, typer.Option("--metal", metavar="METAL", help='What it lies on: "copper 1.2 mm".')] = "",
-    recess: Annotated[str, typer.Option("--recess", metavar="DEPTH", help='"0.2-0.4 mm, 60 % front".')] = "",
-    opening: Annotated[str, typer.Option("--opening", metavar="SIZE", help='Openings through: "5 mm, 40 %".')] = "",
-    wire: Annotated[
-        str, typer.Option("--wire", metavar="WIRE", help='In each: "fine silver 0.15x0.8 mm, 120 mm".')
-    ] = "",
-    inset: Annotated[str, typer.Option("--inset", metavar="INSET", help='In each: "3 opaque white 4x0.8 mm".')] = "",
+    metal: Annotated[str, Option("--metal", metavar="METAL", help='What it lies on: "copper 1.2 mm".')] = "",
+    recess: Annotated[str, Option("--recess", metavar="DEPTH", help='"0.2-0.4 mm, 60 % front".')] = "",
+    opening: Annotated[str, Option("--opening", metavar="SIZE", help='Openings through: "5 mm, 40 %".')] = "",
+    wire: Annotated[str, Option("--wire", metavar="WIRE", help='In each: "fine silver 0.15x0.8 mm, 120 mm".')] = "",
+    inset: Annotated[str, Option("--inset", metavar="INSET", help='In each: "3 opaque white 4x0.8 mm".')] = "",
     as_json: JsonOption = False,
     as_csv: CsvOption = False,
 ) -> None:

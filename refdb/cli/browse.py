@@ -6,8 +6,6 @@ import re
 import sys
 from typing import TYPE_CHECKING, Annotated
 
-import typer
-
 from refdb.cli.common import (
     PoolOption,
     complete_metal,
@@ -18,6 +16,7 @@ from refdb.cli.common import (
     typed,
     workshop_path,
 )
+from refdb.cli.options import Option
 from refdb.cli.output import complain, emit, shows_signs
 from refdb.cli.pool_learning import NO_POOL
 from refdb.errors import BadInput, StoreUnusable
@@ -30,43 +29,39 @@ if TYPE_CHECKING:
 
 def browse(
     port: Annotated[
-        str | None, typer.Option("--port", metavar="NUMBER", help="The port; without it the usual one, or a free one.")
+        str | None, Option("--port", metavar="NUMBER", help="The port; without it the usual one, or a free one.")
     ] = None,
-    no_open: Annotated[bool, typer.Option("--no-open", help="Do not open a browser.")] = False,
+    no_open: Annotated[bool, Option("--no-open", help="Do not open a browser.")] = False,
     host: Annotated[
-        str, typer.Option("--host", metavar="ADDRESS", help="Where to listen; anything but 127.0.0.1 lets others in.")
+        str, Option("--host", metavar="ADDRESS", help="Where to listen; anything but 127.0.0.1 lets others in.")
     ] = "127.0.0.1",
     address: Annotated[
         str | None,
-        typer.Option("--address", metavar="URL", help="With --host: how others open it, such as http://bench.local."),
+        Option("--address", metavar="URL", help="With --host: how others open it, such as http://bench.local."),
     ] = None,
-    shelf: Annotated[
-        bool, typer.Option("--shelf", help="With --host: show your own shelf to all who are let in.")
-    ] = False,
+    shelf: Annotated[bool, Option("--shelf", help="With --host: show your own shelf to all who are let in.")] = False,
     write: Annotated[
-        bool, typer.Option("--write", help="Let jars, tiles, strips and firings be written down on your shelf.")
+        bool, Option("--write", help="Let jars, tiles, strips and firings be written down on your shelf.")
     ] = False,
     export: Annotated[
         str | None,
-        typer.Option(
-            "--export", metavar="DIR", help="Write the pages that need no question worked out as files, and end."
-        ),
+        Option("--export", metavar="DIR", help="Write the pages that need no question worked out as files, and end."),
     ] = None,
     on: Annotated[
         list[str] | None,
-        typer.Option(
+        Option(
             "--on", metavar="METAL", autocompletion=complete_metal, help="With --export: verdicts on this metal alone."
         ),
     ] = None,
     maps: Annotated[
-        bool, typer.Option("--maps", help="With --export: the map of builds of each pair too, some seconds each.")
+        bool, Option("--maps", help="With --export: the map of builds of each pair too, some seconds each.")
     ] = False,
     workers: Annotated[
         str | None,
-        typer.Option("--workers", metavar="NUMBER", help="So many processes answer, each on a processor of its own."),
+        Option("--workers", metavar="NUMBER", help="So many processes answer, each on a processor of its own."),
     ] = None,
     sql: Annotated[
-        bool, typer.Option("--sql", help="Let readers write SQL, with verdict(glass, metal) and other functions.")
+        bool, Option("--sql", help="Let readers write SQL, with verdict(glass, metal) and other functions.")
     ] = False,
     pool: PoolOption = None,
 ) -> None:

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Annotated, Any
 
-import typer
-
 from refdb.cli.common import (
     CsvOption,
     JsonOption,
@@ -20,6 +18,7 @@ from refdb.cli.common import (
     tell_taken,
     typed,
 )
+from refdb.cli.options import Argument, Option
 from refdb.cli.output import Page, emit_csv, emit_json
 from refdb.errors import BadInput
 
@@ -33,27 +32,27 @@ if TYPE_CHECKING:
 
 def builds(
     metal: Annotated[
-        list[str], typer.Argument(metavar="METAL...", autocompletion=complete_metal, help="A metal, by name or key.")
+        list[str], Argument(metavar="METAL...", autocompletion=complete_metal, help="A metal, by name or key.")
     ],
     glass: Annotated[
-        str, typer.Option("--glass", metavar="GLASS", autocompletion=complete_glass, help="A glass, for a map.")
+        str, Option("--glass", metavar="GLASS", autocompletion=complete_glass, help="A glass, for a map.")
     ] = "",
     metal_thickness: Annotated[
-        str, typer.Option("--metal-thickness", metavar="LENGTH", help='For a map: 0.8mm, "20 ga", "3 cards" of clay.')
+        str, Option("--metal-thickness", metavar="LENGTH", help='For a map: 0.8mm, "20 ga", "3 cards" of clay.')
     ] = "",
-    front: Annotated[str, typer.Option("--front", metavar="LENGTH", help="Glass on the front.")] = "",
-    back: Annotated[str, typer.Option("--back", metavar="LENGTH", help="Glass on the back, 0 for none.")] = "",
-    first: Annotated[str, typer.Option("--first", metavar="LENGTH", help="The most laid as a first coat.")] = "",
-    shape: Annotated[str, typer.Option("--shape", metavar="flat|domed", help="Shape of the piece; flat.")] = "",
+    front: Annotated[str, Option("--front", metavar="LENGTH", help="Glass on the front.")] = "",
+    back: Annotated[str, Option("--back", metavar="LENGTH", help="Glass on the back, 0 for none.")] = "",
+    first: Annotated[str, Option("--first", metavar="LENGTH", help="The most laid as a first coat.")] = "",
+    shape: Annotated[str, Option("--shape", metavar="flat|domed", help="Shape of the piece; flat.")] = "",
     order: Annotated[
-        str, typer.Option("--order", metavar="WORD", help="front-first, back-first, or together in one fire.")
+        str, Option("--order", metavar="WORD", help="front-first, back-first, or together in one fire.")
     ] = "",
-    kiln_most: Annotated[str, typer.Option("--kiln-most", metavar="TEMP", help="The hottest that the kiln goes.")] = "",
+    kiln_most: Annotated[str, Option("--kiln-most", metavar="TEMP", help="The hottest that the kiln goes.")] = "",
     wish: Annotated[
         list[str] | None,
-        typer.Option("--wish", metavar="TEXT", help='Such as "front at least 0.5 mm" or "two fires at most".'),
+        Option("--wish", metavar="TEXT", help='Such as "front at least 0.5 mm" or "two fires at most".'),
     ] = None,
-    full: Annotated[bool, typer.Option("--full", help="Every class, and every build that was found.")] = False,
+    full: Annotated[bool, Option("--full", help="Every class, and every build that was found.")] = False,
     pool: PoolOption = None,
     units: UnitsOption = "metric",
     as_json: JsonOption = False,

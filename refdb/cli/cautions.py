@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Annotated, Any
 
-import typer
-
 from refdb.ask.cautions import USES, Cautions, cautions_about
 from refdb.cli.common import CsvOption, JsonOption, chosen_from, complete_material, one_form, opened, typed
+from refdb.cli.options import Argument, Option
 from refdb.cli.output import SCREEN, Page, emit_csv, emit_json
 from refdb.records.printed import caution_text
 from refdb.words import lower_first, shortened, upper_first
@@ -21,14 +20,12 @@ _CLOSING = "Local rules, the maker's sheet and licensed practice govern."
 def cautions(
     words: Annotated[
         list[str] | None,
-        typer.Argument(
+        Argument(
             metavar="[WORDS]...", autocompletion=complete_material, help="A glass or metal, or words such as lead."
         ),
     ] = None,
-    use: Annotated[
-        str | None, typer.Option("--use", metavar="USE", help="What the piece is for: child or food.")
-    ] = None,
-    full: Annotated[bool, typer.Option("--full", help="Every caution in full, and the limits.")] = False,
+    use: Annotated[str | None, Option("--use", metavar="USE", help="What the piece is for: child or food.")] = None,
+    full: Annotated[bool, Option("--full", help="Every caution in full, and the limits.")] = False,
     as_json: JsonOption = False,
     as_csv: CsvOption = False,
 ) -> None:

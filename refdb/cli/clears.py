@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Annotated, Any
 
-import typer
-
 from refdb.cli.common import (
     CsvOption,
     JsonOption,
@@ -20,6 +18,7 @@ from refdb.cli.common import (
     tell_taken,
     typed,
 )
+from refdb.cli.options import Argument, Option
 from refdb.cli.output import Column, Page, emit_csv, emit_json
 from refdb.records.printed import sure
 from refdb.words import lower_first
@@ -33,20 +32,19 @@ _HEADER = ("place", "tied", "key", "label", "verdict", "confidence", "decided_by
 
 def clears(
     leaf: Annotated[
-        list[str],
-        typer.Argument(metavar="LEAF...", autocompletion=complete_leaf, help="A leaf or foil, by name or key."),
+        list[str], Argument(metavar="LEAF...", autocompletion=complete_leaf, help="A leaf or foil, by name or key.")
     ],
-    on: Annotated[str, typer.Option("--on", metavar="METAL", autocompletion=complete_metal, help="The base metal.")],
+    on: Annotated[str, Option("--on", metavar="METAL", autocompletion=complete_metal, help="The base metal.")],
     under: Annotated[
         str | None,
-        typer.Option(
+        Option(
             "--under",
             metavar="GLASS",
             autocompletion=complete_glass,
             help="Glass beneath the leaf, or bare; a hard lead-free clear by default.",
         ),
     ] = None,
-    full: Annotated[bool, typer.Option("--full", help="Every reason in full.")] = False,
+    full: Annotated[bool, Option("--full", help="Every reason in full.")] = False,
     pool: PoolOption = None,
     as_json: JsonOption = False,
     as_csv: CsvOption = False,

@@ -8,8 +8,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
-import typer
-
+from refdb.cli.options import Option
 from refdb.errors import Ambiguous, BadInput, StoreUnusable
 from refdb.words import short_path
 
@@ -19,22 +18,20 @@ if TYPE_CHECKING:
     from refdb.store.workshop.beside_reference import Shelf
 
 Units = Literal["metric", "studio"]
-JsonOption = Annotated[bool, typer.Option("--json", help="Print JSON of the schema refdb/2.")]
-CsvOption = Annotated[bool, typer.Option("--csv", help="Print CSV, in metric units.")]
+JsonOption = Annotated[bool, Option("--json", help="Print JSON of the schema refdb/2.")]
+CsvOption = Annotated[bool, Option("--csv", help="Print CSV, in metric units.")]
 UnitsOption = Annotated[
     Units,
-    typer.Option(
-        "--units", envvar="REFDB_UNITS", help="Degrees in C (metric) or F (studio); JSON and CSV stay metric."
-    ),
+    Option("--units", envvar="REFDB_UNITS", help="Degrees in C (metric) or F (studio); JSON and CSV stay metric."),
 ]
 #: None where nothing was said: then it is as refdb pool use has it.
 PoolOption = Annotated[
     bool | None,
-    typer.Option("--pool/--no-pool", envvar="REFDB_POOL", help="Classes as pooled tiles have them; see refdb pool."),
+    Option("--pool/--no-pool", envvar="REFDB_POOL", help="Classes as pooled tiles have them; see refdb pool."),
 ]
-AllOption = Annotated[bool, typer.Option("--all", help="All records of your own too, however many there are.")]
+AllOption = Annotated[bool, Option("--all", help="All records of your own too, however many there are.")]
 FamilyOption = Annotated[
-    str, typer.Option("--family", metavar="NAME", help="Only this family; a name that is none lists them all.")
+    str, Option("--family", metavar="NAME", help="Only this family; a name that is none lists them all.")
 ]
 
 #: The store and the workshop named by --store and --workshop for this run; None means the usual one.
@@ -232,7 +229,7 @@ def chosen_from(text: str, known: Sequence[str], option: str) -> str:
     raise BadInput(f"'{shortened(typed(text), 40)}' is not known here", option, f"use one of: {', '.join(known)}")
 
 
-def completed(kind: str | None, context: typer.Context, incomplete: str) -> list[tuple[str, str]]:
+def completed(kind: str | None, context: Any, incomplete: str) -> list[tuple[str, str]]:
     """Keys that begin so, with their labels, then names that do; nothing when the store cannot be read."""
     try:
         from refdb.store.names import names_beginning
@@ -259,21 +256,21 @@ def completed(kind: str | None, context: typer.Context, incomplete: str) -> list
         return []
 
 
-def complete_glass(ctx: typer.Context, incomplete: str) -> list[tuple[str, str]]:
+def complete_glass(ctx: Any, incomplete: str) -> list[tuple[str, str]]:
     """Completion of the key of a glass."""
     return completed("glass", ctx, incomplete)
 
 
-def complete_metal(ctx: typer.Context, incomplete: str) -> list[tuple[str, str]]:
+def complete_metal(ctx: Any, incomplete: str) -> list[tuple[str, str]]:
     """Completion of the key of a base metal."""
     return completed("metal", ctx, incomplete)
 
 
-def complete_leaf(ctx: typer.Context, incomplete: str) -> list[tuple[str, str]]:
+def complete_leaf(ctx: Any, incomplete: str) -> list[tuple[str, str]]:
     """Completion of the key of a leaf."""
     return completed("leaf", ctx, incomplete)
 
 
-def complete_material(ctx: typer.Context, incomplete: str) -> list[tuple[str, str]]:
+def complete_material(ctx: Any, incomplete: str) -> list[tuple[str, str]]:
     """Completion of the key of any material."""
     return completed(None, ctx, incomplete)

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Annotated
 
-import typer
-
 from refdb.cli.common import (
     JsonOption,
     PoolOption,
@@ -18,6 +16,7 @@ from refdb.cli.common import (
     tell_taken,
     typed,
 )
+from refdb.cli.options import Argument, Option
 from refdb.cli.output import SCREEN, Column, Page, emit_json
 
 if TYPE_CHECKING:
@@ -26,20 +25,18 @@ if TYPE_CHECKING:
 
 def compare(
     glasses: Annotated[
-        list[str],
-        typer.Argument(metavar="GLASS...", autocompletion=complete_glass, help="Two to four glasses, or one."),
+        list[str], Argument(metavar="GLASS...", autocompletion=complete_glass, help="Two to four glasses, or one.")
     ],
     on: Annotated[
-        list[str],
-        typer.Option("--on", metavar="METAL", autocompletion=complete_metal, help="The metal; up to four of them."),
+        list[str], Option("--on", metavar="METAL", autocompletion=complete_metal, help="The metal; up to four of them.")
     ],
     metal_thickness: Annotated[
-        str, typer.Option("--metal-thickness", metavar="LENGTH", help='0.8mm, "20 ga", or "3 cards" of unfired clay.')
+        str, Option("--metal-thickness", metavar="LENGTH", help='0.8mm, "20 ga", or "3 cards" of unfired clay.')
     ] = "",
-    front: Annotated[str, typer.Option("--front", metavar="LENGTH", help="Glass on the front; 0.3 mm.")] = "",
-    back: Annotated[str, typer.Option("--back", metavar="LENGTH", help="Glass on the back, 0 for none.")] = "",
-    first: Annotated[str, typer.Option("--first", metavar="LENGTH", help="The most laid as a first coat.")] = "",
-    shape: Annotated[str, typer.Option("--shape", metavar="flat|domed", help="Shape of the piece; flat.")] = "",
+    front: Annotated[str, Option("--front", metavar="LENGTH", help="Glass on the front; 0.3 mm.")] = "",
+    back: Annotated[str, Option("--back", metavar="LENGTH", help="Glass on the back, 0 for none.")] = "",
+    first: Annotated[str, Option("--first", metavar="LENGTH", help="The most laid as a first coat.")] = "",
+    shape: Annotated[str, Option("--shape", metavar="flat|domed", help="Shape of the piece; flat.")] = "",
     pool: PoolOption = None,
     units: UnitsOption = "metric",
     as_json: JsonOption = False,

@@ -5,8 +5,6 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
-import typer
-
 from refdb.cli.common import (
     CsvOption,
     JsonOption,
@@ -19,6 +17,7 @@ from refdb.cli.common import (
     opened,
     typed,
 )
+from refdb.cli.options import Argument, Option
 from refdb.errors import BadInput
 
 if TYPE_CHECKING:
@@ -32,35 +31,31 @@ _CANNOT_SAY = 5
 def estimate(
     composition: Annotated[
         list[str] | None,
-        typer.Argument(metavar="[COMPOSITION]", help='Oxides with their per cents: "SiO2 48, Na2O 13.6, ...".'),
+        Argument(metavar="[COMPOSITION]", help='Oxides with their per cents: "SiO2 48, Na2O 13.6, ...".'),
     ] = None,
-    basis: Annotated[str, typer.Option("--basis", metavar="wt|mol", help="Weight per cent, or mole per cent.")] = "wt",
+    basis: Annotated[str, Option("--basis", metavar="wt|mol", help="Weight per cent, or mole per cent.")] = "wt",
     from_csv: Annotated[
-        Path | None, typer.Option("--from-csv", metavar="FILE", help="One glass a line; the header names the oxides.")
+        Path | None, Option("--from-csv", metavar="FILE", help="One glass a line; the header names the oxides.")
     ] = None,
-    check: Annotated[bool, typer.Option("--check", help="With --from-csv: only tell which lines are bad.")] = False,
+    check: Annotated[bool, Option("--check", help="With --from-csv: only tell which lines are bad.")] = False,
     keep_good: Annotated[
-        bool, typer.Option("--keep-good", help="With --from-csv: bad lines are told, yet no failure.")
+        bool, Option("--keep-good", help="With --from-csv: bad lines are told, yet no failure.")
     ] = False,
     on: Annotated[
         str | None,
-        typer.Option(
-            "--on", metavar="METAL", autocompletion=complete_metal, help="Also judge the glass on this metal."
-        ),
+        Option("--on", metavar="METAL", autocompletion=complete_metal, help="Also judge the glass on this metal."),
     ] = None,
     metal_thickness: Annotated[
-        str | None, typer.Option("--metal-thickness", metavar="LENGTH", help="With --on: 0.8mm.")
+        str | None, Option("--metal-thickness", metavar="LENGTH", help="With --on: 0.8mm.")
     ] = None,
     front: Annotated[
-        str | None, typer.Option("--front", metavar="LENGTH", help="With --on: glass on the front; 0.3mm.")
+        str | None, Option("--front", metavar="LENGTH", help="With --on: glass on the front; 0.3mm.")
     ] = None,
-    back: Annotated[
-        str | None, typer.Option("--back", metavar="LENGTH", help="With --on: glass on the back; 0.3mm.")
-    ] = None,
+    back: Annotated[str | None, Option("--back", metavar="LENGTH", help="With --on: glass on the back; 0.3mm.")] = None,
     units: UnitsOption = "metric",
     as_json: JsonOption = False,
     as_csv: CsvOption = False,
-) -> None:
+) -> int:
     """Estimate what a glass is like from its composition.
 
     Each figure comes with the range that holds nine measurements in ten. A measured figure is better.
@@ -83,11 +78,11 @@ def estimate(
             raise BadInput("a composition and a file exclude each other", "--from-csv", "give one of them")
         from refdb.cli.estimate_table import estimate_table
 
-        raise typer.Exit(estimate_table(from_csv, basis, on, texts, check, keep_good, units, as_json, as_csv))
+        return estimate_table(from_csv, basis, on, texts, check, keep_good, units, as_json, as_csv)
     for asked_for, option in ((check, "--check"), (keep_good, "--keep-good"), (as_csv, "--csv")):
         if asked_for:
             raise BadInput("it goes with a file", option, "add --from-csv FILE")
-    raise typer.Exit(_one(text, basis, on, texts, units, as_json))
+    return _one(text, basis, on, texts, units, as_json)
 
 
 def _build_texts(given: Mapping[str, str | None], on: str | None) -> dict[str, str]:

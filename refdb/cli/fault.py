@@ -7,8 +7,6 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
-import typer
-
 from refdb.cli.common import CsvOption, JsonOption, one_form, opened, shortened, typed
 from refdb.cli.fault_page import (
     Judged,
@@ -19,6 +17,7 @@ from refdb.cli.fault_page import (
     rules_of,
     short_causes_page,
 )
+from refdb.cli.options import Argument, Option
 from refdb.cli.output import emit_csv, emit_json
 from refdb.errors import BadInput, NotFound
 from refdb.store.fault_search import Meant, causes_of, meant
@@ -39,15 +38,14 @@ _SHARE_THAT_COUNTS = 0.8
 def fault(
     words: Annotated[
         list[str] | None,
-        typer.Argument(
+        Argument(
             metavar="[WORDS]...", help="What is seen, in words; without any, some questions, or in a pipe the list."
         ),
     ] = None,
     piece: Annotated[
-        Path | None,
-        typer.Option("--piece", metavar="FILE", help="A piece file: causes that its judge found come first."),
+        Path | None, Option("--piece", metavar="FILE", help="A piece file: causes that its judge found come first.")
     ] = None,
-    full: Annotated[bool, typer.Option("--full", help="Every cause, with how to avoid it, rules and sources.")] = False,
+    full: Annotated[bool, Option("--full", help="Every cause, with how to avoid it, rules and sources.")] = False,
     as_json: JsonOption = False,
     as_csv: CsvOption = False,
 ) -> None:

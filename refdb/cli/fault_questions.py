@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-import typer
-
 from refdb.cli.output import emit
+from refdb.cli.prompts import prompt
 from refdb.store.fault_search import narrowed
 from refdb.store.rule_tables import GROUNDS, PARTS, STAGES
 
@@ -41,7 +40,7 @@ def _chosen(question: str, choices: Sequence[str]) -> str:
     """The choice taken by its number or its first letters; empty where none was taken."""
     emit(f"{question}\n" + "".join(f"  {at}  {c}\n" for at, c in enumerate(choices, 1)))
     while True:
-        answer = str(typer.prompt("Number, or Enter for any", default="", show_default=False)).strip().lower()
+        answer = prompt("Number, or Enter for any").strip().lower()
         if not answer:
             return ""
         if answer.isdigit() and 1 <= int(answer) <= len(choices):

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Annotated, Any
 
-import typer
-
 from refdb.cli.common import CsvOption, JsonOption, one_form, opened, typed
+from refdb.cli.options import Argument, Option
 from refdb.cli.output import SCREEN, Page, emit_csv, emit_json
 from refdb.errors import NotFound
 from refdb.store.hits import KIND_WORDS, kind_words
@@ -23,10 +22,8 @@ PLACES = KIND_WORDS | {"property_values": "figures", "expansion_points": "expans
 
 
 def find(
-    text: Annotated[list[str], typer.Argument(metavar="TEXT...", help="Words, their beginnings, or a question.")],
-    full: Annotated[
-        bool, typer.Option("--full", help="Every record found, with the line that holds the words.")
-    ] = False,
+    text: Annotated[list[str], Argument(metavar="TEXT...", help="Words, their beginnings, or a question.")],
+    full: Annotated[bool, Option("--full", help="Every record found, with the line that holds the words.")] = False,
     as_json: JsonOption = False,
     as_csv: CsvOption = False,
 ) -> None:
@@ -119,11 +116,11 @@ def _by_kind(rows: Sequence[dict[str, Any]], said: str, most: int, full: bool) -
 def sources(
     key: Annotated[
         list[str] | None,
-        typer.Argument(
+        Argument(
             metavar="[KEY]", help="A source by key or name, to see what rests on it; a kind of source; or words of it."
         ),
     ] = None,
-    full: Annotated[bool, typer.Option("--full", help="Every source with its citation.")] = False,
+    full: Annotated[bool, Option("--full", help="Every source with its citation.")] = False,
     as_json: JsonOption = False,
     as_csv: CsvOption = False,
 ) -> None:

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Annotated, Any
 
-import typer
-
 from refdb.cli.common import JsonOption, opened, typed
+from refdb.cli.options import Argument, Option
 from refdb.cli.output import Page, emit_json
 
 if TYPE_CHECKING:
@@ -14,18 +13,14 @@ if TYPE_CHECKING:
 
 
 def kiln(
-    pieces: Annotated[list[str], typer.Argument(metavar="PIECES...", help='How many of what: "12 pendants".')],
-    size: Annotated[str, typer.Option("--size", metavar="SIZE", help='Of a piece: "30x24 mm", "1 in square".')],
-    floor: Annotated[str, typer.Option("--floor", metavar="SIZE", help='What they stand on: "150x120 mm".')],
-    fires: Annotated[int, typer.Option("--fires", metavar="NUMBER", help="How often each piece is fired.")] = 3,
-    minutes: Annotated[
-        str | None, typer.Option("--minutes", metavar="TIME", help='One fire, "2.5 min"; 1 to 4 min.')
-    ] = None,
-    time: Annotated[
-        str | None, typer.Option("--time", metavar="TIME", help='Time there is, with heating up: "3 h".')
-    ] = None,
+    pieces: Annotated[list[str], Argument(metavar="PIECES...", help='How many of what: "12 pendants".')],
+    size: Annotated[str, Option("--size", metavar="SIZE", help='Of a piece: "30x24 mm", "1 in square".')],
+    floor: Annotated[str, Option("--floor", metavar="SIZE", help='What they stand on: "150x120 mm".')],
+    fires: Annotated[int, Option("--fires", metavar="NUMBER", help="How often each piece is fired.")] = 3,
+    minutes: Annotated[str | None, Option("--minutes", metavar="TIME", help='One fire, "2.5 min"; 1 to 4 min.')] = None,
+    time: Annotated[str | None, Option("--time", metavar="TIME", help='Time there is, with heating up: "3 h".')] = None,
     cooling: Annotated[
-        str | None, typer.Option("--cooling", metavar="TIME", help='Slow cooling after the last fire, "25 min".')
+        str | None, Option("--cooling", metavar="TIME", help='Slow cooling after the last fire, "25 min".')
     ] = None,
     as_json: JsonOption = False,
 ) -> None:

@@ -6,8 +6,6 @@ import sys
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Annotated, Any, NamedTuple
 
-import typer
-
 from refdb.cli.common import (
     AllOption,
     CsvOption,
@@ -23,6 +21,7 @@ from refdb.cli.common import (
     typed,
 )
 from refdb.cli.list_parts import NOTHING, grouped, of_family
+from refdb.cli.options import Option
 from refdb.cli.output import Column, Page, emit_csv, emit_json
 
 if TYPE_CHECKING:
@@ -42,7 +41,7 @@ class _Listing(NamedTuple):
 
 def metals(
     family: FamilyOption = "",
-    form: Annotated[str, typer.Option("--form", metavar="FORM", help="Only this form: sheet, clay or cast.")] = "",
+    form: Annotated[str, Option("--form", metavar="FORM", help="Only this form: sheet, clay or cast.")] = "",
     units: UnitsOption = "metric",
     show_all: AllOption = False,
     as_json: JsonOption = False,
@@ -69,7 +68,7 @@ def metals(
 def glasses(
     on: Annotated[
         str | None,
-        typer.Option(
+        Option(
             "--on",
             metavar="METAL",
             autocompletion=complete_metal,
@@ -77,10 +76,9 @@ def glasses(
         ),
     ] = None,
     family: FamilyOption = "",
-    lead_free: Annotated[bool, typer.Option("--lead-free", help="Only those known to be free of lead.")] = False,
+    lead_free: Annotated[bool, Option("--lead-free", help="Only those known to be free of lead.")] = False,
     hardness: Annotated[
-        str,
-        typer.Option("--hardness", metavar="CLASS", help="Only this class: soft, medium, hard, very-hard or unknown."),
+        str, Option("--hardness", metavar="CLASS", help="Only this class: soft, medium, hard, very-hard or unknown.")
     ] = "",
     units: UnitsOption = "metric",
     show_all: AllOption = False,

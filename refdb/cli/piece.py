@@ -7,9 +7,8 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
-import typer
-
 from refdb.cli.common import JsonOption, PoolOption, UnitsOption, names_in, opened, say_taken, typed
+from refdb.cli.options import Argument, Group, Option
 from refdb.cli.output import emit, emit_json
 from refdb.cli.several import each_file, shown_path
 from refdb.errors import BadInput, RefdbError
@@ -30,30 +29,17 @@ _USUAL_NAME = "piece.toml"
 _JUDGED_TOGETHER = 64
 _PLAN_FOLDER = Path(__file__).resolve().parent.parent / "plan"
 
-piece = typer.Typer(
-    rich_markup_mode=None,
-    pretty_exceptions_enable=False,
-    help="Describe a whole piece, learn whether it will work, and plan it.",
-)
+piece = Group("Describe a whole piece, learn whether it will work, and plan it.")
 
-_Files = Annotated[list[Path], typer.Argument(metavar="FILE...", help="Piece files; refdb piece new writes one.")]
+_Files = Annotated[list[Path], Argument(metavar="FILE...", help="Piece files; refdb piece new writes one.")]
 
 _Observed = Annotated[
-    list[str] | None,
-    typer.Option("--observed", metavar="SEEN", help='When a glass shone: "GLASS: 815C 3min copper 0.75mm".'),
+    list[str] | None, Option("--observed", metavar="SEEN", help='When a glass shone: "GLASS: 815C 3min copper 0.75mm".')
 ]
 
 _Load = Annotated[
-    str | None,
-    typer.Option("--load", metavar="LOAD", help='Kiln and load, for minutes: "2 kW, rack 150 g, 4 at once".'),
+    str | None, Option("--load", metavar="LOAD", help='Kiln and load, for minutes: "2 kW, rack 150 g, 4 at once".')
 ]
-
-
-@piece.callback(invoke_without_command=True)
-def _piece(context: typer.Context) -> None:
-    if context.invoked_subcommand is None:
-        emit(context.get_help() + "\n")
-        raise typer.Exit
 
 
 def _template(name: str) -> Path:
@@ -68,9 +54,9 @@ def _template(name: str) -> Path:
 
 @piece.command("new")
 def new(
-    file: Annotated[Path, typer.Argument(metavar="[FILE]", help="Where to write it.")] = Path(_USUAL_NAME),
+    file: Annotated[Path, Argument(metavar="[FILE]", help="Where to write it.")] = Path(_USUAL_NAME),
     template: Annotated[
-        str, typer.Option("--template", metavar="NAME", help="Begin from another: pendant, panel, class_set, ...")
+        str, Option("--template", metavar="NAME", help="Begin from another: pendant, panel, class_set, ...")
     ] = "",
 ) -> None:
     """Write a piece file with remarks, to be changed.
@@ -115,11 +101,11 @@ def check(
     files: _Files,
     observed: _Observed = None,
     load: _Load = None,
-    full: Annotated[bool, typer.Option("--full", help="Everything: every reason, stage, caution and source.")] = False,
+    full: Annotated[bool, Option("--full", help="Everything: every reason, stage, caution and source.")] = False,
     pool: PoolOption = None,
     units: UnitsOption = "metric",
     as_json: JsonOption = False,
-) -> None:
+) -> int:
     """Judge pieces, firing by firing.
 
     \b
@@ -175,28 +161,25 @@ def check(
             show_read(ref, fault)
     if as_json:
         emit_json(rows[0] if len(files) == 1 else {"rows": rows})
-    raise typer.Exit(worst_status(statuses))
+    return worst_status(statuses)
 
 
 @piece.command("plan")
 def plan(
     files: _Files,
     html: Annotated[
-        Path | None,
-        typer.Option("--html", metavar="OUT", help="Write a sheet to print: a file, or a folder for several."),
+        Path | None, Option("--html", metavar="OUT", help="Write a sheet to print: a file, or a folder for several.")
     ] = None,
     container: Annotated[
         str | None,
-        typer.Option(
-            "--container", metavar="SIZE", help='Inner size of a firing container, "200x150x80 mm": how many fit.'
-        ),
+        Option("--container", metavar="SIZE", help='Inner size of a firing container, "200x150x80 mm": how many fit.'),
     ] = None,
     observed: _Observed = None,
     load: _Load = None,
     pool: PoolOption = None,
     units: UnitsOption = "metric",
     as_json: JsonOption = False,
-) -> None:
+) -> int:
     """Plan pieces: what to do in order, each firing, and amounts.
 
     \b
@@ -239,19 +222,19 @@ def plan(
                 _show_plan(planned, verdict, units, targets.get(file), len(statuses) > 1)
     if as_json:
         emit_json(rows[0] if len(files) == 1 else {"rows": rows})
-    raise typer.Exit(worst_status(statuses))
+    return worst_status(statuses)
 
 
 @piece.command("improve")
 def improve(
-    file: Annotated[Path, typer.Argument(metavar="FILE.toml", help="A piece file.")],
+    file: Annotated[Path, Argument(metavar="FILE.toml", help="A piece file.")],
     write: Annotated[
-        Path | None, typer.Option("--write", metavar="OUT", help="Write the changed file here; FILE itself stays.")
+        Path | None, Option("--write", metavar="OUT", help="Write the changed file here; FILE itself stays.")
     ] = None,
     pool: PoolOption = None,
     units: UnitsOption = "metric",
     as_json: JsonOption = False,
-) -> None:
+) -> int:
     """Find the fewest changes that make a piece hold.
 
     Each is tried on the plate.
@@ -281,7 +264,7 @@ def improve(
         from refdb.cli.improve_page import improve_page
 
         improve_page(found, text, shown_path(file), units).show()
-    raise typer.Exit(found.after.exit_status)
+    return found.after.exit_status
 
 
 def _improved_row(found: Improved) -> dict[str, Any]:

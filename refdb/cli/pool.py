@@ -6,9 +6,8 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
-import typer
-
 from refdb.cli.common import JsonOption, complete_glass, names_in, opened, seen_workshop, typed
+from refdb.cli.options import Argument, Group, Option
 from refdb.cli.output import emit
 from refdb.errors import BadInput, NotFound
 
@@ -16,21 +15,12 @@ if TYPE_CHECKING:
     from refdb.judge.own.pooling import ClassLearnt
     from refdb.store.reference import Reference
 
-pool = typer.Typer(
-    rich_markup_mode=None,
-    pretty_exceptions_enable=False,
-    help="Learn from the test tiles of many studios. refdb mine share writes yours. The pool is a file beside your "
-    "workshop; verdicts use it after refdb pool use, with --pool, or where REFDB_POOL=1 is set.",
+pool = Group(
+    "Learn from the test tiles of many studios. refdb mine share writes yours. The pool is a file beside your "
+    "workshop; verdicts use it after refdb pool use, with --pool, or where REFDB_POOL=1 is set."
 )
 #: So many bad lines are told one by one.
 _MOST_TOLD = 20
-
-
-@pool.callback(invoke_without_command=True)
-def _pool(context: typer.Context) -> None:
-    if context.invoked_subcommand is None:
-        emit(context.get_help() + "\n")
-        raise typer.Exit
 
 
 class _Bad:
@@ -52,13 +42,11 @@ class _Bad:
 
 @pool.command("add")
 def add(
-    files: Annotated[list[Path], typer.Argument(metavar="FILE...", help="CSV files that mine share wrote.")],
-    check: Annotated[bool, typer.Option("--check", help="Only tell which lines are bad.")] = False,
-    keep_good: Annotated[
-        bool, typer.Option("--keep-good", help="Take the good lines even where others are bad.")
-    ] = False,
+    files: Annotated[list[Path], Argument(metavar="FILE...", help="CSV files that mine share wrote.")],
+    check: Annotated[bool, Option("--check", help="Only tell which lines are bad.")] = False,
+    keep_good: Annotated[bool, Option("--keep-good", help="Take the good lines even where others are bad.")] = False,
     as_json: JsonOption = False,
-) -> None:
+) -> int:
     """Add files of shared tests: every line, or none where one is bad.
 
     A test that came before is counted once. A file that moves a class further than all others let expect is told.
@@ -97,8 +85,7 @@ def add(
         page.show()
         for one in flagged:
             complain(f"file {one['file']} moves {one['glass']} beyond what all others let expect: look at it first")
-    if bad.count and not keep_good:
-        raise typer.Exit(BadInput.exit_status)
+    return BadInput.exit_status if bad.count and not keep_good else 0
 
 
 def _moved(path: Path, last: int) -> list[dict[str, object]]:
@@ -149,7 +136,7 @@ def listed(as_json: JsonOption = False) -> None:
 
 @pool.command("remove")
 def remove(
-    number: Annotated[int, typer.Argument(metavar="NUMBER", help="Of the file, as pool list tells it.")],
+    number: Annotated[int, Argument(metavar="NUMBER", help="Of the file, as pool list tells it.")],
     as_json: JsonOption = False,
 ) -> None:
     """Take a file's rows out of the pool, as if never added.
@@ -212,8 +199,7 @@ def _used(on: bool) -> None:
 @pool.command("learn")
 def learn(
     glass: Annotated[
-        str | None,
-        typer.Argument(metavar="[GLASS]", autocompletion=complete_glass, help="A class, told in full; else all."),
+        str | None, Argument(metavar="[GLASS]", autocompletion=complete_glass, help="A class, told in full; else all.")
     ] = None,
     as_json: JsonOption = False,
 ) -> None:

@@ -5,8 +5,6 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Annotated, Any
 
-import typer
-
 from refdb.cli.common import (
     CsvOption,
     JsonOption,
@@ -20,6 +18,7 @@ from refdb.cli.common import (
     tell_taken,
     typed,
 )
+from refdb.cli.options import Argument, Option
 from refdb.cli.output import SCREEN, Page, emit_csv, emit_json
 from refdb.errors import BadInput, NotFound
 from refdb.records.printed import caution_text
@@ -32,14 +31,13 @@ if TYPE_CHECKING:
 
 def practice(
     words: Annotated[
-        list[str] | None,
-        typer.Argument(metavar="[WORDS]...", help="A topic, or words of a rule; without any, the topics."),
+        list[str] | None, Argument(metavar="[WORDS]...", help="A topic, or words of a rule; without any, the topics.")
     ] = None,
     on: Annotated[
         str | None,
-        typer.Option("--on", metavar="METAL", autocompletion=complete_metal, help="Only what is said of this metal."),
+        Option("--on", metavar="METAL", autocompletion=complete_metal, help="Only what is said of this metal."),
     ] = None,
-    full: Annotated[bool, typer.Option("--full", help="Every rule, with its reason, figure and source.")] = False,
+    full: Annotated[bool, Option("--full", help="Every rule, with its reason, figure and source.")] = False,
     units: UnitsOption = "metric",
     as_json: JsonOption = False,
     as_csv: CsvOption = False,

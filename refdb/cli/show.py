@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Annotated, Any
 
-import typer
-
 from refdb.cli.common import JsonOption, Units, UnitsOption, complete_material, names_in, opened, tell_taken, typed
+from refdb.cli.options import Argument
 from refdb.cli.output import Column, Page, emit_json
 from refdb.errors import NotFound
 
@@ -37,7 +36,7 @@ _STEP_C = 100
 def show(
     name: Annotated[
         list[str],
-        typer.Argument(
+        Argument(
             metavar="NAME...",
             autocompletion=complete_material,
             help="A name, or a key that a list or `refdb find` gives.",

@@ -6,9 +6,8 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Annotated
 
-import typer
-
 from refdb.cli.common import CsvOption, JsonOption, one_form, seen_workshop, store_path
+from refdb.cli.options import Argument, Option
 from refdb.cli.output import Page, emit_json
 from refdb.errors import BadInput, StoreUnusable
 from refdb.words import short_path
@@ -17,12 +16,12 @@ FINDINGS = 1
 
 
 def build(
-    folder: Annotated[Path, typer.Option("--from", metavar="DIR", help="The folder with the CSV files.")],
+    folder: Annotated[Path, Option("--from", metavar="DIR", help="The folder with the CSV files.")],
     to: Annotated[
-        Path | None, typer.Option("--to", metavar="FILE", help="The store to write; by default the one in use.")
+        Path | None, Option("--to", metavar="FILE", help="The store to write; by default the one in use.")
     ] = None,
     pool: Annotated[
-        list[Path] | None, typer.Option("--pool", metavar="FILE", help="Shared tests that narrow classes; repeatable.")
+        list[Path] | None, Option("--pool", metavar="FILE", help="Shared tests that narrow classes; repeatable.")
     ] = None,
     as_json: JsonOption = False,
 ) -> None:
@@ -84,15 +83,15 @@ def build(
 
 def verify(
     file: Annotated[
-        Path | None, typer.Argument(metavar="[FILE]", help="The store to look over; by default the one in use.")
+        Path | None, Argument(metavar="[FILE]", help="The store to look over; by default the one in use.")
     ] = None,
     against: Annotated[
-        Path | None, typer.Option("--against", metavar="OTHER", help="Tell what changed since this other, older store.")
+        Path | None, Option("--against", metavar="OTHER", help="Tell what changed since this other, older store.")
     ] = None,
-    full: Annotated[bool, typer.Option("--full", help="With --against: every row that differs.")] = False,
+    full: Annotated[bool, Option("--full", help="With --against: every row that differs.")] = False,
     as_json: JsonOption = False,
     as_csv: CsvOption = False,
-) -> None:
+) -> int:
     """Look a store over, and your own shelf with it.
 
     Is every bit as it was built, is every table there, does every figure have its source? Findings give exit status
@@ -105,8 +104,7 @@ def verify(
       refdb verify
     """
     if against is not None:
-        _tell_changes(against, file or store_path(), full, as_json, as_csv)
-        return
+        return _tell_changes(against, file or store_path(), full, as_json, as_csv)
     if full or as_csv:
         raise BadInput(
             "there is nothing to list", "--full" if full else "--csv", "name the other store with --against OTHER.db"
@@ -119,8 +117,7 @@ def verify(
     own = seen_workshop(own=False) if file is None else path if _is_workshop(path) else None
     wrong, loose = _wrong_of(own) if own is not None and own.is_file() else (None, [])
     if own is not None and own == path:
-        _tell_workshop_alone(path, wrong or [], loose, as_json)
-        return
+        return _tell_workshop_alone(path, wrong or [], loose, as_json)
     try:
         as_built = is_as_built(path)
         findings = verified(path)
@@ -146,11 +143,10 @@ def verify(
         if wrong is not None:
             _add_workshop(page, own, wrong, loose)
         page.show()
-    if findings or wrong:
-        raise typer.Exit(FINDINGS)
+    return FINDINGS if findings or wrong else 0
 
 
-def _tell_changes(old: Path, new: Path, full: bool, as_json: bool, as_csv: bool) -> None:
+def _tell_changes(old: Path, new: Path, full: bool, as_json: bool, as_csv: bool) -> int:
     from refdb.cli.against_page import compared, show_csv, show_json, show_page
 
     one_form(as_json, as_csv)
@@ -161,8 +157,7 @@ def _tell_changes(old: Path, new: Path, full: bool, as_json: bool, as_csv: bool)
         show_csv(found)
     else:
         show_page(found, full)
-    if not found.same:
-        raise typer.Exit(FINDINGS)
+    return 0 if found.same else FINDINGS
 
 
 def _add_shares(page: Page, path: Path) -> None:
@@ -229,12 +224,11 @@ def _add_workshop(page: Page, path: Path | None, wrong: list[str], loose: list[s
         page.paragraph(what, 4, 6)
 
 
-def _tell_workshop_alone(path: Path, wrong: list[str], loose: list[str], as_json: bool) -> None:
+def _tell_workshop_alone(path: Path, wrong: list[str], loose: list[str], as_json: bool) -> int:
     if as_json:
         emit_json({"workshop": str(path), "workshop_rows": wrong, "workshop_loose": loose})
     else:
         page = Page()
         _add_workshop(page, path, wrong, loose)
         page.show()
-    if wrong:
-        raise typer.Exit(FINDINGS)
+    return FINDINGS if wrong else 0

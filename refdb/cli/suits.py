@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import inspect
 from typing import TYPE_CHECKING, Annotated, Any
-
-import typer
 
 from refdb.cli.common import (
     JsonOption,
@@ -19,6 +16,7 @@ from refdb.cli.common import (
     opened,
     typed,
 )
+from refdb.cli.options import Argument, Option, Parameter, with_parameters
 from refdb.cli.output import complain
 from refdb.errors import BadInput, NotFound
 
@@ -43,21 +41,32 @@ BUILD_OPTIONS = (
     ("span", "SPAN", "Span of that figure, such as 20-400C."),
     ("cubical", "", "That figure is cubical: divide it by three."),
 )
+#: The same as `suits` is given them, each under its name.
+_BUILD = [
+    Parameter(
+        name,
+        str | None if metavar else bool,
+        Option(f"--{name.replace('_', '-')}", help=words, **({"metavar": metavar} if metavar else {})),
+        None if metavar else False,
+    )
+    for name, metavar, words in BUILD_OPTIONS
+]
 _WORDS = {"shape": ("flat", "domed"), "order": ("front-first", "back-first", "together")}
 
 
+@with_parameters(_BUILD)
 def suits(
-    glass: Annotated[str, typer.Argument(autocompletion=complete_glass, help="A glass, by name or key.")],
-    metal: Annotated[str, typer.Argument(autocompletion=complete_metal, help="A metal, by name or key.")],
-    full: Annotated[bool, typer.Option("--full", help="Everything: every reason, number, caution and source.")] = False,
+    glass: Annotated[str, Argument(autocompletion=complete_glass, help="A glass, by name or key.")],
+    metal: Annotated[str, Argument(autocompletion=complete_metal, help="A metal, by name or key.")],
+    full: Annotated[bool, Option("--full", help="Everything: every reason, number, caution and source.")] = False,
     units: UnitsOption = "metric",
     as_json: JsonOption = False,
     pool: PoolOption = None,
     schedule: Annotated[
-        str | None, typer.Option("--schedule", metavar="NAME", help='How a clay was fired, "high heat"; else all ways.')
+        str | None, Option("--schedule", metavar="NAME", help='How a clay was fired, "high heat"; else all ways.')
     ] = None,
     **build: str | bool | None,
-) -> None:
+) -> int:
     """Tell whether a glass suits a metal, and why.
 
     Thicknesses are those after firing. This is for the kiln; the torch is outside it.
@@ -84,7 +93,7 @@ def suits(
         question = asked(*pair, texts, _option, kept, names)
         verdict = judge_question(ref, question)
     _tell(verdict, question.note, full, units, as_json)
-    raise typer.Exit(verdict.exit_status)
+    return verdict.exit_status
 
 
 def _pair(names: Taking, glass: str, metal: str) -> tuple[Glass, Metal]:
@@ -130,31 +139,3 @@ def _tell(verdict: Any, note: str, full: bool, units: Units, as_json: bool) -> N
 
 def _option(name: str) -> str:
     return f"--{name.replace('_', '-')}"
-
-
-def _with_build_options() -> None:
-    """Give the command an option for each part of a build, in place of its `**build`."""
-    own = [p for p in inspect.signature(suits, eval_str=True).parameters.values() if p.kind is not p.VAR_KEYWORD]
-    options = [
-        inspect.Parameter(
-            name,
-            inspect.Parameter.KEYWORD_ONLY,
-            default=None if metavar else False,
-            annotation=Annotated[
-                str | None if metavar else bool,
-                typer.Option(_option(name), metavar=metavar, help=words)
-                if metavar
-                else typer.Option(_option(name), help=words),
-            ],
-        )
-        for name, metavar, words in BUILD_OPTIONS
-    ]
-    ahead = [p for p in own if p.default is p.empty]
-    parameters = [*ahead, *options, *(p for p in own if p.default is not p.empty)]
-    suits.__signature__ = inspect.Signature(  # type: ignore[attr-defined]
-        [p.replace(kind=p.KEYWORD_ONLY) for p in parameters]
-    )
-    suits.__annotations__ = {p.name: p.annotation for p in parameters}
-
-
-_with_build_options()

@@ -6,11 +6,11 @@ import sys
 from collections import Counter
 from typing import TYPE_CHECKING, Annotated, Any
 
-import typer
-
 from refdb.cli.common import JsonOption, seen_workshop
 from refdb.cli.mine.places import place, there
+from refdb.cli.options import Argument, Option
 from refdb.cli.output import Page, emit_json
+from refdb.cli.prompts import Stopped, confirm
 from refdb.errors import BadInput, NotFound
 
 if TYPE_CHECKING:
@@ -20,10 +20,8 @@ FINDINGS = 1
 
 
 def forget(
-    key: Annotated[
-        str | None, typer.Argument(metavar="[KEY]", help="my:NAME, tile:3, strip:1, firing:2 or kiln.")
-    ] = None,
-    yes: Annotated[bool, typer.Option("--yes", help="Do not ask first.")] = False,
+    key: Annotated[str | None, Argument(metavar="[KEY]", help="my:NAME, tile:3, strip:1, firing:2 or kiln.")] = None,
+    yes: Annotated[bool, Option("--yes", help="Do not ask first.")] = False,
     as_json: JsonOption = False,
 ) -> None:
     """Erase for good: nothing brings it back.
@@ -79,11 +77,11 @@ def _asked(what: ToForget) -> None:
     told = _told(_counts(what))
     if sys.stdin is None or not sys.stdin.isatty():
         raise BadInput(f"this would erase {told} for good", "", "say --yes if that is meant")
-    if not typer.confirm(f"Erase {told} for good?", err=True):
-        raise typer.Abort
+    if not confirm(f"Erase {told} for good?", err=True):
+        raise Stopped
 
 
-def repair(as_json: JsonOption = False) -> None:
+def repair(as_json: JsonOption = False) -> int:
     """Save what can be read of a damaged workshop.
 
     A new file takes its place. The damaged one is kept beside it.
@@ -110,8 +108,7 @@ def repair(as_json: JsonOption = False) -> None:
         )
     else:
         _tell_repair(path, found)
-    if found.lost or found.doubtful:
-        raise typer.Exit(FINDINGS)
+    return FINDINGS if found.lost or found.doubtful else 0
 
 
 def _tell_repair(path: Any, found: Any) -> None:

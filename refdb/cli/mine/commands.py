@@ -5,8 +5,6 @@ from __future__ import annotations
 import sys
 from typing import Annotated, Any
 
-import typer
-
 from refdb.cli.common import CsvOption, JsonOption, seen_workshop, typed, workshop_path
 from refdb.cli.mine.care import forget, repair
 from refdb.cli.mine.files import backup, columns, export_files, import_files
@@ -17,30 +15,21 @@ from refdb.cli.mine.places import place, there
 from refdb.cli.mine.share import share
 from refdb.cli.mine.strip import strip
 from refdb.cli.mine.tiles import stock, tile, tiles
-from refdb.cli.output import emit
+from refdb.cli.options import Group, Option
 from refdb.errors import BadInput, NotFound
 
-mine = typer.Typer(
-    rich_markup_mode=None,
-    pretty_exceptions_enable=False,
-    help="Keep your own jars, metals, leaf and tiles. Their keys, my:NAME, work wherever a key does. "
-    "The file is in your data folder; --workshop PATH or REFDB_WORKSHOP names another.",
+mine = Group(
+    "Keep your own jars, metals, leaf and tiles. Their keys, my:NAME, work wherever a key does. "
+    "The file is in your data folder; --workshop PATH or REFDB_WORKSHOP names another."
 )
-add = typer.Typer(rich_markup_mode=None, pretty_exceptions_enable=False, help="Add a material of your own.")
-mine.add_typer(add, name="add")
 
 
-@mine.callback(invoke_without_command=True)
-def _mine(context: typer.Context) -> None:
-    if context.invoked_subcommand is None:
-        emit(context.get_help() + "\n")
-        raise typer.Exit
+def _nothing_named() -> None:
+    raise BadInput("it is not said what to add", todo="refdb mine add glass, metal or leaf")
 
 
-@add.callback(invoke_without_command=True)
-def _add(context: typer.Context) -> None:
-    if context.invoked_subcommand is None:
-        raise BadInput("it is not said what to add", todo="refdb mine add glass, metal or leaf")
+add = Group("Add a material of your own.", _nothing_named)
+mine.commands["add"] = add
 
 
 @add.command("glass")
@@ -201,7 +190,7 @@ def restore(key: OwnKey, as_json: JsonOption = False) -> None:
 @mine.command("list")
 def list_own(
     kind: Kind = "",
-    removed: Annotated[bool, typer.Option("--removed", help="What was removed and can be restored.")] = False,
+    removed: Annotated[bool, Option("--removed", help="What was removed and can be restored.")] = False,
     as_json: JsonOption = False,
     as_csv: CsvOption = False,
 ) -> None:
@@ -255,4 +244,4 @@ for _name, _command in (
 ):
     mine.command(_name)(_command)
 # A figure below zero is no option.
-mine.command("kiln", context_settings={"ignore_unknown_options": True})(kiln)
+mine.command("kiln", with_hyphens=True)(kiln)

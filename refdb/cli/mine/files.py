@@ -5,27 +5,24 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Annotated
 
-import typer
-
 from refdb.cli.common import JsonOption, say_taken, seen_workshop, store_path, typed
 from refdb.cli.mine.options import Basis, Kind, Text
+from refdb.cli.options import Argument, Option
 from refdb.cli.output import emit, emit_json
 from refdb.errors import BadInput
 
 
 def import_files(
-    files: Annotated[list[Path], typer.Argument(metavar="FILE...", help="CSV files, or the folder of an export.")],
+    files: Annotated[list[Path], Argument(metavar="FILE...", help="CSV files, or the folder of an export.")],
     kind: Annotated[
-        str | None, typer.Option("--kind", metavar="KIND", help="What the rows are, where the file does not tell.")
+        str | None, Option("--kind", metavar="KIND", help="What the rows are, where the file does not tell.")
     ] = None,
-    check: Annotated[bool, typer.Option("--check", help="Only tell which lines are bad.")] = False,
-    keep_good: Annotated[
-        bool, typer.Option("--keep-good", help="Take the good lines even where others are bad.")
-    ] = False,
+    check: Annotated[bool, Option("--check", help="Only tell which lines are bad.")] = False,
+    keep_good: Annotated[bool, Option("--keep-good", help="Take the good lines even where others are bad.")] = False,
     basis: Basis = None,
-    date: Annotated[Text, typer.Option("--date", metavar="DATE", help="Where a line has none.")] = None,
+    date: Annotated[Text, Option("--date", metavar="DATE", help="Where a line has none.")] = None,
     as_json: JsonOption = False,
-) -> None:
+) -> int:
     """Import CSV files: every line, or none where one is bad.
 
     refdb mine columns tells the columns. Rows that stand there already are passed over.
@@ -67,8 +64,7 @@ def import_files(
         report = importer.run(_files(files), seen_workshop(making=True), wanted, check=check, keep_good=keep_good)
     say_taken(names)
     told_import(report, check, as_json)
-    if report.bad and not (keep_good and not check):
-        raise typer.Exit(BadInput.exit_status)
+    return BadInput.exit_status if report.bad and not (keep_good and not check) else 0
 
 
 def _files(paths: list[Path]) -> list[Path]:
@@ -87,7 +83,7 @@ def _files(paths: list[Path]) -> list[Path]:
 
 
 def export_files(
-    folder: Annotated[Path, typer.Argument(metavar="DIR", help="A folder to write the files into.")],
+    folder: Annotated[Path, Argument(metavar="DIR", help="A folder to write the files into.")],
     as_json: JsonOption = False,
 ) -> None:
     """Write all of it as CSV files with a datapackage.json.
@@ -110,9 +106,7 @@ def export_files(
         emit(f"Wrote {folder}: {', '.join(f'{n:,} {k}' for k, n in counts.items() if n) or 'nothing is yours yet'}\n")
 
 
-def backup(
-    file: Annotated[Path, typer.Argument(metavar="FILE", help="The copy to write; it never overwrites.")],
-) -> None:
+def backup(file: Annotated[Path, Argument(metavar="FILE", help="The copy to write; it never overwrites.")]) -> None:
     """Copy the whole workshop into a file; --workshop FILE opens it.
 
     The pool beside it, if there is one, is copied beside the copy. With it goes the random number behind your studio's

@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Annotated, Any
 
-import typer
-
 from refdb.cli.common import JsonOption, names_in, opened, say_taken, seen_workshop, typed, workshop_path
 from refdb.cli.mine.options import Date, Note
+from refdb.cli.options import Argument
 from refdb.errors import BadInput, NotFound
 
 if TYPE_CHECKING:
@@ -68,7 +67,7 @@ def texts_of_firings(observed: Sequence[str] | None) -> tuple[bool, list[str]]:
 def kiln(
     offset: Annotated[
         list[str] | None,
-        typer.Argument(
+        Argument(
             metavar="[OFFSET]", help='How much hotter it is than it shows: "12 K", "8 to 16 K" or 20F; none forgets it.'
         ),
     ] = None,

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Annotated, Any
 
-import typer
-
 from refdb.cli.common import JsonOption, complete_glass, names_in, opened, say_taken, typed, workshop_path
+from refdb.cli.options import Argument, Option
 from refdb.errors import BadInput, NotFound
 
 if TYPE_CHECKING:
@@ -21,12 +20,8 @@ MOST_TIMES = 20
 
 
 def learn(
-    glass: Annotated[
-        str, typer.Argument(metavar="KEY", autocompletion=complete_glass, help="Key of the jar, or kiln.")
-    ],
-    keep: Annotated[
-        bool, typer.Option("--keep", help="Write the belief after down, for the jar or for your kiln.")
-    ] = False,
+    glass: Annotated[str, Argument(metavar="KEY", autocompletion=complete_glass, help="Key of the jar, or kiln.")],
+    keep: Annotated[bool, Option("--keep", help="Write the belief after down, for the jar or for your kiln.")] = False,
     as_json: JsonOption = False,
 ) -> None:
     """Tell what your tiles teach of a jar, or of your kiln.

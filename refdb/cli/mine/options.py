@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import inspect
 from collections.abc import Callable, Iterator
-from typing import Annotated, Any, TypeVar
-
-import typer
+from typing import Annotated, Any, TypeVar, get_args
 
 from refdb.cli.common import complete_material
+from refdb.cli.options import Argument, Option, Parameter, with_parameters
 from refdb.errors import BadInput
 from refdb.store.workshop.attributes import ATTRIBUTES, Attribute, attribute
 from refdb.store.workshop.keys import NAMED
@@ -17,26 +15,23 @@ Text = str | None
 _Command = TypeVar("_Command", bound=Callable[..., None])
 
 
-def _option(one: Attribute) -> Any:
-    return typer.Option(f"--{one.option.replace('_', '-')}", metavar=one.metavar, help=one.help)
+def _option(one: Attribute) -> Option:
+    return Option(f"--{one.option.replace('_', '-')}", metavar=one.metavar, help=one.help)
 
 
 Basis = Annotated[Text, _option(attribute("basis"))]
 Date = Annotated[Text, _option(attribute("date"))]
 Note = Annotated[Text, _option(attribute("note"))]
-Kind = Annotated[str, typer.Argument(metavar="[KIND]", help="glass, metal, leaf, tile, strip, stock, firing or kiln.")]
+Kind = Annotated[str, Argument(metavar="[KIND]", help="glass, metal, leaf, tile, strip, stock, firing or kiln.")]
 OwnKey = Annotated[
-    str,
-    typer.Argument(metavar="KEY", autocompletion=complete_material, help="my:NAME, tile:N, strip:N, firing:N or kiln."),
+    str, Argument(metavar="KEY", autocompletion=complete_material, help="my:NAME, tile:N, strip:N, firing:N or kiln.")
 ]
-_LeadFree = Annotated[bool, typer.Option("--lead-free", help="The same as --lead free.")]
-_Span = Annotated[
-    Text, typer.Option("--expansion-span", "--span", metavar="SPAN", help="Span of the expansion: 20-400C.")
-]
-_Cubical = Annotated[bool, typer.Option("--cubical", help="That figure is cubical: divide it by three.")]
+_LeadFree = Annotated[bool, Option("--lead-free", help="The same as --lead free.")]
+_Span = Annotated[Text, Option("--expansion-span", "--span", metavar="SPAN", help="Span of the expansion: 20-400C.")]
+_Cubical = Annotated[bool, Option("--cubical", help="That figure is cubical: divide it by three.")]
 _Observed = Annotated[
     list[str] | None,
-    typer.Option(
+    Option(
         "--observed",
         metavar="SEEN",
         help='A firing you watched until it shone: "815C 3min copper 0.75mm"; may be given again.',
@@ -57,30 +52,18 @@ def with_options(*kinds: str) -> Callable[[_Command], _Command]:
     the firings that were watched as a list of texts or None.
     """
 
-    def decorated(command: _Command) -> _Command:
-        own = [p for p in inspect.signature(command, eval_str=True).parameters.values() if p.kind is not p.VAR_KEYWORD]
-        ahead = [p for p in own if p.default is p.empty]
-        parameters = [*ahead, *_parameters(kinds or NAMED), *(p for p in own if p.default is not p.empty)]
-        command.__signature__ = inspect.Signature(  # type: ignore[attr-defined]
-            [p.replace(kind=p.KEYWORD_ONLY) for p in parameters]
-        )
-        command.__annotations__ = {p.name: p.annotation for p in parameters}
-        return command
-
-    return decorated
+    return with_parameters(list(_parameters(kinds or NAMED)))
 
 
-def _parameters(kinds: tuple[str, ...]) -> Iterator[inspect.Parameter]:
+def _parameters(kinds: tuple[str, ...]) -> Iterator[Parameter]:
     seen: set[str] = set()
     for one in ATTRIBUTES:
         if not one.option or one.option in seen or not set(kinds) & set(one.kinds):
             continue
         seen.add(one.option)
-        for name, annotation, default in (
-            (one.option, Annotated[Text, _option(one)], None),
-            *_BEHIND.get(one.option, ()),
-        ):
-            yield inspect.Parameter(name, inspect.Parameter.KEYWORD_ONLY, default=default, annotation=annotation)
+        yield Parameter(one.option, Text, _option(one), None)
+        for name, annotation, default in _BEHIND.get(one.option, ()):
+            yield Parameter(name, *get_args(annotation), default)
 
 
 def texts_of(given: dict[str, Any]) -> dict[str, str]:

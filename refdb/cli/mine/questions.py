@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-import typer
-
+from refdb.cli.prompts import prompt
 from refdb.store.workshop.columns import OWN_BASES
 
 #: What is asked in a terminal, with the option each answers; an empty answer leaves it out.
@@ -41,7 +40,7 @@ def ask(kind: str, given: Mapping[str, str]) -> dict[str, str]:
         if name in texts or (name == "span" and "expansion" not in texts):
             continue
         needed = name in ("name", "basis")
-        answer: str = typer.prompt(question, default=None if needed else "", show_default=False, err=True)
+        answer = prompt(question, needed=needed, err=True)
         if answer.strip():
             texts[name] = answer
     return texts

@@ -8,9 +8,9 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
-import typer
-
 from refdb.cli.common import JsonOption, seen_workshop
+from refdb.cli.options import Argument, Option
+from refdb.cli.prompts import confirm
 from refdb.errors import BadInput
 from refdb.words import counted, short_path
 
@@ -23,10 +23,10 @@ _SHOWN = 6
 
 
 def share(
-    file: Annotated[Path, typer.Argument(metavar="OUT.csv", help="The file to write; it never overwrites.")],
-    yes: Annotated[bool, typer.Option("--yes", help="Write it without being asked.")] = False,
+    file: Annotated[Path, Argument(metavar="OUT.csv", help="The file to write; it never overwrites.")],
+    yes: Annotated[bool, Option("--yes", help="Write it without being asked.")] = False,
     new_number: Annotated[
-        bool, typer.Option("--new-number", help="Draw another studio number first; earlier files then count apart.")
+        bool, Option("--new-number", help="Draw another studio number first; earlier files then count apart.")
     ] = False,
     as_json: JsonOption = False,
 ) -> None:
@@ -83,7 +83,7 @@ def share(
 def _asked(file: Path) -> bool:
     if not all(stream is not None and stream.isatty() for stream in (sys.stdin, sys.stdout)):
         return False
-    return typer.confirm(f"Write {file}?")
+    return confirm(f"Write {file}?")
 
 
 def _left(left_out: Counter[str]) -> str:

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Annotated, Any
 
-import typer
-
 from refdb.cli.common import (
     JsonOption,
     complete_glass,
@@ -16,6 +14,7 @@ from refdb.cli.common import (
     typed,
     workshop_path,
 )
+from refdb.cli.options import Option
 from refdb.errors import BadInput
 
 if TYPE_CHECKING:
@@ -27,41 +26,35 @@ _Text = str | None
 
 
 _Metal = Annotated[
-    str, typer.Option("--metal", metavar="KEY", autocompletion=complete_metal, help="Key of the strip's metal.")
+    str, Option("--metal", metavar="KEY", autocompletion=complete_metal, help="Key of the strip's metal.")
 ]
-_MetalThickness = Annotated[str, typer.Option("--metal-thickness", metavar="LENGTH", help="0.5mm.")]
-_GlassThickness = Annotated[str, typer.Option("--glass-thickness", metavar="LENGTH", help="Fired coat: 0.3mm.")]
-_Length = Annotated[str, typer.Option("--length", metavar="LENGTH", help="Straight from end to end: 100mm.")]
+_MetalThickness = Annotated[str, Option("--metal-thickness", metavar="LENGTH", help="0.5mm.")]
+_GlassThickness = Annotated[str, Option("--glass-thickness", metavar="LENGTH", help="Fired coat: 0.3mm.")]
+_Length = Annotated[str, Option("--length", metavar="LENGTH", help="Straight from end to end: 100mm.")]
 _Bow = Annotated[
-    _Text,
-    typer.Option("--bow", metavar="LENGTH", help="Gap under the middle: 4.4mm; below zero with the glass inside."),
+    _Text, Option("--bow", metavar="LENGTH", help="Gap under the middle: 4.4mm; below zero with the glass inside.")
 ]
-_Radius = Annotated[_Text, typer.Option("--radius", metavar="LENGTH", help="In place of the bow: 285mm.")]
-_BowBefore = Annotated[
-    _Text, typer.Option("--bow-before", metavar="LENGTH", help="Bow before firing, in the same sense.")
-]
+_Radius = Annotated[_Text, Option("--radius", metavar="LENGTH", help="In place of the bow: 285mm.")]
+_BowBefore = Annotated[_Text, Option("--bow-before", metavar="LENGTH", help="Bow before firing, in the same sense.")]
 _BowError = Annotated[
-    str, typer.Option("--bow-error", metavar="LENGTH", help="How far the bow may be off, as a standard deviation.")
+    str, Option("--bow-error", metavar="LENGTH", help="How far the bow may be off, as a standard deviation.")
 ]
-_Width = Annotated[_Text, typer.Option("--width", metavar="LENGTH", help="Width of the strip: 10mm.")]
-_SetPoint = Annotated[
-    _Text, typer.Option("--set-point", metavar="TEMP", help="Where the glass sets: 510C or 500-530C.")
-]
+_Width = Annotated[_Text, Option("--width", metavar="LENGTH", help="Width of the strip: 10mm.")]
+_SetPoint = Annotated[_Text, Option("--set-point", metavar="TEMP", help="Where the glass sets: 510C or 500-530C.")]
 _Glass = Annotated[
-    _Text,
-    typer.Option("--glass", metavar="KEY", autocompletion=complete_glass, help="Your jar, or a class it is like."),
+    _Text, Option("--glass", metavar="KEY", autocompletion=complete_glass, help="Your jar, or a class it is like.")
 ]
 _Save = Annotated[
     _Text,
-    typer.Option(
+    Option(
         "--save",
         metavar="KEY",
         autocompletion=complete_glass,
         help="Keep the strip, and its result as the expansion of this jar of yours.",
     ),
 ]
-_Alone = Annotated[bool, typer.Option("--alone", help="Leave earlier strips of the jar out.")]
-_Note = Annotated[_Text, typer.Option("--note", metavar="TEXT", help="Whatever else.")]
+_Alone = Annotated[bool, Option("--alone", help="Leave earlier strips of the jar out.")]
+_Note = Annotated[_Text, Option("--note", metavar="TEXT", help="Whatever else.")]
 
 
 def strip(

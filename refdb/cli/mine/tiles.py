@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from typing import Annotated, Any
 
-import typer
-
 from refdb.cli.common import (
     JsonOption,
     complete_glass,
@@ -19,14 +17,13 @@ from refdb.cli.common import (
     workshop_path,
 )
 from refdb.cli.mine.options import Note, Text, texts_of
+from refdb.cli.options import Argument, Option
 from refdb.errors import BadInput, NotFound
 
 
 def stock(
-    key: Annotated[
-        str | None, typer.Argument(metavar="[KEY]", autocompletion=complete_material, help="Of what.")
-    ] = None,
-    left: Annotated[str | None, typer.Argument(metavar="[MASS]", help="What is left of it: 45g.")] = None,
+    key: Annotated[str | None, Argument(metavar="[KEY]", autocompletion=complete_material, help="Of what.")] = None,
+    left: Annotated[str | None, Argument(metavar="[MASS]", help="What is left of it: 45g.")] = None,
     note: Note = None,
     as_json: JsonOption = False,
 ) -> None:
@@ -80,11 +77,11 @@ def stock(
 
 
 def tile(
-    glass: Annotated[str, typer.Argument(autocompletion=complete_glass, help="Key of the glass.")],
-    metal: Annotated[str, typer.Argument(autocompletion=complete_metal, help="Key of the metal.")],
+    glass: Annotated[str, Argument(autocompletion=complete_glass, help="Key of the glass.")],
+    metal: Annotated[str, Argument(autocompletion=complete_metal, help="Key of the metal.")],
     outcome: Annotated[
         Text,
-        typer.Option(
+        Option(
             "--outcome",
             metavar="WORDS",
             help="sound, crazed, chipped, cracked, cloudy, pulled-through, "
@@ -92,15 +89,14 @@ def tile(
         ),
     ] = None,
     showed: Annotated[
-        Text,
-        typer.Option("--showed", metavar="WHEN", help="in-the-kiln, on-cooling, within-a-day, within-a-month, later."),
+        Text, Option("--showed", metavar="WHEN", help="in-the-kiln, on-cooling, within-a-day, within-a-month, later.")
     ] = None,
-    metal_thickness: Annotated[Text, typer.Option("--metal-thickness", metavar="LENGTH", help="0.8mm.")] = None,
-    front: Annotated[Text, typer.Option("--front", metavar="LENGTH", help="Glass on the front, fired.")] = None,
-    back: Annotated[Text, typer.Option("--back", metavar="LENGTH", help="Glass on the back; 0 for none.")] = None,
-    kiln: Annotated[Text, typer.Option("--kiln", metavar="TEMP", help="Kiln setting: 815C.")] = None,
-    minutes: Annotated[Text, typer.Option("--minutes", metavar="TIME", help="Time in the kiln: 2.5 min.")] = None,
-    date: Annotated[Text, typer.Option("--date", metavar="DATE", help="When it was fired; today.")] = None,
+    metal_thickness: Annotated[Text, Option("--metal-thickness", metavar="LENGTH", help="0.8mm.")] = None,
+    front: Annotated[Text, Option("--front", metavar="LENGTH", help="Glass on the front, fired.")] = None,
+    back: Annotated[Text, Option("--back", metavar="LENGTH", help="Glass on the back; 0 for none.")] = None,
+    kiln: Annotated[Text, Option("--kiln", metavar="TEMP", help="Kiln setting: 815C.")] = None,
+    minutes: Annotated[Text, Option("--minutes", metavar="TIME", help="Time in the kiln: 2.5 min.")] = None,
+    date: Annotated[Text, Option("--date", metavar="DATE", help="When it was fired; today.")] = None,
     note: Note = None,
     as_json: JsonOption = False,
 ) -> None:
