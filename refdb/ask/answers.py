@@ -29,7 +29,8 @@ class Answered:
     """An answer: what it is of, how the sentence was understood, its lines, and where the whole stands.
 
     `kind` is verdict, ranking, clears, bed, heat, melting, contact, figure, thickness, gauge, cautions, fault, record
-    or practice; `keys` are the records it rests on.
+    or practice; `keys` are the records it rests on. `unknown` are words of the sentence that stand nowhere in the
+    store, `beside` those that it says nothing of; `apart` where no one record holds all of its words.
     """
 
     kind: str
@@ -40,11 +41,34 @@ class Answered:
     keys: tuple[str, ...] = ()
     outcome: str = ""
     more: dict[str, Any] = field(default_factory=dict)
+    unknown: tuple[str, ...] = ()
+    beside: tuple[str, ...] = ()
+    apart: bool = False
+
+    @property
+    def sure(self) -> bool:
+        """Whether nothing of the sentence is left unanswered."""
+        return not (self.unknown or self.beside)
+
+    @property
+    def head(self) -> str:
+        """How the sentence was understood, and what of it is not known or not answered, in a sentence or two."""
+        if self.sure:
+            return f"Understood as: {self.understood}."
+        told = [f"Nothing here speaks of {_quoted(self.unknown)}."] if self.unknown else []
+        told += [f"This says nothing of {_quoted(self.beside)}."] if self.beside else []
+        return f"{' '.join(told)} The nearest: {self.understood}."
 
     def as_dict(self) -> dict[str, Any]:
         """The answer as plain values."""
         told = {"kind": self.kind, "understood": self.understood, "lines": list(self.lines), "command": self.command}
+        told |= {name: list(words) for name in ("unknown", "beside") if (words := getattr(self, name))}
         return told | {"keys": list(self.keys)} | ({"outcome": self.outcome} if self.outcome else {})
+
+
+def _quoted(words: tuple[str, ...]) -> str:
+    """The first words of some, each in quotation marks."""
+    return " or ".join(f"“{word}”" for word in words[:_MOST])
 
 
 def taken_as(*named: Named | None) -> str:
@@ -321,14 +345,13 @@ def of_cautions(ref: Reference, sentence: Sentence, named: Span | None, use: str
     lines = [caution_text(h) for h in found.hazards[:3]]
     lines += [f"Limit, {r['agent']}, {r['place']}: {r['limit_text']}." for r in found.limits[:1]]
     lines.append("Local rules, the maker's sheet and licensed practice govern.")
-    said = f"; {found.said}" if found.said else ""
     option = f" --use {use}" if use else ""
     asked = record.key if record is not None else "" if use else within(" ".join(words.split()), 40)
     return Answered(
-        "cautions", f"cautions {found.label or 'of all kinds'}{taken_as(record)}{said}", tuple(lines),
+        "cautions", f"cautions {found.label or 'of all kinds'}{taken_as(record)}", tuple(lines),
         f"refdb cautions {typeable(asked)}{option}".replace("  ", " "),
         address_of("/cautions", words=asked, use=use),
-        tuple(h.key for h in found.hazards[:3]),
+        tuple(h.key for h in found.hazards[:3]), more={"use": use}, apart=bool(found.said),
     )  # fmt: skip
 
 
@@ -346,9 +369,9 @@ def of_faults(ref: Reference, low: str) -> Answered | None:
         lines.append(f"{s.label} ({len(causes)} causes). {s.how_to_tell} Likeliest: {lower_first(causes[0].cause)}")
     first = found.symptoms[0].key if len(found.symptoms) == 1 else within(low.rstrip("?"), 60)
     return Answered(
-        "fault", "what went wrong" + (f"; {found.said}" if found.said else ""), tuple(lines),
+        "fault", "what went wrong", tuple(lines),
         f"refdb fault {typeable(first)}", address_of("/faults", words=first),
-        tuple(s.key for s in found.symptoms[:_MOST]),
+        tuple(s.key for s in found.symptoms[:_MOST]), apart=bool(found.said),
     )  # fmt: skip
 
 

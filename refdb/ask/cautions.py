@@ -10,7 +10,7 @@ from refdb.frozen import dataclass
 from refdb.judge.cautions import CHILD, FOOD, agents_of, hazards_of_material, hazards_of_piece
 from refdb.records.named import BY_KEY, BY_NAME
 from refdb.store.search import search
-from refdb.store.search_words import EVERYWHERE, IDLE, root, tokens
+from refdb.store.search_words import EVERYWHERE, IDLE, OF_HARM, root, tokens
 from refdb.store.topics import Called
 from refdb.words import lower_first, shortened
 
@@ -79,7 +79,7 @@ def cautions_about(ref: Reference, text: str | None = None, use: str = "") -> Ca
 
 def asked_for(ref: Reference, text: str) -> list[Hazard]:
     """The hazards that people ask for in most of the words of a text, the nearest first."""
-    names = Called(ref, text, wide=False)
+    names = Called(ref, text, wide=False, idle=OF_HARM)
     asked = {
         str(r["key"]): names.share(str(r["asked"]))
         for r in ref.rows("SELECT key, asked FROM hazards WHERE asked IS NOT NULL")

@@ -79,17 +79,17 @@ def of_practice(ref: Reference, topic: Topic, words: str) -> Answered | None:
 
 @dataclass(frozen=True)
 class _Ranked:
-    """A rule: the words that were asked, how much of them it holds, its worth beside the first, how it was found.
+    """A rule: the words that were asked, how much of them it holds, and its worth beside the first.
 
-    `called` is how much of the sentence is words in which people ask for it; `of_subject` whether it names its
-    subject, `strange` whether a word of it stands nowhere.
+    `apart` where no rule holds all of them; `called` is how much of the sentence is words in which people ask for it;
+    `of_subject` whether it names its subject, `strange` whether a word of it stands nowhere.
     """
 
     rule: dict[str, Any]
     words: tuple[str, ...]
     share: float
     worth: float
-    said: str
+    apart: bool
     called: float
     of_subject: bool
     strange: bool
@@ -124,11 +124,17 @@ def _ranked(ref: Reference, words: str, wide: bool = True) -> list[_Ranked]:
             more *= _UNASKED
         held.append((hit.share * more, called, hit, rule))
     held.sort(key=lambda h: -h[0])
-    said = found.said("rule")
     best = (held[0][0] if held else 0.0) or 1.0
     return [
         _Ranked(
-            rule, found.words, hit.share, worth / best, said, called, rule["topic"] in subjects, bool(found.nowhere)
+            rule,
+            found.words,
+            hit.share,
+            worth / best,
+            not found.whole,
+            called,
+            rule["topic"] in subjects,
+            bool(found.nowhere),
         )
         for worth, called, hit, rule in held
     ]
@@ -201,9 +207,10 @@ def of_rules(
     lines = [*(ended(r["statement"]) for r in always), *lines]
     hazards, care = _care(ref, topic)
     return Answered(
-        "practice", f"practice: {topic.topic}{f'; {first.said}' if first.said else ''}", (*lines, *care),
+        "practice", f"practice: {topic.topic}", (*lines, *care),
         f'refdb practice "{topic.topic}"', f"/practice/{topic.key}",
-        (topic.key, *(str(r["key"]) for r in (*always, *rules)), *hazards), more={"share": first.share},
+        (topic.key, *(str(r["key"]) for r in (*always, *rules)), *hazards),
+        more={"share": first.share}, apart=first.apart,
     )  # fmt: skip
 
 

@@ -9,6 +9,8 @@ import re
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
+from refdb.ask import harm
+from refdb.ask.nearest import measured
 from refdb.ask.said import (
     ASKS,
     AVOIDS,
@@ -16,7 +18,6 @@ from refdb.ask.said import (
     CAUTIONS,
     CHILD,
     CLEAR,
-    EATEN,
     EYES,
     FITS,
     FLAME,
@@ -29,17 +30,13 @@ from refdb.ask.said import (
     LONG,
     MELTS,
     NO_FAULT,
-    OF_MAKING,
-    OF_THE_PERSON,
     OTHER_FLAME,
     POWDER,
     RELATES,
     SO_HOW,
-    SPARES,
     SUITS,
     THICK,
     TOUCH,
-    USES,
     WHAT_IS,
     WHICH,
     WRONG,
@@ -110,8 +107,8 @@ def _first(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
             found = wanted(ref, low, sentence)
         except RefdbError:
             found = None  # what the judge refuses here is refused in its own words where it is asked outright
-        if found is not None:
-            return found
+        if found is not None and (told := measured(ref, low, found)) is not None:
+            return told
     return None
 
 
@@ -119,46 +116,6 @@ def _is_all(sentence: Sentence) -> bool:
     """Whether a sentence says nothing but a glass and a metal."""
     left = [w for w in tokens(sentence.rest) if w not in IDLE]
     return not left and bool(sentence.of_kind("glass")) and bool(sentence.of_kind("metal"))
-
-
-def _hurts(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
-    whose = next((words for said, words in OF_THE_PERSON if said.search(low)), "")
-    if not (HURTS.search(low) or whose) or _spares(sentence):
-        return None
-    use = next((name for name, said in USES if said.search(low)), "")
-    named = next(iter(sentence.spans), None)
-    from refdb.ask import answers
-
-    left = " ".join(CAUTIONS.gone(low).replace("?", " ").split())
-    return answers.of_cautions(ref, sentence, None if whose else named, use, (not use and whose) or left)
-
-
-def _spares(sentence: Sentence) -> bool:
-    """Whether a sentence asks what is safe for a material: "is ferric chloride safe for silver"."""
-    return any(SPARES.search(f"{' '.join(sentence.words[: s.start])} ") for s in sentence.spans if s.start > 2)
-
-
-def _spared(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
-    """What a bath or a way does to a material is told by the subject of practice."""
-    if not _spares(sentence):
-        return None
-    from refdb.store.topics import topic_meant
-
-    wanted = topic_meant(ref, HURTS.gone(low))
-    if wanted is None:
-        return None
-    from refdb.ask import practices
-
-    return practices.of_practice(ref, wanted.topic, low)
-
-
-def _uses(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
-    use = next((name for name, said in USES if said.search(low)), "")
-    if not use or not ASKS.search(low) or (OF_MAKING.search(low) and not EATEN.search(low)):
-        return None
-    from refdb.ask import answers
-
-    return answers.of_cautions(ref, sentence, None, use, low)
 
 
 def _faults(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
@@ -361,11 +318,12 @@ def _called(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
     if cautions.asked_for(ref, low):
         return answers.of_cautions(ref, sentence, None, "", low)
     of_materials = is_of_materials(sentence)
-    rules = None if of_materials or SUITS.search(low) else practices.of_called(ref, low, not sentence.spans)
+    asked = HURTS.gone(low) if harm.spares(sentence) else low
+    rules = None if of_materials or SUITS.search(low) else practices.of_called(ref, asked, not sentence.spans)
     if rules is None or not WRONG.search(low):
         return rules
     fault = _faults(ref, low, sentence)
-    if fault is None or ";" in fault.understood:
+    if fault is None or fault.apart:
         return rules
     return replace(fault, lines=(*rules.lines[:1], *fault.lines), keys=(*fault.keys, *rules.keys))
 
@@ -382,8 +340,8 @@ def _rules(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
 #: In this order a sentence is tried; what may hurt comes first.
 _ORDER: tuple[Callable[[Reference, str, Sentence], Answered | None], ...] = (
     _called,
-    _hurts,
-    _spared,
+    harm.hurts,
+    harm.spared,
     _faults,
     _torch,
     _figure,
@@ -392,7 +350,7 @@ _ORDER: tuple[Callable[[Reference, str, Sentence], Answered | None], ...] = (
     _verdict,
     _ranked,
     _contact,
-    _uses,
+    harm.uses,
     _counted,
     _record,
     _practice,

@@ -84,6 +84,12 @@ OF_THE_PERSON = (
 SPARES = Said(
     r"\b(safe|unsafe|harm(s|ful)?|hurts?|damages?|dangerous) ?(for|on|with|to|over|under|in)? (my |the |a )?$"
 )
+#: Asks whether something spoils glass, metal or a finished piece.
+SPOILS = Said(
+    r"\b(harm|hurt|damage|ruin|spoil|attack|dull|stain|scratch|affect|bad for|safe (?:for|on|with))s? "
+    r"(?:my |the |an? |fired |finished |fine )*"
+    r"(enamel(led|ling)?|glass|glaze|piece|jewell?ery|pendant|ring|brooch|silver|copper|gold|metal|foil|leaf|colou?r)s?\b"
+)
 #: Sets one thing in relation to another.
 RELATES = Said(r"\w (on|for|with|under|after|in|over|of|to|from) \w")
 LONG = Said(r"\b(how long|schedule|programme|program|ramp|hold time|minutes|hours)\b")
@@ -122,6 +128,19 @@ USES = (
     ("child", CHILD),
 )
 EATEN = Said(r"\b(food|eat|drink\w*)\b")
+
+
+#: Words that any question may hold and that tell nothing of what it is about.
+_FILLERS = """actually add adding adds advice affect affected affects allowed alone amount another anyway apart avoid
+bad badly begin beginner beginners big bigger bit bought buy case cases cause causes correctly cost day difference
+different difficult during easily easy effect effects enough everything exactly explain far few find finish
+finished first five fix fixed found four full fully hand hands help idea ideas important instead job large last
+later learn leave leaves little lot lots matter matters maybe month morning necessary next nice nicely night
+nothing off part parts people perhaps person piece pretty prevent project projects properly purpose question
+quickly ready reason recommend recommended remove removed removes removing replace rule rules save sell show
+shows side sides since six soon start step steps stop stops stuff sure surface three till tip tips today trick
+tricks trouble true two type types wait week whole without work worth year years yesterday"""
+FILLERS = frozenset(_FILLERS.split())
 
 
 def is_said(word: str) -> bool:

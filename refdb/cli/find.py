@@ -73,7 +73,7 @@ def find(
 
 def _answer(page: Page, answer: Answered) -> None:
     """How a sentence was understood, its answer, and where all of it stands."""
-    page.paragraph(f"Understood as: {answer.understood}.", 0, 2)
+    page.paragraph(answer.head, 0, 2)
     for line in answer.lines:
         page.paragraph(line, 2, 4)
     page.paragraph(f"All of it: {answer.command}")

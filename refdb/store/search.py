@@ -10,13 +10,14 @@ from typing import TYPE_CHECKING, Any
 
 from refdb.errors import BadInput
 from refdb.frozen import dataclass
+from refdb.store.called import is_called, is_named, meant_by
 from refdb.store.hits import in_a_row
-from refdb.store.search_words import IDLE, MOST_LENGTH, Synonyms, denied, forms, root, tokens
+from refdb.store.search_words import IDLE, MOST_LENGTH, Synonyms, denied, forms, tokens
 from refdb.store.spelling import likely_slip, nearest_words
 from refdb.words import shortened
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Mapping, Sequence
+    from collections.abc import Iterable, Sequence
 
     from refdb.store.reference import Reference
 
@@ -45,7 +46,6 @@ _LEADING = 0.7
 _ASKED_FOR = ("how long", "how much")
 #: So many records more than are wanted are looked through for those that are called just so.
 _MORE = 20
-_WORD = re.compile(r"[^\W_]+")
 #: What a word in the body of a record is worth, beside one in its title or among its words.
 _IN_BODY = 0.4
 _IN_WORDS = 0.9
@@ -101,7 +101,8 @@ class Found:
         if self.begun:
             told.append(f"“{'”, “'.join(self.begun)}” is only the beginning of words that were found")
         if self.hits and not self.whole:
-            told.append(f"no {what} holds all of: {shortened(', '.join(words), 120)}; the nearest")
+            none = f", and none speaks of “{shortened('” or “'.join(nowhere), 80)}”" if nowhere else ""
+            told.append(f"no {what} holds all of: {shortened(', '.join(words), 120)}{none}; the nearest")
         elif self.hits and self.nowhere:
             told.append(f"nothing holds: {shortened(', '.join(nowhere), 80)}")
         return "; ".join(told)
@@ -112,7 +113,7 @@ class Found:
         return [f"not {w[3:]}" if w.startswith("not") and w not in typed and w[3:] in typed else w for w in words]
 
 
-class _Term:
+class Term:
     """One thing that is looked for: the word as typed, what stands for it, and the rows found so far."""
 
     def __init__(self, word: str, same: tuple[str, ...], start: bool = False) -> None:
@@ -155,7 +156,7 @@ def search(
     every = tokens(text)
     if not every:
         raise BadInput("nothing to look for", todo="give a word, such as: refdb find foil")
-    looker = _Looker(ref, tuple(kinds), body, IDLE | idle)
+    looker = Looker(ref, tuple(kinds), body, IDLE | idle)
     looker.heed(every)
     terms, read_as, nowhere = looker.terms(every)
     words = tuple(t.word for t in terms) + tuple(nowhere)
@@ -186,7 +187,7 @@ def _cued(text: str) -> set[str]:
     return {kind for kinds, cue in _CUES if cue.search(lower) for kind in kinds}
 
 
-class _Looker:
+class Looker:
     """What one search asks of the store."""
 
     def __init__(self, ref: Reference, kinds: tuple[str, ...], body: bool, idle: frozenset[str]) -> None:
@@ -206,9 +207,9 @@ class _Looker:
             for r in self.ref.own_hits(text, self.kinds)
         ]
 
-    def terms(self, every: Sequence[str]) -> tuple[list[_Term], dict[str, str], list[str]]:
+    def terms(self, every: Sequence[str]) -> tuple[list[Term], dict[str, str], list[str]]:
         """What is looked for, which words were read as others, and which stand nowhere."""
-        terms: list[_Term] = []
+        terms: list[Term] = []
         read_as: dict[str, str] = {}
         nowhere: list[str] = []
         at = 0
@@ -216,7 +217,7 @@ class _Looker:
         # Of "enamel" alone something is meant, of "and or not" nothing.
         idle_too = all(w in self.idle for w in every) and not all(w in IDLE for w in every)
         while at < len(every):
-            if at in pairs and (term := self._looked_up(_Term(pairs[at][1], (pairs[at][1],)))).rows:
+            if at in pairs and (term := self._looked_up(Term(pairs[at][1], (pairs[at][1],)))).rows:
                 terms.append(term)
                 at = pairs[at][0]
                 continue
@@ -245,22 +246,22 @@ class _Looker:
                 return size, same
         return 1, []
 
-    def _term(self, word: str, same: Sequence[str], every: Sequence[str], read_as: dict[str, str]) -> _Term:
+    def _term(self, word: str, same: Sequence[str], every: Sequence[str], read_as: dict[str, str]) -> Term:
         """A word with what stands for it: as it is, one with its neighbour, its beginning, the nearest spelling."""
         joined = [a + b for a, b in pairwise(every) if word in (a, b)]
-        term = self._looked_up(_Term(word, (word, *forms(word), *same, *joined)))
+        term = self._looked_up(Term(word, (word, *forms(word), *same, *joined)))
         if not term.rows and " " not in word:
-            term = self._looked_up(_Term(word, tuple(self._split(word)))) if len(word) > 5 else term
+            term = self._looked_up(Term(word, tuple(self._split(word)))) if len(word) > 5 else term
         # Of three letters a search may begin; in a sentence they are a word: a cat, no catch.
         if not term.rows and " " not in word and len(word) > (2 if len(every) == 1 else 3):
-            term = self._looked_up(_Term(word, (word,), start=True))
+            term = self._looked_up(Term(word, (word,), start=True))
         if not term.rows and " " not in word:
             for near in nearest_words(self.ref, word):
                 if near in IDLE or not likely_slip(word, near):
                     continue
                 self.heed([near])
                 same = self.synonyms.of([near])
-                term = self._looked_up(_Term(word, (near, *same)))
+                term = self._looked_up(Term(word, (near, *same)))
                 if term.rows:
                     read_as[word] = near
         return term
@@ -269,7 +270,7 @@ class _Looker:
         """A word as two that stand side by side somewhere."""
         return [f"{word[:at]} {word[at:]}" for at in range(3, len(word) - 2)]
 
-    def _looked_up(self, term: _Term) -> _Term:
+    def _looked_up(self, term: Term) -> Term:
         """The term with the rows that hold it."""
         for number, same in enumerate(dict.fromkeys(term.same)):
             phrase = " ".join(tokens(same))
@@ -297,7 +298,7 @@ class _Looker:
             f"SELECT rowid{more} FROM search WHERE search MATCH ? {self._of_kinds}", match, *self.kinds
         )
         if apart:
-            means = _meant(phrase, apart)
+            means = meant_by(phrase, apart)
             rows = [r for r in rows if means(f"{r['title']} {r['words']} {r['body']}")]
         return [int(r["rowid"]) for r in rows]
 
@@ -311,7 +312,7 @@ class _Looker:
         return more
 
     def hits(
-        self, terms: Sequence[_Term], nowhere: int, every: Sequence[str], cued: set[str], most: int, lines: bool
+        self, terms: Sequence[Term], nowhere: int, every: Sequence[str], cued: set[str], most: int, lines: bool
     ) -> list[Hit]:
         """The records that hold these terms: those that hold all first, of these those that are called so."""
         needed = [t for t in terms if t.word not in _ASKED_FOR] or terms
@@ -336,11 +337,11 @@ class _Looker:
         order = sorted(worth, key=lambda r: (held[r] < due, r not in in_title, -worth[r], r))[: most + _MORE]
         heads = {int(r["rowid"]): r for r in self._of_rows("rowid, key, kind, title, words", order)}
         leading = {row for row in order if _WEIGHT.get(heads[row]["kind"], 1.0) > _LEADING}
-        called = {row for row in leading if _is_called(heads[row], needed)}
+        called = {row for row in leading if is_called(heads[row], [t.word for t in needed])}
         # A question how something is done wants no thing that is only called so.
         wanted = () if cued - {*_THINGS} else _THINGS
         things = {row for row in order if row in in_title and heads[row]["kind"] in wanted}
-        own = {row for row in called if _is_named(heads[row], needed)}
+        own = {row for row in called if is_named(heads[row], [t.word for t in needed])}
         order = sorted(order, key=lambda r: (held[r] < due, r not in own, r not in called and r not in things))[:most]
         told = self._lines(order, terms) if lines else {}
         return [
@@ -361,7 +362,7 @@ class _Looker:
         marks = ", ".join("?" for _ in wanted)
         return self.ref.rows(f"SELECT {columns} FROM search WHERE rowid IN ({marks})", *wanted)
 
-    def _lines(self, order: Sequence[int], terms: Sequence[_Term]) -> dict[int, str]:
+    def _lines(self, order: Sequence[int], terms: Sequence[Term]) -> dict[int, str]:
         """The line of the body of each row that holds the words."""
         marks = ", ".join("?" for _ in order)
         wanted = [f'"{p}"' + ("*" if t.start else "") for t in terms for s in t.same if (p := " ".join(tokens(s)))]
@@ -372,28 +373,3 @@ class _Looker:
             *order,
         )
         return {int(r["rowid"]): in_a_row(str(r["line"]).splitlines()) for r in rows}
-
-
-def _is_called(row: Mapping[str, Any], needed: Sequence[_Term]) -> bool:
-    """Whether a record is called just what was asked: its title, or one of its words."""
-    asked = [root(w) for term in needed for w in tokens(term.word)]
-    names = (row["title"], *str(row["words"]).split(";"))
-    return any([root(w) for w in tokens(str(name)) if w not in IDLE] == asked for name in names)
-
-
-def _is_named(row: Mapping[str, Any], needed: Sequence[_Term]) -> bool:
-    """Whether what was asked is a record's own name: its title, up to what tells of it, in one word or several."""
-    asked = root("".join(w for term in needed for w in tokens(term.word)))
-    return root("".join(w for w in tokens(str(row["title"]).partition(":")[0]) if w not in IDLE)) == asked
-
-
-def _meant(word: str, apart: frozenset[str]) -> Callable[[str], bool]:
-    """Whether a text holds a form of this word that is none of those it does not mean."""
-    stem = root(word)
-
-    def means(text: str) -> bool:
-        return any(
-            (found == word or root(found) == stem) and found not in apart for found in _WORD.findall(text.lower())
-        )
-
-    return means

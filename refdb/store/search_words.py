@@ -51,6 +51,11 @@ EVERYWHERE = frozenset(
         "contains",
     )
 )
+#: Words by which harm is asked of; they do not tell of what.
+OF_HARM = frozenset(
+    ("harm", "harmful", "hurt", "hurts", "damage", "damages", "spoil", "spoils", "ruin", "ruins", "dangerous", "danger",
+     "safe", "safely", "unsafe", "toxic", "bad")
+)  # fmt: skip
 #: What says that something is not so; the next word that says something is taken together with it.
 _NEGATIONS = frozenset(("not", "no", "never", "without"))
 #: Small words between a negation and what it denies.

@@ -160,11 +160,16 @@ def telling(text: str) -> frozenset[str]:
 
 
 class Called:
-    """A text that may hold names by which people ask for something, in its own words or, if wide, in like ones."""
+    """A text that may hold names by which people ask for something, in its own words or, if wide, in like ones.
 
-    def __init__(self, ref: Reference, text: str, wide: bool = True) -> None:
+    Idle words of it tell nothing, unless it has no others.
+    """
+
+    def __init__(self, ref: Reference, text: str, wide: bool = True, idle: frozenset[str] = frozenset()) -> None:
         every = tokens(text) if wide else []
-        self._said = telling(text) - _ANYWHERE
+        said = telling(text) - _ANYWHERE
+        self._said = said - {root(w) for w in idle} or said
+        self._written = frozenset(tokens(text))
         #: Which words of the text stand for a word: itself, or those of which it is a synonym.
         self._of: dict[str, set[str]] = {word: {word} for word in telling(text)}
         same = synonyms_of(ref, every) if every else Synonyms(())
@@ -180,13 +185,22 @@ class Called:
         """The share of the text that these names, parted by semicolons, tell; 0 where none is in it.
 
         A name is in it where all its words are; of several that are, each counts by the words it has more. Words that
-        any text of this trade may be told with count in neither.
+        any text of this trade may be told with count in neither. Of a name of several words that tells but one, such as
+        "look into kiln", the small words have to be there too.
         """
         if not self._said:
             return 0.0
-        held = [name for one in names.split(";") if (name := telling(one)) and name <= self._of.keys()]
+        held = [
+            name
+            for one in names.split(";")
+            if (name := telling(one)) and name <= self._of.keys() and (len(name) > 1 or self._as_written(one))
+        ]
         told = {word for name in held for one in name for word in self._of[one]}
         return len(told & self._said) / len(self._said)
+
+    def _as_written(self, name: str) -> bool:
+        words = tokens(name)
+        return len(words) == 1 or self._written.issuperset(words)
 
 
 #: What was found last in each open store: a sentence is held against the subjects several times over.

@@ -1,0 +1,112 @@
+"""An answer says which words of its question it does not answer, and one that answers none of them is not given."""
+
+from __future__ import annotations
+
+import json
+from html import unescape
+from urllib.parse import quote
+
+import pytest
+from browse_client import Asking
+
+from refdb.ask.question import answered
+from refdb.store.reference import open_reference
+
+
+@pytest.fixture(scope="module")
+def ref(store):
+    with open_reference(store) as found:
+        yield found
+
+
+#: Questions of other trades and of daily life that share words with this one; common sense is what they are held to.
+FAR = (
+    "does lipstick stain teeth",
+    "best oil for frying",
+    "how to solder a copper pipe under the sink",
+    "how do I fire raku pots",
+    "does bleach kill mould",
+    "what thread for embroidery",
+    "is aspirin safe in pregnancy",
+    "can I wash my jeans at 60 degrees",
+    "how to grow roses in clay soil",
+    "how to carve wood",
+    "how to gild a picture frame",
+    "what tyre pressure for my car",
+    "how to repair a phone screen",
+    "is gluten bad for children",
+    "how to varnish a table",
+    "gel nails peeling why",
+    "my tooth cracked",
+    "can I glue the leg of a chair",
+    "is gold a good investment",
+    "how to cast resin with flowers",
+)
+
+
+@pytest.mark.parametrize("asked", FAR)
+def test_of_another_trade_no_sure_answer_is_given(ref, asked):
+    found = answered(ref, asked)
+    assert found is None or not found.sure
+
+
+@pytest.mark.parametrize(
+    ("asked", "key", "far"),
+    [
+        ("how do I wash enamel powder", "washing", "how do I wash my jeans"),
+        ("how do I polish enamelled silver", "clean-finished", "how do I polish a car"),
+        ("what glue holds powder", "holding-agent", "what glue for a chair leg"),
+        ("is lead glass safe in pregnancy", "lead-pregnancy", "is aspirin safe in pregnancy"),
+        ("is a child safe at the bench", "child-work", "is gluten bad for a child"),
+        ("why did my enamel crack", "crazing", "why did my tooth crack"),
+    ],
+)
+def test_a_question_of_this_trade_is_answered_and_its_nearest_of_another_is_not(ref, asked, key, far):
+    found, other = answered(ref, asked), answered(ref, far)
+    assert found is not None
+    assert found.sure
+    assert key in found.keys
+    assert other is None or not other.sure
+
+
+def test_what_nothing_speaks_of_and_what_the_answer_does_not_are_told_apart(ref):
+    """Sinks stand in the store, under waste; cats stand nowhere in it."""
+    cat = answered(ref, "is my cat in danger in the studio")
+    assert (cat.unknown, cat.beside) == (("cat",), ())
+    assert cat.head.startswith("Nothing here speaks of “cat”. The nearest: ")
+    sink = answered(ref, "how to solder a copper pipe under the sink")
+    assert "sink" in sink.beside
+    assert not sink.unknown
+    assert sink.head.startswith("This says nothing of “")
+
+
+def test_page_and_command_tell_it_alike(store, refdb):
+    asked = "is my cat in danger in the studio"
+    told = refdb("find", asked)
+    answer = json.loads(refdb("find", asked, "--json").out)["answer"]
+    assert answer["unknown"] == ["cat"]
+    asking = Asking(store)
+    body = " ".join(unescape(asking.get(f"/find?q={quote(asked)}").body).split())
+    asking.close()
+    for said in (" ".join(told.out.split()), body):
+        assert "Nothing here speaks of “cat”. The nearest: cautions on" in said
+        assert "Understood as" not in said
+
+
+@pytest.mark.parametrize(
+    ("asked", "kind", "person"),
+    [
+        ("does perfume harm enamel", "practice", "does nickel harm skin"),
+        ("does chlorine damage silver", "practice", "is chlorine harmful to lungs"),
+    ],
+)
+def test_harm_to_a_thing_and_to_a_person_are_told_apart(ref, asked, kind, person):
+    assert answered(ref, asked).kind == kind
+    assert answered(ref, person).kind == "cautions"
+
+
+def test_a_small_word_that_is_all_a_name_tells_is_no_name(ref):
+    """ "Looking in kiln" asks for infrared light; a kiln alone asks for nothing of the kind."""
+    assert answered(ref, "looking into the kiln is it safe").keys[0] == "kiln-infrared"
+    needed = answered(ref, "is a kiln needed")
+    assert needed is None or needed.kind != "cautions"
