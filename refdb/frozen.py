@@ -4,19 +4,27 @@
 verdict meets a hundred such classes, and makes a few instances of most: a fourth of the time of a short command went
 there. The decorator here has the same name and the same meaning, and uses methods written once. What is seldom asked
 for (`fields`, `replace`, `asdict`, the signature) is taken from a true dataclass, which is made when it is first
-wanted; so is the compiled `__init__`, once a class has made so many instances that it pays.
+wanted; so is the compiled `__init__`, once a class has made so many instances that it pays. `field` stands in for that
+of Python, whose module loads `inspect`: as much time again. Of fields, no more than is used here can be said.
 """
 
 from __future__ import annotations
 
-from dataclasses import MISSING, Field, FrozenInstanceError
+import sys
 from operator import attrgetter
 from typing import TYPE_CHECKING, Any
 
+#: Holds the place of a value that is not there; nobody else has it.
+_ABSENT: Any = object()
+
 if TYPE_CHECKING:
     # So that checkers of types know all that they know of dataclasses.
-    from dataclasses import dataclass, replace
+    from dataclasses import dataclass, field, replace
 else:
+
+    def field(*, default=_ABSENT, default_factory=_ABSENT, repr=True, hash=None, compare=True):
+        """As `dataclasses.field`."""
+        return _Field(default, default_factory, repr, hash, compare)
 
     def replace(one, /, **changes):
         """As `dataclasses.replace`."""
@@ -36,12 +44,33 @@ else:
         return lambda cls: _framed(cls, repr)
 
 
-__all__ = ["dataclass", "replace"]
-#: Holds the place of a value while the others are looked at; nobody else has it.
-_ABSENT = object()
+__all__ = ["dataclass", "field", "replace"]
 _NAME = "__refdb_fields__"
 #: From so many instances on, the half microsecond that the compiled `__init__` saves has paid for its compilation.
 _MANY = 500
+
+
+class _Field:
+    """What is said of a field."""
+
+    __slots__ = ("compare", "default", "default_factory", "hash", "repr")
+
+    def __init__(self, default: Any, default_factory: Any, repr: bool, hash: bool | None, compare: bool) -> None:
+        if default is not _ABSENT and default_factory is not _ABSENT:
+            raise ValueError("cannot specify both default and default_factory")
+        self.default, self.default_factory = default, default_factory
+        self.repr, self.hash, self.compare = repr, hash, compare
+
+
+def _ours(cls: type, name: str, given: Any) -> Any:
+    """What is said of a field, where Python's own `field` said it; anything else as it is."""
+    dataclasses = sys.modules.get("dataclasses")
+    if dataclasses is None or not isinstance(given, dataclasses.Field):
+        return given
+    if not given.init:
+        raise TypeError(f"{cls.__name__}.{name}: of dataclasses, only plain fields are made here")
+    default, make = (_ABSENT if x is dataclasses.MISSING else x for x in (given.default, given.default_factory))
+    return _Field(default, make, given.repr, given.hash, given.compare)
 
 
 class _Fields:
@@ -61,8 +90,8 @@ class _Fields:
         for name, kind in cls.__annotations__.items():
             if str(kind).startswith(("ClassVar", "typing.ClassVar")):
                 continue
-            own[name] = given = cls.__dict__.get(name, MISSING)
-            if "InitVar" in str(kind) or "KW_ONLY" in str(kind) or (isinstance(given, Field) and not given.init):
+            own[name] = _ours(cls, name, cls.__dict__.get(name, _ABSENT))
+            if "InitVar" in str(kind) or "KW_ONLY" in str(kind):
                 raise TypeError(f"{cls.__name__}.{name}: of dataclasses, only plain fields are made here")
         setattr(cls, _NAME, own)
         self.names = tuple(own)
@@ -70,13 +99,13 @@ class _Fields:
         self.defaults: dict[str, tuple[bool, Any]] = {}
         self.compared, self.hashed, self.shown = [], [], []
         for name, given in own.items():
-            plain = not isinstance(given, Field)
+            plain = not isinstance(given, _Field)
             if plain:
-                if given is not MISSING:
+                if given is not _ABSENT:
                     self.defaults[name] = False, given
-            elif given.default_factory is not MISSING:
+            elif given.default_factory is not _ABSENT:
                 self.defaults[name] = True, given.default_factory
-            elif given.default is not MISSING:
+            elif given.default is not _ABSENT:
                 self.defaults[name] = False, given.default
             if plain or given.compare:
                 self.compared.append(name)
@@ -90,7 +119,7 @@ def _framed(cls: Any, with_repr: bool) -> Any:
     """Give a class the methods of a frozen dataclass."""
     fields = _Fields(cls)
     for name in cls.__annotations__:
-        if isinstance(cls.__dict__.get(name), Field):
+        if isinstance(getattr(cls, _NAME).get(name), _Field):
             if name in fields.defaults and not fields.defaults[name][0]:
                 setattr(cls, name, fields.defaults[name][1])
             else:
@@ -201,6 +230,8 @@ def _refusing(cls: type, names: tuple[str, ...], deed: str, otherwise: Any) -> A
 
     def refuse(self: Any, name: str, *value: Any) -> None:
         if type(self) is cls or name in names:
+            from dataclasses import FrozenInstanceError
+
             raise FrozenInstanceError(f"cannot {deed} field {name!r}")
         otherwise(self, name, *value)
 
@@ -232,7 +263,11 @@ def _twin(cls: Any) -> Any:
     import dataclasses
 
     fields = getattr(cls, _NAME)
-    body = {name: given for name, given in fields.items() if given is not MISSING}
+    body: dict[str, Any] = {
+        name: _theirs(given) if isinstance(given, _Field) else given
+        for name, given in fields.items()
+        if given is not _ABSENT
+    }
     notes: dict[str, Any] = {}
     for base in reversed(cls.__mro__):
         notes |= getattr(base, "__annotations__", {})
@@ -241,3 +276,11 @@ def _twin(cls: Any) -> Any:
     if hasattr(cls, "__post_init__"):
         body["__post_init__"] = cls.__post_init__
     return dataclasses.dataclass(frozen=True)(type(cls.__name__, (), body))
+
+
+def _theirs(given: _Field) -> Any:
+    """What is said of a field as Python's own `field` says it."""
+    import dataclasses
+
+    said = {name: getattr(given, name) for name in given.__slots__ if getattr(given, name) is not _ABSENT}
+    return dataclasses.field(**said)

@@ -25,7 +25,7 @@ class Plain:
         return 2 * self.a  # type: ignore[attr-defined]
 
 
-def made_by(dataclass: Any) -> dict[str, Any]:
+def made_by(dataclass: Any, field: Any = field) -> dict[str, Any]:
     """The same classes, by one or by the other."""
 
     @dataclass(frozen=True)
@@ -88,7 +88,9 @@ def made_by(dataclass: Any) -> dict[str, Any]:
     return {c.__name__: c for c in (Bare, One, Two, Many, Below, Quiet, Sly, Checked)}
 
 
-OURS, THEIRS = made_by(frozen.dataclass), made_by(dataclasses.dataclass)
+OURS, THEIRS = made_by(frozen.dataclass, frozen.field), made_by(dataclasses.dataclass)
+#: Fields may also be told in Python's own words.
+MIXED = made_by(frozen.dataclass)
 CALLS: list[tuple[str, tuple[Any, ...], dict[str, Any]]] = [
     ("Bare", (), {}),
     ("One", (1.5,), {}),
@@ -139,18 +141,20 @@ def told(one: Any) -> dict[str, Any]:
 
 
 @pytest.mark.parametrize(("name", "args", "given"), CALLS)
-def test_an_instance_is_as_one_of_a_dataclass(name, args, given):
-    ours, theirs = OURS[name](*args, **given), THEIRS[name](*args, **given)
+@pytest.mark.parametrize("classes", [OURS, MIXED])
+def test_an_instance_is_as_one_of_a_dataclass(classes, name, args, given):
+    ours, theirs = classes[name](*args, **given), THEIRS[name](*args, **given)
     assert told(ours) == told(theirs)
-    assert ours == OURS[name](*args, **given)
+    assert ours == classes[name](*args, **given)
     assert ours != theirs
     assert theirs != ours
     assert (ours.doubled == theirs.doubled) if hasattr(theirs, "doubled") else not hasattr(ours, "doubled")
 
 
 @pytest.mark.parametrize("name", OURS)
-def test_what_is_asked_of_a_class_is_the_same(name):
-    ours, theirs = OURS[name], THEIRS[name]
+@pytest.mark.parametrize("classes", [OURS, MIXED])
+def test_what_is_asked_of_a_class_is_the_same(classes, name):
+    ours, theirs = classes[name], THEIRS[name]
 
     def of(cls: Any) -> list[Any]:
         return [(f.name, f.type, f.default, f.default_factory, f.repr, f.hash, f.compare) for f in fields(cls)]
@@ -277,6 +281,12 @@ def test_fields_of_kinds_that_are_not_made_are_refused():
         @frozen.dataclass(frozen=True)
         class Passing:
             a: dataclasses.InitVar[int]
+
+
+def test_a_default_is_given_or_made_but_not_both():
+    for said in (field, frozen.field):
+        with pytest.raises(ValueError, match="cannot specify both"):
+            said(default=1, default_factory=list)
 
 
 def test_records_and_bands_are_pickled():

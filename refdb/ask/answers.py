@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import field
 from typing import TYPE_CHECKING, Any
 from urllib.parse import urlencode
 
 from refdb.ask.spans import Sentence, Span, meant
-from refdb.frozen import dataclass
+from refdb.frozen import dataclass, field
 from refdb.records.printed import caution_text, degrees, span_of, sure
 from refdb.words import ended, lower_first, typeable, upper_first, within
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import sys
-from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -140,6 +139,8 @@ def _judged_first(found: Sequence[Fault], met: dict[str, list[str]]) -> list[Fau
 
 def _rows(found: Sequence[Fault], symptoms: dict[str, Symptom], judged: Judged) -> list[dict[str, Any]]:
     """Plain rows, with what the judge of a piece says of each cause where one was asked."""
+    from dataclasses import asdict
+
     return [
         asdict(f)
         | {n: getattr(symptoms[f.symptom], n) for n in ("label", "part", "when_seen")}

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import field
 from typing import TYPE_CHECKING
 
 from refdb.cli.output import SCREEN, Column, Page
-from refdb.frozen import dataclass
+from refdb.frozen import dataclass, field
 from refdb.store.fault_search import same_words
 from refdb.store.rule_tables import PARTS
 from refdb.words import lower_first, shortened, upper_first

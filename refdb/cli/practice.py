@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
 from typing import TYPE_CHECKING, Annotated, Any
 
 from refdb.cli.common import (
@@ -73,6 +72,8 @@ def practice(
             )
         sources = {s.key: s.citation for s in ref.sources()} if as_json else {}
     if as_json:
+        from dataclasses import asdict
+
         used = {*(r["source"] for r in found.rows), *(h.source for h in hazards)}
         said = {"said": found.said} if found.said else {}
         emit_json(

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import field
 from typing import Any
 
-from refdb.frozen import dataclass
+from refdb.frozen import dataclass, field
 from refdb.judge import limits
 
 SUITS, CARE, NOT, UNSURE = "suits", "suits with care", "does not suit", "cannot say"

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
-from refdb.frozen import dataclass
+from refdb.frozen import dataclass, field
 from refdb.judge.reason import CARE, NOT, OUTCOMES, SUITS, UNSURE, Measure, Reason
 from refdb.judge.wording import Context, Told, told
 from refdb.words import SCHEMA

@@ -6,11 +6,10 @@ Pages, terminal and bench sheet all print what stands here.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import field
 from functools import cached_property
 from typing import Any
 
-from refdb.frozen import dataclass
+from refdb.frozen import dataclass, field
 from refdb.judge.reason import NOT, SUITS, ZONES, Measure, Reason, Subject
 from refdb.judge.rules import RULES, Rule
 from refdb.words import NEARLY_ALL, lower_first, tenths

@@ -7,9 +7,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from dataclasses import field
 
-from refdb.frozen import dataclass, replace
+from refdb.frozen import dataclass, field, replace
 from refdb.judge.clay import as_sintered
 from refdb.judge.limits import DOME_RISE_M, DOME_SOURCE
 from refdb.judge.piece.steps import Piece, Step

@@ -5,10 +5,9 @@ from __future__ import annotations
 import json
 import tomllib
 from collections.abc import Mapping
-from dataclasses import field
 
 from refdb.errors import BadInput
-from refdb.frozen import dataclass, replace
+from refdb.frozen import dataclass, field, replace
 from refdb.quantities import forgiving
 
 Value = str | int | float | bool

@@ -6,12 +6,11 @@ ppm/K for expansion.
 
 from __future__ import annotations
 
-from dataclasses import field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from refdb.errors import BadInput
-from refdb.frozen import dataclass, replace
+from refdb.frozen import dataclass, field, replace
 from refdb.quantities.band import Band
 from refdb.records.rules import (
     Contact,

@@ -6,9 +6,7 @@ Nothing here touches a database or a screen. `TABLES` lists what is stored; `FIL
 
 from __future__ import annotations
 
-from dataclasses import field
-
-from refdb.frozen import dataclass
+from refdb.frozen import dataclass, field
 from refdb.store.firing_tables import CONTACTS, FIRING_PHASES, OBSERVED_FIRINGS, SOLDERS
 from refdb.store.glass_tables import (
     ANSWERS,

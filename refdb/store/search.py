@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import re
-from dataclasses import field
 from itertools import pairwise
 from math import log
 from typing import TYPE_CHECKING, Any
 
 from refdb.errors import BadInput
-from refdb.frozen import dataclass
+from refdb.frozen import dataclass, field
 from refdb.store.called import is_called, is_named, meant_by
 from refdb.store.hits import in_a_row
 from refdb.store.search_words import IDLE, MOST_LENGTH, Synonyms, denied, forms, tokens

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import field
 from typing import TYPE_CHECKING, Any, TypedDict, Unpack
 
 from refdb.errors import BadInput
-from refdb.frozen import dataclass, replace
+from refdb.frozen import dataclass, field, replace
 from refdb.judge.clay import schedule_told
 from refdb.judge.fit.build import Build, firings
 from refdb.judge.limits import OWN_EXPANSION_PPM_PER_K

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import field
 
-from refdb.frozen import dataclass
+from refdb.frozen import dataclass, field
 from refdb.judge.piece.states import Walk
 from refdb.judge.reason import Reason
 from refdb.records import Contact, FitRule, Metal, Reaction, Solder

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import field
 from functools import cached_property
 from typing import Any
 
-from refdb.frozen import dataclass
+from refdb.frozen import dataclass, field
 from refdb.judge.clay import Sintered
 from refdb.judge.limits import HOURS_BETWEEN_FIRINGS, KILN_MOST_C
 from refdb.quantities.typed import Band

@@ -7,9 +7,8 @@ deep place takes is missing on the land, and coats are thicker in the same propo
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import field
 
-from refdb.frozen import dataclass
+from refdb.frozen import dataclass, field
 from refdb.judge import limits
 from refdb.judge.piece.states import Coat, Fire, Walk
 from refdb.judge.piece.steps import FACES, Step

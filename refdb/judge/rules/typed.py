@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import string
 from collections.abc import Mapping
-from dataclasses import field
 
-from refdb.frozen import dataclass
+from refdb.frozen import dataclass, field
 
 #: What a rule can speak of; a finding names the one it is about.
 SUBJECTS = ("piece", "metal", "face", "step", "firing", "glass", "pair", "leaf", "join")

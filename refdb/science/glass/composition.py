@@ -9,10 +9,9 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Mapping
-from dataclasses import field
 
 from refdb.errors import BadInput
-from refdb.frozen import dataclass
+from refdb.frozen import dataclass, field
 from refdb.science.glass.components import (
     ATOMIC_WEIGHTS,
     COMPONENTS,

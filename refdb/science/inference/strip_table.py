@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import field
 from typing import Any
 
 import numpy as np
 
 from refdb.errors import BadInput, NotConverged
-from refdb.frozen import dataclass
+from refdb.frozen import dataclass, field
 from refdb.science.expansion import ROOM_C, glass_strain
 from refdb.science.plate.cooled import STEP_K, cool_many
 from refdb.science.plate.layers import Array, ByPlate, HardeningYield, Layer, Plates, ResidualMany

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import field
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
-from refdb.frozen import dataclass
+from refdb.frozen import dataclass, field
 
 Array = npt.NDArray[np.float64]
 #: Which plates of a batch: a slice, or their places.
