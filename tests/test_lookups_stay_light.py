@@ -9,6 +9,9 @@ import sys
 import pytest
 
 HEAVY = ("pint", "rich", "pydantic", "sqlite_utils", "datasette", "numpy", "scipy", "uvicorn", "jinja2")
+#: What reads all that can be typed and what it loads, and Python's own module of dataclasses with `inspect`: of no
+#: use to a plain question, and as long to load as all else.
+SLOW = ("typer", "click", "dataclasses", "inspect", "platform", "subprocess")
 PROGRAM = """
 import sys
 from refdb.cli.main import main
@@ -19,7 +22,9 @@ print(status, *sorted({m.partition(".")[0] for m in sys.modules}), file=sys.stde
 
 def loaded(store, *arguments: str) -> tuple[int, set[str]]:
     """The exit status and the packages loaded after one run in a process of its own."""
-    environment = {k: v for k, v in os.environ.items() if not k.startswith("REFDB")} | {"REFDB_STORE": str(store)}
+    environment = {k: v for k, v in os.environ.items() if not k.startswith("REFDB")}
+    # A workshop of whoever runs this is a file more to open.
+    environment |= {"REFDB_STORE": str(store), "REFDB_WORKSHOP": str(store.with_name("none.db"))}
     done = subprocess.run(
         [sys.executable, "-c", PROGRAM, *arguments],
         env=environment,
@@ -28,7 +33,7 @@ def loaded(store, *arguments: str) -> tuple[int, set[str]]:
         timeout=60,
         check=True,
     )
-    status, *names = done.stderr.split()
+    status, *names = done.stderr.splitlines()[-1].split()
     return int(status), set(names)
 
 
@@ -56,6 +61,14 @@ def test_a_look_up_loads_nothing_heavy(answered_store, arguments):
     assert status == 0
     assert "refdb" in names
     assert names & set(HEAVY) == set()
+    if arguments != ("--help",):
+        assert names & set(SLOW) == set()
+
+
+def test_what_is_not_plain_is_read_by_typer(answered_store):
+    status, names = loaded(answered_store, "metals", "--famly", "copper")
+    assert status == 2
+    assert "typer" in names
 
 
 def test_a_build_that_is_not_precomputed_does_load_numpy(answered_store):
