@@ -46,8 +46,8 @@ else:
 
 __all__ = ["dataclass", "field", "replace"]
 _NAME = "__refdb_fields__"
-#: From so many instances on, the two microseconds that the compiled `__init__` saves where fields are named have paid for
-#: its compilation and for what that loads.
+#: From so many instances on, the two microseconds that the compiled `__init__` saves where fields are named have paid
+#: for its compilation and for what that loads.
 _MANY = 3000
 
 
