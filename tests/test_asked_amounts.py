@@ -69,6 +69,14 @@ def test_coats_are_read_as_they_are_said():
     assert (bare.thickness_m.low, bare.thickness_m.high) == pytest.approx((1e-4, 2e-4))
 
 
+@pytest.mark.parametrize(
+    ("text", "mm"), [("my:jar-1 both", 0.15), ("my:jar-12 0.2 mm", 0.2), ("my:jar-1 2 coats", 0.15)]
+)
+def test_the_number_of_a_jar_is_no_thickness(text, mm):
+    (coat,) = coats_of(text)
+    assert (coat.glass, coat.thickness_m.value) == (text.split()[0], pytest.approx(mm * 1e-3))
+
+
 def test_grams_are_area_times_thickness_times_density(refdb):
     """By hand: 12 × 2 faces × 7.2 cm² × 0.02 cm × the density that the store shows."""
     found = json.loads(refdb(*ASKED, "clear-hard-lead-free 0.2 mm both unwashed", "--json").out)

@@ -4,7 +4,12 @@ from __future__ import annotations
 
 import io
 import json
+import os
+import resource
 import sqlite3
+import subprocess
+import sys
+import tempfile
 from pathlib import Path
 
 import pytest
@@ -116,6 +121,110 @@ def test_copies_that_may_hold_it_are_named(mine):
     copy.touch()
     ran = mine("mine", "forget", f"my:{SECRET}-two", "--yes", "--json")
     assert json.loads(ran.out)["copies"] == [str(copy)]
+
+
+@pytest.mark.parametrize("name", ["shelf[1].db", "a shelf.db", "*.db"])
+def test_copies_of_a_workshop_of_any_name_are_named(refdb, tmp_path, name):
+    path = tmp_path / name
+    assert refdb("--workshop", str(path), "mine", "add", "glass", "--name", "A", "--basis", "guess").status == 0
+    copies = [tmp_path / f"{name}.{end}" for end in ("damaged-2", "damaged-2-wal", "version-1")]
+    for copy in (*copies, tmp_path / "other.db.version-1"):
+        copy.touch()
+    told = json.loads(refdb("--workshop", str(path), "mine", "forget", "my:a", "--yes", "--json").out)
+    assert told["copies"] == [str(copy) for copy in copies]
+
+
+def left_by(process: int, path: Path) -> list[Path]:
+    """What a repair of this process leaves where it is ended: its new file, and its copy of the damaged one."""
+    folder = Path(tempfile.gettempdir()) / f"refdb-{process}-a1b2c3d4"
+    folder.mkdir()
+    left = [Path(f"{path}.{process}.part"), Path(f"{path}.{process}.part-wal"), folder / "damaged.db"]
+    for file in left:
+        file.write_text(SECRET)
+    return left
+
+
+@pytest.mark.parametrize("command", ["forget", "repair"])
+def test_what_a_stopped_repair_left_goes_too(mine, tmp_path, monkeypatch, command):
+    made(mine)
+    (tmp_path / "passing").mkdir()
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path / "passing"))
+    gone = subprocess.Popen([sys.executable, "-c", ""])
+    gone.wait()
+    left, of_another = left_by(gone.pid, mine.path), left_by(os.getppid(), mine.path)
+    if command == "repair":
+        data = mine.path.read_bytes()
+        mine.path.write_bytes(bytes(16) + data[16:])
+    assert mine("mine", command, *(["--yes"] if command == "forget" else [])).status == 0
+    assert [file for file in left if file.exists() or (file.parent != tmp_path and file.parent.exists())] == []
+    # One that is still at work keeps its own.
+    assert all(file.exists() for file in of_another)
+
+
+def test_the_log_that_another_program_has_open_is_emptied_or_told_of(mine, monkeypatch):
+    monkeypatch.setitem(Workshop.__init__.__kwdefaults__, "patience_s", 0.2)
+    made(mine)
+    other = sqlite3.connect(mine.path, isolation_level=None)
+    assert other.execute("SELECT count(*) FROM glasses").fetchone() == (2,)
+    assert json.loads(mine("mine", "forget", f"my:{SECRET}-two", "--yes", "--json").out)["log_emptied"]
+    assert SECRET.encode() not in bytes_beside(mine.path)
+    # One that reads just now holds what it reads.
+    other.execute("BEGIN")
+    assert other.execute("SELECT count(*) FROM glasses").fetchone() == (1,)
+    told = " ".join(mine("mine", "forget", "my:other", "--yes").out.split())
+    assert "Its log may still hold some of it" in told
+    other.close()
+    assert "Its log" not in mine("mine", "forget", "--yes").out
+    assert b"other" not in bytes_beside(mine.path)
+
+
+def without_overwriting(monkeypatch) -> None:
+    """SQLite as most systems have it: what is deleted is not overwritten where it stood."""
+    before = Workshop._connected
+
+    def connected(self, write):
+        db = before(self, write)
+        db.execute("PRAGMA secure_delete=OFF").fetchone()
+        return db
+
+    monkeypatch.setattr(Workshop, "_connected", connected)
+
+
+def test_pages_given_up_before_hold_it_no_longer(mine, monkeypatch):
+    without_overwriting(monkeypatch)
+    made(mine)
+    for n in range(30):
+        assert mine("mine", "add", "glass", "--name", f"{SECRET} {n}", "--basis", "guess").status == 0
+        assert mine("mine", "edit", f"my:{SECRET}-{n}", "--name", f"Plain {n}").status == 0
+    assert mine("mine", "forget", f"my:{SECRET}-two", "--yes").status == 0
+    told = json.loads(mine("mine", "forget", "--yes", "--json").out)
+    assert (told["rewritten"], told["log_emptied"]) == (True, True)
+    assert SECRET.encode() not in bytes_beside(mine.path)
+
+
+def test_without_room_to_write_the_file_anew_it_says_so(mine, monkeypatch):
+    """No file may grow beyond what the change itself takes: erased, but what was given up before may stay."""
+    without_overwriting(monkeypatch)
+    made(mine)
+    with Workshop(mine.path, write=True) as shop, shop.change():
+        for n in range(300):
+            shop.add("glass", {"name": f"Jar {n}", "basis": "guess", "date": "2024-01-01", "note": "y" * 900})
+    assert mine("mine", "edit", f"my:{SECRET}-two", "--note", "quagga " * 40).status == 0
+    assert mine.path.stat().st_size > 300_000
+    soft, hard = resource.getrlimit(resource.RLIMIT_FSIZE)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (150_000, hard))
+    try:
+        ran = mine("mine", "forget", f"my:{SECRET}-two", "--yes")
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, (soft, hard))
+    assert ran.status == 0, ran
+    assert ran.err == ""
+    assert "no room to write the file anew" in " ".join(ran.out.split())
+    assert mine("mine", "restore", f"my:{SECRET}-two").status == 3
+    # What stood until now is overwritten all the same.
+    assert b"quagga" not in bytes_beside(mine.path)
+    assert "no room" not in mine("mine", "forget", "--yes").out
+    assert SECRET.encode() not in bytes_beside(mine.path)
 
 
 def test_the_browse_view_no_longer_holds_it(mine, store):

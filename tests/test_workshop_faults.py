@@ -8,6 +8,7 @@ the process at the n-th, as `kill -9` does.
 from __future__ import annotations
 
 import errno
+import io
 import os
 import random
 import shutil
@@ -17,12 +18,14 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable
-from contextlib import closing
+from contextlib import closing, redirect_stderr, redirect_stdout
 from pathlib import Path
 from typing import Any
 
 import pytest
+import typer
 
+from refdb.cli.application import application
 from refdb.cli.main import main
 from refdb.store.pool import file as pool_file
 from refdb.store.pool.place import pool_path
@@ -117,7 +120,48 @@ COMMANDS: tuple[tuple[str, ...], ...] = (
     ("pool", "learn"),
     ("mine", "share", "{out}/mine.csv", "--yes", "--new-number"),
     ("mine", "strip", *STRIP, "--save", "my:jar-1"),
+    ("mine", "learn", "my:jar-3", "--keep"),
+    ("mine", "learn", "kiln", "--keep"),
+    ("mine", "add", "leaf", "--name", "New foil", "--like", "gold-foil-24k", "--basis", "guess"),
 )
+#: Commands that change nothing and read the workshop or the pool, with {moth} for a piece file.
+ON = ("--on", "copper-sheet")
+LOOK_UPS: tuple[tuple[str, ...], ...] = (
+    ("mine", "list"),
+    ("mine", "list", "--removed"),
+    ("mine", "show", "my:jar-1"),
+    ("mine", "show", "tile:3"),
+    ("mine", "stock"),
+    ("mine", "stock", "my:jar-1"),
+    ("mine", "tiles"),
+    ("mine", "learn", "my:jar-3"),
+    ("mine", "learn", "kiln"),
+    ("mine", "kiln"),
+    ("mine", "strip", *STRIP),
+    ("pool", "list"),
+    ("verify",),
+    ("suits", "my:jar-1", "copper-sheet"),
+    ("suits", "clear-hard-lead-free", "copper-sheet", "--pool"),
+    ("metals",),
+    ("glasses",),
+    ("glasses", *ON),
+    ("leaf",),
+    ("compare", "my:jar-1", "opal-lead-free", *ON),
+    ("builds", "copper-sheet", "--glass", "my:jar-1"),
+    ("clears", "gold-foil-24k", *ON),
+    ("amounts", "6", "--size", "30", "--coats", "my:jar-1 0.2 mm both"),
+    ("estimate", "SiO2 54, Na2O 14, B2O3 10, K2O 8, CaO 10, Al2O3 4", *ON),
+    ("show", "my:jar-1"),
+    ("find", "jar"),
+    ("fault", "crazed"),
+    ("practice", "pickle"),
+    ("cautions", "my:jar-1"),
+    ("piece", "check", "{moth}"),
+    ("piece", "plan", "{moth}"),
+    ("piece", "improve", "{moth}"),
+)
+#: Commands that need neither a workshop nor a pool, or run until they are stopped.
+WITHOUT = {"kiln", "sources", "browse", "build", "piece schema", "mine columns", "pool columns"}
 #: The commands are shared out to so many tests.
 PARTS = 3
 DAY = "2024-01-01"
@@ -131,6 +175,8 @@ def begun(path: Path) -> None:
             shop.add("glass", {**own, "note": "n" * 300})
             tile = {"glass": f"my:jar-{n}", "metal": "copper-sheet", "outcome": "sound", "date": DAY}
             shop.add("tile", {**tile, "metal_mm": 0.8, "front_mm": 0.3, "back_mm": 0.3})
+        tile = {"glass": "clear-hard-lead-free", "metal": "copper-sheet", "outcome": "burnt", "date": DAY}
+        shop.add("tile", {**tile, "kiln_c": 800.0, "metal_mm": 0.8, "front_mm": 0.3, "back_mm": 0.3})
         shop.add("stock", {"key": "my:jar-1", "grams": 45.0, "date": DAY})
         shop.add("kiln", {"key": "kiln", "offset_k": 5.0, "basis": "guess", "date": DAY})
         shop.add("glass", {"name": "Gone", "basis": "guess", "date": DAY})
@@ -167,7 +213,8 @@ def copied(source: Path, folder: Path) -> Path:
 
 
 def run(path: Path, command: tuple[str, ...]) -> int:
-    places = {"out": path.parent / "out", "csv": path.parent / "glasses.csv", "theirs": path.parent / "theirs.csv"}
+    names = {"out": "out", "csv": "glasses.csv", "theirs": "theirs.csv", "moth": "../moth.toml"}
+    places = {k: path.parent / name for k, name in names.items()}
     told = [part.format(**places) if "{" in part else part for part in command]
     return main(["--workshop", str(path), *told])
 
@@ -321,6 +368,45 @@ def inject_in_repair(folder: Path, arm: Callable[..., None], seen: Callable[[], 
     return faults
 
 
+def answered(path: Path, command: tuple[str, ...]) -> tuple[int, str, str]:
+    """Status of a command, and what it printed and complained of."""
+    out, err = io.StringIO(), io.StringIO()
+    with redirect_stdout(out), redirect_stderr(err):
+        status = run(path, command)
+    return status, out.getvalue(), err.getvalue()
+
+
+def inject_in_look_ups(folder: Path, arm: Callable[..., None], seen: Callable[[], int], _: int) -> list[int]:
+    """Where a read fails a look-up answers as without it, answers less and says so, or ends with one line."""
+    source, faults = folder / "source" / "workshop.db", 0
+    assert run(source, ("piece", "new", "{moth}")) == 0
+    for command in LOOK_UPS:
+        path = copied(source, folder / "run")
+        whole = answered(path, command)
+        assert whole[0] == 0, (command, whole)
+        n = 0
+        while True:
+            n += 1
+            arm(n, errno.EIO, 0, 1, str(path.parent).encode())
+            status, out, err = answered(path, command)
+            count = seen()
+            arm(0, 0, 0, 0, b"")
+            if count < n:
+                break
+            faults += 1
+            what = (command, n, status, out, err)
+            if command == ("verify",):
+                assert (status, out.count("\n") > 1) == (1, True) or (status, out) == (4, ""), what
+            elif status == 0:
+                assert out == whole[1] or "left out" in err, what
+            else:
+                assert (status, out) == (4, ""), what
+                assert err.splitlines()[-1].startswith("refdb: "), what
+            assert "Traceback" not in err, what
+            assert len(err.splitlines()) <= 2 + whole[2].count("\n"), what
+    return [faults]
+
+
 DRIVER = """
 import ctypes, os, sys
 from pathlib import Path
@@ -335,15 +421,35 @@ folder, part = Path(sys.argv[1]), int(sys.argv[3])
 (folder / "source").mkdir()
 faults.begun(folder / "source" / "workshop.db")
 faults.pool_file.drawn = faults.always
-work = faults.inject_in_repair if part == faults.PARTS else faults.inject
+work = {faults.PARTS: faults.inject_in_repair, faults.PARTS + 1: faults.inject_in_look_ups}.get(part, faults.inject)
 print(*work(folder, here.faults_arm, here.faults_seen, part), file=real)
 """
 
 
+def commands_of(group: Any, name: str = "") -> set[str]:
+    """Names of the commands of a group and of the groups in it."""
+    return {
+        found
+        for part, one in group.commands.items()
+        for found in (commands_of(one, f"{name}{part} ") if hasattr(one, "commands") else {name + part})
+    }
+
+
+def test_every_command_has_its_faults():
+    """Whatever reads or writes a workshop or a pool is one of the commands that faults are injected in."""
+    every = commands_of(typer.main.get_command(application()))
+    told = {" ".join(command[:length]) for command in (*COMMANDS, *LOOK_UPS) for length in (1, 2, 3)}
+    assert every - told == WITHOUT | {"mine repair"}
+
+
 @pytest.mark.slow
 @pytest.mark.compiler
-@pytest.mark.parametrize(("part", "least"), [(0, 60), (1, 60), (2, 60), (PARTS, 30)], ids=["0", "1", "2", "repair"])
-def test_every_write_name_and_read_may_fail_or_be_the_last(store, tmp_path, part, least):
+@pytest.mark.parametrize(
+    ("part", "least", "ways"),
+    [(0, 60, len(WAYS)), (1, 60, len(WAYS)), (2, 60, len(WAYS)), (PARTS, 30, len(WAYS)), (PARTS + 1, 150, 1)],
+    ids=["0", "1", "2", "repair", "look-ups"],
+)
+def test_every_write_name_and_read_may_fail_or_be_the_last(store, tmp_path, part, least, ways):
     compiler = shutil.which("cc") or shutil.which("gcc")
     if compiler is None or not sys.platform.startswith("linux"):
         pytest.skip("no compiler is here")
@@ -362,7 +468,7 @@ def test_every_write_name_and_read_may_fail_or_be_the_last(store, tmp_path, part
     )
     assert ran.returncode == 0, ran.stderr[-3000:]
     faults = [int(n) for n in ran.stdout.split()]
-    assert len(faults) == len(WAYS)
+    assert len(faults) == ways
     assert min(faults) > least, faults
 
 

@@ -104,18 +104,21 @@ def store_path() -> Path:
 
 
 @contextmanager
-def opened(every: bool | None = None, making: bool = False, pool: bool | None = False) -> Iterator[Shelf]:
+def opened(
+    every: bool | None = None, making: bool = False, pool: bool | None = False, of_own: bool = False
+) -> Iterator[Shelf]:
     """The store of this run with the person's own shelf, closed afterwards; StoreUnusable when it cannot be read.
 
     `every` says whether lists hold all own records, where the command has --all, and is None where it has not;
     `making` whether the command makes a workshop where there is none; `pool` whether classes are as pooled tiles have
-    them, None for as refdb pool use has it.
+    them, None for as refdb pool use has it; `of_own` whether the answer is of own records alone, so that without them
+    there is none.
     """
     from refdb.store.workshop.beside_reference import Shelf
 
     path = store_path()
     try:
-        ref = Shelf(path, seen_workshop(making=making, own=False), lenient=True)
+        ref = Shelf(path, seen_workshop(making=making, own=False), lenient=not of_own)
         if pool is None:
             pool = _pool_is_used(ref.workshop_path)
         if pool:

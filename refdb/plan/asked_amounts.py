@@ -36,7 +36,7 @@ _FACE = re.compile(r"\b(?:on (?:the )?)?(front|back|both)(?: faces?| sides?)?\b"
 _COVER = re.compile(rf"\b({_NUMBER}) ?(?:%|per ?cent)(?: of it)?", re.IGNORECASE)
 _LAYERS = re.compile(r"\b([0-9]{1,3}) ?(?:[x×]|times|coats?(?: of)?|siftings?(?: of)?)(?=\s|$)", re.IGNORECASE)
 _THICK = re.compile(
-    rf"(?<![\w.]){_NUMBER}(?: ?(?:-|–|to) ?{_NUMBER})?"
+    rf"(?<![\w.-]){_NUMBER}(?: ?(?:-|–|to) ?{_NUMBER})?"
     r"(?: ?(?:mm|cm|µm|μm|um|microns?|inch(?:es)?|in|\"|cards?))?(?![\w.])",
     re.IGNORECASE,
 )

@@ -45,18 +45,26 @@ def forget(
             raise NotFound(f"nothing of yours is, or was, {key[:60]}", todo="refdb mine list has them all")
         if (what.rows or what.past) and not yes:
             _asked(what)
-        log_emptied = forgotten(shop, what)
+        erased = forgotten(shop, what)
         copies = [str(p) for p in copies_beside(shop.path)]
     counts = _counts(what)
     if as_json:
-        emit_json({"forgotten": counts, "log_emptied": log_emptied, "copies": copies})
+        emit_json({"forgotten": counts, **erased._asdict(), "copies": copies})
         return
     page = Page()
     page.paragraph(f"Erased: {_told(counts)}." if any(counts.values()) else "Nothing was there to erase.")
     for copy in copies:
         page.paragraph(f"A copy that was made before may still hold it, delete it if it should not: {copy}", 0, 2)
-    if not log_emptied:
-        page.paragraph("Another program has the workshop open; once that ends, do this again to empty its log too.")
+    if not erased.rewritten:
+        page.paragraph(
+            "There was no room to write the file anew, so it may still hold some of it where nothing reads: free some "
+            "space and do this again."
+        )
+    if not erased.log_emptied:
+        page.paragraph(
+            "Its log may still hold some of it, for another program has the workshop open or the disk is full; once "
+            "that is over, do this again."
+        )
     page.show()
 
 

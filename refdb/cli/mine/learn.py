@@ -37,7 +37,7 @@ def learn(
     from refdb.judge.own.tile_update import expansion_learnt, kiln_learnt
 
     wanted = typed(glass).strip()
-    with opened() as ref:
+    with opened(of_own=True) as ref:
         before = _row(ref, wanted) if keep else None
         if wanted.lower() == KILN:
             learnt = kiln_learnt(ref, ref.all_tiles(), ref.kiln_offset())

@@ -139,6 +139,12 @@ class Pool:
             return StoreUnusable("another refdb is writing to the pool", where, "try again when it has finished")
         if code == sqlite3.SQLITE_FULL:
             return StoreUnusable("the disk is full; nothing was changed", where, "free some space and try again")
+        if code in (sqlite3.SQLITE_IOERR, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_READONLY, sqlite3.SQLITE_PERM):
+            return StoreUnusable(
+                f"the pool cannot be read or written here ({error})",
+                where,
+                "see that the disk has space and is well and the folder may be written, and try again",
+            )
         return StoreUnusable(f"the pool cannot be used ({error})", where, "move the file away and add the files anew")
 
     @contextmanager

@@ -6,10 +6,12 @@ import errno
 import os
 import re
 import shutil
+import tempfile
 from contextlib import suppress
 from pathlib import Path
 
 _PART = re.compile(r"\.([0-9]{1,9})\.part(?:-journal|-wal|-shm)?")
+_PASSING = re.compile(r"refdb-([0-9]{1,9})-[a-z0-9_]+")
 
 
 def part_of(target: Path) -> Path:
@@ -28,6 +30,20 @@ def remove_stale(target: Path) -> None:
                 else:
                     with suppress(OSError):
                         found.unlink()
+
+
+def passing_folder() -> tempfile.TemporaryDirectory[str]:
+    """A folder for what this process alone needs for a while; `remove_passed` finds it where the process is ended."""
+    return tempfile.TemporaryDirectory(prefix=f"refdb-{os.getpid()}-")
+
+
+def remove_passed() -> None:
+    """Delete what stopped processes have left in folders of `passing_folder`."""
+    with suppress(OSError):
+        for found in Path(tempfile.gettempdir()).iterdir():
+            mark = _PASSING.fullmatch(found.name)
+            if mark and not runs(int(mark[1])) and found.is_dir() and not found.is_symlink():
+                shutil.rmtree(found, ignore_errors=True)
 
 
 def runs(process: int) -> bool:

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+import glob
 import json
-import sqlite3
 from collections.abc import Iterator
 from contextlib import suppress
 from pathlib import Path
@@ -11,6 +11,7 @@ from typing import Any, NamedTuple
 
 from refdb.errors import StoreUnusable
 from refdb.store.workshop.file import Workshop
+from refdb.store.workshop.files import remove_passed, remove_stale
 from refdb.store.workshop.schema import NAMED, NUMBERED, OWN, PREFIX
 from refdb.store.workshop.tables import delete
 
@@ -65,13 +66,25 @@ def _states(kept: list[dict[str, Any]], kinds: tuple[str, ...], key: str) -> Ite
             yield row["number"]
 
 
-def forget(shop: Workshop, what: ToForget) -> bool:
-    """Erase rows and earlier states so that no byte of them stays in the file or its log.
+class Erased(NamedTuple):
+    """How far the bytes went with the rows.
 
-    Returns
-    -------
-    bool
+    Attributes
+    ----------
+    rewritten : bool
+        Whether the file was written anew, so that no page that was given up before holds any of them.
+    log_emptied : bool
         Whether the log was emptied too; another program that has the workshop open may hold it a while longer.
+    """
+
+    rewritten: bool
+    log_emptied: bool
+
+
+def forget(shop: Workshop, what: ToForget) -> Erased:
+    """Erase rows and earlier states so that no byte of them stays in the file or its log, or say where one may.
+
+    What a repair or a copy that was stopped has left behind goes too.
 
     Raises
     ------
@@ -84,14 +97,22 @@ def forget(shop: Workshop, what: ToForget) -> bool:
         for kind, key in what.rows:
             delete(db, kind, key)
         db.executemany("DELETE FROM past WHERE number = ?", [(n,) for n in what.past])
-    with suppress(sqlite3.Error, StoreUnusable):
-        # Pages that were given up before hold what stood in them; where there is no room for that, they are few.
+    rewritten, log_emptied = False, False
+    # What was to be erased is; on a full disk the rest of the work may fail.
+    with suppress(StoreUnusable):
         shop.patiently(lambda: db.execute("VACUUM"))
-    return bool(shop.patiently(lambda: db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone())[0] == 0)
+        rewritten = True
+    with suppress(StoreUnusable):
+        log_emptied = shop.patiently(lambda: db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone())[0] == 0
+    remove_stale(shop.path)
+    remove_passed()
+    return Erased(rewritten, log_emptied)
 
 
 def copies_beside(path: Path) -> list[Path]:
     """Copies of the workshop that refdb made by itself, before a new version or a repair."""
     with suppress(OSError):
-        return sorted(p for end in ("version", "damaged") for p in path.parent.glob(f"{path.name}.{end}-[0-9]*"))
+        return sorted(
+            p for end in ("version", "damaged") for p in path.parent.glob(f"{glob.escape(path.name)}.{end}-[0-9]*")
+        )
     return []

@@ -11,7 +11,6 @@ from collections.abc import Iterator
 from contextlib import closing, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import Any
 
 from refdb.errors import BadInput, StoreUnusable
@@ -19,7 +18,7 @@ from refdb.store.workshop.aside import is_intact
 from refdb.store.workshop.checksums import called, columns_of, key_column, past_sum, sum_of
 from refdb.store.workshop.connection import NO_ROOM
 from refdb.store.workshop.file import Row, Workshop
-from refdb.store.workshop.files import part_of, remove_stale, sync, sync_folder
+from refdb.store.workshop.files import part_of, passing_folder, remove_passed, remove_stale, sync, sync_folder
 from refdb.store.workshop.schema import OWN
 from refdb.store.workshop.tables import put
 
@@ -63,9 +62,10 @@ def repair(path: Path) -> Repaired:
     if not path.is_file():
         raise StoreUnusable("no workshop here", str(path), "refdb mine add makes one")
     remove_stale(path)
+    remove_passed()
     part = part_of(path)
     try:
-        with TemporaryDirectory(prefix="refdb-") as folder:
+        with passing_folder() as folder:
             found = _salvaged(_copied(path, Path(folder)), part, path)
         found.kept = _in_its_place(path, part)
     except OSError as error:
