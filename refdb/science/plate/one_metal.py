@@ -71,29 +71,17 @@ class OneMetal:
         What is known before the first step is worked out for all of them at once: stiffness, flow stress, and what
         each brings to the balances.
         """
-        steps, fall = self._steps(temps, free[0], loads), temps[:-1] - temps[1:]
-        moves = (fall != 0).all(axis=1).tolist()
-        left, found = self._carried(loads), np.empty((len(fall), 2, fall.shape[1]))
+        steps = self._steps(temps, free[0], loads)
+        left, found = self._carried(loads), np.empty((len(steps.brings), 2, len(self.total)))
         balance = _Balance(self.held)
-        # The last increments per kelvin are the first guess of the next ones.
-        per_k, guessed = np.zeros((2, fall.shape[1])), False
         for k, added in enumerate(found):
             left += steps.brings[k]
             balance.begin(self.strain, left, steps, k)
-            if guessed:
-                np.multiply(per_k, fall[k], out=added)
-                added[0] -= steps.shrinks[k]
-            else:
-                # As if nothing yielded is nearer than as if nothing moved.
-                added[:] = balance.elastic()
+            # As if nothing yielded is nearer than as if nothing moved; then, as if what yielded last went on to.
+            added[:] = balance.foreseen() if k else balance.elastic()
             left = balance.close(added)
             balance.settle(self.strain, steps, k)
             added[0] += steps.shrinks[k]
-            if moves[k]:
-                np.divide(added, fall[k], out=per_k)
-            else:
-                np.divide(added, fall[k], out=per_k, where=fall[k] != 0)
-            guessed = guessed or bool(per_k.any())
         curvature = found[:, 1] / (self.modulus * self.half)
         return found[:, 0] / self.modulus - self.middle * curvature, curvature
 
@@ -255,6 +243,21 @@ class _Balance:
     def elastic(self) -> Array:
         """The increment (2, n) that closes the balances if no point yields."""
         return _solved(self.stiffness, self.start)
+
+    def foreseen(self) -> Array:
+        """The increment (2, n) that closes the balances if the points go on to yield that were beyond it last."""
+        on, yields = self.inside, self.spare
+        np.not_equal(self.excess, 0.0, out=on)
+        k = MOMENTS @ on
+        k *= self.softens
+        k += self.stiffness
+        np.copysign(self.limit, self.excess, out=yields)
+        np.subtract(self.stress, yields, out=yields)
+        yields *= on
+        start = _FORCE_AND_MOMENT @ yields
+        start *= self.loses
+        np.subtract(self.start, start, out=start)
+        return _solved(k, start)
 
     def _shortened(
         self, added: Array, move: Array, before: Array, left: Array, few: npt.NDArray[np.intp]
