@@ -149,15 +149,21 @@ def _plates(build: Build, rows: Array, samples: int) -> Plates:
     count = len(build.names)
     h, e, nu, sets, per_k = rows[: 5 * count].reshape(5, count, -1)
     factor, stress_0, hardening, ratio, dome = rows[5 * count :]
-    layers, strain = range(count), _InTurn(build.strain, samples)
+    layers, glass = range(count), _InTurn(glass_strain, samples)
+    strains: list[ByPlate] = []
+    for k in layers:
+        if k == build.metal_at:
+            strains.append(ByPlate(_InTurn(build.strain, samples), (factor,)))
+            continue
+        # Layers of one glass have one curve, which is then worked out once.
+        alike = (strains[j] for j in range(k) if j != build.metal_at and np.array_equal(per_k[j], per_k[k]))
+        strains.append(next(alike, None) or ByPlate(glass, (per_k[k],)))
     return Plates(
         build.names,
         h.T,
         e.T,
         nu.T,
-        tuple(
-            ByPlate(strain, (factor,)) if k == build.metal_at else ByPlate(glass_strain, (per_k[k],)) for k in layers
-        ),
+        tuple(strains),
         sets.T,
         tuple(HardeningYield(stress_0, hardening, ratio) if k == build.metal_at else None for k in layers),
         dome,

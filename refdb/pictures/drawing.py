@@ -33,14 +33,15 @@ def escaped(text: object) -> str:
 def at(number: float) -> str:
     """A coordinate with one decimal at most."""
     text = f"{number:.1f}"
-    text = text.removesuffix(".0")
-    return "0" if text == "-0" else text
+    if text[-2:] != ".0":
+        return text
+    return "0" if text == "-0.0" else text[:-2]
 
 
 def figure(value: float, decimals: int = 0, *, signed: bool = False) -> str:
     """A number as it is printed: comma between thousands, true minus, a plus sign where asked for."""
     text = f"{value:,.{decimals}f}"
-    if not any(c in "123456789" for c in text):
+    if not text.strip("-0,."):
         return text.lstrip("-")
     if text.startswith("-"):
         return MINUS + text[1:]

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from functools import lru_cache
 from typing import Any
 
 from markupsafe import Markup, escape
 
+from refdb.judge.remembered import Remembered
+
 #: Lists that are remembered, some ten kilobytes each.
 _MOST = 32
-_Rows = tuple[tuple[str, tuple[tuple[str, str], ...]], ...]
+_lists = Remembered[str](_MOST)
 
 
 def options(groups: Iterable[tuple[str, Sequence[Any]]], picked: str, named: Callable[[Any], str]) -> Markup:
@@ -25,17 +26,18 @@ def options(groups: Iterable[tuple[str, Sequence[Any]]], picked: str, named: Cal
     named : callable
         What a record is called inside a sentence.
     """
-    rows = tuple((family, tuple((r.key, named(r)) for r in records)) for family, records in groups)
-    text = _written(rows)
+    shown = tuple(groups)
+    records = tuple(record for _, held in shown for record in held)
+    families = tuple((family, len(held)) for family, held in shown)
+    text = _lists.of(records, lambda: _written(shown, named), families)
     one = f'<option value="{escape(picked)}"'
     return Markup(text.replace(f"{one}>", f"{one} selected>") if picked else text)
 
 
-@lru_cache(maxsize=_MOST)
-def _written(rows: _Rows) -> str:
+def _written(groups: Iterable[tuple[str, Sequence[Any]]], named: Callable[[Any], str]) -> str:
     return "".join(
         f'\n<optgroup label="{escape(family)}">\n'
-        + "".join(f'<option value="{escape(key)}">{escape(name)}</option>\n' for key, name in records)
+        + "".join(f'<option value="{escape(r.key)}">{escape(named(r))}</option>\n' for r in records)
         + "</optgroup>"
-        for family, records in rows
+        for family, records in groups
     )

@@ -53,6 +53,9 @@ IDLE_S = 10
 SWITCHES_S = 0.0005
 #: How often what nobody holds any more is looked for while pages are answered: as `gc.set_threshold` takes it.
 COLLECTS = (5_000, 5, 5)
+#: A block of this size, given back at once, has the C library keep twice as much of what is given back later, where it
+#: goes by what it has seen (mallopt(3), M_MMAP_THRESHOLD). A verdict takes 2 MB that else come anew from the system.
+_KEPT_BYTES = 8 * 1024 * 1024
 
 
 def build(
@@ -274,6 +277,7 @@ def answer_on(
     gc.freeze()
     collects = gc.get_threshold()
     gc.set_threshold(*COLLECTS)
+    bytes(_KEPT_BYTES)
     switches = sys.getswitchinterval()
     sys.setswitchinterval(SWITCHES_S)
     try:

@@ -87,6 +87,7 @@ class Kept(PooledShelf):
         if figures is not self.figures:
             self.figures = figures
             self.__dict__.pop("_every", None)
+            self.__dict__.pop("_of_kind", None)
             self._sources = None
         if self._shop is not None and (not state.readable or state.opened != self._state.opened):
             self._shop.close()
@@ -166,7 +167,14 @@ class Kept(PooledShelf):
     def materials(self, kind: str | None = None) -> list[Material]:
         """All records, of one kind or of all, in order of family and key; the person's own come last."""
         own = [record for k in NAMED if kind in (None, k) for record in self.owned(k)]
-        return [*(record for record in self._every.values() if kind in (None, getattr(record, "kind", ""))), *own]
+        return [*(self._every.values() if kind is None else self._of_kind.get(kind, ())), *own]
+
+    @cached_property
+    def _of_kind(self) -> dict[str, list[Material]]:
+        found: dict[str, list[Material]] = {}
+        for record in self._every.values():
+            found.setdefault(getattr(record, "kind", ""), []).append(record)
+        return found
 
     def fit_rules(self) -> list[FitRule]:
         """All rules of surface and use."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from refdb.frozen import dataclass
@@ -49,7 +49,7 @@ class Answer:
         return cls(Numbers.from_plain(numbers), tuple(Change(*change) for change in changes))
 
 
-def answer_of(question: Question, floor: int = 0, others: Sequence[Glass] = ()) -> Answer | None:
+def answer_of(question: Question, floor: int = 0, others: Iterable[Glass] = ()) -> Answer | None:
     """A question sampled, with the changes that would help it; None where a figure is missing.
 
     Parameters
@@ -57,14 +57,14 @@ def answer_of(question: Question, floor: int = 0, others: Sequence[Glass] = ()) 
     question : Question
     floor : int
         Rank of the worst rule that holds for every draw: where that refuses, no change of build helps.
-    others : sequence of Glass
+    others : iterable of Glass
         Glasses of the same colour, to be tried in its place.
     """
     found = followed(question)
     return answer_to(question, sample([found])[0], floor, others) if found.can_be_sampled else None
 
 
-def answer_to(question: Question, numbers: Numbers, floor: int = 0, others: Sequence[Glass] = ()) -> Answer:
+def answer_to(question: Question, numbers: Numbers, floor: int = 0, others: Iterable[Glass] = ()) -> Answer:
     """The same of a question that was sampled."""
     if floor == RANK[NOT] or outcome_of(numbers.shares) == SUITS:
         return Answer(numbers)
@@ -94,15 +94,15 @@ def _tried(before: Triple, asked: Sequence[tuple[str, float | str, Question]]) -
     return found
 
 
-def alike_in_colour(ref: Reference, question: Question) -> list[Glass]:
-    """Other classes of the same colour and clarity that the trade makes for this metal."""
+def alike_in_colour(ref: Reference, question: Question) -> Iterator[Glass]:
+    """Other classes of the same colour and clarity that the trade makes for this metal, looked for once asked for."""
     glass, metal = question.glass, question.metal
     looks = (glass.colourant, glass.optical, glass.role)
-    return [
-        other
-        for other in ref.materials("glass")
-        if isinstance(other, Glass)
-        and other.key != glass.key
-        and (other.colourant, other.optical, other.role) == looks
-        and metal.family in words_of(other, "made_for")
-    ]
+    for other in ref.materials("glass"):
+        if (
+            isinstance(other, Glass)
+            and other.key != glass.key
+            and (other.colourant, other.optical, other.role) == looks
+            and metal.family in words_of(other, "made_for")
+        ):
+            yield other

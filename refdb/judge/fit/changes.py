@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
 from refdb.frozen import dataclass, replace
@@ -68,13 +68,13 @@ class Change:
         return [self.kind, self.value, self.outcome, round(self.confidence, 4), round(self.holds, 4)]
 
 
-def candidates(question: Question, others: Sequence[Glass] = ()) -> list[tuple[str, float | str, Question]]:
+def candidates(question: Question, others: Iterable[Glass] = ()) -> list[tuple[str, float | str, Question]]:
     """Every single change that is tried, the smallest of each kind first; what cannot be fired is left out.
 
     Parameters
     ----------
     question : Question
-    others : sequence of Glass
+    others : iterable of Glass
         Glasses of the same colour that are made for the metal.
     """
     found: list[tuple[str, float | str, Question]] = []
