@@ -26,7 +26,7 @@ from refdb.science.expansion import ROOM_C
 from refdb.science.plate.layers import Array, Layer, LayerStress, Plates, Residual, ResidualMany
 from refdb.science.plate.stepping import Batch
 
-STEP_K = 60.0
+STEP_K = 80.0
 #: So many at a time: the tail of the iteration is shared by many, and the arrays still fit near the processor.
 _CHUNK = 8192
 
