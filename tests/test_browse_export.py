@@ -59,6 +59,12 @@ def test_no_two_topics_are_one_file_and_none_leaves_the_folder(one, other):
         ("/material/copper-sheet", True),
         ("/material/../about", False),
         ("/piece", False),
+        ("/piece?example=moth", True),
+        ("/piece?p=eJw", False),
+        ("/faults?look=craze&stage=cooling", True),
+        ("/faults?stage=cooling", False),
+        ("/compare?glass=a&glass=b&metal=c", True),
+        ("/compare?glass=a&metal=b", False),
         ("/reference/contacts", False),
     ],
 )
@@ -80,6 +86,72 @@ def test_a_page_keeps_what_leads_somewhere():
     assert "gone" not in found
     assert NOTE in found
     assert found.endswith('<p>&amp; after</p><script src="../static/export.js"></script>\n</body>')
+
+
+@pytest.mark.parametrize(
+    ("html", "copy"),
+    [
+        # Words are looked up by the one search of a copy, and its examples are links to it.
+        (
+            '<form action="/faults" method="get"><input name="words"><a href="/find?q=a+b">a b</a></form>',
+            '<form action="find.html" method="get"><input name="q"><a href="find.html?q=a+b">a b</a></form>',
+        ),
+        ('<form action="/find"><input name="words"></form>', '<form action="find.html"><input name="words"></form>'),
+        # What only the view can do is not spoken of, and no word stands where a lone link was.
+        ("a<span data-live> or <span>b</span></span>, c", "a, c"),
+        (
+            '<ul><li><a href="/piece">x</a></li><li><a href="/about">y</a></li></ul>',
+            '<ul><li><a href="about.html">y</a></li></ul>',
+        ),
+        ('<li><b>see</b> <a href="/piece">x</a></li>', "<li><b>see</b> x</li>"),
+        ('<li><a href="/piece"><svg></svg>x</a></li>', "<li><svg></svg>x</li>"),
+        # The map of a glass takes a calculation; what holds on its metal is there.
+        ('<a href="/builds?glass=a&amp;metal=b">c</a>', '<a href="builds/metal-b.html">c</a>'),
+        ('<a href="/builds?glass=a&amp;metal=z">c</a>', "c"),
+        ('<form class="find" action="/builds"><input name="wish"></form>', f'<p class="soft">{NOTE}</p>'),
+        (
+            '<form action="/builds"><select name="glass"><option value="">any<option value="a">A</option></select>'
+            "</form>",
+            '<form action="builds.html"><select name="glass"><option value="">any</select></form>',
+        ),
+        (
+            '<form action="/suits"><select name="glass"><option value="a">A</option></select></form>',
+            '<form action="suits.html"><select name="glass"><option value="a">A</option></select></form>',
+        ),
+    ],
+)
+def test_a_page_speaks_of_what_the_copy_holds(html, copy):
+    assert rewritten(html, "index.html", {*PLACES, "builds.html", "builds/metal-b.html"}) == copy
+
+
+def test_maps_that_are_there_can_be_chosen():
+    html = (
+        '<form action="/builds"><select name="glass"><option value="a">A</option><option value="b">B</option></select>'
+    )
+    found = rewritten(html, "index.html", {"builds.html", "builds/glass-a.metal-c.html"})
+    assert '<option value="a">A</option></select>' in found
+    linked = '<a href="/builds?glass=a&amp;metal=c">x</a>'
+    assert (
+        rewritten(linked, "index.html", {"builds/glass-a.metal-c.html"})
+        == '<a href="builds/glass-a.metal-c.html">x</a>'
+    )
+
+
+@pytest.mark.parametrize(
+    ("place", "selects", "links"),
+    [
+        ("suits.html", {"glass": "a", "metal": "b"}, ["suits/metal-b.html", "suits/glass-a.html"]),
+        ("builds.html", {"glass": "a", "metal": "b"}, ["builds/metal-b.html"]),
+        ("clears.html", {"leaf": "l", "metal": "b"}, ["clears/leaf-l.metal-b.html"]),
+        ("suits/metal-b.html", {"glass": "a", "metal": "b"}, []),
+    ],
+)
+def test_a_reader_without_a_script_finds_what_a_form_leads_to(place, selects, links):
+    form = "".join(f'<select name="{n}"><option value="{v}">{v} &amp; co</option></select>' for n, v in selects.items())
+    there = {"suits.html", "builds.html", "clears.html", *links}
+    found = rewritten(f'<main><form action="/{place.partition(".")[0]}">{form}</form></main>', place, there)
+    assert re.findall(r'<a href="([^"]*)">(.*?)</a>', found) == [(link, f"{link[-6]} &amp; co") for link in links]
+    assert ("<noscript>" in found) == bool(links)
 
 
 def test_another_store_or_another_file_is_another_edition(tmp_path):
@@ -139,18 +211,30 @@ def test_every_link_of_an_export_leads_somewhere(folder):
     parts = {f.resolve(): set(re.findall(r'\bid="([^"]*)"', f.read_text(encoding="utf-8"))) for f in files}
     told = json.loads((folder / "refdb-export.json").read_text(encoding="utf-8"))
     assert len(files) == told["pages"] > 500
+    led = {file.resolve(): set() for file in files}
     for file in files:
         for link in map(unescape, re.findall(r'(?:href|src|action)="([^"]*)"', file.read_text(encoding="utf-8"))):
             assert not link.startswith("/"), (file, link)
             if link.startswith(("http:", "https:", "data:")):
                 continue
             path, _, part = link.partition("#")
+            asked = path.partition("?")[2] if "find.html?q=" in path else ""
+            path = path.removesuffix(f"?{asked}") if asked else path
             target = (file.parent / path.partition("?")[0]).resolve() if path else file.resolve()
             assert target.is_file(), (file, link)
             # What pages share may be kept for good, so its address says which store and which files it is of.
             shared = "/static/" in f"/{path}"
             assert path.partition("?")[2] == (f"v={told['edition']}" if shared else ""), (file, link)
             assert not part or target.suffix != ".html" or part in parts[target], (file, link)
+            led[file.resolve()].add(target)
+    # Every page is come to by links alone, without a script.
+    seen, waiting = set(), [(folder / "index.html").resolve()]
+    while waiting:
+        file = waiting.pop()
+        if file not in seen:
+            seen.add(file)
+            waiting += led.get(file, ())
+    assert {f.resolve() for f in files} <= seen
 
 
 @pytest.mark.slow
@@ -163,12 +247,15 @@ def test_an_exported_verdict_says_what_the_view_says(folder, store):
     asking = Asking(store)
     for glass in ("clear-hard-lead-free", "window-soda-lime"):
         address = f"/suits?glass={glass}&metal=copper-sheet"
-        shown = Outline(asking.get(address).body)
+        body = asking.get(address).body
+        # Names of parts that are not there, and what only the view can do.
+        live = {"Piece", "Compare", *Outline(" ".join(re.findall(r"<span data-live>(.*?)</span>", body))).words}
+        shown = Outline(body)
         written = Outline((folder / place_of(address)).read_text(encoding="utf-8"))
         text = squeezed(" ".join(written.words))
         gone = {w for w in shown.words if squeezed(w) not in text}
         # All but the parts of the view that are not there, and the metals that cannot be chosen.
-        assert not {w for w in gone if lower_first(w) not in metals} - {"Piece"}, gone
+        assert not {w for w in gone if lower_first(w) not in metals} - live, gone
         assert len(text) > 2000
     asking.close()
 

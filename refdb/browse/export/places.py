@@ -16,10 +16,12 @@ EXPORTED: dict[str, tuple[frozenset[str], ...]] = {
         "/builds": ("", "metal", "glass metal"),
         "/cautions": ("", "material", "use"),
         "/clears": ("", "leaf metal"),
-        "/faults": ("", "part", "words"),
+        "/compare": ("glass metal",),
+        "/faults": ("", "part", "words", "look", "look stage", "beneath look", "beneath look stage"),
         "/find": ("",),
         "/grid": ("", "metals"),
-        "/materials": ("", "kind", "kind sort", "kind down sort"),
+        "/materials": ("", "kind", "family kind", "kind sort", "kind down sort"),
+        "/piece": ("example",),
         "/practice": ("", "topic"),
         "/sources": ("", "key"),
         "/suits": ("", "glass", "metal", "glass metal"),
@@ -33,9 +35,12 @@ _LONGEST = 100
 def is_exported(address: str) -> bool:
     """Whether an address, without what follows a #, may be one of an export's."""
     path, _, query = address.partition("?")
-    names = frozenset(name for name, _ in parse_qsl(query))
+    pairs = parse_qsl(query)
+    names = frozenset(name for name, _ in pairs)
     if path.startswith(_RECORDS):
         return not query and "/" not in path.split("/", 2)[2]
+    if path == "/compare" and len(pairs) == len(names):
+        return False  # one glass on one metal has nothing beside it
     return names in EXPORTED.get(path, ())
 
 

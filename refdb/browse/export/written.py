@@ -232,7 +232,8 @@ def _body(site: Site, address: str) -> str:
     route = next((r for r in ROUTES if r.address == path), None)
     if route is None:
         raise BadInput("is no page", address, "check the address")
-    asked = NamedQuery(site, path, read_query(text, route.parameters), "metal_thickness" in route.parameters)
+    query = read_query(text, route.parameters, several=route.several)
+    asked = NamedQuery(site, path, query, "metal_thickness" in route.parameters)
     return site.written(asked.told(route.build(site, asked.query))).decode()
 
 

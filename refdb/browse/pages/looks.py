@@ -165,7 +165,7 @@ def asked(
                                 stage=answer if name == "stage" else stage,
                                 beneath=answer if name == "beneath" else "",
                             )
-                            + ("#h-beneath" if name == "stage" and (beneath or _parts(found)) else "#h-left"),
+                            + ("#h-beneath" if name == "stage" and _parts(found) else "#h-left"),
                         }
                         for answer, found in parted.items()
                         if found

@@ -14,7 +14,7 @@
     return pairs.length ? path + "/" + safe(pairs.join(".")) + ".html" : path + ".html";
   }
 
-  var known = { suits: ["glass", "metal"], clears: ["leaf", "metal"], builds: ["metal"] };
+  var known = { suits: ["glass", "metal"], clears: ["leaf", "metal"], builds: ["glass", "metal"] };
 
   function say(form, text) {
     var line = form.querySelector(".said") || form.appendChild(document.createElement("p"));
