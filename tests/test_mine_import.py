@@ -483,3 +483,26 @@ def test_cells_read_before_are_read_as_if_they_were_new():
     for wrong in (["", *cells[1:]], ["???", *cells[1:]], [*cells[:5], "2024-02-30", ""]):
         with pytest.raises(BadInput):
             again.row(wrong)
+
+
+@pytest.mark.parametrize(
+    ("name", "content"),
+    [
+        ("glasses.csv", body("Jar 1,12.4,-0,400,own test,2024-05-31")),
+        (
+            "glasses.csv",
+            body("Émail Ⅳ,12.400,20.0,4e2,own test,2024-05-31", "jar 0001,1.24e1,0,400,own test,2024-05-31"),
+        ),
+        ("metals.csv", "name,like,shrinkage_percent,basis,date\nOld,copper-sheet,-0,own test,2024-05-31\n"),
+        ("leaf.csv", "name,metal,leaf_thickness_um,basis,date\nThin,Au,.12,own test,2024-05-31\n"),
+    ],
+)
+def test_the_sum_told_on_the_way_in_is_that_of_what_stands_there(tmp_path, name, content):
+    from refdb.store.workshop.checksums import mark_all
+
+    imported(tmp_path, content, name, keep_good=True)
+    with Workshop(tmp_path / "workshop.db", write=True) as shop:
+        held = shop.rows("SELECT kind, key, crc FROM sums")
+        mark_all(shop.connection)
+        assert held == shop.rows("SELECT kind, key, crc FROM sums")
+        assert held

@@ -81,7 +81,8 @@ def number_reader(column: ColumnSpec) -> Callable[[str], float]:
             value = _with_unit(text, column)
         if not low <= value <= high:
             raise BadInput(f"{shortened(text, 20)} is out of bounds", column.name, bounds_told(column, value))
-        return value
+        # SQLite knows no zero below zero, and a sum is told before it is written.
+        return value + 0.0
 
     return read
 

@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import sqlite3
 import zlib
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from operator import itemgetter
 from typing import Any
 
 from refdb.store.workshop.schema import NAMED, NUMBERED, OWN, PREFIX
@@ -37,6 +38,18 @@ def called(kind: str, key: object) -> str:
 def sum_of(names: Sequence[str], values: Sequence[Any]) -> int:
     """CRC-32 of the values that are not None, each with its name."""
     return _crc(_BETWEEN.join([f"{n}={v}" for n, v in zip(names, values, strict=True) if v is not None]))
+
+
+def summed_by(kind: str, names: Sequence[str]) -> Callable[[Sequence[Any]], int]:
+    """A function from the values of these columns, in their order, to the sum of a row that has no others."""
+    order = [n for n in columns_of(kind) if n in names]
+    pick, whole = itemgetter(*(names.index(n) for n in order)), _BETWEEN.join([f"{n}=%s" for n in order])
+
+    def of_row(values: Sequence[Any]) -> int:
+        found = pick(values)
+        return sum_of(order, found) if None in found else _crc(whole % found)
+
+    return of_row
 
 
 def _crc(told: str) -> int:

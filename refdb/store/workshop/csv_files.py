@@ -145,7 +145,7 @@ class Importer:
             names = ("key", *own.names) if own.named else own.names
             unique = "number" if "number" in own.names else "key"
             # No types: what goes in is checked already.
-            db.execute(f"CREATE TABLE staged.new_{own.kind} (file, line, {', '.join(names)}, UNIQUE ({unique}))")
+            db.execute(f"CREATE TABLE staged.new_{own.kind} (file, line, crc, {', '.join(names)}, UNIQUE ({unique}))")
         db.execute("BEGIN")
         try:
             for path in files:
@@ -208,12 +208,15 @@ class Importer:
             if not count:
                 continue
             column = "number" if "number" in own.names else "key"
-            same = " AND ".join(f"n.{c} IS o.{c}" for c in own.names)
-            self.report.there += db.execute(
-                f"DELETE FROM staged.new_{kind} AS n WHERE EXISTS (SELECT 1 FROM main.{own.table} o "
-                f"WHERE o.{column} = n.{column} AND {same})"
-            ).rowcount
             places = [(own.table, kind)] + ([(OWN[k].table, k) for k in NAMED if k != kind] if own.named else [])
+            # Most come into a new workshop: nothing clashes there, and to see that of every row takes its time.
+            places = [p for p in places if db.execute(f"SELECT EXISTS (SELECT 1 FROM main.{p[0]})").fetchone()[0]]
+            if (own.table, kind) in places:
+                same = " AND ".join(f"n.{c} IS o.{c}" for c in own.names)
+                self.report.there += db.execute(
+                    f"DELETE FROM staged.new_{kind} AS n WHERE EXISTS (SELECT 1 FROM main.{own.table} o "
+                    f"WHERE o.{column} = n.{column} AND {same})"
+                ).rowcount
             for table, word in places:
                 clashes = f"staged.new_{kind} n JOIN main.{table} o ON o.{column} = n.{column}"
                 for file, line, key in db.execute(f"SELECT n.file, n.line, n.{column} FROM {clashes} ORDER BY 1, 2"):
@@ -229,7 +232,7 @@ class Importer:
                     )
                 db.execute(f"DELETE FROM staged.new_{kind} WHERE rowid IN (SELECT n.rowid FROM {clashes})")
             if own.named:
-                for other in NAMED[NAMED.index(kind) + 1 :]:
+                for other in (k for k in NAMED[NAMED.index(kind) + 1 :] if self.report.good.get(k)):
                     both = f"staged.new_{kind} a JOIN staged.new_{other} b ON a.key = b.key"
                     for file, line, key in db.execute(f"SELECT b.file, b.line, b.key FROM {both} ORDER BY 1, 2"):
                         self._bad(file, line, BadInput(f"{PREFIX}{key} is a {kind} too", "name", "give each its own"))
@@ -249,7 +252,13 @@ class Importer:
             names = ", ".join((*(("key",) if own.named else ()), *own.names))
             order = "number" if "number" in own.names else "key"
             db.execute(f"INSERT INTO main.{own.table} ({names}) SELECT {names} FROM staged.new_{kind} ORDER BY {order}")
-            mark(db, kind, f"WHERE {order} IN (SELECT {order} FROM staged.new_{kind}) ORDER BY {order}")
+            if own.named:
+                db.execute(
+                    f"INSERT OR REPLACE INTO main.sums SELECT '{kind}', key, crc FROM staged.new_{kind} ORDER BY key"
+                )
+            else:
+                # Their numbers are theirs only now.
+                mark(db, kind, f"WHERE {order} IN (SELECT {order} FROM staged.new_{kind}) ORDER BY {order}")
 
 
 def _todo_cells(cells: Sequence[str], width: int) -> str:

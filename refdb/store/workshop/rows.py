@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from operator import itemgetter
 from typing import Any
 
 from refdb.errors import Ambiguous, BadInput, NotFound
@@ -81,7 +82,10 @@ class Cells:
         self._required = [c.name for c in own.columns if c.required]
         # So do those that are held against each other; what is free of them is read for every row.
         self._free = [k for k, name in enumerate(header) if name in _FREE]
-        self._bound = [k for k in range(len(header)) if k not in self._free] if own.kind == "glass" else []
+        bound = [k for k in range(len(header)) if k not in self._free] if own.kind == "glass" else []
+        # With one place more it gives a tuple of whatever places.
+        self._bound = itemgetter(*bound, bound[0]) if bound else None
+        self._required_free = [name for name in self._required if name in _FREE]
         self._defaults_of_free = {name: value for name, value in self.defaults.items() if name in _FREE}
         self._checked: dict[tuple[str, ...], Row] = {}
 
@@ -117,22 +121,22 @@ class Cells:
 
     def row(self, cells: Sequence[str]) -> Row:
         """The checked values of one row; BadInput names the column in `where`."""
-        if not self._bound:
+        if self._bound is None:
             return checked(self.own, self._read(range(len(cells)), cells, self.defaults), self.known, self._required)
-        bound = tuple([cells[k] for k in self._bound])
+        bound = self._bound(cells)
         common = self._checked.get(bound)
         if common is None:
             whole = checked(self.own, self._read(range(len(cells)), cells, self.defaults), self.known, self._required)
             common = {name: value for name, value in whole.items() if name not in _FREE and name != "key"}
+            common |= self._defaults_of_free
             if len(self._checked) < _MOST_REMEMBERED:
                 self._checked[bound] = common
-            free = {name: value for name, value in whole.items() if name in _FREE}
-        else:
-            free = self._read(self._free, cells, self._defaults_of_free)
-            for name in self._required:
-                if free.get(name) is None and common.get(name) is None:
-                    raise BadInput("the cell is blank", name, "it is needed")
-        return {**common, **free, "key": _slug(free["name"])}
+        row = self._read(self._free, cells, common)
+        for name in self._required_free:
+            if row.get(name) is None:
+                raise BadInput("the cell is blank", name, "it is needed")
+        row["key"] = _slug(row["name"])
+        return row
 
     def _read(self, places: Iterable[int], cells: Sequence[str], defaults: Mapping[str, str]) -> Row:
         """The values of some cells, and what stands for those that are empty."""

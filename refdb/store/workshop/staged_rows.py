@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 
 from refdb.errors import BadInput
+from refdb.store.workshop.checksums import summed_by
 from refdb.store.workshop.keys import key_of
 from refdb.store.workshop.schema import Own
 
@@ -13,6 +14,12 @@ from refdb.store.workshop.schema import Own
 _TOGETHER = 256
 #: So many sets of filled columns are remembered with their statements.
 _MOST_SHAPES = 200
+#: A statement that writes rows, and what tells the sum of each.
+_Insert = tuple[str, Callable[[Sequence[object]], int | None]]
+
+
+def _no_sum(values: Sequence[object]) -> None:
+    """Of rows that get their numbers later."""
 
 
 class StagedRows:
@@ -33,9 +40,9 @@ class StagedRows:
     def __init__(self, db: sqlite3.Connection, own: Own, file: str, bad: Callable[[str, int, BadInput], None]) -> None:
         self._db, self._own, self._file, self._bad = db, own, file, bad
         self._columns = frozenset(("key", *own.names))
-        self._inserts: dict[tuple[str, ...], str] = {}
+        self._inserts: dict[tuple[str, ...], _Insert] = {}
         self._held: list[list[object]] = []
-        self._held_by = ""
+        self._held_by, self._sum = "", _no_sum
         self._filled: tuple[str, ...] = ("",)
         #: Rows that were written.
         self.good = 0
@@ -45,8 +52,9 @@ class StagedRows:
         filled = tuple(row)
         if filled != self._filled or len(self._held) == _TOGETHER:
             self.write()
-            self._held_by, self._filled = self._insert(filled), filled
-        self._held.append([self._file, number, *row.values()])
+            (self._held_by, self._sum), self._filled = self._insert(filled), filled
+        values = [*row.values()]
+        self._held.append([self._file, number, self._sum(values), *values])
 
     def write(self) -> None:
         """Write what is held; before an error of a later line is told, so that lines are told in their order."""
@@ -62,7 +70,8 @@ class StagedRows:
             written = sum(self._one(row) for row in rows)
         self.good += written
 
-    def _insert(self, filled: tuple[str, ...]) -> str:
+    def _insert(self, filled: tuple[str, ...]) -> _Insert:
+        """The statement that writes rows with these columns filled, and what tells their sums."""
         # Most rows of a file fill the same few columns.
         found = self._inserts.get(filled)
         if found is None:
@@ -70,8 +79,9 @@ class StagedRows:
             if len(self._inserts) == _MOST_SHAPES:
                 self._inserts.clear()
             found = self._inserts[filled] = (
-                f"INSERT OR IGNORE INTO staged.new_{self._own.kind} ({', '.join(('file', 'line', *filled))}) "
-                f"VALUES ({', '.join('?' * (2 + len(filled)))})"
+                f"INSERT OR IGNORE INTO staged.new_{self._own.kind} ({', '.join(('file', 'line', 'crc', *filled))}) "
+                f"VALUES ({', '.join('?' * (3 + len(filled)))})",
+                summed_by(self._own.kind, filled) if self._own.named else _no_sum,
             )
         return found
 
@@ -79,7 +89,7 @@ class StagedRows:
         """Write one row; whether there was none like it."""
         if self._db.execute(self._held_by, values).rowcount:
             return True
-        own, row = self._own, dict(zip(self._filled, values[2:], strict=True))
+        own, row = self._own, dict(zip(self._filled, values[3:], strict=True))
         column = "number" if "number" in own.names else "key"
         value = key_of(str(row["name"])) if own.named else row[column]
         file, line = self._db.execute(
