@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 from urllib.parse import urlencode
 
+from refdb.ask.melting import begins_at, melting_of
 from refdb.ask.spans import Sentence, Span, meant
 from refdb.frozen import dataclass, field
 from refdb.records.printed import caution_text, degrees, span_of, sure
@@ -29,7 +30,8 @@ class Answered:
 
     `kind` is verdict, ranking, clears, bed, heat, melting, contact, figure, thickness, gauge, cautions, fault, record
     or practice; `keys` are the records it rests on. `unknown` are words of the sentence that stand nowhere in the
-    store, `beside` those that it says nothing of; `apart` where no one record holds all of its words.
+    store, `beside` those that it says nothing of; `apart` where no one record holds all of its words. `then`
+    answers its second question, where it asks two things.
     """
 
     kind: str
@@ -43,6 +45,12 @@ class Answered:
     unknown: tuple[str, ...] = ()
     beside: tuple[str, ...] = ()
     apart: bool = False
+    then: Answered | None = None
+
+    @property
+    def each(self) -> tuple[Answered, ...]:
+        """This answer and those to what was asked after it."""
+        return (self, *(self.then.each if self.then is not None else ()))
 
     @property
     def sure(self) -> bool:
@@ -62,7 +70,8 @@ class Answered:
         """The answer as plain values."""
         told = {"kind": self.kind, "understood": self.understood, "lines": list(self.lines), "command": self.command}
         told |= {name: list(words) for name in ("unknown", "beside") if (words := getattr(self, name))}
-        return told | {"keys": list(self.keys)} | ({"outcome": self.outcome} if self.outcome else {})
+        told |= {"keys": list(self.keys)} | ({"outcome": self.outcome} if self.outcome else {})
+        return told | ({"then": self.then.as_dict()} if self.then is not None else {})
 
 
 def _quoted(words: tuple[str, ...]) -> str:
@@ -222,7 +231,7 @@ def of_heat(ref: Reference, glass_span: Span | None, metal_span: Span | None) ->
     base = ref.metal(metal.key) if metal is not None else None
     melts = base.band("solidus") if base is not None else None
     if base is not None and melts is not None:
-        lines.append(f"{base.label} begins to melt at {degrees(melts.low)}; stay at least 15 °C below.")
+        lines.append(f"{base.label} {begins_at(melts)}; stay at least 15 °C below.")
     looks = ref.rows("SELECT statement FROM practice_rules WHERE key LIKE 'look-right-%' ORDER BY key")
     lines += [ended(r["statement"]) for r in looks if _about(r, record.label)][:1]
     lines.append("The maker's sheet governs; fire a test tile.")
@@ -255,7 +264,7 @@ def _heat_of_metal(ref: Reference, metal: Named) -> Answered | None:
         lines.append(f"{upper_first(p['schedule'])}, {p['title']}: {heat}{held}.")
     melts = base.band("solidus")
     if melts is not None:
-        lines.append(f"{base.label} begins to melt at {degrees(melts.low)}.")
+        lines.append(f"{base.label} {begins_at(melts)}.")
     if not phases:
         rule = ref.rows("SELECT statement FROM practice_rules WHERE key = 'fire-setting'")
         lines += [ended(r["statement"]) for r in rule]
@@ -273,12 +282,7 @@ def of_melting(ref: Reference, metal_span: Span) -> Answered | None:
     if metal is None:
         return None
     base = ref.metal(metal.key)
-    low, high = base.band("solidus"), base.band("liquidus")
-    ends = (("begins to melt", low), ("is molten", high))
-    told = [f"{verb} at {degrees(end.value)}" for verb, end in ends if end is not None]
-    lines = [f"Nothing is known of where {lower_first(base.label)} melts."]
-    if told:
-        lines = [f"{base.label} {' and '.join(told)}, {_basis(base, 'solidus')}."]
+    lines = [melting_of(base)]
     return Answered(
         "melting", f"where does {metal.meaning.small} melt{taken_as(metal)}", tuple(lines), f"refdb show {metal.key}",
         f"/material/{metal.key}", (metal.key,),

@@ -6,6 +6,7 @@ import re
 from typing import TYPE_CHECKING
 
 from refdb.ask.answers import Answered, address_of, taken_as
+from refdb.ask.melting import melting_of
 from refdb.ask.spans import Span, meant
 from refdb.records.printed import number_of, range_of, span_of, unit_of
 from refdb.words import ended, lower_first, upper_first
@@ -23,7 +24,7 @@ _FIGURES: tuple[tuple[re.Pattern[str], tuple[str, ...]], ...] = tuple(
         (r"softens?|softening|littleton", ("littleton_softening", "dilatometric_softening")),
         (r"set point|sets|solidif(?:y|ies)", ("set_point",)),
         (r"glass transition|transition|tg|annealing point", ("glass_transition",)),
-        (r"dense|density|heavy|weighs?|specific gravity", ("density",)),
+        (r"dense|denser|density|heavy|heavier|lighter|weighs?|specific gravity", ("density",)),
         (r"young ?s modulus|modulus|stiff|stiffness", ("youngs_modulus",)),
     )
 )
@@ -66,6 +67,47 @@ def of_figure(ref: Reference, span: Span, properties: tuple[str, ...]) -> Answer
         f"/material/{record.key}",
         (record.key,),
     )
+
+
+#: Sets one thing against another.
+_AGAINST = re.compile(r"\b(more|less|first|before|sooner|later|than|high(er)?|low(er)?|heavier|lighter|denser)\b")
+#: Where a metal begins to melt.
+MELTING = ("solidus",)
+
+
+def compares(rest: str) -> bool:
+    """Whether a sentence sets one of two things against the other."""
+    return bool(_AGAINST.search(rest))
+
+
+def without_asking(text: str) -> str:
+    """A sentence without the words by which figures and their comparison are asked for."""
+    return _AGAINST.sub(" ", words_left(text))
+
+
+def of_two(ref: Reference, first: Span, second: Span, properties: tuple[str, ...]) -> Answered | None:
+    """One property of two metals or two glasses: both figures, and which is the higher where their bands tell."""
+    kind = next((k for k in ("metal", "glass") if k in first.kinds & second.kinds), "")
+    named = [n for span in (first, second) if kind and (n := meant(ref, span, kind)) is not None]
+    records = [ref.material(n.key) for n in named]
+    rows = [next((r for p in properties if (r := record.value(p)) is not None), None) for record in records]
+    if len(records) < 2 or records[0].key == records[1].key:
+        return None
+    label = next(p.label for p in ref.properties() if p.key == properties[0])
+    known = [(r, record) for r, record in zip(rows, records, strict=True) if r is not None]
+    lines = [f"{r.label}: its {label} is not known here." for r in records if r not in [k for _, k in known]]
+    lines += [melting_of(record) if properties == MELTING else _told(ref, record, r.property) for r, record in known]
+    if len(known) == len(records) and known[0][0].property == known[1][0].property:
+        low, high = sorted(known, key=lambda pair: pair[0].band.value)
+        apart = low[0].band.high < high[0].band.low
+        first_line = f"{high[1].label} has the higher {label}."
+        if properties == MELTING:
+            first_line = f"{low[1].label} begins to melt first."
+        lines.insert(0, first_line if apart else f"The bands of their {label} overlap: which is higher cannot be said.")
+    return Answered(
+        "figure", f"{label} of {' and of '.join(n.meaning.small for n in named)}{taken_as(*named)}", tuple(lines),
+        f"refdb show {records[0].key}", f"/material/{records[0].key}", tuple(r.key for r in records),
+    )  # fmt: skip
 
 
 def of_both(ref: Reference, first: Span, second: Span, properties: tuple[str, ...]) -> Answered | None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
 from refdb.ask.said import FILLERS, is_said
@@ -14,17 +15,25 @@ if TYPE_CHECKING:
 
 #: Kinds of answer that repeat the words of the question in how they understood it.
 _REPEATED = ("practice", "cautions", "fault")
+#: What one thing is said to be more of than another; an answer of rules has to hold just that word.
+_AGAINST = re.compile(r"\b(\w{3,}er) than\b")
 
 
 def measured(ref: Reference, low: str, found: Answered) -> Answered | None:
     """The answer with the words of a sentence that it says nothing of; None where it holds nothing that was asked."""
+    from refdb.ask.figures import without_asking
     from refdb.store.unmet import unmet
 
+    if found.kind not in _REPEATED:
+        low = without_asking(low)
     idle = EVERYWHERE | FILLERS | {w for w in tokens(low) if is_said(w)}
     told = found.lines if found.kind in _REPEATED else (found.understood, *found.lines)
     left = unmet(ref, low, found.keys, told, idle)
-    if not (left.unknown or left.beside):
+    against = _AGAINST.search(low)
+    weighed = (against.group(1),) if against is not None and against.group(1) not in " ".join(told) else ()
+    beside = tuple(dict.fromkeys((*left.beside, *weighed)))
+    if not (left.unknown or beside):
         return found
     if not (left.met or found.more.get("use")):
         return None
-    return replace(found, unknown=left.unknown, beside=left.beside)
+    return replace(found, unknown=left.unknown, beside=beside)

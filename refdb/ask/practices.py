@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from refdb.ask.answers import Answered
-from refdb.ask.said import CAUTIONS, CHILD, EATEN, FLAME, GLASS, Said
+from refdb.ask.said import CAUTIONS, CHILD, EATEN, FLAME, GLASS, TELLS, Said
 from refdb.frozen import dataclass, replace
 from refdb.words import ended, lower_first
 
@@ -30,6 +30,8 @@ _NEVER_LEFT_OUT = ("torch-cannot", "pickle-enamelled")
 _STONES, _NEVER = "stones", "stones-never"
 #: Subjects of practice that are about children and classes.
 _WITH_CHILDREN = ("children at the bench", "lessons")
+#: So many words, and such a share of them in its names, tell of a fault that no rule is found for.
+_FEWEST_OF_A_FAULT, _ENOUGH_ALONE = 2, 0.6
 #: A shorter word that stands alone is mostly another: old, not old glass.
 _LONG_WORD = 5
 #: The next rules are told where they are worth this share of the first: of its subject, and of another.
@@ -214,18 +216,26 @@ def of_rules(
     )  # fmt: skip
 
 
-def or_fault(ref: Reference, words: str, rules: Answered | None) -> Answered | None:
-    """The answer of rules to words that do not ask; the fault that they tell of where its names hold more of them."""
+def of_fault(ref: Reference, words: str, rules: Answered | None) -> Answered | None:
+    """The fault that words tell of, where its names hold more of them than rules do that were found for them.
+
+    Of a piece that was made they need not hold more. Where rules were asked for by name, and of a single word, no fault
+    is meant.
+    """
     from refdb.ask.answers import of_faults
     from refdb.store.fault_search import IDLE_OF_FAULTS
     from refdb.store.search import search
+    from refdb.store.search_words import tokens
 
-    if rules is None or "share" not in rules.more:
-        return rules
-    seen = search(ref, words, ("symptoms",), 1, body=False, idle=IDLE_OF_FAULTS).hits
-    fault = of_faults(ref, words) if seen and seen[0].share > max(rules.more["share"], _ENOUGH) else None
-    if fault is None:
-        return rules
+    tells = TELLS.search(words)
+    held = 0.0 if rules is None or tells else rules.more.get("share")
+    if held is None or (rules is None and len(tokens(words)) < _FEWEST_OF_A_FAULT):
+        return None
+    seen = search(ref, words, ("symptoms",), _MOST, body=False, idle=IDLE_OF_FAULTS).hits
+    least = _ENOUGH if rules is not None or tells else _ENOUGH_ALONE
+    fault = of_faults(ref, words) if max((h.share for h in seen), default=0.0) > max(held, least) else None
+    if fault is None or rules is None:
+        return fault
     return replace(fault, lines=(*fault.lines, *rules.lines[:1]), keys=(*fault.keys, *rules.keys))
 
 

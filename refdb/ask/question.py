@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from refdb.ask import harm
 from refdb.ask.nearest import measured
+from refdb.ask.parts import in_two
 from refdb.ask.said import (
     ASKS,
     AVOIDS,
@@ -31,14 +32,17 @@ from refdb.ask.said import (
     MELTS,
     NO_FAULT,
     OTHER_FLAME,
+    OUTRIGHT,
     POWDER,
     RELATES,
     SO_HOW,
     SUITS,
+    TELLS,
     THICK,
     TOUCH,
     WHAT_IS,
     WHICH,
+    WHY,
     WRONG,
 )
 from refdb.ask.spans import FOLDED, Sentence, Span, is_of_materials, is_over_leaf, taken_apart
@@ -91,13 +95,22 @@ def answered(ref: Reference, text: str) -> Answered | None:
         or CAUTIONS.search(low)
     ):
         return (None if sentence.spans else _practice(ref, low, sentence)) or _rules(ref, low, sentence)
-    found = _first(ref, low, sentence)
+    found = _of_two(ref, low, sentence) or _first(ref, low, sentence)
     if found is None:
         # Of a question in two parts that nothing answers whole, its first part is answered.
         seen, asked, _ = SO_HOW.parted(low)
         found = _first(ref, seen, taken_apart(ref, seen)) if asked and len(seen.split()) > 1 else None
     read = "; ".join(f"“{a}” read as “{b}”" for a, b in put_right.items())
     return found if found is None or not read else replace(found, understood=f"{found.understood}; {read}")
+
+
+def _of_two(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
+    """The answers to a sentence that asks two things, where both have one and they are not the same."""
+    parts = in_two(low, sentence)
+    if parts is None:
+        return None
+    one, two = (_first(ref, part, taken_apart(ref, part)) for part in parts)
+    return None if one is None or two is None or one.lines == two.lines else replace(one, then=two)
 
 
 def _first(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
@@ -129,6 +142,11 @@ def _faults(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
     # "It warped, how do I flatten it" asks two things.
     seen, asked, deed = SO_HOW.parted(low)
     found = answers.of_faults(ref, seen)
+    if found is not None and found.apart and WHY.search(low) and (rules := _rules(ref, low, sentence)) is not None:
+        # Of what is so of itself a rule that holds more of it tells why.
+        from refdb.ask.practices import of_fault
+
+        return of_fault(ref, low, rules) or rules
     rules = _rules(ref, deed, sentence) if asked else None
     return found if found is None or rules is None else replace(found, lines=(*rules.lines[:1], *found.lines))
 
@@ -214,6 +232,10 @@ def _hot(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
 
     if MELTS.search(low) and metal is not None and glass is None:
         return answers.of_melting(ref, metal)
+    both = sentence.of_kind("metal")
+    if glass is None and metal is None and len(both) == 2:
+        one, two = (answers.of_heat(ref, None, m) for m in both)
+        return one if one is None or two is None else replace(one, then=two)
     if glass is None and metal is None:
         from refdb.ask import practices
 
@@ -252,6 +274,10 @@ def _figure(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
 
         more = {w for w in tokens(THICK.gone(low)) if w not in IDLE} - _OF_FIGURES
         return None if more else practices.of_coats(ref)
+    if len(sentence.spans) == 2 and (wanted or MELTS.search(low)) and figures.compares(sentence.rest):
+        both = figures.of_two(ref, *sentence.spans, wanted or figures.MELTING)
+        if both is not None:
+            return both
     if len(sentence.spans) == 2 and wanted:
         return figures.of_both(ref, *sentence.spans, wanted)
     if len(sentence.spans) != 1:
@@ -320,6 +346,8 @@ def _called(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
     of_materials = is_of_materials(sentence)
     asked = HURTS.gone(low) if harm.spares(sentence) else low
     rules = None if of_materials or SUITS.search(low) else practices.of_called(ref, asked, not sentence.spans)
+    if rules is not None and TELLS.search(low) and not OUTRIGHT.search(low):
+        return practices.of_fault(ref, low, rules) or rules
     if rules is None or not WRONG.search(low):
         return rules
     fault = _faults(ref, low, sentence)
@@ -334,7 +362,10 @@ def _rules(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
 
     sure = ASKS.search(low) and not (FLAME.search(low) and OTHER_FLAME.search(low))
     rules = practices.of_rules(ref, low, sure, 2 if RELATES.search(low) else 3)
-    return rules if sure else practices.or_fault(ref, low, rules)
+    if OUTRIGHT.search(low) or (rules is None and is_of_materials(sentence)):
+        return rules
+    fault = practices.of_fault(ref, low, rules)
+    return fault if fault is not None else rules
 
 
 #: In this order a sentence is tried; what may hurt comes first.

@@ -55,6 +55,17 @@ NO_FAULT = Said(
     r"^why (do|should|must|would) (i|we|you|one) (need|have to|use|want|bother|put|wash|dry|stone|pickle|clean|anneal|"
     r"counter)\b|^why (is|are) .*\b(needed|necessary|used|important|better|best)\b|stained glass|\bwithout \w+ing\b"
 )
+#: Asks why something is so of itself, not on a piece of one's own.
+WHY = Said(
+    r"^why (do|does|is|are|can|should|must|will) (?!my |this |it |i |we |there )|^how (do|does|is|are) (?!i |my )"
+)
+#: Asks; a sentence that only tells of my piece or the enamel does not.
+OUTRIGHT = Said(
+    r"\?|^(doe|does|do|did|can|could|will|would|is|are|may|should|which|what|whats|any|how|must|has|have|was|were|"
+    r"why|where|when|who|tell)\b|\b(how|what|which|why) (do|can|should|to|is|are|does)\b"
+)
+#: Tells of a piece that was made: what went wrong with it.
+TELLS = Said(r"^(my|the|our|it|its|i|this|all|some) \w+ \w")
 #: After what was seen, asks what to do.
 SO_HOW = Said(
     r"(?<=\w)[,;.]? (and |so |but )?(?P<deed>how (do|can|should|to)|can (i|we|it)|what (do|should|can) (i|we)) "

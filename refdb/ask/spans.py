@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING
 
-from refdb.ask.said import is_said
+from refdb.ask.said import HOT, LONG, is_said
 from refdb.errors import Ambiguous, NotFound
 from refdb.frozen import dataclass
 from refdb.records.named import Meaning, Named
@@ -142,5 +142,6 @@ def is_over_leaf(sentence: Sentence, span: Span) -> bool:
 
 def is_of_materials(sentence: Sentence) -> bool:
     """Whether a sentence tells nothing beside materials and what is asked of them, which other answers are for."""
-    words = [w for w in tokens(sentence.rest) if w not in IDLE and w not in FOLDED]
+    rest = HOT.gone(LONG.gone(sentence.rest))
+    words = [w for w in tokens(rest) if w not in IDLE and w not in FOLDED]
     return bool(sentence.spans) and all(is_said(w) for w in words)

@@ -66,18 +66,26 @@ def find(
     else:
         page = Page()
         if answer is not None:
-            _answer(page, answer)
-        page.lines += found_page(rows, "" if answer else said, full, SCREEN - len(page.lines)).lines
+            _answer(page, answer, full)
+        if full or len(page.lines) < SCREEN:
+            page.lines += found_page(rows, "" if answer else said, full, SCREEN - len(page.lines)).lines
         page.show()
 
 
-def _answer(page: Page, answer: Answered) -> None:
-    """How a sentence was understood, its answer, and where all of it stands."""
-    page.paragraph(answer.head, 0, 2)
-    for line in answer.lines:
-        page.paragraph(line, 2, 4)
-    page.paragraph(f"All of it: {answer.command}")
-    page.line()
+#: So many lines are told of each of several answers.
+_OF_EACH = 3
+
+
+def _answer(page: Page, answer: Answered, full: bool) -> None:
+    """How a sentence was understood, its answer, and where all of it stands; each where it asks several things."""
+    for one in answer.each:
+        page.paragraph(one.head, 0, 2)
+        # Each has to leave room for the others; what governs stands last.
+        short = len(answer.each) > 1 and len(one.lines) > _OF_EACH and not full
+        for line in (*one.lines[: _OF_EACH - 1], one.lines[-1]) if short else one.lines:
+            page.paragraph(line, 2, 4)
+        page.paragraph(f"All of it: {one.command}")
+        page.line()
 
 
 #: So many records are shown on one screen, by kind, each with its whole title.

@@ -44,15 +44,16 @@ def meant(ref: Reference, text: str) -> Meant:
     if key in every:
         also = [every[k] for k in _of_one(ref, text)[0] if k != key and same_words(every[k], text)]
         return Meant((every[key], *also), True)
-    found: dict[str, None] = {}
+    found: dict[str, int] = {}
     told: list[str] = []
     near: dict[str, None] = {}
     for one in _parts(ref, text):
         keys, said, others = _of_one(ref, one)
-        found |= dict.fromkeys(keys)
+        found |= {key: found.get(key, 0) + 1 for key in keys}
         near |= dict.fromkeys(others)
         told += [said] if said else []
-    symptoms = tuple(every[k] for k in found)
+    # What most of the things named are seen on comes first.
+    symptoms = tuple(every[k] for k in sorted(found, key=lambda k: -found[k]))
     named = bool(symptoms) and (_is_name(symptoms[0], text) or len(symptoms) == 1) and not told
     return Meant(symptoms, named, "; ".join(told), () if symptoms else tuple(every[k] for k in near)[:3])
 
@@ -81,8 +82,9 @@ def _of_one(ref: Reference, text: str) -> tuple[list[str], str, list[str]]:
         near = [h.key for w in found.near for h in search(ref, w, ("symptoms",), 3).hits]
         return [], "", near
     best = max(h.worth for h in found.hits)
-    kept = [h.key for h in found.hits if h.whole or h.worth >= _NEARLY_AS_GOOD * best]
-    return kept, found.said("fault") or strict.said("fault"), []
+    kept = [h for h in found.hits if h.whole or h.worth >= _NEARLY_AS_GOOD * best]
+    kept.sort(key=lambda h: (not h.whole, -h.share * h.worth))
+    return [h.key for h in kept], found.said("fault") or strict.said("fault"), []
 
 
 def _telling(text: str) -> tuple[str, ...]:
