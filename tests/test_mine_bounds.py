@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 from own_words import BOW, COPPER_STRIP
 
 from refdb.cli.main import main
+from refdb.errors import StoreUnusable
 from refdb.judge.evidence import GRADES
 from refdb.store.workshop.file import Workshop
 from refdb.store.workshop.schema import OWN
@@ -223,6 +224,37 @@ def test_a_named_workshop_that_is_none_is_told(refdb, tmp_path, monkeypatch, nam
     one_line(ran, 4, "named", "workshop")
     assert what != "empty" or path.stat().st_size == 0
     assert what != "missing" or not path.exists()
+
+
+def odd_place(what: str, folder: Path) -> tuple[Path, str]:
+    """What is named as a workshop and is none, and words that say so."""
+    path = folder / ("x" * 300 if what == "a name too long" else "named")
+    if what == "a pipe":
+        os.mkfifo(path)
+    elif what == "a loop":
+        path.symlink_to(path)
+    elif what == "under a file":
+        path.touch()
+        path /= "named"
+    return path, {"a pipe": "this is no file", "a name too long": "file name too long"}.get(what, "workshop")
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="there are no such files here")
+@pytest.mark.parametrize("what", ["a pipe", "a loop", "under a file", "a name too long"])
+@pytest.mark.parametrize(
+    "command",
+    [
+        ("mine", "list"),
+        ("mine", "add", "glass", "--name", "a"),
+        ("mine", "kiln", "5 K"),
+        ("suits", CLASS, METAL),
+        ("mine", "repair"),
+        ("verify",),
+    ],
+)
+def test_a_workshop_that_can_be_no_file_is_told_at_once(refdb, tmp_path, what, command):
+    path, words = odd_place(what, tmp_path)
+    one_line(refdb(*command, "--workshop", str(path)), 4, words, str(path)[-20:])
 
 
 @pytest.mark.parametrize("command", [("metals",), ("suits", CLASS, METAL), ("glasses", "--on", METAL), ("verify",)])
@@ -439,3 +471,16 @@ def test_a_closed_standard_output_gives_a_line(store, plain_environment):
     assert ran.returncode == 4
     assert b"standard output is closed" in ran.stderr
     assert ran.stderr.count(b"\n") == 1
+
+
+def test_a_workshop_that_may_not_be_read_stands_in_no_look_ups_way(refdb, tmp_path, monkeypatch):
+    """Whichever way a command is read: what is said of a file is said by whoever opens it."""
+    from refdb.cli.application import read_and_run
+
+    path = tmp_path / "shut.db"
+    path.touch()
+    allowed = os.access
+    monkeypatch.setattr(os, "access", lambda name, mode, **more: str(name) != str(path) and allowed(name, mode, **more))
+    assert refdb("show", METAL, "--workshop", str(path)).status == 4, "it is empty"
+    with pytest.raises(StoreUnusable, match="the file is empty"):
+        read_and_run(["--workshop", str(path), "show", METAL])

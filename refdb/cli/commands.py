@@ -69,12 +69,17 @@ def anywhere(arguments: Sequence[str]) -> int:
     return at
 
 
+# That a file cannot be read is said by whoever opens it; a look-up of the reference stands it.
 def root(
     store: Annotated[
-        Path | None, Option("--store", envvar="REFDB_STORE", metavar="PATH", help="The store to look into.")
+        Path | None,
+        Option("--store", envvar="REFDB_STORE", metavar="PATH", readable=False, help="The store to look into."),
     ] = None,
     workshop: Annotated[
-        Path | None, Option("--workshop", envvar="REFDB_WORKSHOP", metavar="PATH", help="The file of your own shelf.")
+        Path | None,
+        Option(
+            "--workshop", envvar="REFDB_WORKSHOP", metavar="PATH", readable=False, help="The file of your own shelf."
+        ),
     ] = None,
     version: Annotated[
         bool, Option("--version", help="Print the versions of code and data, and the data's fingerprint.")

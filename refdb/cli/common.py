@@ -75,21 +75,30 @@ def seen_workshop(*, making: bool = False, own: bool = True) -> Path:
     Raises
     ------
     StoreUnusable
-        The named one is missing, a folder, or an empty file.
+        The named one is missing, no file, an empty one, or cannot be looked at.
     """
     path = _chosen[1]
-    if path is None or (making and not path.is_dir()):
+    if path is None:
         return workshop_path()
     shown = short_path(path)
-    if path.is_dir():
-        raise StoreUnusable("this is a folder, no workshop", shown, "give the file with --workshop")
-    if not path.exists():
+    try:
+        size = path.stat().st_size if path.is_file() else None
+        if path.is_dir():
+            raise StoreUnusable("this is a folder, no workshop", shown, "give the file with --workshop")
+        if size is None and path.exists():
+            raise StoreUnusable("this is no file, so no workshop", shown, "give a file with --workshop")
+    except OSError as error:
+        why = (error.strerror or "unknown reason").lower()
+        raise StoreUnusable(f"the workshop cannot be opened ({why})", shown, "give another with --workshop") from None
+    if making:
+        return path
+    if size is None:
         from refdb.store.pool.place import pool_path
 
         # Who has only a pool may look things up with it.
         if own or (_named_here[0] and not pool_path(path).is_file()):
             raise StoreUnusable("no workshop here", shown, "check the name; refdb mine add makes one")
-    elif not path.is_file() or not path.stat().st_size:
+    elif not size:
         raise StoreUnusable(
             "the file is empty, so it is no workshop", shown, "check the name; refdb mine add makes one of it"
         )

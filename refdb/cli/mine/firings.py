@@ -107,7 +107,7 @@ def kiln(
         told_row("Removed", "kiln", row, as_json, "refdb mine restore kiln brings it back.")
         return
     row = _kiln_row(text, date, note)
-    with Workshop(workshop_path(), write=True) as shop:
+    with Workshop(seen_workshop(making=True), write=True) as shop:
         row = shop.add("kiln", row)
     told_row("Written down", "kiln", row, as_json)
 
