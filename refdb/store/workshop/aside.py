@@ -8,8 +8,6 @@ from pathlib import Path
 from typing import Any
 
 from refdb.errors import BadInput, StoreUnusable
-from refdb.store.workshop.cells import iso_date, numbers_of, outcomes
-from refdb.store.workshop.checksums import called
 from refdb.store.workshop.file import Row, Workshop
 from refdb.store.workshop.schema import OWN
 
@@ -35,6 +33,8 @@ def is_intact(kind: str, row: Mapping[str, Any]) -> bool:
 
 
 def _reads(name: str, value: str) -> bool:
+    from refdb.store.workshop.cells import iso_date, numbers_of, outcomes
+
     read: Callable[[str], object] = iso_date
     if not name.endswith("date"):
         read = outcomes if name == "outcome" else numbers_of
@@ -47,6 +47,8 @@ def _reads(name: str, value: str) -> bool:
 
 def spoilt(kind: str, row: Mapping[str, Any], path: Path) -> StoreUnusable:
     """A row that cannot be read as it stands."""
+    from refdb.store.workshop.checksums import called
+
     key = row.get("number", row.get("key"))
     return StoreUnusable(f"{called(kind, key)} cannot be read as it stands", str(path), REPAIR)
 

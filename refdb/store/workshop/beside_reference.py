@@ -257,12 +257,12 @@ class Shelf(Reference):
         if shop is None:
             return []
         words = key_of(text[:200]).split("-")[:20]
-        thrice = [word for word in words for _ in range(3)]
+        thrice = [text for word in words for text in (word, f"%{word}%", f"%{word}%")]
         rows: list[dict[str, Any]] = []
         for kind in [k for k in NAMED if not kinds or k in kinds]:
             extra = {"glass": "colourant", "metal": "alloy", "leaf": "metal"}[kind]
             # Words are letters and digits alone, so none of them is a pattern.
-            each = f"(instr(key, ?) OR {extra} LIKE '%' || ? || '%' OR note LIKE '%' || ? || '%')"
+            each = f"(instr(key, ?) OR note LIKE ? OR ({extra} IS NOT NULL AND {extra} LIKE ?))"
             sql = f"SELECT key, name, note FROM {shop.table(kind)} WHERE {' AND '.join([each] * len(words))}"
             rows += [
                 {

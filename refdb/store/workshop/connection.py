@@ -7,7 +7,6 @@ waits, within bounds.
 from __future__ import annotations
 
 import os
-import random
 import sqlite3
 import time
 from collections.abc import Callable, Iterator
@@ -16,10 +15,7 @@ from pathlib import Path
 from typing import Any, Self, TypeVar
 
 from refdb.errors import BadInput, StoreUnusable
-from refdb.store.workshop.checksums import SINCE, mark_all
-from refdb.store.workshop.files import part_of
 from refdb.store.workshop.schema import APPLICATION_ID, MIGRATIONS, VERSION
-from refdb.store.workshop.tables import copy_to
 
 #: How long a process waits for others before it gives up [s].
 PATIENCE_S = 30.0
@@ -202,6 +198,9 @@ class WorkshopFile:
         self._bring_up(db, found)
 
     def _bring_up(self, db: sqlite3.Connection, found: int) -> None:
+        # Here and below: what writes is loaded where something is written, and a look-up does not wait for it.
+        from refdb.store.workshop.checksums import SINCE, mark_all
+
         db.execute("BEGIN IMMEDIATE")
         try:
             # Another process may have been quicker.
@@ -223,6 +222,8 @@ class WorkshopFile:
         return self.path.with_name(f"{self.path.name}.version-{version}")
 
     def _copied_aside(self, db: sqlite3.Connection, version: int) -> None:
+        from refdb.store.workshop.tables import copy_to
+
         target = self.copy_before(version)
         if not target.exists():
             copy_to(db, target)
@@ -277,7 +278,9 @@ class WorkshopFile:
             except sqlite3.Error as error:
                 if getattr(error, "sqlite_errorcode", 0) & 0xFF not in _BUSY or time.monotonic() > until:
                     raise self.fault(error) from None
-            time.sleep(random.uniform(0.005, 0.05))
+            from random import uniform
+
+            time.sleep(uniform(0.005, 0.05))
 
     # Reading
 
@@ -300,6 +303,8 @@ class WorkshopFile:
     @staticmethod
     def may_be_copied_to(target: Path) -> None:
         """BadInput where a file of this name is there already, or none can be made."""
+        from refdb.store.workshop.files import part_of
+
         if target.exists():
             raise BadInput("there is a file of this name already", str(target), "give another name")
         if not target.parent.is_dir():
@@ -314,6 +319,8 @@ class WorkshopFile:
 
     def backup(self, target: Path) -> None:
         """A copy of the whole workshop in another file, which must not be there yet."""
+        from refdb.store.workshop.tables import copy_to
+
         self.may_be_copied_to(target)
         try:
             self.patiently(lambda: copy_to(self._db, target))

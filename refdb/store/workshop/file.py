@@ -5,17 +5,14 @@ What is removed or changed is kept in its table `past` and can be brought back.
 
 from __future__ import annotations
 
-import json
 import sqlite3
 from collections.abc import Iterator, Mapping
 from typing import Any
 
 from refdb.errors import BadInput, NotFound
-from refdb.store.workshop.care import findings, loose_ends
 from refdb.store.workshop.connection import WorkshopFile
 from refdb.store.workshop.keys import key_of
 from refdb.store.workshop.schema import NAMED, NUMBERED, OWN, PREFIX
-from refdb.store.workshop.tables import delete, keep, put, rename
 
 Row = dict[str, Any]
 
@@ -111,6 +108,8 @@ class Workshop(WorkshopFile):
 
     def add(self, kind: str, row: Mapping[str, Any]) -> Row:
         """Add one checked row (see `rows`), and give it back with its key or number; BadInput for a taken name."""
+        from refdb.store.workshop.tables import delete, put
+
         own = OWN[kind]
         full = dict(row)
         with self.change() as db:
@@ -145,6 +144,8 @@ class Workshop(WorkshopFile):
 
     def edit(self, kind: str, key: str, row: Mapping[str, Any]) -> Row:
         """Put a checked row in the place of the one of this key; a new name takes what belongs to it along."""
+        from refdb.store.workshop.tables import delete, put, rename
+
         own = OWN[kind]
         full = dict(row)
         with self.change() as db:
@@ -160,11 +161,15 @@ class Workshop(WorkshopFile):
 
     def remove(self, kind: str, key: str) -> None:
         """Take a row away; it is kept and can be restored. What names it stays, and waits for it."""
+        from refdb.store.workshop.tables import delete
+
         with self.change() as db:
             self._keep(db, kind, key, "removed")
             delete(db, kind, key)
 
     def _keep(self, db: sqlite3.Connection, kind: str, key: str, why: str, became: str | None = None) -> None:
+        from refdb.store.workshop.tables import keep
+
         row = self.row(kind, key)
         if row is not None:
             keep(db, kind, str(key), row, why, became)
@@ -186,6 +191,10 @@ class Workshop(WorkshopFile):
         BadInput
             The name has been taken since, or the renamed record was removed.
         """
+        import json
+
+        from refdb.store.workshop.tables import delete, put, rename
+
         marks = ", ".join("?" for _ in kinds)
         with self.change() as db:
             kept = self.rows(
@@ -243,8 +252,12 @@ class Workshop(WorkshopFile):
 
     def findings(self) -> list[str]:
         """What is wrong with the file, in words; nothing when it is sound."""
+        from refdb.store.workshop.care import findings
+
         return findings(self)
 
     def loose_ends(self) -> list[str]:
         """Names of own records that are not there, in words; tiles of a removed jar wait for it."""
+        from refdb.store.workshop.care import loose_ends
+
         return loose_ends(self)

@@ -5,10 +5,12 @@ from __future__ import annotations
 import errno
 import os
 import re
-import shutil
-import tempfile
 from contextlib import suppress
 from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    import tempfile
 
 _PART = re.compile(r"\.([0-9]{1,9})\.part(?:-journal|-wal|-shm)?")
 _PASSING = re.compile(r"refdb-([0-9]{1,9})-[a-z0-9_]+")
@@ -26,24 +28,35 @@ def remove_stale(target: Path) -> None:
             mark = _PART.fullmatch(found.name[len(target.name) :]) if found.name.startswith(target.name) else None
             if mark and (int(mark[1]) == os.getpid() or not runs(int(mark[1]))):
                 if found.is_dir() and not found.is_symlink():
-                    shutil.rmtree(found, ignore_errors=True)
+                    _remove_folder(found)
                 else:
                     with suppress(OSError):
                         found.unlink()
 
 
+def _remove_folder(path: Path) -> None:
+    # A look-up opens a workshop too, and does not wait for what it has no use for.
+    import shutil
+
+    shutil.rmtree(path, ignore_errors=True)
+
+
 def passing_folder() -> tempfile.TemporaryDirectory[str]:
     """A folder for what this process alone needs for a while; `remove_passed` finds it where the process is ended."""
+    import tempfile
+
     return tempfile.TemporaryDirectory(prefix=f"refdb-{os.getpid()}-")
 
 
 def remove_passed() -> None:
     """Delete what stopped processes have left in folders of `passing_folder`."""
+    import tempfile
+
     with suppress(OSError):
         for found in Path(tempfile.gettempdir()).iterdir():
             mark = _PASSING.fullmatch(found.name)
             if mark and not runs(int(mark[1])) and found.is_dir() and not found.is_symlink():
-                shutil.rmtree(found, ignore_errors=True)
+                _remove_folder(found)
 
 
 def runs(process: int) -> bool:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import os
 import sqlite3
 from collections.abc import Mapping
@@ -35,12 +34,19 @@ def delete(db: sqlite3.Connection, kind: str, key: str) -> None:
 
 def keep(db: sqlite3.Connection, kind: str, key: str, row: Mapping[str, Any], why: str, became: str | None) -> None:
     """Keep a row as it was before it is changed or removed; `became` is its new key where it gets another name."""
-    text = json.dumps(row, ensure_ascii=False)
+    text = _json(row)
     at = datetime.now().astimezone().isoformat(timespec="seconds")
     db.execute(
         "INSERT INTO past (kind, key, row, why, at, became, crc) VALUES (?, ?, ?, ?, ?, ?, ?)",
         (kind, key, text, why, at, became, past_sum(kind, key, text)),
     )
+
+
+def _json(what: object) -> str:
+    # Who only looks things up has no use for it.
+    import json
+
+    return json.dumps(what, ensure_ascii=False)
 
 
 def rename(db: sqlite3.Connection, old: str, new: str) -> None:
@@ -56,11 +62,13 @@ def rename(db: sqlite3.Connection, old: str, new: str) -> None:
     kept = db.execute(
         f"SELECT number, kind, key, row FROM past WHERE kind IN ({', '.join('?' * len(NUMBERED))}, 'stock') "
         "AND instr(row, ?)",
-        (*NUMBERED, json.dumps(was, ensure_ascii=False)),
+        (*NUMBERED, _json(was)),
     ).fetchall()
+    import json
+
     for number, kind, key, text in map(tuple, kept):
         row = {n: now if n in ("glass", "metal", "key") and v == was else v for n, v in json.loads(text).items()}
-        key, text = now if kind == "stock" and key == was else key, json.dumps(row, ensure_ascii=False)
+        key, text = now if kind == "stock" and key == was else key, _json(row)
         db.execute(
             "UPDATE past SET key = ?, row = ?, crc = ? WHERE number = ?", (key, text, past_sum(kind, key, text), number)
         )
