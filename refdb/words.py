@@ -7,9 +7,10 @@ import unicodedata
 
 #: The form of all JSON that is given out, by the name that stands in it.
 SCHEMA = "refdb/2"
-#: A blank between a number and its unit.
+#: A blank between a number and its unit, a step and its number, or two sides of a size.
 _BEFORE_UNIT = re.compile(
-    r"(?<=\d) (?=(?:mm|µm|m|MPa|GPa|ppm/K|ppm|K|°C|°F|min|h|%|J/m²|kg/m³|mg/cm²|cards?)(?![\w²³]))"
+    r"(?<=\d) (?=(?:mm|µm|m|MPa|GPa|ppm/K|ppm|K|°C|°F|min|h|s|%|J/m²|kg/m³|mg/cm²|cards?)(?![\w²³]))"
+    r"|(?<=\bstep) (?=\d)|(?<=\d) (?=× \d)|(?<=×) (?=\d)"
 )
 
 
@@ -78,8 +79,38 @@ def short_path(path: object, most: int = 80) -> str:
 
 
 def units_held(text: str, no_break: str = "\u00a0") -> str:
-    """The text with a no-break space between a number and its unit, so that no line ends between them."""
+    """The text with a no-break space in each number with its unit, size and step, so that no line ends there."""
     return _BEFORE_UNIT.sub(no_break, text)
+
+
+#: Straight marks as they stand in escaped text.
+_STRAIGHT = re.compile("&#39;|&#x27;|&#34;|&quot;")
+_AS_TYPED = ("code", "textarea", "script", "style")
+_BEFORE_AN_OPENING = frozenset(" \u00a0\n([{\u2013\u2014\u201c")
+
+
+def set_quotes(page: str) -> str:
+    """HTML with typographic marks for the straight ones of its text; tags, code and what is being typed stay.
+
+    Data and messages are typed with straight marks, which a terminal and a shell take back; pages are set. A mark
+    right behind a digit stays, since it may be inches or feet.
+
+    >>> set_quotes("<p>The maker&#39;s &#34;hard&#34; clear, 3&#34; wide: <code>&#39;jar&#39;</code></p>")
+    '<p>The maker’s “hard” clear, 3&#34; wide: <code>&#39;jar&#39;</code></p>'
+    """
+    parts, end = [], 0
+    for found in _STRAIGHT.finditer(page):
+        start = found.start()
+        before = page[start - 1 : start] or " "
+        if before.isdigit() or page.rfind("<", 0, start) > page.rfind(">", 0, start):
+            continue
+        if any(page.rfind(f"<{tag}", 0, start) > page.rfind(f"</{tag}", 0, start) for tag in _AS_TYPED):
+            continue
+        opens = before in _BEFORE_AN_OPENING or (before == ">" and page[page.rfind("<", 0, start) + 1] != "/")
+        single = "39" in found[0] or "27" in found[0]
+        parts += (page[end:start], ("\u2018" if opens else "\u2019") if single else "\u201c" if opens else "\u201d")
+        end = found.end()
+    return "".join(parts) + page[end:]
 
 
 _NO_DECOMPOSITION = str.maketrans({"œ": "oe", "æ": "ae", "ø": "o", "ł": "l", "đ": "d"})

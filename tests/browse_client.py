@@ -158,6 +158,14 @@ def numbers_not_told(told: dict[str, Any], text: str) -> list[str]:
     return [words for words in wanted if words not in text]
 
 
+_SET = str.maketrans({"\u2018": "'", "\u2019": "'", "\u201c": '"', "\u201d": '"'})
+
+
+def as_typed(text: str) -> str:
+    """Words of a page with their typographic marks as data, commands and messages have them."""
+    return text.translate(_SET)
+
+
 class Outline(HTMLParser):
     """What a page is made of: its tags in order, ids, links, labels, and what is wrong with its nesting."""
 
@@ -202,8 +210,8 @@ class Outline(HTMLParser):
 
     @property
     def text(self) -> str:
-        """All words, with every blank a plain one."""
-        return " ".join("".join(self.words).replace("\u00a0", " ").split())
+        """All words, with every blank, quotation mark and apostrophe as it is typed."""
+        return as_typed(" ".join("".join(self.words).replace("\u00a0", " ").split()))
 
     def all(self, tag: str) -> list[dict[str, str | None]]:
         """Attributes of every element of one kind."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from urllib.parse import urlencode
 
 import pytest
-from browse_client import Asking, Outline
+from browse_client import Asking, Outline, as_typed
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -37,7 +37,7 @@ def selected(outline):
 
 
 def said_at_the_field(answer):
-    return answer.body.partition('id="f-wrong">')[2].partition("</span>")[0].replace("&#39;", "'")
+    return as_typed(answer.body.partition('id="f-wrong">')[2].partition("</span>")[0])
 
 
 def mended(asked, name, word):

@@ -8,7 +8,7 @@ from html import unescape
 from urllib.parse import quote, unquote
 
 import pytest
-from browse_client import Asking, Outline
+from browse_client import Asking, Outline, as_typed
 
 
 @pytest.fixture(scope="module")
@@ -77,7 +77,7 @@ def test_the_front_page_counts_what_the_lists_hold(asking, refdb):
 @pytest.mark.parametrize("words", ["foil", "silver copper", "lead", "copper", "opal", "pickle", "melt", "qqqq"])
 def test_a_search_finds_the_same_records_in_the_same_order(asking, refdb, words):
     told = rows_of(refdb, "find", *words.split())
-    body = asking.get(f"/find?q={quote(words)}").body
+    body = as_typed(asking.get(f"/find?q={quote(words)}").body)
     hits = [
         (link, title, kind.lower(), line)
         for kind, group in re.findall(r"<h2 id=\"h-\d+\">(.*?)</h2></div>\s*(<ol .*?)</section>", body, re.S)
@@ -194,7 +194,7 @@ def test_sources_are_those_of_the_command_with_what_rests_on_each(asking, refdb)
         assert sum(int(n.replace(",", "")) for n in re.findall(r"(?:^|, | )([\d,]*\d) ", listed)) == len(one), source
     for source in told[::5]:
         one = rows_of(refdb, "sources", source["key"])
-        body = asking.get(f"/sources?key={source['key']}").body
+        body = as_typed(asking.get(f"/sources?key={source['key']}").body)
         rests = re.findall(r'<li><a href="[^"]*">(.*?)</a> <span class="soft">(.*?)</span></li>', body)
         assert {unescape(key) for key, _ in rests} == {str(row["key"]) for row in one}
         whats = " ".join(unescape(what) for _, what in rests)

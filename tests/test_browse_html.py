@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import importlib
 import os
+import re
 
 import pytest
-from browse_client import Asking, write_shelf
+from browse_client import Asking, Outline, write_shelf
 
 from refdb.browse.export.rewritten import rewritten
 from refdb.browse.server.writing import Writer
@@ -91,6 +92,8 @@ def test_a_page_is_html_to_the_letter(asking, path):
     body = asking.get(path).body
     assert body.startswith("<!doctype html>")
     assert faults(body) == []
+    text = "".join(Outline(re.sub(r"<(code|textarea)\b.*?</\1>", "", body, flags=re.S)).words)
+    assert not re.search(r"['\"]", text), "a straight mark where pages are set"
 
 
 def test_a_page_of_an_export_is_too(asking):

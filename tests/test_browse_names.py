@@ -24,7 +24,7 @@ def test_a_page_by_names_is_that_by_keys_and_says_so(asking):
     assert page.status == 200
     outline = Outline(page.body)
     assert "Lead-free hard clear on copper sheet" in outline.text
-    assert "“hard clear” is taken as lead-free hard clear; also: leaded hard clear." in outline.text
+    assert '"hard clear" is taken as lead-free hard clear; also: leaded hard clear.' in outline.text
     assert address("/suits", glass="clear-hard-leaded", metal="copper") in links_of(outline)
     plain = Outline(asking.get(address("/suits", glass="clear-hard-lead-free", metal="copper-sheet")).body)
     assert "is taken as" not in plain.text
@@ -34,10 +34,10 @@ def test_a_page_by_names_is_that_by_keys_and_says_so(asking):
 @pytest.mark.parametrize(
     ("path", "told"),
     [
-        (address("/clears", leaf="gold foil", metal="copper"), "“gold foil” is taken as 24 carat gold foil"),
+        (address("/clears", leaf="gold foil", metal="copper"), '"gold foil" is taken as 24 carat gold foil'),
         (address("/clears", leaf="gold foil", metal="copper", under="bare"), "laid on the bare metal"),
-        (address("/builds", metal="copper clay"), "“copper clay” is taken as carbon-fired copper clay"),
-        (address("/suits", metal="steel"), "“steel” is taken as low-carbon enamelling steel"),
+        (address("/builds", metal="copper clay"), '"copper clay" is taken as carbon-fired copper clay'),
+        (address("/suits", metal="steel"), '"steel" is taken as low-carbon enamelling steel'),
         (address("/suits", glass="flux", metal="18 gauge copper"), "1.02 mm"),
         ("/material/hard%20clear", "Lead-free hard clear"),
     ],

@@ -122,7 +122,7 @@ def test_a_class_has_its_bands_before_and_after_on_its_own_page(pooled, command)
     for name, digits in (("mean_before", 1), ("mean", 2), ("jar_before", 1), ("jar", 1)):
         assert stands_there(row[name], digits, text), name
     untaught = Outline(pooled[0].get(f"/material/{OTHER}").body).text
-    assert "The class’s own band stays in verdicts." in untaught
+    assert "The class's own band stays in verdicts." in untaught
     assert "Pooled tiles" not in Outline(pooled[0].get("/material/window-soda-lime").body).text
 
 

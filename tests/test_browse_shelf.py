@@ -9,7 +9,7 @@ from datetime import date, timedelta
 from urllib.parse import urlencode
 
 import pytest
-from browse_client import Asking, Outline
+from browse_client import Asking, Outline, as_typed
 from own_words import BOW, COPPER_STRIP
 
 from refdb.browse.pages.shelf import LOOKS
@@ -251,7 +251,7 @@ def test_a_jar_is_kept_as_the_command_keeps_it(opened, shop, tmp_path):
         ("name", "", "Is missing. Give one, such as Jar 12."),
         ("name", "Jar 3", "The name is taken by a glass of yours. Give another."),
         ("span", "", "An expansion says little without its span."),
-        ("expansion", "124", "It may be cubical (tick “cubical” to divide it by 3)"),
+        ("expansion", "124", 'It may be cubical (tick "cubical" to divide it by 3)'),
         ("like", "my:jar-3", "Is a jar of yours, not a class of the store."),
         ("like", "nosuch", "No glass is called 'nosuch'. Choose one."),
         ("fuses", "very hot", "very hot"),
@@ -390,7 +390,7 @@ def test_what_cannot_be_meant_stands_in_its_field_again_with_why(lasting, kind, 
     assert "autofocus" in at[0][1]
     if at[0][0] == "input":
         assert at[0][1]["value"] == text.replace("\r\n", "  ")
-    told = answer.body.partition('class="err" id="wrong">')[2].partition("</span>")[0].replace("&#39;", "'")
+    told = as_typed(answer.body.partition('class="err" id="wrong">')[2].partition("</span>")[0])
     assert why in told
     # A page says nothing of commands, and the rest of the form is as it was.
     assert "refdb " not in told.lower()

@@ -165,7 +165,7 @@ def test_the_page_says_what_the_command_says(asking, refdb, query, arguments):
 def test_names_are_forgiven_and_another_meaning_is_a_link(asking):
     answer = asking.get("/compare?glass=hard+clear&glass=opal&metal=copper")
     outline = Outline(answer.body)
-    assert "“opal” is taken as lead-free opal" in outline.text
+    assert '"opal" is taken as lead-free opal' in outline.text
     assert "/compare?glass=hard+clear&glass=opal-leaded&metal=copper" in outline.links
     lost = asking.get("/compare?glass=hard+clear&glass=nosuch&metal=copper")
     assert lost.status == 404

@@ -9,7 +9,7 @@ from urllib.parse import quote
 from xml.etree import ElementTree
 
 import pytest
-from browse_client import Asking
+from browse_client import Asking, as_typed
 
 from refdb.pictures.how import DRAWINGS, drawing, drawings
 from refdb.store.reference import open_reference
@@ -30,7 +30,7 @@ def browser(store):
 
 
 def _plain(body: str) -> str:
-    return " ".join(unescape(re.sub(r"<[^>]+>", " ", body)).replace("\u00a0", " ").split())
+    return as_typed(" ".join(unescape(re.sub(r"<[^>]+>", " ", body)).replace("\u00a0", " ").split()))
 
 
 @pytest.mark.parametrize("name", DRAWINGS)

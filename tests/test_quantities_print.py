@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from refdb import quantities as q
-from refdb.words import lower_first, short_path, shortened, units_held, upper_first
+from refdb.words import lower_first, set_quotes, short_path, shortened, units_held, upper_first
 
 
 @pytest.mark.parametrize(
@@ -75,12 +75,34 @@ def test_only_the_first_letter_changes(text):
 
 
 @pytest.mark.parametrize(
+    ("escaped", "shown"),
+    [
+        ("<p>the maker&#39;s sheet, the makers&#x27; sheets</p>", "<p>the maker’s sheet, the makers’ sheets</p>"),
+        ("<p>&quot;hard&quot; and (&#34;soft&#34;)</p>", "<p>“hard” and (“soft”)</p>"),
+        ("<b>&#34;hard</b>&#34;", "<b>“hard</b>”"),
+        ("<p>no glass is called &#39;moss&#39;</p>", "<p>no glass is called ‘moss’</p>"),
+        ('<a title="maker&#39;s">it&#39;s</a>', '<a title="maker&#39;s">it’s</a>'),
+        (
+            "<textarea>jar&#39;s</textarea><code>&#34;a&#34;</code>",
+            "<textarea>jar&#39;s</textarea><code>&#34;a&#34;</code>",
+        ),
+        ("<p>3&#34; and 2&#39; by &lt;b&gt;</p>", "<p>3&#34; and 2&#39; by &lt;b&gt;</p>"),
+        ("", ""),
+    ],
+)
+def test_a_page_is_set_with_typographic_marks_but_not_what_is_typed(escaped, shown):
+    assert set_quotes(escaped) == shown
+
+
+@pytest.mark.parametrize(
     ("text", "held"),
     [
         ("0.8 mm of copper", "0.8_mm of copper"),
         ("from 780 to 815 °C", "from 780 to 815_°C"),
         ("4 metres, 3 m³", "4 metres, 3 m³"),
         ("12 ppm/K and 12 ppm", "12_ppm/K and 12_ppm"),
+        ("after 35 s, in 2 sorts", "after 35_s, in 2 sorts"),
+        ("34 × 26 mm (step 15), 2 steps 3 times", "34_×_26_mm (step_15), 2 steps 3 times"),
     ],
 )
 def test_a_unit_stays_with_its_number(text, held):

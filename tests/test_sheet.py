@@ -8,6 +8,7 @@ from html.parser import HTMLParser
 from pathlib import Path
 
 import pytest
+from browse_client import as_typed
 
 import refdb.plan
 from refdb.judge.piece.verdict import judge_piece
@@ -45,7 +46,7 @@ class Reader(HTMLParser):
 
     def handle_data(self, data):
         if not self.open or self.open[-1] != "style":
-            self.words.append(data)
+            self.words.append(as_typed(data))
 
 
 def read(page: str) -> Reader:

@@ -17,7 +17,7 @@ from markupsafe import Markup
 
 from refdb import __version__
 from refdb.browse.pages.options import options
-from refdb.browse.pages.printed import cell_of, held, lower_first, tint_of, upper_first, without_options
+from refdb.browse.pages.printed import cell_of, held, lower_first, quoted, tint_of, upper_first, without_options
 from refdb.browse.server.cached_reference import Answers, Kept
 from refdb.browse.server.query import address, versioned
 from refdb.browse.server.watched_pool import LearntPool
@@ -285,7 +285,7 @@ class Site:
             own_tables=OWN_TABLES,
         )
         environment.filters.update(
-            lower_first=lower_first, upper_first=upper_first, held=held, without_options=without_options
+            lower_first=lower_first, upper_first=upper_first, held=held, quoted=quoted, without_options=without_options
         )
 
     @cached_property

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from refdb.frozen import dataclass
 from refdb.pictures.drawing import Triple, at, figure, named_picture, path, rectangle, text
+from refdb.words import within
 
 _LEFT, _RIGHT, _TOP = 132.0, 322.0, 30.0
 _ROW, _TALL, _HEADING = 22.0, 34.0, 26.0
@@ -66,7 +67,7 @@ def _lines(row: HeatRow) -> tuple[str, str]:
     """What stands in the row's two lines: a long name goes on in the second, where nothing else does."""
     if len(row.name) <= _LETTERS:
         return row.name, row.below
-    head = row.name[:_LETTERS].rpartition(" ")[0]
+    head = within(row.name, _LETTERS)
     return head, row.below or row.name[len(head) :].strip()
 
 

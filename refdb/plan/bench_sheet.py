@@ -12,13 +12,13 @@ from refdb.judge.limits import KILN_MOST_C, SOLIDUS_MARGIN_K
 from refdb.judge.rules import limit_of
 from refdb.judge.verdict import TEST_TILE, UNSURE, Verdict
 from refdb.pictures.build_order import build_order
-from refdb.pictures.drawing import escaped, figure
+from refdb.pictures.drawing import NO_BREAK, escaped, figure
 from refdb.pictures.firings import FiringBlock, firing_blocks
 from refdb.pictures.marks import marks_once, says
 from refdb.plan.lines import Firing, Plan
 from refdb.plan.words import amount_span, small
 from refdb.records import Metal
-from refdb.words import lower_first, tenths, units_held, upper_first
+from refdb.words import lower_first, set_quotes, tenths, units_held, upper_first
 
 #: So many ticks before the kiln, cautions and amounts stand on the two pages; what is left out is said.
 MOST_TICKS, MOST_CAUTIONS, MOST_AMOUNTS = 8, 9, 14
@@ -56,7 +56,7 @@ def bench_sheet(
     css = (_ROOM / "bench_sheet.css").read_text(encoding="utf-8")
     look = f'<link rel="stylesheet" href="{escaped(styles)}">' if styles else f"{policy}<style>\n{css}</style>"
     look += f'<script src="{escaped(script)}" defer></script>' if script else ""
-    return (
+    return set_quotes(
         f'<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
         f'<meta name="viewport" content="width=device-width,initial-scale=1"><title>At the kiln: {title}</title>'
         f"{look}</head>\n<body>{marks_once()}<main data-ticks>"
@@ -128,10 +128,16 @@ def _pictures(plan: Plan, never_above_c: float, what: str) -> str:
     return f'<div class="pics"><figure>{firings}</figure><figure>{build}</figure></div>'
 
 
+def _range_held(words: str) -> str:
+    """Minutes in words, whose range in brackets keeps to one line."""
+    head, bracket, span = units_held(words).partition(" (")
+    return head + bracket + span.replace(" ", NO_BREAK)
+
+
 def _firing(firing: Firing) -> str:
     n = firing.number
     signs = " ".join(upper_first(line.text) for line in firing.right[:1])
-    look = f"<small>{escaped(firing.minutes.look_words)}</small>" if firing.minutes.look_words else ""
+    look = f"<small>{escaped(units_held(firing.minutes.look_words))}</small>" if firing.minutes.look_words else ""
     if firing.cooling is not None:
         slow = f"then {firing.cooling.minutes:g} min slowly{firing.cooling.span} in the closed kiln"
         look += f"<small>{escaped(units_held(slow))}</small>"
@@ -140,7 +146,7 @@ def _firing(firing: Firing) -> str:
         f'<td class="no">{n}</td><th scope="row">{escaped(units_held(upper_first("; ".join(firing.what))))}'
         f'<span class="sign">{escaped(signs)}</span></th>'
         f'<td class="c">{figure(firing.kiln_c)} °C<small>{figure(firing.kiln_f)} °F</small></td>'
-        f'<td class="mi">{escaped(units_held(firing.minutes.words))}{look}</td><td class="yours"></td></tr>'
+        f'<td class="mi">{escaped(_range_held(firing.minutes.words))}{look}</td><td class="yours"></td></tr>'
     )
 
 

@@ -14,7 +14,7 @@ from refdb.plan.lines import OWN, SIGNS_DECIDE, ClaySchedule, Firing, Line, Plan
 from refdb.plan.technique_lines import TECHNIQUES
 from refdb.plan.words import amount_span, small
 from refdb.quantities.typed import Band
-from refdb.words import lower_first, tenths, upper_first
+from refdb.words import lower_first, set_quotes, tenths, units_held, upper_first
 
 _MOST_WATCHED = 6
 #: What the line of a firing names by itself, so its sentence is not repeated there.
@@ -82,7 +82,7 @@ class _Sheet:
             )
             if part
         )
-        return (
+        return set_quotes(
             f'<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
             f"{'' if styles else policy}"
             f'<meta name="viewport" content="width=device-width,initial-scale=1">'
@@ -104,10 +104,11 @@ class _Sheet:
         )
         word = verdict.outcome[:1].upper() + verdict.outcome[1:]
         certain = "" if verdict.outcome == UNSURE else f"Sure in {tenths(verdict.confidence)} of 10. "
+        told = units_held(certain + verdict.sentence)
         picture = build_order(self.plan.build, "build", "The build, from the front down")
         return (
-            f'<div class="head"><div><h1>{escaped(piece.title)}</h1><p class="lead">{escaped(lead)}</p>'
-            f'<p>{says(verdict.outcome, word)}. <span class="soft">{escaped(certain + verdict.sentence)}</span></p>'
+            f'<div class="head"><div><h1>{escaped(piece.title)}</h1><p class="lead">{escaped(units_held(lead))}</p>'
+            f'<p>{says(verdict.outcome, word)}. <span class="soft">{escaped(told)}</span></p>'
             f"</div><figure>{picture}</figure></div>"
         )
 

@@ -16,6 +16,8 @@ if TYPE_CHECKING:
     from refdb.judge.ranking import Ranked
 
 PARAMETERS = ("leaf", "metal", "under")
+#: What the question stands at before anything is chosen.
+_STANDARD = {"leaf": "gold-foil-24k", "metal": "fine-silver-clay", "under": ""}
 
 
 def is_slow(site: Site, query: dict[str, str]) -> bool:
@@ -30,7 +32,7 @@ def build(site: Site, query: dict[str, str]) -> View:
     from refdb.judge.piece.clear_over_leaf import clears as ranked_clears
 
     if not query:
-        heat = leaf_heat.of_all(site)
+        heat = leaf_heat.of_all(site, site.ref.metal(_STANDARD["metal"]))
         told = {"title": "Which clear over this leaf?", "groups": [], "heat": heat}
         return View(
             "clears.html", form_fields(site, {}) | told | {"sources": site.citations(heat["sources"])}, "/clears"
@@ -69,7 +71,6 @@ def build(site: Site, query: dict[str, str]) -> View:
 
 def form_fields(site: Site, query: dict[str, str]) -> dict[str, Any]:
     """What the sentence of the question shows."""
-    standard = {"leaf": "gold-foil-24k", "metal": "fine-silver-clay", "under": ""}
     beds = [
         (family, [g for g in held if g.role not in ("line work", "not an enamel")])
         for family, held in site.choices("glass", query.get("under", ""))
@@ -79,7 +80,7 @@ def form_fields(site: Site, query: dict[str, str]) -> dict[str, Any]:
         "metal_groups": site.choices("metal", query.get("metal", "")),
         "left_out": site.ref.left_out_of("glass"),
         "bed_groups": [(family, held) for family, held in beds if held],
-        "query": standard | query,
+        "query": _STANDARD | query,
     }
 
 

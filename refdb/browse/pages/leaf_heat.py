@@ -21,8 +21,6 @@ _BESIDE = (
     "copper-sheet", "fine-silver-sheet", "sterling-sheet", "gilding-95-5", "gold-18k-yellow", "low-carbon-steel",
     "bronze-sheet", "brass-70-30",
 )  # fmt: skip
-#: The metal on which every leaf is shown where none is chosen.
-USUAL = "copper-sheet"
 _HARDNESS = ("soft", "medium", "hard")
 _NO_ENAMEL = "not an enamel"
 
@@ -90,11 +88,10 @@ def of_leaf(site: Site, leaf: Leaf) -> dict[str, Any] | None:
     return _shown(site, f"{named(leaf)} melts", rows, table, used, f"{named(leaf)} against the kiln")
 
 
-def of_all(site: Site, metal: Metal | None = None) -> dict[str, Any]:
+def of_all(site: Site, on: Metal) -> dict[str, Any]:
     """Every leaf, alone and laid bare on one metal; alike ones in one row."""
     from refdb.judge.piece.rules_of_leaf import lowest_contact
 
-    on = metal or next(m for m in site.metals if m.key == USUAL)
     contacts = site.ref.contacts()
     alike: dict[tuple[Triple, Triple | None], list[Leaf]] = {}
     used: set[str] = set()

@@ -16,7 +16,7 @@ from refdb.pictures.swatch import swatch
 from refdb.records import Glass, Material, Property, PropertyValue
 from refdb.records.printed import number_of, sure
 from refdb.words import lower_first as lower_first
-from refdb.words import tenths, units_held
+from refdb.words import set_quotes, tenths, units_held
 from refdb.words import upper_first as upper_first
 
 DECIMALS = {"MPa": 0, "ppm": 0, "°C": 0, "K": 0, "mm": 2, "ppm/K": 1, "J/m²": 1, "%": 2}
@@ -53,6 +53,11 @@ def on_a_page(todo: str) -> tuple[str, tuple[str, str] | None]:
 def held(text: str) -> str:
     """Text whose units stay on the line of their numbers."""
     return units_held(text, NO_BREAK)
+
+
+def quoted(page: object) -> Markup:
+    """A page with typographic quotation marks and apostrophes."""
+    return Markup(set_quotes(str(page)))
 
 
 def with_unit(number: str, unit: str) -> str:

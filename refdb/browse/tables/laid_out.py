@@ -72,6 +72,8 @@ _JOINTS = {
     "strips": " on ",
     "tiles": " on ",
 }
+#: The head of titles, where the heads of their columns make none.
+_HEADS = {"contacts": "metals touching"}
 #: What is shown on a phone besides the title, in this order, and stands first elsewhere.
 _FIRST: dict[str, tuple[str, ...]] = {
     "aliases": ("kind", "record", "standing"),
@@ -121,10 +123,11 @@ _MOST_FIRST = 4
 
 
 class Head(NamedTuple):
-    """The head of a column: its name in the store, empty where it cannot be sorted by, and its words."""
+    """The head of a column: its name in the store, empty where it cannot be sorted by, its words, and over numbers?"""
 
     sort: str
     words: str
+    numeric: bool = False
 
 
 class Line(NamedTuple):
@@ -165,22 +168,24 @@ def laid_out(site: Site, head: Callable[..., str]) -> Callable[..., Awaitable[La
         shown = [n for n in first if n in rest] + [n for n in rest if n not in first]
         on_phone = {n for n in first if n in rest} or set(shown[:_MOST_FIRST])
         sortable = {c["name"] for c in columns if c["sortable"]}
-        heads = [
-            Head(title[0] if title[0] in sortable else "", head(table, title[0], database) if title else "row"),
-            *(Head(n if n in sortable else "", head(table, n, database)) for n in shown),
-        ]
-        lines = []
+        lines, figures = [], set()
         for n_row, row in enumerate(rows, 1):
             if n_row % ROWS_AT_ONCE == 0:
                 await turn()
             held = {cell["column"]: cell["raw"] for cell in row}
             told = [(n, words.of(table, n, held.get(n), held)) for n in shown]
             numeric = {n for n in shown if isinstance(held.get(n), (int, float))}
+            figures |= numeric
             cells = [
                 (head(table, n, database), _of_verdict(words, table, n, text, held), n in numeric, n in on_phone)
                 for n, text in told
             ]
             lines.append(Line(_title(words, table, title, held, own), _href(row, held, table, own), cells))
+        called = _HEADS.get(table) or _JOINTS.get(table, " ").join(head(table, name, database) for name in title)
+        heads = [
+            Head(title[0] if title[0] in sortable else "", called),
+            *(Head(n if n in sortable else "", head(table, n, database), n in figures) for n in shown),
+        ]
         return Laid(heads, lines)
 
     return laid

@@ -108,7 +108,7 @@ class CellWords:
             (_SELECTORS, lambda text: self.selector(text, column)),
             (_RULES, lambda text: _each(text, self._rules)),
             (_SYMPTOMS, lambda text: _each(text, self._symptoms)),
-            (_SYMBOLS, lambda text: ", ".join(self._elements.get(word, word) for word in text.split())),
+            (_SYMBOLS, self._symbols),
             ({("colour_reactions", "ground")}, self.ground),
             ({("hazards", "trigger")}, self._trigger),
             ({("property_bounds", "none_found")}, lambda text: _each(text, self._labels)),
@@ -153,6 +153,12 @@ class CellWords:
             label = self._published.get(key)
             return _linked(f"/reference/reference_glasses/{key}", label) if label else key
         return self._solders.get(key, key)
+
+    def _symbols(self, text: str) -> str:
+        words = text.split()
+        if all(word in self._elements for word in words):
+            return ", ".join(self._elements[word] for word in words)
+        return text
 
     @cached_property
     def _solders(self) -> dict[str, str]:
