@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable
-from typing import TYPE_CHECKING, Annotated, Any, NamedTuple
+from typing import TYPE_CHECKING, Annotated, Any
 
 from refdb.cli.common import (
     AllOption,
@@ -23,13 +23,15 @@ from refdb.cli.common import (
 from refdb.cli.list_parts import NOTHING, grouped, of_family
 from refdb.cli.options import Option
 from refdb.cli.output import Column, Page, emit_csv, emit_json
+from refdb.frozen import dataclass
 
 if TYPE_CHECKING:
     from refdb.records import Glass, Leaf, Material, Metal, Property
     from refdb.store.reference import Reference
 
 
-class _Listing(NamedTuple):
+@dataclass(frozen=True)
+class _Listing:
     """What a list shows of a kind: the view behind JSON and CSV, the columns, the cells of a record, and a note."""
 
     kind: str

@@ -8,7 +8,9 @@ typed plainly; for all else `cli.application` hands them to Typer.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import Any, NamedTuple, TypeVar, get_args, get_type_hints
+from typing import Any, TypeVar, get_args, get_type_hints
+
+from refdb.frozen import dataclass
 
 _Command = TypeVar("_Command", bound=Callable[..., Any])
 
@@ -29,7 +31,8 @@ class Argument:
         self.said = said
 
 
-class Parameter(NamedTuple):
+@dataclass(frozen=True)
+class Parameter:
     """One thing that a command takes: its name there, its type, what is said of it, and its default."""
 
     name: str

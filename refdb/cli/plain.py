@@ -11,20 +11,13 @@ import os
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 from types import NoneType, UnionType
-from typing import Any, Literal, NamedTuple, Union, get_args, get_origin
+from typing import Any, Literal, Union, get_args, get_origin
 
 from refdb.cli.options import REQUIRED, Argument, Parameter
 
 
 class _NotPlain(Exception):
     """What was typed is for the other reader."""
-
-
-class _Typed(NamedTuple):
-    """An option as it is typed: the parameter it fills, and the value of a flag, None for one that takes a value."""
-
-    parameter: Parameter
-    flag: bool | None
 
 
 def read(parameters: Iterable[Parameter], words: Sequence[str]) -> dict[str, Any] | None:
@@ -48,7 +41,7 @@ def read(parameters: Iterable[Parameter], words: Sequence[str]) -> dict[str, Any
 
 def _given(parameters: Iterable[Parameter], words: Sequence[str]) -> tuple[dict[str, list[Any]], list[str]]:
     """The values of the options that were typed, by the name of the parameter, and the words beside them."""
-    options = {name: typed for p in parameters for name, typed in _names(p)}
+    options = {name: (p, flag) for p in parameters for name, flag in _names(p)}
     given: dict[str, list[Any]] = {}
     loose = []
     at = 0
@@ -59,7 +52,7 @@ def _given(parameters: Iterable[Parameter], words: Sequence[str]) -> tuple[dict[
             loose.append(word)
             continue
         name, equals, text = word.partition("=")
-        if name not in options or (equals and options[name].flag is not None):
+        if name not in options or (equals and options[name][1] is not None):
             raise _NotPlain
         parameter, flag = options[name]
         if flag is None and not equals:
@@ -71,14 +64,14 @@ def _given(parameters: Iterable[Parameter], words: Sequence[str]) -> tuple[dict[
     return given, loose
 
 
-def _names(parameter: Parameter) -> Iterable[tuple[str, _Typed]]:
-    """Each name of an option as it is typed."""
+def _names(parameter: Parameter) -> Iterable[tuple[str, bool | None]]:
+    """Each name of an option as it is typed, with what a flag then means, None for an option that takes a value."""
     flag = _bare(parameter.kind) is bool
     for names in parameter.declared.names:
         yes, no_too, no = names.partition("/")
-        yield yes, _Typed(parameter, True if flag else None)
+        yield yes, True if flag else None
         if no_too:
-            yield no, _Typed(parameter, False)
+            yield no, False
 
 
 def _give_words(arguments: Sequence[Parameter], loose: Sequence[str], given: dict[str, list[Any]]) -> None:

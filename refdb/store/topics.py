@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from difflib import get_close_matches
 from functools import lru_cache
 from typing import TYPE_CHECKING
 from weakref import WeakKeyDictionary
@@ -62,7 +61,10 @@ def topic_of(ref: Reference, text: str) -> Topic:
     found = named or (wanted.topic if wanted is not None and wanted.share == 1.0 else None)
     if found is not None:
         return found
+    from difflib import get_close_matches
+
     every = {t.key: t.topic for t in topics(ref)}
+
     near = get_close_matches(plain(text), every, 3, 0.5) or ["torch", "cloisonne"]
     raise NotFound(
         f"no subject of practice is called '{shortened(text, 40)}'",
