@@ -86,8 +86,7 @@ def interval(
 
 def _slanted(left: float, right: float) -> str:
     count = int((right - left) // 4)
-    data = "".join(f"M{at(left + 4 * n)} 14L{at(left + 4 * n + 4)} 6" for n in range(count))
-    return f'<path class="bad" d="{data}"/>' if data else ""
+    return f'<path class="bad" d="M{at(left)} 14{"m0 8".join(["l4-8"] * count)}"/>' if count > 0 else ""
 
 
 def axis(low_text: str, high_text: str) -> str:
