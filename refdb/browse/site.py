@@ -36,6 +36,7 @@ from refdb.store.workshop.schema import PREFIX
 if TYPE_CHECKING:
     from jinja2 import Environment
 
+    from refdb.browse.server.aside import Aside
     from refdb.browse.server.writing import Writer
     from refdb.records.rules import Topic
 
@@ -131,6 +132,8 @@ class Site:
         self.changed: Callable[[State], None] = lambda state: None
         #: One calculation at a time, beside the loop that serves pages.
         self.worker = ThreadPoolExecutor(1, thread_name_prefix="refdb-verdict")
+        #: The second process that calculates, where there is one.
+        self.aside: Aside | None = None
         self.pool = LearntPool(path, workshop, pool, self.worker, self._forget_figures)
         #: Long forms are read one at a time beside it too.
         self.reader = ThreadPoolExecutor(1, thread_name_prefix="refdb-form")

@@ -123,7 +123,7 @@ def build(site: Site, query: dict[str, str]) -> View:
         records = site.ref.glass(glass), site.ref.metal(metal)
         try:
             question = asked(*records, query, lambda name: LABELS[name], site.ref.kiln_offset())
-            verdict, near = judge_with_neighbours(site.ref, question, query.get("metal_thickness", ""))
+            verdict, near = judge_with_neighbours(site.ref, question, query.get("metal_thickness", ""), site.aside)
         except BadInput as fault:
             wrong = field_of(fault, LABELS)
             if not wrong or wrong in _NOT_IN_THE_FORM:

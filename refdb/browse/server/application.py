@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-import gc
+import os
 import signal
 import socket
-import sys
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from refdb.browse.server.aside import Aside
 from refdb.browse.server.guard import is_loopback
+from refdb.browse.server.steady import steady
 from refdb.browse.site import TEMPLATES, Site
 from refdb.errors import BadInput, StoreUnusable
 from refdb.store.schema import TABLES
@@ -49,13 +50,6 @@ _LONGEST_HEAD = 2 * 1024 * 1024
 MOST_CONNECTIONS = 200
 #: How long a connection is held on which nothing more is asked [s].
 IDLE_S = 10
-#: How long a calculation goes on before the loop that answers gets its turn [s]; of Python's own 5 ms several add up.
-SWITCHES_S = 0.0005
-#: How often what nobody holds any more is looked for while pages are answered: as `gc.set_threshold` takes it.
-COLLECTS = (5_000, 5, 5)
-#: A block of this size, given back at once, has the C library keep twice as much of what is given back later, where it
-#: goes by what it has seen (mallopt(3), M_MMAP_THRESHOLD). A verdict takes 2 MB that else come anew from the system.
-_KEPT_BYTES = 8 * 1024 * 1024
 
 
 def build(
@@ -258,8 +252,12 @@ def answer_on(
     writer: Writer | None = None,
     there: PublicAddress | None = None,
     pool: bool | None = None,
+    alone: bool = True,
 ) -> None:
-    """Answer on a socket that listens already, until interrupted; all else as for `serve`."""
+    """Answer on a socket that listens already, until interrupted; all else as for `serve`.
+
+    One that answers `alone` takes a second process to its aid, where there is a processor for it.
+    """
     names = frozenset({host.lower(), socket.gethostname().lower(), f"{socket.gethostname().lower()}.local"})
     names |= frozenset({there.name} if there is not None else ())
     local = is_loopback(host)
@@ -271,23 +269,16 @@ def answer_on(
     elif not local and found.strip("[]") not in EVERYWHERE:
         site.network_address = told_address(found, listening).rstrip("/")
     server = _server(application, ready)
-    # What is loaded now is never freed; frozen, it is not scanned again. What a request leaves behind goes in circles,
-    # some of it as large as the request: at the rate at which a command looks for it, a gigabyte gathers in minutes.
-    gc.collect()
-    gc.freeze()
-    collects = gc.get_threshold()
-    gc.set_threshold(*COLLECTS)
-    bytes(_KEPT_BYTES)
-    switches = sys.getswitchinterval()
-    sys.setswitchinterval(SWITCHES_S)
+    if alone and (os.cpu_count() or 1) > 1:
+        site.aside = Aside()
     try:
-        with ends_on_terminate():
+        with steady(), ends_on_terminate():
             server.run(sockets=[listening])
     except KeyboardInterrupt:
         return
     finally:
-        sys.setswitchinterval(switches)
-        gc.set_threshold(*collects)
+        if site.aside is not None:
+            site.aside.close()
         site.leave_workshop()
 
 

@@ -172,4 +172,5 @@ def _work(listening: socket.socket, served: Served, say: Connection) -> None:
         writer=served.writer,
         there=served.there,
         pool=served.pool,
+        alone=False,
     )

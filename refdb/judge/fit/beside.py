@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from refdb.frozen import dataclass, replace
-from refdb.judge.fit.glass_on_metal import judge_beside
+from refdb.judge.fit.glass_on_metal import Elsewhere, judge_beside
 from refdb.judge.fit.question import Question, metal_thickness
 from refdb.judge.verdict import Verdict
 
@@ -26,7 +26,9 @@ class Beside:
     asked: bool
 
 
-def judge_with_neighbours(ref: Reference, question: Question, said: str) -> tuple[Verdict, tuple[Beside, ...]]:
+def judge_with_neighbours(
+    ref: Reference, question: Question, said: str, elsewhere: Elsewhere | None = None
+) -> tuple[Verdict, tuple[Beside, ...]]:
     """The verdict on a question, and its outcome at the thickness asked about and at the two neighbours of that.
 
     Parameters
@@ -36,6 +38,8 @@ def judge_with_neighbours(ref: Reference, question: Question, said: str) -> tupl
     question : Question
     said : str
         The thickness of the metal as it was typed; empty where nothing was.
+    elsewhere : callable, optional
+        As for `judge_beside`.
 
     Returns
     -------
@@ -56,7 +60,7 @@ def judge_with_neighbours(ref: Reference, question: Question, said: str) -> tupl
         for text in texts
         if text != here
     ]
-    verdict, outcomes = judge_beside(ref, question, others)
+    verdict, outcomes = judge_beside(ref, question, others, elsewhere)
     found = iter(outcomes)
     return verdict, tuple(Beside(t, verdict.outcome if t == here else next(found), t == here) for t in texts)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Unpack
 
 from refdb.errors import NotFound
@@ -27,6 +27,10 @@ from refdb.records import Glass, Metal
 
 if TYPE_CHECKING:
     from refdb.store.reference import Reference
+
+
+#: Has the shares of questions worked out somewhere else; gives what waits for them, or None where nobody does it.
+Elsewhere = Callable[[Sequence[Question]], Callable[[], list[Triple]] | None]
 
 
 def suits(ref: Reference, glass: str | Glass, metal: str | Metal, **build: Unpack[BuildGiven]) -> Verdict:
@@ -83,22 +87,41 @@ def judge_question(ref: Reference, question: Question) -> Verdict:
     return judge_beside(ref, question, ())[0]
 
 
-def judge_beside(ref: Reference, question: Question, others: Sequence[Question]) -> tuple[Verdict, list[str]]:
+def judge_beside(
+    ref: Reference, question: Question, others: Sequence[Question], elsewhere: Elsewhere | None = None
+) -> tuple[Verdict, list[str]]:
     """The verdict on a question, and of others like it what outcome their verdicts have; all cooled in one call.
+
+    Parameters
+    ----------
+    ref : Reference
+    question : Question
+    others : sequence of Question
+    elsewhere : callable, optional
+        Takes the others to where they are sampled meanwhile.
 
     Raises
     ------
     BadInput, StoreUnusable
     """
     shared, walked = Shared(ref), [followed(other) for other in others]
-    verdict, found = _judged(shared, ref, question, beside=[one for one in walked if one.can_be_sampled])
+    can = [k for k, one in enumerate(walked) if one.can_be_sampled]
+    found = elsewhere([others[k] for k in can]) if elsewhere is not None and can else None
+    verdict, here = _judged(shared, ref, question, beside=[] if found else [walked[k] for k in can])
     tiles = tiles_seen(ref, question.glass.key, question.metal.key, question.build, verdict.outcome)
-    sampled, outcomes = iter(found), []
+    sampled, outcomes = iter(found() if found else here), []
     for one in walked:
         floor = _worst(findings_of(shared, one))
         shares = decision.joint(next(sampled) if one.can_be_sampled else None, floor)
         outcomes.append(decision.decide(shares, one.missing, floor)[0])
     return replace(verdict, tiles=tiles) if tiles else verdict, outcomes
+
+
+def shares_of_questions(questions: Sequence[Question]) -> list[Triple]:
+    """The joint shares of the outcomes of questions that can be sampled, by nothing but what they hold."""
+    from refdb.judge.piece.sample import shares_of_pieces
+
+    return shares_of_pieces([(one.trail, one.metal) for one in map(followed, questions)])
 
 
 def _worst(fixed: Sequence[Reason]) -> int:

@@ -1,0 +1,160 @@
+"""A second process, which works out what stands beside a verdict while the first works out the verdict itself.
+
+It knows no store and no workshop: it is handed the records that are asked about, and gives back shares. Where it is not
+there, busy, slow or broken, the first process works them out as well, so that nobody waits for it in vain.
+"""
+
+from __future__ import annotations
+
+import multiprocessing
+import pickle
+import signal
+import threading
+from collections.abc import Callable, Sequence
+from functools import lru_cache
+from multiprocessing.connection import Connection
+from typing import TYPE_CHECKING, Any
+
+from refdb.browse.server.steady import steady
+from refdb.judge.reason import Triple
+from refdb.judge.remembered import Remembered
+
+if TYPE_CHECKING:
+    from multiprocessing.context import SpawnProcess
+
+    from refdb.judge.fit.question import Question
+
+#: An answer that takes longer is not waited for, and no other is asked for any more [s]; the usual one takes 10 ms.
+_LONGEST_S = 5.0
+#: So many answers may be owed, of which one was given up by whoever asked for it.
+_MOST_OWED = 2
+#: Records whose text is kept on either side, some 10 kB each.
+_MOST_RECORDS = 64
+
+
+class Aside:
+    """The way to the second process, for any thread; it is begun with the first question that could go there."""
+
+    def __init__(self) -> None:
+        self._turn = threading.Lock()
+        self._pipe: Connection | None = None
+        self._process: SpawnProcess | None = None
+        self._begun = self._ready = False
+        self._asked = self._answered = 0
+        self._found: dict[int, list[Triple] | None] = {}
+        self._texts = Remembered[bytes](_MOST_RECORDS)
+
+    def __call__(self, questions: Sequence[Question]) -> Callable[[], list[Triple]] | None:
+        """Have the shares of questions worked out; what gives them, or None where that has to be done here.
+
+        Parameters
+        ----------
+        questions : sequence of Question
+            Each with every figure that a sample needs.
+
+        Returns
+        -------
+        callable
+            Gives the shares of the outcomes of each once they are there, as `glass_on_metal.shares_of_questions` does.
+        """
+        if not self._turn.acquire(blocking=False):
+            return None
+        try:
+            number = self._send(questions)
+        finally:
+            self._turn.release()
+        return None if number is None else lambda: self._received(number, questions)
+
+    def close(self) -> None:
+        """End the second process, which holds nothing that could be lost; it is not begun again."""
+        self._begun = True
+        pipe, process, self._pipe, self._process = self._pipe, self._process, None, None
+        if pipe is not None and process is not None:
+            pipe.close()
+            process.kill()
+            process.join()
+
+    def _send(self, questions: Sequence[Question]) -> int | None:
+        if not self._begun:
+            self._begin()
+        try:
+            while self._pipe is not None and self._pipe.poll():
+                self._take_in(self._pipe)
+            if self._pipe is None or not self._ready or self._asked - self._answered >= _MOST_OWED:
+                return None
+            self._asked += 1
+            parts = [(self._text(q.glass), self._text(q.metal), q.build) for q in questions]
+            self._pipe.send_bytes(pickle.dumps((self._asked, parts)))
+        except (OSError, EOFError):
+            self.close()
+            return None
+        return self._asked
+
+    def _begin(self) -> None:
+        self._begun = True
+        context = multiprocessing.get_context("spawn")
+        ours, theirs = context.Pipe()
+        try:
+            # It must not outlive this process, whose end of the pipe closes with it however it ends.
+            process = context.Process(target=_work, args=(theirs,), name="refdb-aside", daemon=True)
+            process.start()
+        except OSError:
+            ours.close()
+        else:
+            self._pipe, self._process = ours, process
+        finally:
+            theirs.close()
+
+    def _text(self, record: object) -> bytes:
+        return self._texts.of((record,), lambda: pickle.dumps(record))
+
+    def _take_in(self, pipe: Connection) -> None:
+        told = pipe.recv()
+        if told is None:
+            self._ready = True
+            return
+        number, shares = told
+        self._answered = number
+        self._found = {number: shares}
+
+    def _received(self, number: int, questions: Sequence[Question]) -> list[Triple]:
+        with self._turn:
+            try:
+                while self._pipe is not None and self._answered < number:
+                    if not self._pipe.poll(_LONGEST_S):
+                        self.close()
+                        break
+                    self._take_in(self._pipe)
+            except (OSError, EOFError):
+                self.close()
+            shares = self._found.pop(number, None)
+        if shares is None:
+            from refdb.judge.fit.glass_on_metal import shares_of_questions
+
+            return shares_of_questions(questions)
+        return shares
+
+
+def _work(pipe: Connection) -> None:
+    """The second process: it answers until the first one's end of the pipe is closed."""
+    # Ctrl-C reaches every process of the terminal; the pipe says when to end.
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    from refdb.judge.fit.glass_on_metal import shares_of_questions
+    from refdb.judge.fit.question import Question
+
+    # One record as often as it is asked about, so that what was drawn of it is remembered.
+    record: Callable[[bytes], Any] = lru_cache(_MOST_RECORDS)(pickle.loads)
+    try:
+        shares_of_questions([])
+        with steady():
+            pipe.send(None)
+            while True:
+                number, parts = pickle.loads(pipe.recv_bytes())
+                # Whatever goes wrong: whoever asked works it out again, and tells it.
+                try:
+                    shares = shares_of_questions([Question(record(g), record(m), build) for g, m, build in parts])
+                except Exception:
+                    shares = None
+                pipe.send((number, shares))
+    except (EOFError, OSError):
+        return

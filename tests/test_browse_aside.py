@@ -1,0 +1,105 @@
+"""The second process of the view: it gives what the first would find, and its end is nobody's trouble."""
+
+from __future__ import annotations
+
+import os
+import signal
+import sys
+import time
+
+import pytest
+from test_browse_server import browsing, free_port
+from test_browse_workers import children_of, gone, page
+
+import refdb
+from refdb.browse.server import aside as module
+from refdb.browse.server.aside import Aside
+from refdb.frozen import replace
+from refdb.judge.fit.glass_on_metal import judge_beside, shares_of_questions
+from refdb.judge.fit.question import given
+
+ASKED = "suits?glass=clear-hard-lead-free&metal=copper-sheet&metal_thickness={:g}mm"
+
+
+@pytest.fixture(scope="module")
+def questions(store):
+    with refdb.open_reference(store) as ref:
+        pairs = [("clear-hard-lead-free", "copper-sheet"), ("opal-leaded", "fine-silver-sheet")]
+        return [given(ref, *pair, metal_thickness_m=f"{mm} mm") for pair in pairs for mm in (0.41, 0.93)]
+
+
+@pytest.fixture
+def aside(questions):
+    one = Aside()
+    until = time.monotonic() + 60
+    while one(questions) is None and time.monotonic() < until:
+        time.sleep(0.02)
+    yield one
+    one.close()
+
+
+def ended(one):
+    return one._pipe is None and one([]) is None
+
+
+def test_it_gives_what_is_found_here_however_often(aside, questions):
+    here = shares_of_questions(questions)
+    assert len(set(here)) > 1
+    for _ in range(3):
+        assert aside(questions)() == here
+    assert aside(questions[1:2])() == here[1:2]
+
+
+def test_an_answer_that_nobody_fetched_is_not_taken_for_the_next(aside, questions):
+    here = shares_of_questions(questions)
+    aside(questions[:1])
+    for k in range(4):
+        later = aside(questions[k : k + 1])
+        assert later is None or later() == here[k : k + 1]
+
+
+def test_who_asks_while_another_waits_works_it_out_alone(aside, questions):
+    with aside._turn:
+        assert aside(questions) is None
+
+
+def test_what_goes_wrong_there_is_worked_out_and_told_here(aside, questions):
+    found = aside([replace(questions[0], metal=questions[0].glass)])
+    with pytest.raises(AttributeError):
+        found()
+    assert aside(questions)() == shares_of_questions(questions)
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="its processes cannot be held")
+@pytest.mark.parametrize("what", [signal.SIGKILL, signal.SIGSTOP])
+def test_the_end_or_the_silence_of_the_process_costs_nobody_his_answer(aside, questions, monkeypatch, what):
+    monkeypatch.setattr(module, "_LONGEST_S", 0.3)
+    (child,) = children_of(os.getpid())[-1:]
+    os.kill(child, what)
+    found = aside(questions)
+    assert found is None or found() == shares_of_questions(questions)
+    assert ended(aside)
+    assert gone([child])
+
+
+def test_a_verdict_has_the_same_neighbours_with_it_and_without(aside, store, questions):
+    with refdb.open_reference(store) as ref:
+        for asked, others in ((questions[0], questions[1:2]), (questions[3], questions[2:3])):
+            assert judge_beside(ref, asked, others, aside) == judge_beside(ref, asked, others)
+
+
+@pytest.mark.skipif(not os.path.isdir("/proc/self"), reason="tells processes by /proc")
+@pytest.mark.parametrize("how", [signal.SIGTERM, signal.SIGKILL])
+def test_a_view_takes_it_with_the_first_calculation_and_leaves_none_behind(store, how):
+    with browsing(store, "--port", str(free_port())) as (process, address):
+        assert not children_of(process.pid)
+        first = page(address + ASKED.format(0.77))
+        until = time.monotonic() + 60
+        while not (helpers := children_of(process.pid)) and time.monotonic() < until:
+            time.sleep(0.05)
+        assert len(helpers) == (1 if (os.cpu_count() or 1) > 1 else 0)
+        again = page(address + ASKED.format(0.770001))
+        assert first.count("0.8 mm") == again.count("0.8 mm")
+        process.send_signal(how)
+        process.wait(20)
+        assert gone(helpers)
