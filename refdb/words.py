@@ -85,7 +85,7 @@ def units_held(text: str, no_break: str = "\u00a0") -> str:
 
 #: Straight marks as they stand in escaped text.
 _STRAIGHT = re.compile("&#39;|&#x27;|&#34;|&quot;")
-_AS_TYPED = ("code", "textarea", "script", "style")
+_AS_TYPED = re.compile(r"<(code|textarea|script|style)\b.*?</\1", re.DOTALL)
 _BEFORE_AN_OPENING = frozenset(" \u00a0\n([{\u2013\u2014\u201c")
 
 
@@ -98,13 +98,14 @@ def set_quotes(page: str) -> str:
     >>> set_quotes("<p>The maker&#39;s &#34;hard&#34; clear, 3&#34; wide: <code>&#39;jar&#39;</code></p>")
     '<p>The maker’s “hard” clear, 3&#34; wide: <code>&#39;jar&#39;</code></p>'
     """
-    parts, end = [], 0
+    parts, end = list[str](), 0
+    kept = [found.span() for found in _AS_TYPED.finditer(page)]
     for found in _STRAIGHT.finditer(page):
         start = found.start()
         before = page[start - 1 : start] or " "
         if before.isdigit() or page.rfind("<", 0, start) > page.rfind(">", 0, start):
             continue
-        if any(page.rfind(f"<{tag}", 0, start) > page.rfind(f"</{tag}", 0, start) for tag in _AS_TYPED):
+        if any(first < start < last for first, last in kept):
             continue
         opens = before in _BEFORE_AN_OPENING or (before == ">" and page[page.rfind("<", 0, start) + 1] != "/")
         single = "39" in found[0] or "27" in found[0]
