@@ -77,14 +77,18 @@ class Aside:
     def _send(self, questions: Sequence[Question]) -> int | None:
         if not self._begun:
             self._begin()
+        # Another thread may close it meanwhile; then the pipe says so.
+        pipe = self._pipe
+        if pipe is None:
+            return None
         try:
-            while self._pipe is not None and self._pipe.poll():
-                self._take_in(self._pipe)
-            if self._pipe is None or not self._ready or self._asked - self._answered >= _MOST_OWED:
+            while pipe.poll():
+                self._take_in(pipe)
+            if not self._ready or self._asked - self._answered >= _MOST_OWED:
                 return None
             self._asked += 1
             parts = [(self._text(q.glass), self._text(q.metal), q.build) for q in questions]
-            self._pipe.send_bytes(pickle.dumps((self._asked, parts)))
+            pipe.send_bytes(pickle.dumps((self._asked, parts)))
         except (OSError, EOFError):
             self.close()
             return None
@@ -119,12 +123,12 @@ class Aside:
 
     def _received(self, number: int, questions: Sequence[Question]) -> list[Triple]:
         with self._turn:
+            pipe = self._pipe
             try:
-                while self._pipe is not None and self._answered < number:
-                    if not self._pipe.poll(_LONGEST_S):
-                        self.close()
-                        break
-                    self._take_in(self._pipe)
+                while pipe is not None and self._answered < number:
+                    if not pipe.poll(_LONGEST_S):
+                        raise EOFError
+                    self._take_in(pipe)
             except (OSError, EOFError):
                 self.close()
             shares = self._found.pop(number, None)
