@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from browse_client import Asking, Outline
 
@@ -68,3 +70,16 @@ def test_what_means_nothing_is_not_found(asking):
     mixed = address("/suits", glass="hard clear", metal="18 gauge copper", metal_thickness="0.8 mm")
     assert asking.get(mixed).status == 400
     assert asking.get(address("/clears", leaf="gold foil", metal="18 gauge copper")).status == 400
+
+
+def test_both_ends_of_a_kiln_setting_are_one_property(asking):
+    """The rows of hard enamels: the low end computed, the high end of practitioners, whose low end is a rival."""
+    body = asking.get("/material/clear-hard-lead-free").body
+    part = body.partition("Kiln setting, °C</th>")[2].partition("</tbody>")[0]
+    assert [" ".join(re.sub(r"<[^>]+>", " ", v).split()) for v in re.findall(r'class="n v">(.*?)</td>', part)] == [
+        "from 800",
+        "816 to 871",
+        "840 to 900",
+    ]
+    assert "high end preferred" in part
+    assert "low end, °C" not in body

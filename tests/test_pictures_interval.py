@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from refdb.pictures.drawing import Triple
-from refdb.pictures.interval import WIDTH, Scale, axis, interval, scale_of
+from refdb.pictures.interval import WIDTH, Scale, axis, interval, scale_of, window
 
 
 def drawn(*args, **more):
@@ -60,3 +60,14 @@ def test_a_scale_that_may_not_be_negative_begins_at_zero():
 
 def test_the_ends_of_an_axis_are_escaped():
     assert "".join(ET.fromstring(axis("<5", "&9")).itertext()) == "<5&9"
+
+
+def test_a_window_is_one_bar_between_its_ends_and_tells_which_is_preferred():
+    scale = Scale(700.0, 900.0)
+    both = window((760.0, True), (830.0, False), scale)
+    assert f'class="band" d="M{0.3 * 152:.1f} 10H{0.65 * 152:.1f}"' in both
+    assert f'<circle class="dot" cx="{0.3 * 152:.1f}"' in both
+    assert f'<circle class="ring" cx="{0.65 * 152:.1f}"' in both
+    alone = window(None, (830.0, True), scale)
+    assert "band" not in alone
+    assert alone.count("<circle") == 1

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 
-from refdb.pictures import how_bench, how_cells, how_coats, how_fire, how_limits, how_powder
+from refdb.pictures import how_bench, how_cells, how_coats, how_fire, how_limits, how_powder, how_words
 from refdb.pictures.drawing import named_picture
 from refdb.pictures.how_parts import Sketch
 
@@ -15,6 +15,7 @@ _BOX = "0 0 340 160"
 #: Every drawing by its name, as practice_topics.csv gives it.
 DRAWINGS: dict[str, Callable[[], Sketch]] = {
     "apart": how_powder.apart,
+    "aside": how_words.apart_from_the_kiln,
     "bath": how_bench.bath,
     "bezel": how_fire.bezel,
     "boxes": how_bench.boxes,
@@ -33,12 +34,14 @@ DRAWINGS: dict[str, Callable[[], Sketch]] = {
     "fit": how_limits.fit,
     "flex": how_fire.flex,
     "foil": how_bench.foil,
+    "four": how_words.four,
     "grind": how_limits.grind,
     "hollow": how_fire.hollow,
     "jars": how_fire.jars,
     "joint": how_coats.joint,
     "lacquer": how_limits.lacquer,
     "load": how_limits.load,
+    "mark": how_words.mark,
     "mesh": how_powder.mesh,
     "opening": how_cells.opening,
     "order": how_coats.order,
@@ -53,10 +56,12 @@ DRAWINGS: dict[str, Callable[[], Sketch]] = {
     "seat": how_limits.seat,
     "setdown": how_bench.setdown,
     "sieve": how_cells.sieve,
+    "sinks": how_words.sinks,
     "skin": how_limits.skin,
     "slip": how_coats.slip,
     "slope": how_powder.slope,
     "smoke": how_limits.smoke,
+    "spot": how_words.spot,
     "stages": how_bench.stages,
     "stone": how_fire.stone,
     "support": how_fire.support,

@@ -84,6 +84,24 @@ def interval(
     return "".join(parts) + "</svg>"
 
 
+def window(low: tuple[float, bool] | None, high: tuple[float, bool] | None, scale: Scale) -> str:
+    """A bar between the two ends of a window, each with its dot: filled where that end is preferred, else a ring.
+
+    Parameters
+    ----------
+    low, high : (value, preferred), optional
+        One alone is a dot without a bar.
+    scale : Scale
+    """
+    parts = [_OPEN, f'<path class="base" d="M0 10H{WIDTH:g}"/>']
+    if low and high:
+        parts.append(f'<path class="band" d="M{at(scale.x(low[0]))} 10H{at(scale.x(high[0]))}"/>')
+    for value, preferred in filter(None, (low, high)):
+        shape, radius = ("dot", 4.3) if preferred else ("ring", 3.6)
+        parts.append(f'<circle class="{shape}" cx="{at(scale.x(value))}" cy="10" r="{radius:g}"/>')
+    return "".join(parts) + "</svg>"
+
+
 def _slanted(left: float, right: float) -> str:
     count = int((right - left) // 4)
     return f'<path class="bad" d="M{at(left)} 14{"m0 8".join(["l4-8"] * count)}"/>' if count > 0 else ""

@@ -18,7 +18,7 @@ from refdb.judge.known import details_of, in_order, kind_of, missing_of, rules_n
 from refdb.judge.verdict import CARE, NOT, SUITS, UNSURE, Measure
 from refdb.pictures.curves import one_curve
 from refdb.pictures.drawing import Triple, figure
-from refdb.pictures.interval import axis, interval, scale_of
+from refdb.pictures.interval import axis, interval, scale_of, window
 from refdb.records import Glass, Leaf, Material, Metal, Property, PropertyValue
 from refdb.records.printed import unit_of
 from refdb.science.expansion import glass_mean_20_400, glass_strain
@@ -28,6 +28,8 @@ from refdb.store.workshop.sources import SOURCES as OWN_SOURCES
 
 KINDS = {"metal": "base metal", "glass": "glass", "leaf": "leaf or foil"}
 _ORDER = (SUITS, CARE, UNSURE, NOT)
+#: The two ends of the kiln setting of a glass, which are shown as one window.
+_ENDS = ("fuse_low", "fuse_high")
 
 
 def build(site: Site, key: str) -> View:
@@ -119,8 +121,13 @@ def _properties(site: Site, record: Material) -> list[dict[str, Any]]:
         held.setdefault(row.property, []).append(row)
     gone = missing_of(record)
     titles = {s.key: (s.citation, s.kind) for s in site.ref.sources()}
-    found = [_property(prop, held[prop.key], titles) for prop in in_order(site.ref.properties()) if prop.key in held]
     names = {p.key: p for p in site.ref.properties()}
+    both = all(end in held for end in _ENDS)
+    found = [
+        _kiln_window(names, held, titles) if both and prop.key == _ENDS[0] else _property(prop, held[prop.key], titles)
+        for prop in in_order(site.ref.properties())
+        if prop.key in held and not (both and prop.key == _ENDS[1])
+    ]
     for key in gone:
         prop = names.get(key)
         found.append(
@@ -134,6 +141,50 @@ def _properties(site: Site, record: Material) -> list[dict[str, Any]]:
     return found
 
 
+def _kiln_window(
+    names: dict[str, Property], held: dict[str, list[PropertyValue]], titles: dict[str, tuple[str, str]]
+) -> dict[str, Any]:
+    """The kiln setting as one property: a row for each source, with a bar from its low end to its high end."""
+    prop = names[_ENDS[0]]
+    sides: dict[tuple[str, str], dict[str, PropertyValue]] = {}
+    for end in _ENDS:
+        for row in held[end]:
+            sides.setdefault((row.source, row.locator), {})[end] = row
+    scale = scale_of([row.band.value for ends in sides.values() for row in ends.values()], 0.5, 0.0)
+    told = []
+    for (source, locator), ends in sorted(sides.items(), key=lambda s: -sum(r.preferred for r in s[1].values())):
+        low, high = (ends.get(end) for end in _ENDS)
+        first = low or high
+        values = [property_text(row.band.value, prop) for row in (low, high) if row]
+        words = " to ".join(dict.fromkeys(values)) if low and high else f"{'from' if low else 'to'} {values[0]}"
+        which = [word for word, row in (("low end", low), ("high end", high)) if row and row.preferred]
+        basis = _how_known(first) if first else ""
+        told.append(
+            {
+                "source": source,
+                "title": titles[source][0],
+                "preferred": bool(which),
+                "which": which[0] if len(which) == 1 and low and high else "",
+                "value": words,
+                "range": "",
+                "plot": Markup(window(*((r.band.value, r.preferred) if r else None for r in (low, high)), scale)),
+                "over": "",
+                "note": "; ".join(dict.fromkeys(n for n in (basis, locator, *(r.note for r in ends.values())) if n)),
+            }
+        )
+    unit = unit_of(prop)
+    return {
+        "label": f"Kiln setting, {unit}",
+        "description": "From the low end to the high end of the usual setting for a fire of a few minutes.",
+        "rows": told,
+        "axis": Markup(axis(property_text(scale.low, prop), property_text(scale.high, prop))),
+    }
+
+
+def _how_known(row: PropertyValue) -> str:
+    return row.basis if row.seen in row.basis or row.basis == row.seen else f"{row.basis}, {row.seen}"
+
+
 def _property(prop: Property, rows: list[PropertyValue], titles: dict[str, tuple[str, str]]) -> dict[str, Any]:
     unit = unit_of(prop)
     numbers = [x for row in rows for x in (row.band.value, row.band.low, row.band.high)]
@@ -142,8 +193,7 @@ def _property(prop: Property, rows: list[PropertyValue], titles: dict[str, tuple
     preferred = next((r for r in rows if r.preferred), rows[0])
     told = []
     for row in rows:
-        basis = row.basis if row.seen in row.basis or row.basis == row.seen else f"{row.basis}, {row.seen}"
-        notes = [basis, row.locator, row.note]
+        notes = [_how_known(row), row.locator, row.note]
         if several and (row.temp_low_c, row.temp_high_c) != (preferred.temp_low_c, preferred.temp_high_c):
             notes.append("another span: not to be set against the preferred row")
         band = row.band
@@ -152,6 +202,7 @@ def _property(prop: Property, rows: list[PropertyValue], titles: dict[str, tuple
                 "source": row.source,
                 "title": titles[row.source][0],
                 "preferred": row.preferred,
+                "which": "",
                 "value": "" if row.value is None else property_text(row.value, prop),
                 "range": property_range(row, prop),
                 "plot": Markup(
