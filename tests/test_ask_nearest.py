@@ -10,6 +10,7 @@ import pytest
 from browse_client import Asking
 
 from refdb.ask.question import answered
+from refdb.ask.respelt import respelt
 from refdb.store.reference import open_reference
 
 
@@ -110,3 +111,41 @@ def test_a_small_word_that_is_all_a_name_tells_is_no_name(ref):
     assert answered(ref, "looking into the kiln is it safe").keys[0] == "kiln-infrared"
     needed = answered(ref, "is a kiln needed")
     assert needed is None or needed.kind != "cautions"
+
+
+@pytest.mark.parametrize(
+    ("asked", "key", "nearest", "other"),
+    [
+        ("copper dust", "metal-dust", "enamel dust in lungs", "powder-dust"),
+        ("is steel dust dangerous", "metal-dust", "is steel dangerous", "powder-dust"),
+        ("acid in my eye", "acid-pickle", "how do I mix acid", "acid-into-water"),
+        ("can a 12 year old take my enamelling class", "child-work", "which brooch for a child", "child-lead"),
+    ],
+)
+def test_harm_is_told_of_what_is_named(ref, asked, key, nearest, other):
+    """Common practice; the nearest names another thing."""
+    assert answered(ref, asked).keys[0] == key
+    assert other in answered(ref, nearest).keys
+
+
+def test_why_nothing_suits_comes_in_place_of_a_list(ref):
+    """Common practice: zinc boils out of brass; gilding metal, 5 % of zinc, is enamelled."""
+    brass, gilding = answered(ref, "can I enamel brass"), answered(ref, "can I enamel gilding metal")
+    assert "zinc" in brass.lines[1]
+    assert not any("10 of 10" in line for line in brass.lines)
+    assert any("of 10" in line for line in gilding.lines[1:])
+
+
+def test_a_care_bears_on_what_is_told(ref):
+    """Glass in food is no care of the sun, acid is one of pickle."""
+    assert not any("food" in line for line in answered(ref, "will sun fade enamel").lines)
+    assert any(line.startswith("Take care: ") for line in answered(ref, "how do I pickle copper").lines)
+
+
+@pytest.mark.parametrize(
+    ("typed", "read", "far"),
+    [("craking", "cracking", "chicken"), ("enamle", "enamel", "charge"), ("tempreature", "temperature", "dentist")],
+)
+def test_a_slip_of_the_pen_is_read_and_a_word_of_its_own_is_not(ref, typed, read, far):
+    assert respelt(ref, typed)[1] == {typed: read}
+    assert respelt(ref, far)[1] == {}

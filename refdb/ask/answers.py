@@ -137,7 +137,13 @@ def of_ranking(ref: Reference, metal_span: Span, glass_span: Span | None) -> Ans
         counts[r.verdict.outcome] = counts.get(r.verdict.outcome, 0) + 1
     what = f"sorts of {glass.typed}" if glass is not None else "classes of glass"
     lines = [f"Of {len(kept)} {what}: {', '.join(_counted(n, outcome) for outcome, n in counts.items())}."]
-    lines += [f"{r.glass.label}: {r.verdict.outcome}, {sure(r.verdict.confidence)}" for r in kept[:_MOST]]
+    if [*counts] == ["does not suit"] and len(kept) > 1:
+        # Of glasses that none suits no list is wanted, but why.
+        said = [r.verdict.sentence for r in kept]
+        kept = [r for r in kept if r.verdict.sentence == max(said, key=said.count)]
+        lines.append(kept[0].verdict.sentence)
+    else:
+        lines += [f"{r.glass.label}: {r.verdict.outcome}, {sure(r.verdict.confidence)}" for r in kept[:_MOST]]
     lines += _rules_against(kept)
     return Answered(
         "ranking",

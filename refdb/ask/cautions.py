@@ -29,7 +29,7 @@ _BY_NAME = 0.6
 #: A word of so many letters that stands nowhere is not read as another.
 _SHORT = 4
 #: What every question about harm is asked with.
-_IDLE_HERE = EVERYWHERE | {"safe", "safely", "unsafe", "dangerous", "danger", "toxic", "harmful", "handle", "ok"}
+_IDLE_HERE = EVERYWHERE | OF_HARM | {"handle", "ok", "off"}
 #: Things that are worn; what a caution is of is told by the other words.
 _WORN = frozenset(
     ("earring", "earrings", "pendant", "pendants", "brooch", "necklace", "bracelet", "jewellery", "jewelry")

@@ -10,7 +10,7 @@ from refdb.frozen import dataclass, replace
 from refdb.words import ended, lower_first
 
 if TYPE_CHECKING:
-    from collections.abc import Collection
+    from collections.abc import Collection, Sequence
 
     from refdb.records.rules import Topic
     from refdb.store.reference import Reference
@@ -32,6 +32,12 @@ _STONES, _NEVER = "stones", "stones-never"
 _WITH_CHILDREN = ("children at the bench", "lessons")
 #: So many words, and such a share of them in its names, tell of a fault that no rule is found for.
 _FEWEST_OF_A_FAULT, _ENOUGH_ALONE = 2, 0.6
+#: Words that stand in what is told of any work, as roots; a hazard that shares no other bears on none.
+_OF_ANY_RULE = frozenset(
+    ("enamel", "glass", "piec", "coat", "kiln", "fir", "work", "metal", "hot", "heat", "wat", "wear", "keep", "dry",
+     "min", "hand", "leav", "hold", "copp", "copper", "silv", "silver", "clean", "first", "water", "small", "old",
+     "fine", "open", "year", "time", "let", "skin", "use", "lay", "gold", "face", "powd", "powder", "clay", "hard")
+)  # fmt: skip
 #: A shorter word that stands alone is mostly another: old, not old glass.
 _LONG_WORD = 5
 #: The next rules are told where they are worth this share of the first: of its subject, and of another.
@@ -72,7 +78,7 @@ def of_practice(ref: Reference, topic: Topic, words: str) -> Answered | None:
     lines = [ended(topic.lead), *(ended(r["statement"]) for r in rules[:_MOST])]
     if words.startswith("why"):
         lines[2:2] = [f"Why: {lower_first(ended(r['reason']))}" for r in rules[:1] if r["reason"]]
-    hazards, care = _care(ref, topic)
+    hazards, care = _care(ref, topic, words, lines)
     return Answered(
         "practice", f"practice: {topic.topic}", (*lines, *care), f'refdb practice "{topic.topic}"',
         f"/practice/{topic.key}", (topic.key, *(r["key"] for r in rules[:_MOST]), *hazards),
@@ -151,15 +157,24 @@ def _head(ref: Reference, topic: Topic, words: str) -> list[dict[str, Any]]:
     return ref.rows("SELECT * FROM practice_rules WHERE topic = ? AND key IN (?, ?)", topic.topic, *_NEVER_LEFT_OUT)
 
 
-def _care(ref: Reference, topic: Topic) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """The weightiest hazards of a subject: their keys, and the line that names them."""
+def _care(ref: Reference, topic: Topic, words: str, told: Sequence[str]) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """The weightiest hazards of a subject that bear on what was asked and told: their keys, the line that names them.
+
+    Asbestos in old kilns says nothing to one who asks how a hole is drilled.
+    """
     if not ref.rows("SELECT 1 FROM hazards WHERE instr(trigger, ?) LIMIT 1", topic.topic):
         return (), ()
     from refdb.judge.cautions import hazards_of_practice
+    from refdb.store.topics import telling_all
 
-    hazards = hazards_of_practice(ref.hazards(), {topic.topic})
-    told = (f"Take care: {'; '.join(lower_first(h.hazard) for h in hazards[:2])}.",) if hazards else ()
-    return tuple(h.key for h in hazards[:3]), told
+    about = telling_all(" ".join((words, *told))) - _OF_ANY_RULE
+    hazards = [
+        h
+        for h in hazards_of_practice(ref.hazards(), {topic.topic})
+        if about & telling_all(f"{h.step} {h.hazard} {h.caution}")
+    ]
+    told_of = (f"Take care: {'; '.join(lower_first(h.hazard) for h in hazards[:2])}.",) if hazards else ()
+    return tuple(h.key for h in hazards[:3]), told_of
 
 
 def of_rules(
@@ -207,7 +222,7 @@ def of_rules(
     if rules[0]["reason"]:
         lines.insert(1, f"Why: {lower_first(ended(rules[0]['reason']))}")
     lines = [*(ended(r["statement"]) for r in always), *lines]
-    hazards, care = _care(ref, topic)
+    hazards, care = _care(ref, topic, words, lines)
     return Answered(
         "practice", f"practice: {topic.topic}", (*lines, *care),
         f'refdb practice "{topic.topic}"', f"/practice/{topic.key}",

@@ -94,6 +94,9 @@ def answered(ref: Reference, text: str) -> Answered | None:
         or FITS.search(sentence.rest)
         or CAUTIONS.search(low)
     ):
+        hurt = _of_harm_by_name(ref, low, sentence) if len(sentence.words) > 1 else None
+        if hurt is not None and (told := measured(ref, low, hurt)) is not None and told.sure:
+            return told
         return (None if sentence.spans else _practice(ref, low, sentence)) or _rules(ref, low, sentence)
     found = _of_two(ref, low, sentence) or _first(ref, low, sentence)
     if found is None:
@@ -337,12 +340,19 @@ def _practice(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
     return practices.of_practice(ref, wanted.topic, low)
 
 
+def _of_harm_by_name(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
+    """The caution that people ask for in just such words: acid in my eye, copper dust."""
+    from refdb.ask import answers, cautions
+
+    return answers.of_cautions(ref, sentence, None, "", low) if cautions.asked_for(ref, low) else None
+
+
 def _called(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
     """The caution or rule that people ask for in just such words, whatever else they may be; with the fault, if one."""
-    from refdb.ask import answers, cautions, practices
+    from refdb.ask import practices
 
-    if cautions.asked_for(ref, low):
-        return answers.of_cautions(ref, sentence, None, "", low)
+    if (hurt := _of_harm_by_name(ref, low, sentence)) is not None:
+        return hurt
     of_materials = is_of_materials(sentence)
     asked = HURTS.gone(low) if harm.spares(sentence) else low
     rules = None if of_materials or SUITS.search(low) else practices.of_called(ref, asked, not sentence.spans)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from refdb.ask.said import is_said
 from refdb.store.search_words import EVERYWHERE, IDLE, plain
 from refdb.store.slips import near_words
-from refdb.store.spelling import likely_slip, nearest_words
+from refdb.store.spelling import likely_slip, meant_word
 
 if TYPE_CHECKING:
     from refdb.store.reference import Reference
@@ -39,11 +39,11 @@ def respelt(ref: Reference, text: str) -> tuple[str, dict[str, str]]:
         word = found.group()
         if len(word) < _SHORTEST or word in IDLE or word in EVERYWHERE or _known(ref, word) or is_said(word):
             return word
-        near = near_words(word, EVERYWHERE) or nearest_words(ref, word)
-        if not near or near[0] in IDLE or not likely_slip(word, near[0]):
+        near = next((n for n in near_words(word, EVERYWHERE) if likely_slip(word, n)), "") or meant_word(ref, word)
+        if not near or near in IDLE:
             return word
-        put_right[word] = near[0]
-        return near[0]
+        put_right[word] = near
+        return near
 
     return _WORD.sub(right, plain(text)), put_right
 

@@ -12,7 +12,7 @@ from refdb.frozen import dataclass, field
 from refdb.store.called import is_called, is_named, meant_by
 from refdb.store.hits import in_a_row
 from refdb.store.search_words import IDLE, MOST_LENGTH, Synonyms, denied, forms, tokens
-from refdb.store.spelling import likely_slip, nearest_words
+from refdb.store.spelling import meant_word, nearest_words
 from refdb.words import shortened
 
 if TYPE_CHECKING:
@@ -254,15 +254,12 @@ class Looker:
         # Of three letters a search may begin; in a sentence they are a word: a cat, no catch.
         if not term.rows and " " not in word and len(word) > (2 if len(every) == 1 else 3):
             term = self._looked_up(Term(word, (word,), start=True))
-        if not term.rows and " " not in word:
-            for near in nearest_words(self.ref, word):
-                if near in IDLE or not likely_slip(word, near):
-                    continue
-                self.heed([near])
-                same = self.synonyms.of([near])
-                term = self._looked_up(Term(word, (near, *same)))
-                if term.rows:
-                    read_as[word] = near
+        if not term.rows and " " not in word and (near := meant_word(self.ref, word)) and near not in IDLE:
+            self.heed([near])
+            same = self.synonyms.of([near])
+            term = self._looked_up(Term(word, (near, *same)))
+            if term.rows:
+                read_as[word] = near
         return term
 
     def _split(self, word: str) -> list[str]:

@@ -9,9 +9,12 @@ if TYPE_CHECKING:
 
 _SHORTEST, _LONGEST = 4, 24
 _MOST_LOOKED_AT = 600
+_AS_NEAR = 4
 #: Words so short have many neighbours.
 _SHORT = 5
 _VOWELS = frozenset("aeiouy")
+#: Rows of keys, and those that stand above one another.
+_KEYS = ("qwertyuiop", "asdfghjkl", "zxcvbnm", "qaz", "wsx", "edc", "rfv", "tgb", "yhn", "ujm", "ik", "ol")
 #: Consonants that are heard or typed alike.
 _ALIKE = tuple(map(set, ("ck", "cs", "sz", "mn", "fv", "gj", "bv", "dt")))
 
@@ -49,22 +52,37 @@ def nearest_words(ref: ReferenceFile, word: str, most: int = 1, slips: int | Non
     return [one for _, _, one in sorted(near)[:most]]
 
 
+def meant_word(ref: ReferenceFile, word: str) -> str:
+    """The word of the store that this one is likely a slip of: the nearest, or of several one slip away the first."""
+    near = nearest_words(ref, word, _AS_NEAR)
+    by_one = [n for n in near if slips_between(word, n, 1) <= 1]
+    return next((n for n in by_one or near[:1] if likely_slip(word, n)), "")
+
+
 def likely_slip(word: str, other: str) -> bool:
     """Whether a short word is likely a slip of another: of a brand no band was meant, nor of a price a prick.
 
     In a word of five letters and fewer a letter may be doubled or single, swapped with its neighbour, or changed for
-    one that sounds like it, and a letter may be left over at its end; the first stays. In longer words one letter may
-    be anything; of two slips none is in the first letter, and no two letters are left out: a dentist makes no dents.
+    one that sounds like it, and a letter may be left over at its end; the first stays. In longer words a letter may
+    also be changed for its neighbour on the keys, left out or one too many: to charge is not to change, nor does a
+    chicken thicken. Of two slips none is in the first letter, and no two are left out: a dentist makes no dents.
     """
     if len(word) > _SHORT:
-        near = slips_between(word, other, 1) <= 1
-        return near or (word[0] == other[0] and abs(len(word) - len(other)) < 2)
+        if slips_between(word, other, 1) <= 1:
+            unlike = [(a, b) for a, b in zip(word, other, strict=False) if a != b]
+            return len(word) != len(other) or len(unlike) > 1 or all(_likely(a, b) for a, b in unlike)
+        return word[0] == other[0] and abs(len(word) - len(other)) < 2
     if word[0] != other[0]:
         return False
     if len(word) != len(other):
         return word.startswith(other) or _undoubled(word).rstrip("e") == _undoubled(other).rstrip("e")
     unlike = [(a, b) for a, b in zip(word, other, strict=True) if a != b]
     return sorted(word) == sorted(other) or all({a, b} <= _VOWELS or {a, b} in _ALIKE for a, b in unlike)
+
+
+def _likely(a: str, b: str) -> bool:
+    """Whether one letter is easily typed for another."""
+    return {a, b} <= _VOWELS or {a, b} in _ALIKE or any(a + b in row or b + a in row for row in _KEYS)
 
 
 def _undoubled(word: str) -> str:

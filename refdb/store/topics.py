@@ -11,7 +11,7 @@ from refdb.errors import NotFound
 from refdb.frozen import dataclass
 from refdb.records.rules import Topic
 from refdb.store.search import synonyms_of
-from refdb.store.search_words import EVERYWHERE, IDLE, Synonyms, plain, root, tokens
+from refdb.store.search_words import EVERYWHERE, IDLE, Synonyms, plain, plain_all, root, tokens
 from refdb.words import shortened
 
 if TYPE_CHECKING:
@@ -22,6 +22,7 @@ _CLEAN = re.compile(r"\b(?:clean|degreas|wash|prepar)", re.IGNORECASE)
 _BEFORE = re.compile(
     r"\b(?:before|prior to) (?:i |we |you |the )?(?:enamel\w*|glass|first (?:coat|firing|fire))\b", re.IGNORECASE
 )
+_WORDS = re.compile(r"[^\W_]+")
 #: What a size is said with; it does not tell what a text is about.
 _MEASURES = frozenset(("mm", "cm", "inch", "in", "disc", "disk", "circle", "square"))
 #: A subject is meant where its words are at least this share of what the text tells.
@@ -159,6 +160,11 @@ def named_within(ref: Reference, text: str) -> set[str]:
 def telling(text: str) -> frozenset[str]:
     """The words of a text that tell something, without their endings."""
     return frozenset(root(w) for w in tokens(text) if w not in IDLE)
+
+
+def telling_all(text: str) -> frozenset[str]:
+    """The same of a text of any length, as a store holds it."""
+    return frozenset(root(w) for w in _WORDS.findall(plain_all(text)) if w not in IDLE)
 
 
 class Called:

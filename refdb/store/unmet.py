@@ -60,7 +60,7 @@ def unmet(ref: Reference, text: str, keys: Iterable[str], told: Sequence[str], i
             unknown.append(term.word)
         elif not rows.isdisjoint(term.rows) or all(_stem(w) in said for w in term.word.split()):
             met += 1
-        elif len(term.rows) <= _COMMON and all(w in every for w in term.word.split()):
+        elif len(term.rows) <= _COMMON and not term.word.isdigit() and all(w in every for w in term.word.split()):
             beside.append(term.word)
     place = {w: at for at, w in reversed([*enumerate(every)])}
     first = [sorted(some, key=lambda w: place.get(w.split()[0], 0)) for some in (unknown, beside)]
