@@ -13,6 +13,8 @@ fail() {
 # Minor versions of Python 3 that the tests are run on, the newest first, and newer ones that may work.
 TESTED="13 12 11"
 UNTESTED="14 15 16"
+# What pip says of a package whose hash is another than that of scripts/lock.txt.
+TAMPERED="DO NOT MATCH THE HASHES"
 
 minor_of() { # minor_of PYTHON: its minor version, if it is Python 3 and can make environments and read stores
     "$1" -c 'import sys, sqlite3, venv, ensurepip; print(sys.version_info[1] if sys.version_info[0] == 3 else 0)' \
@@ -90,8 +92,9 @@ pip_install() { # pip_install EXTRAS LOG: the tested versions where they fit, el
     case " $TESTED " in
         *" ${minor:-none} "*)
             if ! "${pip[@]}" --require-hashes --requirement "$root/scripts/lock.txt" >"$2" 2>&1 </dev/null; then
-                # Without a network the second way fails as well, and takes as long.
-                ! grep -q 'Retrying (' "$2" || return 1
+                # Without a network the second way fails as well, and takes as long. A package that is another than
+                # the tested one under its name is no want of this system, and is not taken in any way.
+                ! grep -q -e 'Retrying (' -e "$TAMPERED" "$2" || return 1
                 printf 'refdb: the tested versions do not fit here; taking what pyproject.toml allows\n' >&2
             fi
             ;;
@@ -105,8 +108,8 @@ make_environment() { # make_environment EXTRAS LOG: with the first Python with w
     printf 'refdb: setting up %s; this is done once, needs the network and takes a minute\n' "$venv" >&2
     while read -r minor python; do
         if [ -n "$before" ]; then
-            # Without a network no other Python will do either.
-            ! grep -q 'Retrying (' "$2" || return 1
+            # Without a network, or with a package that was changed, no other Python will do either.
+            ! grep -q -e 'Retrying (' -e "$TAMPERED" "$2" || return 1
             printf 'refdb: it cannot be set up with Python 3.%s; trying 3.%s\n' "$before" "$minor" >&2
         fi
         before=$minor
@@ -132,6 +135,8 @@ install_project() { # install_project EXTRAS
         make_environment "$1" "$log" || why=failed
     fi
     if [ -n "${why:-}" ]; then
+        ! grep -q "$TAMPERED" "$log" ||
+            fail "a package is not the one that was tested, and nothing is installed: its hash differs from scripts/lock.txt (all of it: $log)"
         why=$(grep -i '^ *error:' "$log" | tail -n 1) || why=
         fail "the installation failed (all of it: $log): ${why:-$(tail -n 1 "$log")}"
     fi

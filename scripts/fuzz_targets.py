@@ -24,6 +24,10 @@ Read = Callable[[str], Any]
 _NUMBERS = ("0", "1", "12", "0.8", "0,8", "-3", "1e3", "1e999", "-0.0", "½", "1/2", "٣", "１", "²", "nan", "inf", "1_0")
 _JOINTS = (" ", "-", "–", " to ", "±", "+/-", "/", "^", ",", ";", "(", ")", "about ", "<", "~", "%", "\ud800", "\x00")
 _PLAIN = (*_NUMBERS, *_JOINTS)
+_WISHED = (
+    *("front", "back", "metal", "glass", "at least", "at most", "mm", "two", "three", "fires", "no", "on the", "bare"),
+    *("domed", "flat", "both faces together", "one face only", "and", "up to", "815 C", "between", "to"),
+)
 _COMPOSED = ("SiO2", "Na2O", "B₂O₃", "PbO", "F", "Cu", "Ag", "Zn", "wt%", "mol", "copper", "silver", "rest", ":", "=")
 
 
@@ -59,20 +63,36 @@ def _fields(text: str, names: tuple[str, ...]) -> dict[str, str]:
     return {name: value for name, value in zip(names, text.split(FIELD), strict=False) if value}
 
 
+def _of_our_digits(read: Read) -> Read:
+    """A reader of numbers, which must not take those of another script."""
+
+    def read_so(text: str) -> Any:
+        found = read(text)
+        assert all(c.isascii() for c in text if c.isdecimal()), "a number of another script was read"
+        return found
+
+    return read_so
+
+
 def _quantities() -> dict[str, Target]:
     from refdb import quantities as q
     from refdb.plan.asked_amounts import coats_of, count_of, size_of
+    from refdb.plan.kiln_day import floor_of
+    from refdb.plan.load_text import in_kiln_of
+    from refdb.plan.packing import container_of
     from refdb.quantities.firings import firing_of_text
     from refdb.quantities.forgiving import completed
-    from refdb.store.workshop.cells import iso_date, outcomes
+    from refdb.quantities.schedules import phases_of
+    from refdb.store.workshop.cells import iso_date, outcomes, past_month
 
     def of(read: Read, units: str, *seeds: str) -> Target:
-        def read_so(text: str) -> Any:
-            found = read(text)
-            assert all(c.isascii() for c in text if c.isdecimal()), "a number of another script was read"
-            return found
+        return Target(_of_our_digits(read), seeds, (*_PLAIN, *units.split()))
 
-        return Target(read_so, seeds, (*_PLAIN, *units.split()))
+    def filled_in(text: str) -> str:
+        found = completed(text, "mm")
+        others = [[c for c in said if c.isdecimal() and not c.isascii()] for said in (text, found)]
+        assert others[0] == others[1], "a number of another script was read"
+        return found
 
     length = "mm cm m in inch um µm mil ft ga gauge cards card px din ſ SWG"
     units_of_firing = "815C 3min copper 0.75mm oxide cleared gloss F min s"
@@ -96,13 +116,18 @@ def _quantities() -> dict[str, Target]:
         ),
         "fraction": of(q.fraction, "% percent", "40 %", "0.4"),
         "fractions": of(q.fraction_band, "% percent", "10-12 %"),
-        "completed": Target(lambda t: completed(t, "mm"), ("0,3", "1 1/2", "0.3mm")),
+        "completed": Target(filled_in, ("0,3", "1 1/2", "0.3mm")),
         "firing": Target(
             lambda t: firing_of_text(t, "here"),
             ("815C 3min copper 0.75mm", "1500 F 90 s copper 20 ga oxide cleared"),
             (*_PLAIN, *units_of_firing.split()),
         ),
         "date": of(iso_date, "2024-05-31 - 0 W", "2024-05-31"),
+        "month": of(past_month, "2024-05 - 0", "2024-05"),
+        "schedule": of(phases_of, "C min open carbon ; ,", "345 C, 15 min; 870 C, 2.5 h, carbon"),
+        "floor": of(floor_of, "mm x × by in cm", "150x120 mm", "6 in x 5 in"),
+        "container": of(container_of, "mm x × by in cm", "200x150x80 mm", "8 in x 6 in x 3 in"),
+        "kiln and load": of(in_kiln_of, "kW W g rack none at once pieces ,", "2 kW, rack 150 g, 4 at once"),
         "tile outcome": of(outcomes, "sound crazed chipped and bowed", "crazed, chipped"),
         "count": Target(count_of, ("12 pendants", "a dozen"), (*_PLAIN, "dozen", "a", "pairs of", "two", "brooch")),
         "size": of(size_of, "mm x × by round across cm", "30 x 20 mm", "25 mm round"),
@@ -116,25 +141,53 @@ def _quantities() -> dict[str, Target]:
 
 def _compositions() -> dict[str, Target]:
     from refdb.science.glass.composition import parse_composition
+    from refdb.store.workshop.alloy import ClassMetal, checked_metal
     from refdb.store.workshop.composition import content_of
+    from refdb.store.workshop.leaf_metals import leaf_symbols
 
     words = (*_PLAIN, *_COMPOSED)
+    known = {"copper-sheet": ClassMetal("copper-sheet", "copper", "sheet", "Cu 99.9", None)}
     return {
         "composition": Target(parse_composition, ("SiO2 48, Na2O 13.6, PbO 30", "SiO2=55 mol% B2O3=10"), words),
+        "leaf metals": Target(leaf_symbols, ("Au Ag", "gold, silver"), words),
+        "own metal": Target(
+            lambda t: checked_metal(t, "copper-sheet", None, known), ("Cu 99.9", "Ag 92.5, rest Cu"), words
+        ),
         "alloy": Target(content_of, ("Cu 70, Zn 30", "Ag 92.5, rest Cu", "copper, 5-10 zinc", "Ag925"), words),
     }
 
 
 def _questions(ref: Reference) -> dict[str, Target]:
+    from refdb.ask.cautions import cautions_about
     from refdb.ask.question import answered
     from refdb.judge.fit.question import FIELDS, asked
+    from refdb.judge.fit.wishes import wishes_of
+    from refdb.judge.naming import Taking
+    from refdb.plan.asked_cells import cells_of, metal_of
+    from refdb.plan.observed import observed_firings
+    from refdb.plan.own.firings import firing_row
+    from refdb.plan.own.materials import material_row
     from refdb.plan.own.strips import measured_of
     from refdb.plan.own.tiles import tile_row
     from refdb.store.names import resolve
+    from refdb.store.practice_search import practice_of
     from refdb.store.search import search
+    from refdb.store.topics import topic_of
 
     glass, metal = ref.glass("clear-hard-lead-free"), ref.metal("copper-sheet")
     fields = tuple(FIELDS)
+    own = {kind: [m.key for m in ref.materials(kind=kind)] for kind in ("glass", "metal", "leaf")}
+    jar = ("name", "like", "hardness", "lead", "optical", "expansion", "span", "basis", "fuse", "composition", "date")
+    firing = ("kiln", "minutes", "metal", "metal_thickness", "result", "date")
+
+    def cells(text: str) -> Any:
+        metal_text, *four = (text.split(FIELD) + [""] * 5)[:5]
+        base = metal_of(metal_text, Taking(ref))
+        return cells_of(four[0], four[1], four[2], four[3], base, Taking(ref))
+
+    def cautioned(text: str) -> Any:
+        return [h.key for h in cautions_about(ref, text).hazards]
+
     strip = (
         "metal_thickness",
         "glass_thickness",
@@ -167,6 +220,50 @@ def _questions(ref: Reference) -> dict[str, Target]:
             (FIELD.join(("crazed", "", "0.8mm", "0.3mm", "0", "815C", "2.5", "2024-05-31", "note")),),
             measures,
         ),
+        "wish": Target(
+            _of_our_digits(lambda t: wishes_of([t])),
+            ("front at least 0.5 mm, no glass on the back", "two fires at most; domed", "metal 0.6 to 0.8 mm"),
+            (*_PLAIN, *_WISHED),
+        ),
+        "cells": Target(
+            cells,
+            (
+                FIELD.join(
+                    ("copper 1.2 mm", "0.2-0.4 mm, 60 % front; 0.3 mm back", "", "fine silver 0.15x0.8 mm, 120 mm")
+                ),
+                FIELD.join(("copper 1.2 mm", "", "5 mm, 40 %", "", "3 opaque white 4x0.8 mm")),
+            ),
+            (*measures, *words.split(), "x", "60 %", ";", "front", "back", "120 mm"),
+            25,
+            700,
+        ),
+        "jar": Target(
+            lambda t: material_row("glass", _fields(t, jar), own),
+            (
+                FIELD.join(("Jar 12", "clear-hard-lead-free")),
+                FIELD.join(("A", *[""] * 4, "12.4 ± 0.5 ppm/K", "20-400 C", "guess")),
+            ),
+            (*measures, *_COMPOSED, "clear-hard-lead-free", "hard", "free", "contains", "maker", "guess", "none"),
+            25,
+            700,
+        ),
+        "firing of a jar": Target(
+            lambda t: firing_row(ref, glass, _fields(t, firing), Taking(ref)),
+            (FIELD.join(("815 C", "2.5 min", "copper", "0.8 mm", "gloss", "2024-05-31")),),
+            (*measures, *words.split(), "gloss", "orange-peel", "2 cards"),
+            25,
+            700,
+        ),
+        "firing that was seen": Target(
+            lambda t: observed_firings(t.split(FIELD), ref),
+            ("clear-hard-lead-free: 815C 3min copper 0.75mm", "opal: 1500F 2 min copper sheet 20 ga oxide cleared"),
+            (*measures, *words.split(), ":", "clear-hard-lead-free:", "oxide cleared", "gloss"),
+            25,
+            700,
+        ),
+        "cautions": Target(cautioned, ("lead", "hard clear", "what if a child licks it"), named, 4, 700),
+        "practice": Target(lambda t: practice_of(ref, t).said, ("washing", "how is it pickled"), named, 4, 700),
+        "subject": Target(lambda t: topic_of(ref, t).key, ("pickling", "washing powder"), named, 4, 700),
         "name": Target(lambda t: resolve(ref, t), ("hard clear", "18 gauge copper", "my:jar"), named, 8, 700),
         "question": Target(lambda t: answered(ref, t), ("which clear goes on silver foil?", "is lead safe"), named, 4),
         "search": Target(lambda t: search(ref, t), ("foil", "lead-free clear"), named, 4),
@@ -203,6 +300,8 @@ def _pieces(ref: Reference) -> dict[str, Target]:
         "kiln",
     )
     toml += tuple(f'{name} = "' for name in forms.NAMES) + tuple(f'\ndo = "{kind}"\n' for kind in forms.KINDS)
+    toml += ('do = "recess"', 'do = "wire"', 'do = "opening"', 'do = "inset"', 'depth = "0.3 mm"', 'coverage = "40 %"')
+    cells = (Path(forms.__file__).parents[2] / "plan" / "templates" / "moth_antennae.toml").read_text(encoding="utf-8")
     begun = Sketch.of(short)
 
     def codec(text: str) -> str:
@@ -227,7 +326,7 @@ def _pieces(ref: Reference) -> dict[str, Target]:
     steps = ({"add": "coat", "glass": "clear-hard-lead-free"}, {"add": "fire", "kiln": "815"}, {"add": "clean"})
     forms_of = tuple(FIELD.join((body | step).get(n, "") for n in ("add", *forms.NAMES)) for step in steps)
     return {
-        "piece": Target(lambda t: parse_piece(t, ref, "own.toml"), (short, example), toml, 30, 700),
+        "piece": Target(lambda t: parse_piece(t, ref, "own.toml"), (short, example, cells), toml, 30, 700),
         "sketch": Target(sketched, (short, example), toml, 30),
         "address of a piece": Target(codec, letters, letters),
         "form of a step": Target(filled, forms_of, (*_PLAIN, FIELD, *forms.KINDS), 30, 700),
@@ -333,6 +432,7 @@ def _sent(store: Path) -> dict[str, Target]:
 
     from browse_client import Asking
 
+    from refdb.browse.server.public_address import read_address
     from refdb.browse.server.query import read_query
     from refdb.browse.server.upload import fields_of, piece_of, texts_of
     from refdb.browse.views import ROUTES
@@ -385,6 +485,11 @@ def _sent(store: Path) -> dict[str, Target]:
         + '--m\r\nContent-Disposition: form-data; name="text"\r\n\r\nx\r\n--m--'
     )
     return {
+        "address": Target(
+            lambda t: read_address(t).scheme,
+            ("https://enamel.example.org", "192.0.2.7:8733", "http://[::1]:80"),
+            (*_PLAIN, "http://", "https://", ":", ":8001", "[", "::1", "]", "localhost", ".", "@", "/", "?", "#", "\\"),
+        ),
         "query": Target(queried, tuple(f"{n}=copper" for n in names[:6]), words),
         "form": Target(
             form, (plain, parts), (*words, FIELD, "--m", "--m--", "\r\n", "name=", "filename=", "boundary="), 60

@@ -248,7 +248,7 @@ def test_in_a_terminal_two_or_three_questions_narrow_it(refdb, monkeypatch, symp
     """Answers as a person types them: by number, by the beginning of a word, and Enter for any."""
     from refdb.cli import fault_questions
 
-    answers = iter(["as", "99", "1", ""])
+    answers = iter(["²", "9" * 5_000, "as", "99", "1", ""])
     monkeypatch.setattr(fault_questions, "prompt", lambda *a, **k: next(answers))
     left, told = fault_questions.asked(symptoms)
     assert told == "as it cools, cracks and loss"

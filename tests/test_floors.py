@@ -14,6 +14,7 @@ PACKAGE = Path(__file__).resolve().parent.parent / "refdb"
 #: Every room with its floor; a room may use itself and the rooms of lower floors.
 FLOORS = {
     "frozen": 0,
+    "processes": 0,
     "words": 0,
     "errors": 1,
     "science": 1,

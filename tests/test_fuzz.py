@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import ast
 import copy
 import json
 import random
 import sys
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 from urllib.parse import parse_qs, urlsplit
@@ -59,6 +61,54 @@ def test_every_reader_takes_what_is_meant(known):
                 continue
             taken += 1
         assert taken, name
+
+
+#: Readers that no target has, and who tries them instead.
+ELSEWHERE = {
+    "numbers_of": "reads what the workshop wrote; test_workshop_damage",
+    "wishes_from": "hands texts to wishes_of and to the readers of lengths",
+    "wants_sheet": "looks at one word of a form; test_browse_sent",
+}
+#: Rooms whose functions of texts are no readers, or have others to try them.
+ROOMS_ELSEWHERE = {"cli": "hands texts on", "curate": "the rows of the house; mutate_data", "pictures": "", "words": ""}
+
+
+def readers():
+    """Public functions of a text that may refuse it, by file and name: in the rooms that read what people type."""
+    package = HERE.parent / "refdb"
+    for path in sorted(package.rglob("*.py")):
+        room = path.relative_to(package).parts[0]
+        for node in ast.parse(path.read_text(encoding="utf-8")).body:
+            if room in ROOMS_ELSEWHERE or not isinstance(node, ast.FunctionDef) or not node.args.args:
+                continue
+            refuses = any(isinstance(n, ast.Raise) for n in ast.walk(node)) or "BadInput" in (
+                ast.get_docstring(node) or ""
+            )
+            reads = node.args.args[0].arg in ("text", "typed", "words", "texts", "fields", "form")
+            if refuses and reads and not node.name.startswith("_"):
+                yield str(path), node.name
+
+
+def test_every_reader_of_text_is_tried(known):
+    """A function that reads a text is met by a text of some target; a new one without a target fails here."""
+    met = set()
+
+    def note(frame, event, _):
+        if event == "call":
+            met.add((frame.f_code.co_filename, frame.f_code.co_name))
+
+    found = set(readers())
+    assert len(found) > 50
+    before = sys.getprofile()
+    sys.setprofile(note)
+    try:
+        for target in known.values():
+            for text in target.seeds:
+                with suppress(RefdbError):
+                    target.read(text)
+    finally:
+        sys.setprofile(before)
+    assert {name for file, name in found - met} == set(ELSEWHERE)
 
 
 def test_new_inputs_are_read_or_refused(fuzz, known):

@@ -27,7 +27,7 @@ UNIX_CALLS = {
         *("mknod", "nice", "openpty", "posix_fadvise", "posix_fallocate", "posix_spawn", "pread", "pwrite"),
         *("sched_getaffinity", "sched_setaffinity", "sendfile", "setsid", "setuid", "statvfs", "sync", "sysconf"),
         *("system", "uname", "wait", "wait3", "wait4", "WNOHANG", "O_DIRECTORY", "O_NOFOLLOW", "O_SYNC", "startfile"),
-        *("O_BINARY",),
+        *("O_BINARY", "symlink"),
     },
     "signal": {
         *("SIGALRM", "SIGCHLD", "SIGCONT", "SIGHUP", "SIGKILL", "SIGPIPE", "SIGQUIT", "SIGSTOP", "SIGTSTP", "SIGUSR1"),
@@ -35,11 +35,15 @@ UNIX_CALLS = {
     },
     "socket": {"AF_UNIX", "SO_REUSEPORT", "socketpair"},
     "time": {"tzset", "CLOCK_MONOTONIC", "clock_gettime"},
+    "shutil": {"chown"},
 }
 #: Methods that exist on Unix alone, whatever they are called on.
 UNIX_METHODS = {"add_signal_handler", "symlink_to", "hardlink_to", "lchmod", "is_mount"}
 UNIX_WORDS = {"preexec_fn", "pass_fds", "start_new_session", "process_group", "dir_fd"}
+PACKED = ("gzip.open", "bz2.open", "lzma.open")
 PLACES = ("/dev/", "/proc/", "/sys/", "/tmp/", "/etc/", "/usr/", "/bin/", "/var/", "C:\\")
+#: A day or an hour without its nought, as only some systems write it.
+UNPADDED = re.compile(r"%-[a-zA-Z]")
 PROVIDING = {"ImportError", "ModuleNotFoundError", "AttributeError", "OSError", "NotImplementedError", "Exception"}
 #: A function that asks one of these has thought of the others.
 ASKS = {"os.name", "sys.platform", "hasattr", "getattr", "get_all_start_methods"}
@@ -103,10 +107,23 @@ def walked(node: ast.AST, path: list[ast.AST]) -> Iterator[list[ast.AST]]:
         yield from walked(child, path)
 
 
+def for_reading(call: ast.expr) -> bool:
+    """Whether a call opens a file that cannot be written to."""
+    if not (isinstance(call, ast.Call) and dotted(call.func).rpartition(".")[2] == "open"):
+        return False
+    at = 1 if dotted(call.func) in ("open", "io.open") else 0
+    modes = [*call.args[at : at + 1]] + [k.value for k in call.keywords if k.arg == "mode"]
+    return not modes or (isinstance(modes[0], ast.Constant) and not set("wax+") & set(str(modes[0].value)))
+
+
 def read_only(handle: ast.expr, function: ast.AST) -> bool:
     """Whether a handle may have been opened for reading alone: none but Unix syncs such a one, or a folder."""
     if isinstance(handle, ast.Call) and dotted(handle.func).endswith(".fileno"):
-        return False
+        name = dotted(handle.func).removesuffix(".fileno")
+        nodes = list(ast.walk(function))
+        named = [(n.optional_vars, n.context_expr) for n in nodes if isinstance(n, ast.withitem) and n.optional_vars]
+        named += [(n.targets[0], n.value) for n in nodes if isinstance(n, ast.Assign)]
+        return any(dotted(target) == name and for_reading(value) for target, value in named)
     opened = [
         node.value
         for node in ast.walk(function)
@@ -122,6 +139,18 @@ def in_the_system_s_encoding(call: ast.Call) -> bool:
         return False
     if name in ("read_text", "write_text"):
         return len(call.args) < (1 if name == "read_text" else 2)
+    if name == "TextIOWrapper":
+        return len(call.args) < 2
+    if name in ("fdopen", "NamedTemporaryFile", "TemporaryFile", "SpooledTemporaryFile") or dotted(call.func) in PACKED:
+        modes = [a for a in call.args if isinstance(a, ast.Constant)]
+        modes += [k.value for k in call.keywords if k.arg == "mode" and isinstance(k.value, ast.Constant)]
+        usual = "r" if name == "fdopen" else "b"
+        told = next((str(m.value) for m in modes if re.fullmatch("[rwaxbt+]+", str(m.value))), usual)
+        return "t" in told if dotted(call.func) in PACKED else "b" not in told
+    if any(
+        k.arg in ("text", "universal_newlines") and ast.dump(k.value) == "Constant(value=True)" for k in call.keywords
+    ):
+        return True
     if name != "open" or dotted(call.func) in ("os.open", "Image.open", "webbrowser.open", "opener.open"):
         return False
     at = 1 if dotted(call.func) in ("open", "io.open") else 0
@@ -129,16 +158,52 @@ def in_the_system_s_encoding(call: ast.Call) -> bool:
     return not modes or (isinstance(modes[0], ast.Constant) and "b" not in str(modes[0].value))
 
 
+def begun_as_the_system_does(call: ast.Call) -> str:
+    """Why a process that a call begins is another on other systems: copied here, begun anew there; "" if it is not."""
+    owner, _, name = dotted(call.func).rpartition(".")
+    if name not in ("Pool", "Process", "ProcessPoolExecutor", "set_start_method"):
+        return ""
+    given = [*call.args, *(k.value for k in call.keywords)]
+    if any(isinstance(one, ast.Lambda) for one in given):
+        return "a lambda, which cannot be handed to a process that is begun anew"
+    if name == "ProcessPoolExecutor":
+        named = len(call.args) > 1 or any(k.arg == "mp_context" for k in call.keywords)
+        return "" if named else "processes begun in the system's own way"
+    if name == "set_start_method":
+        return "" if "'spawn'" in ast.dump(call) else "processes begun in another way than anew"
+    return "processes begun in the system's own way" if owner == "multiprocessing" else ""
+
+
+class Unaliased(ast.NodeTransformer):
+    """A source with its modules under their own names."""
+
+    def __init__(self, tree: ast.AST) -> None:
+        imports = [n for n in ast.walk(tree) if isinstance(n, ast.Import)]
+        self.names = {a.asname: a.name for n in imports for a in n.names if a.asname}
+        taken = [n for n in ast.walk(tree) if isinstance(n, ast.ImportFrom) and n.module == "multiprocessing"]
+        self.names |= {a.asname or a.name: f"multiprocessing.{a.name}" for n in taken for a in n.names}
+
+    def visit_Name(self, node: ast.Name) -> ast.Name:
+        return ast.copy_location(ast.Name(self.names.get(node.id, node.id), node.ctx), node)
+
+
 def bound(text: str) -> list[str]:
     """What in a source ties it to one kind of system, with the line."""
     tree = ast.parse(text)
-    found = [f"{c.lineno}: {c.value}" for c in texts(tree) if c.value.startswith(PLACES)]
+    tree = Unaliased(tree).visit(tree)
+    found = [
+        f"{c.lineno}: {c.value}"
+        for c in texts(tree)
+        if f"{c.value}/".startswith(PLACES) or UNPADDED.search(c.value) or c.value == "HOME"
+    ]
     for path in walked(tree, []):
         node = path[-1]
         why = ""
         if isinstance(node, ast.Import | ast.ImportFrom):
             modules = [a.name for a in node.names] if isinstance(node, ast.Import) else [node.module or ""]
             why = ", ".join(m for m in modules if m.partition(".")[0] in UNIX_MODULES)
+            if isinstance(node, ast.ImportFrom):
+                why = why or ", ".join(a.name for a in node.names if a.name in UNIX_CALLS.get(node.module or "", ()))
         elif isinstance(node, ast.Attribute):
             owner = dotted(node.value)
             why = dotted(node) if node.attr in UNIX_CALLS.get(owner, ()) or node.attr in UNIX_METHODS else ""
@@ -152,6 +217,8 @@ def bound(text: str) -> list[str]:
                 why = "os.kill, which on Windows ends the process whatever the signal"
             elif dotted(node.func).endswith("get_context") and "'fork'" in ast.dump(node):
                 why = "fork"
+            elif why := begun_as_the_system_does(node):
+                pass
             elif in_the_system_s_encoding(node):
                 found.append(f"{node.lineno}: text without an encoding")
         if why and not provided_for(path):
@@ -200,7 +267,38 @@ def test_no_file_at_the_door_is_bound_to_one_system():
         ),
         ("from multiprocessing import get_context\nget_context('fork')", True),
         ("from multiprocessing import get_context\nget_context('spawn')", False),
+        ("import os as o\no.fork()", True),
+        ("from os import fork\nfork()", True),
+        ("from signal import SIGKILL", True),
+        ("from os import replace", False),
+        ("a = Path('/tmp')", True),
+        ("a = '/tmpfile of a person'", False),
+        ("a = f'{day:%-d}'", True),
+        ("a = f'{day:%d}'", False),
+        ("import os\nos.environ['HOME']", True),
+        ("import shutil\nshutil.chown(p, 'a')", True),
+        ("import os\ndef f(p):\n    with open(p, 'rb') as h:\n        os.fsync(h.fileno())", True),
+        ("import os\ndef f(p):\n    with p.open('r+b') as h:\n        os.fsync(h.fileno())", False),
+        ("import multiprocessing\nmultiprocessing.Pool(2)", True),
+        ("import multiprocessing as m\nm.Process(target=f).start()", True),
+        ("from multiprocessing import Pool\nPool()", True),
+        ("import multiprocessing\nmultiprocessing.get_context('spawn').Pool(2)", False),
+        ("import multiprocessing\nmultiprocessing.get_context('spawn').Pool(2, lambda: 0)", True),
+        ("from concurrent.futures import ProcessPoolExecutor\nProcessPoolExecutor(2)", True),
+        ("ProcessPoolExecutor(2, get_context('spawn'), f)", False),
+        ("ProcessPoolExecutor(2, mp_context=anew)", False),
+        ("multiprocessing.set_start_method('fork')", True),
         ("path.read_text()", True),
+        ("subprocess.run(['x'], text=True)", True),
+        ("subprocess.run(['x'], text=True, encoding='utf-8')", False),
+        ("os.fdopen(h, 'w')", True),
+        ("os.fdopen(h, 'wb')", False),
+        ("io.TextIOWrapper(b)", True),
+        ("io.TextIOWrapper(b, 'utf-8')", False),
+        ("tempfile.NamedTemporaryFile('w')", True),
+        ("tempfile.NamedTemporaryFile()", False),
+        ("gzip.open(p, 'rt')", True),
+        ("gzip.open(p)", False),
         ("path.read_text(encoding='utf-8')", False),
         ("path.write_text(t)", True),
         ("path.write_text(t, 'utf-8')", False),

@@ -113,6 +113,8 @@ def test_the_tests_bring_their_own_packages_and_those_stay_for_a_plain_run(proje
     assert ran(project, "metals")[1:] == ([f"{project}/.venv/bin/refdb metals"], "")
 
 
+#: As pip says it, of a package whose hash is another than the locked one (pip 23 to 26).
+CHANGED = "ERROR: THESE PACKAGES DO NOT MATCH THE HASHES FROM THE REQUIREMENTS FILE. If you have updated the package\n"
 #: An interpreter of a minor version: it answers what it is asked, and makes environments that write down their calls
 #: and fail to install, or to test, where a file beside the interpreter says so.
 INTERPRETER = """#!/bin/sh
@@ -241,7 +243,8 @@ def test_without_a_network_no_other_python_is_tried(project, tools):
 
 
 @pytest.mark.parametrize(
-    ("minor", "trouble"), [(12, ""), (12, "ERROR: hashes do not match\n"), (12, "WARNING: Retrying (1)\n"), (14, "")]
+    ("minor", "trouble"),
+    [(12, ""), (12, "ERROR: no matching distribution\n"), (12, "WARNING: Retrying (1)\n"), (12, CHANGED), (14, "")],
 )
 def test_the_tested_versions_are_installed_by_their_hashes_where_they_fit(project, tools, minor, trouble):
     put(tools, minor)
@@ -251,12 +254,21 @@ def test_the_tested_versions_are_installed_by_their_hashes_where_they_fit(projec
     installs = [call for call in calls if "pip install" in call]
     locked = f"--require-hashes --requirement {project}/scripts/lock.txt"
     assert [call.endswith(locked) for call in installs[:1]] == [minor == 12]
-    without_a_network = "Retrying" in trouble
-    assert status == (4 if without_a_network else 0)
-    assert [call.endswith(f"--editable {project}") for call in installs[minor == 12 :]] == [True] * (
-        not without_a_network
-    )
-    assert said.count("do not fit here") == ("ERROR" in trouble)
+    ends = "Retrying" in trouble or trouble == CHANGED
+    assert status == (4 if ends else 0)
+    assert [call.endswith(f"--editable {project}") for call in installs[minor == 12 :]] == [True] * (not ends)
+    assert said.count("do not fit here") == ("no matching" in trouble)
+    assert said.count("not the one that was tested") == (trouble == CHANGED)
+
+
+def test_a_package_that_was_changed_is_taken_by_no_python(project, tools):
+    for minor in (12, 13):
+        put(tools, minor)
+        (tools / f"locks-not-{minor}").write_text(CHANGED)
+    status, calls, said = ran(project, "metals", path=str(tools))
+    assert status == 4
+    assert {call.split()[0] for call in calls} == {"13"}
+    assert "lock.txt" in said.splitlines()[-1]
 
 
 def test_another_lock_is_installed_again(project):

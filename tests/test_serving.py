@@ -100,7 +100,8 @@ def set_up(name, place, pages, ports):
         user = "user root;" if os.getuid() == 0 else ""
         file.write_text(f"{user} daemon off; pid {place / 'pid'}; error_log {place / 'log'};\n{text}", encoding="utf-8")
         return ["-p", str(place), "-c", str(file)]
-    file.write_text(f"{{\n\tadmin off\n}}\n{text}", encoding="utf-8")
+    assert text.count("\tservers {") == 1
+    file.write_text(text.replace("\tservers {", "\tadmin off\n\tservers {"), encoding="utf-8")
     return ["run", "--adapter", "caddyfile", "--config", str(file)]
 
 
@@ -126,12 +127,12 @@ def running(program, words, place, port):
             process.wait(20)
 
 
-def asked(port, way, path, body=None, kind="application/x-www-form-urlencoded"):
+def asked(port, way, path, body=None, kind="application/x-www-form-urlencoded", **headers):
     connection = http.client.HTTPConnection("127.0.0.1", port, timeout=30)
     try:
-        connection.request(way, path, body, {"Content-Type": kind} if body is not None else {})
+        connection.request(way, path, body, headers | ({"Content-Type": kind} if body is not None else {}))
         answer = connection.getresponse()
-        return answer.status, {k.lower(): v for k, v in answer.getheaders()}, answer.read().decode()
+        return answer.status, {k.lower(): v for k, v in answer.getheaders()}, answer.read().decode(errors="replace")
     finally:
         connection.close()
 
@@ -148,6 +149,10 @@ def test_web_servers_pass_on_what_the_view_says(store, tmp_path):
     pages = tmp_path / "pages of a school"
     (pages / "static").mkdir(parents=True)
     (pages / "index.html").write_text("<h1>front</h1>", encoding="utf-8")
+    # A page, and a folder of the same name.
+    (pages / "faults").mkdir()
+    for page in ("faults.html", "faults/look-craze.html"):
+        (pages / page).write_text(f"<h1>{page}</h1>" * 100, encoding="utf-8")
     (pages / "static" / "refdb.css").write_text("p {}", encoding="utf-8")
     with browsing(store, "--port", str(free_port()), "--workshop", str(tmp_path / "none.db")) as (_, address):
         view = int(address.rstrip("/").rpartition(":")[2])
@@ -170,6 +175,14 @@ def behind_a_web_server(name, ports):
     assert headers["x-content-type-options"] == "nosniff"
     assert asked(ports[0], "GET", "/static/refdb.css")[1]["cache-control"] == "max-age=600"
     assert asked(ports[0], "GET", "/nosuch")[0] == 404
+    # As people type it, without the ending.
+    for path in ("faults", "faults.html", "faults/look-craze"):
+        status, _, body = asked(ports[0], "GET", f"/{path}")
+        assert (status, body[:30].partition(".")[0]) == (200, f"<h1>{path.partition('.')[0]}"), (name, path)
+    assert asked(ports[0], "GET", "/faults/")[0] == 404
+    for port, path in ((ports[0], "/faults.html"), (ports[1], "/about")):
+        told = asked(port, "GET", path, **{"Accept-Encoding": "gzip"})[1]
+        assert told.get("content-encoding") == "gzip", (name, path)
     assert asked(ports[1], "GET", "/about")[0] == 200
     # Two megabytes are refused by the view, in words; what it takes goes through to the last byte.
     for size, status in ((LONGEST_BODY + 1, 413), (2_000_000, 413), (990_000, 400)):

@@ -43,7 +43,7 @@ def _chosen(question: str, choices: Sequence[str]) -> str:
         answer = prompt("Number, or Enter for any").strip().lower()
         if not answer:
             return ""
-        if answer.isdigit() and 1 <= int(answer) <= len(choices):
+        if answer.isascii() and answer.isdecimal() and 1 <= int(answer[:4]) <= len(choices):
             return choices[int(answer) - 1]
         begun = [c for c in choices if c.startswith(answer)]
         if len(begun) == 1:

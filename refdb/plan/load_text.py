@@ -13,7 +13,7 @@ MOST_AT_ONCE = 1000
 NO_RACK = "none"
 _WHERE = "--load"
 _FORM = '"2 kW, rack 150 g, 4 at once"'
-_AT_ONCE = re.compile(r"(\d{1,9}) (?:pieces? )?at once")
+_AT_ONCE = re.compile(r"([0-9]{1,9}) (?:pieces? )?at once")
 
 
 def read_in_kiln(power: str | None, rack: str | None, at_once: int, where: str) -> InKiln:

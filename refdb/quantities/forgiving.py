@@ -8,7 +8,7 @@ _BARE = re.compile(r"[+-]?\d+(?:\.\d+)?(?:\s*(?:-|to|–|±)\s*\d+(?:\.\d+)?)?")
 #: A number without its nought, the end of a sentence, and a fraction in one sign.
 _POINT, _STOP = re.compile(r"(?<![\d.])\.(?=\d)"), re.compile(r"(?<=[\w²³])\.$")
 _FRACTIONS = {"½": 0.5, "¼": 0.25, "¾": 0.75, "⅓": 1 / 3, "⅔": 2 / 3, "⅛": 0.125, "⅜": 0.375}
-_FRACTION = re.compile(rf"(\d*)\s*([{''.join(_FRACTIONS)}])")
+_FRACTION = re.compile(rf"([0-9]*)\s*([{''.join(_FRACTIONS)}])")
 _COMMA = re.compile(r"(?<=\d),(?=\d{1,2}(?!\d))")
 #: A gauge as it is written on a packet; nobody means grams by a thickness.
 _GAUGE = re.compile(r"(\d{1,2})\s*(?:g|ga\.?|gauge)", re.IGNORECASE)

@@ -28,6 +28,7 @@ from refdb.browse.views import ROUTES
 from refdb.errors import BadInput, RefdbError
 from refdb.frozen import dataclass
 from refdb.pictures.marks import icon
+from refdb.processes import end_with_parent
 from refdb.store.edition import kept_seal
 from refdb.store.hits import kind_words
 from refdb.store.workshop.files import part_of, remove_stale, runs
@@ -250,6 +251,7 @@ _here: tuple[Site, _To]
 def _begin(store: Path, to: _To) -> None:
     """What a process of the pool has ready."""
     global _here
+    end_with_parent()
     _here = Site(store), to
 
 

@@ -8,22 +8,21 @@ another wrote; what is written down goes through SQLite's own transactions.
 from __future__ import annotations
 
 import multiprocessing
-import os
 import signal
 import socket
 import sys
-import threading
 import time
 from collections.abc import Callable
 from contextlib import suppress
 from multiprocessing.connection import Connection, wait
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from refdb.browse.server.application import answer_on, ends_on_terminate, open_socket, told_address
 from refdb.browse.site import Site
 from refdb.errors import BadInput, StoreUnusable
 from refdb.frozen import dataclass
+from refdb.processes import end_with_parent
 from refdb.store.workshop.file import Workshop
 
 if TYPE_CHECKING:
@@ -155,13 +154,7 @@ def _work(listening: socket.socket, served: Served, say: Connection) -> None:
     """One worker: it ends when it is asked to, or when the process that began it is gone."""
     # Ctrl-C reaches every process of the terminal; the one that looks after them says when to end.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
-    parent: Any = multiprocessing.parent_process()
-
-    def follow() -> None:
-        parent.join()
-        os.kill(os.getpid(), signal.SIGTERM)
-
-    threading.Thread(target=follow, daemon=True).start()
+    end_with_parent()
     answer_on(
         listening,
         served.path,

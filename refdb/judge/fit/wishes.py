@@ -169,7 +169,7 @@ def _unknown(text: str, where: str) -> BadInput:
 def _read(wishes: Wishes, subject: str, value: str, least: bool, most: bool, where: str, text: str) -> Wishes:
     """A wish about one thing: its value and which end of a range it is."""
     if subject == "fires":
-        if least or not value.isdigit() or not 0 < int(value) <= _MOST_FIRES:
+        if least or not (value.isascii() and value.isdigit()) or not 0 < int(value) <= _MOST_FIRES:
             raise _unknown(text, where)
         return replace(wishes, fires_most=min(int(value), wishes.fires_most or _MOST_FIRES))
     if subject == "kiln":
