@@ -538,15 +538,18 @@ def shelf(quick: bool) -> Iterator[Row]:
         # A workshop that is named here alone and is not there stands in nobody's way.
         os.environ["REFDB_WORKSHOP"] = str(none)
         for words in (("suits", *PAIR), ("show", "copper-sheet"), ("find", "foil")):
-            without, beside = medians(refdb(*words), refdb(*words, "--workshop", str(full)), rounds=ROUNDS)
-            yield Row(f"{words[0]} beside 100,000 own glasses", beside / without, goal=1.3)
+            # Held against a bare process: as a share of the look-up it would grow where that gets faster. As much as
+            # three tenths of a look-up that took 4.7 bare processes.
+            bare, without, beside = medians(BARE, refdb(*words), refdb(*words, "--workshop", str(full)), rounds=ROUNDS)
+            yield Row(f"{words[0]} beside 100,000 own glasses, longer by", (beside - without) / bare, goal=1.4)
         for count in () if quick else (1_000, 10_000):
             fewer, shop = Path(folder, f"{count}.csv"), Path(folder, f"{count}.db")
             write_jars(fewer, count)
             (taken,) = medians(("-c", _IMPORT, str(fewer), str(shop)), rounds=3)
             yield Row(f"mine import, {count:,} glasses, each", taken / count * 1e6, "us", note=f"{taken:.2f} s in all")
-            without, beside = medians(refdb("suits", *PAIR), refdb("suits", *PAIR, "--workshop", str(shop)), rounds=5)
-            yield Row(f"suits beside {count:,} own glasses", beside / without, goal=1.3)
+            suits = refdb("suits", *PAIR)
+            bare, without, beside = medians(BARE, suits, (*suits, "--workshop", str(shop)), rounds=5)
+            yield Row(f"suits beside {count:,} own glasses, longer by", (beside - without) / bare, goal=1.4)
 
 
 def write_jars(path: Path, count: int) -> None:
