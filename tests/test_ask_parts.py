@@ -7,7 +7,7 @@ from html import unescape
 from urllib.parse import quote
 
 import pytest
-from browse_client import Asking
+from browse_client import Asking, as_typed
 
 from refdb.ask.parts import in_two
 from refdb.ask.question import answered
@@ -62,7 +62,7 @@ def test_page_and_command_tell_both_answers(store, refdb):
     asked = "can I fire opal on sterling and how hot?"
     told = json.loads(refdb("find", asked, "--json").out)["answer"]
     asking = Asking(store)
-    body = " ".join(unescape(asking.get(f"/find?q={quote(asked)}").body).replace("\u00a0", " ").split())
+    body = as_typed(" ".join(unescape(asking.get(f"/find?q={quote(asked)}").body).replace("\u00a0", " ").split()))
     asking.close()
     for answer in (told, told["then"]):
         for line in answer["lines"]:
@@ -119,3 +119,22 @@ def test_why_something_is_so_is_no_fault_and_why_mine_is_so_is_one(ref, asked):
     found = answered(ref, asked)
     assert found is None or found.kind != "fault"
     assert answered(ref, "why is my transparent on silver yellow").kind == "fault"
+
+
+@pytest.mark.parametrize(
+    ("asked", "key", "nearest"),
+    [
+        ("what causes crazing", "crazing", "what is crazing clay"),
+        ("what causes pits in copper clay", "clay-pits", "what goes into copper clay"),
+        ("how to enamel a ring without it cracking", "dry-cracks", "how to enamel a ring without a kiln"),
+    ],
+)
+def test_what_causes_a_fault_asks_for_it_and_so_does_how_to_keep_clear_of_it(ref, asked, key, nearest):
+    found, other = answered(ref, asked), answered(ref, nearest)
+    assert found.kind == "fault"
+    assert key in found.keys
+    assert other is None or other.kind != "fault"
+
+
+def test_what_causes_harm_is_no_fault_of_a_piece(ref):
+    assert answered(ref, "what causes lead poisoning").kind == "cautions"

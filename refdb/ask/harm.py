@@ -52,3 +52,10 @@ def uses(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
     from refdb.ask import answers
 
     return answers.of_cautions(ref, sentence, None, use, low)
+
+
+def by_name(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
+    """The caution that people ask for in just such words: acid in my eye, copper dust."""
+    from refdb.ask import answers, cautions
+
+    return answers.of_cautions(ref, sentence, None, "", low) if cautions.asked_for(ref, low) else None

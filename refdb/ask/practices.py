@@ -231,7 +231,7 @@ def of_rules(
     )  # fmt: skip
 
 
-def of_fault(ref: Reference, words: str, rules: Answered | None) -> Answered | None:
+def of_fault(ref: Reference, words: str, rules: Answered | None, fewest: int = _FEWEST_OF_A_FAULT) -> Answered | None:
     """The fault that words tell of, where its names hold more of them than rules do that were found for them.
 
     Of a piece that was made they need not hold more. Where rules were asked for by name, and of a single word, no fault
@@ -244,7 +244,7 @@ def of_fault(ref: Reference, words: str, rules: Answered | None) -> Answered | N
 
     tells = TELLS.search(words)
     held = 0.0 if rules is None or tells else rules.more.get("share")
-    if held is None or (rules is None and len(tokens(words)) < _FEWEST_OF_A_FAULT):
+    if held is None or (rules is None and len(tokens(words)) < fewest):
         return None
     seen = search(ref, words, ("symptoms",), _MOST, body=False, idle=IDLE_OF_FAULTS).hits
     least = _ENOUGH if rules is not None or tells else _ENOUGH_ALONE

@@ -16,6 +16,7 @@ from refdb.ask.said import (
     ASKS,
     AVOIDS,
     BENEATH,
+    CAUSED,
     CAUTIONS,
     CHILD,
     CLEAR,
@@ -94,7 +95,7 @@ def answered(ref: Reference, text: str) -> Answered | None:
         or FITS.search(sentence.rest)
         or CAUTIONS.search(low)
     ):
-        hurt = _of_harm_by_name(ref, low, sentence) if len(sentence.words) > 1 else None
+        hurt = harm.by_name(ref, low, sentence) if len(sentence.words) > 1 else None
         if hurt is not None and (told := measured(ref, low, hurt)) is not None and told.sure:
             return told
         return (None if sentence.spans else _practice(ref, low, sentence)) or _rules(ref, low, sentence)
@@ -138,6 +139,10 @@ def _faults(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
     if NO_FAULT.search(low):
         return None
     asks = re.search(r"\b(why|wrong|problem|happened|ruined)\b", low) or AVOIDS.search(low)
+    if CAUSED.search(low):
+        from refdb.ask.practices import of_fault
+
+        return of_fault(ref, CAUSED.gone(low), None, 1)
     if not (asks or (WRONG.search(low) and not WHICH.search(low) and not low.startswith(("can", "how", "should")))):
         return None
     from refdb.ask import answers
@@ -340,18 +345,11 @@ def _practice(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
     return practices.of_practice(ref, wanted.topic, low)
 
 
-def _of_harm_by_name(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
-    """The caution that people ask for in just such words: acid in my eye, copper dust."""
-    from refdb.ask import answers, cautions
-
-    return answers.of_cautions(ref, sentence, None, "", low) if cautions.asked_for(ref, low) else None
-
-
 def _called(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
     """The caution or rule that people ask for in just such words, whatever else they may be; with the fault, if one."""
     from refdb.ask import practices
 
-    if (hurt := _of_harm_by_name(ref, low, sentence)) is not None:
+    if (hurt := harm.by_name(ref, low, sentence)) is not None:
         return hurt
     of_materials = is_of_materials(sentence)
     asked = HURTS.gone(low) if harm.spares(sentence) else low

@@ -72,9 +72,11 @@ SO_HOW = Said(
 )
 #: Asks how what goes wrong is kept from it.
 AVOIDS = Said(
-    r"\b(stop|avoid|prevent|keep) .*\b(crack|craz|chip|peel|flak|bubbl|warp|blister|pitt?|stain|fad|pop)"
-    r"(s|ed|ing|e|es)?\b"
+    r"\b(stop|avoid|prevent|keep|without (it|them|the \w+)) .*\b"
+    r"(crack|craz|chip|peel|flak|bubbl|warp|blister|pitt?|stain|fad|pop)(s|ed|ing|e|es)?\b"
 )
+#: Asks what something that went wrong comes from.
+CAUSED = Said(r"\b(what (causes|caused)|causes? of|reasons? for|how come|what brings)\b")
 HURTS = Said(
     r"\b(safe|safely|unsafe|safety|danger\w*|toxic|poison\w*|harm\w*|hurt\w*|fumes?|breath\w*|inhale\w*|hazard\w*|"
     r"risks?|mask|respirator|ventilat\w*|pregnan\w*|health|caution\w*|explode|indoors?|kitchen|at home|gloves)\b"
@@ -143,14 +145,15 @@ EATEN = Said(r"\b(food|eat|drink\w*)\b")
 
 #: Words that any question may hold and that tell nothing of what it is about.
 _FILLERS = """actually add adding adds advice affect affected affects allowed alone amount another anyway apart avoid
-bad badly begin beginner beginners big bigger bit bought buy case cases cause causes correctly cost day difference
-different difficult during easily easy effect effects enough everything exactly explain far few find finish
-finished first five fix fixed found four full fully hand hands help idea ideas important instead job large last
-later learn leave leaves little lot lots matter matters maybe month morning necessary next nice nicely night
-nothing off part parts people perhaps person piece pretty prevent project projects properly purpose question
-quickly ready reason recommend recommended remove removed removes removing replace rule rules save sell show
-shows side sides since six soon start step steps stop stops stuff sure surface three till tip tips today trick
-tricks trouble true two type types wait week whole without work worth year years yesterday"""
+bad badly begin beginner beginners big bigger bit bought brand buy case cases cause causes correctly cost day
+decide decided difference different difficult disc disk during easily easy effect effects else enough
+everything exactly explain far few find finish finished first five fix fixed found four full fully guess hand
+hands happen happens help idea ideas important instead jar jewellery jewelry job large last later learn leave
+leaves little lot lots matter matters maybe month morning necessary new next nice nicely night nothing off
+part parts people perhaps person piece pot pretty prevent project projects properly purpose question quickly
+ready reason reckon recommend recommended remove removed removes removing replace rid rule rules save say says
+sell show shows side sides since six soon start step steps stop stops stuff sure surface three till tip tips
+today trick tricks trouble true two type types wait week whole without work worth year years yesterday"""
 FILLERS = frozenset(_FILLERS.split())
 
 

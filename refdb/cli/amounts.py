@@ -78,7 +78,7 @@ def _page(piece: Piece, found: Amounts, short: dict[str, str], question: dict[st
     from refdb.cli.piece_page import amounts_table
 
     page = Page()
-    form = "square-cornered" if piece.area_given_m2 else "oval"
+    form = "square-cornered" if piece.area_given_m2 else "round" if piece.width_m == piece.height_m else "oval"
     wide, high = piece.width_m * 1e3, piece.height_m * 1e3
     what = "piece" if piece.quantity == 1 else "pieces"
     page.paragraph(
