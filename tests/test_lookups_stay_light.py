@@ -87,3 +87,13 @@ def test_importing_the_command_loads_nothing_heavy():
         check=True,
     )
     assert {m.partition(".")[0] for m in done.stdout.split()} & set(HEAVY) == set()
+
+
+def test_a_look_up_beside_own_records_loads_nothing_that_writes(answered_store, tmp_path):
+    own = tmp_path / "own.db"
+    jar = ("mine", "add", "glass", "--name", "Jar 1", "--basis", "guess")
+    assert loaded(answered_store, *jar, "--workshop", str(own))[0] == 0
+    for words in (("find", "jar"), ("show", "my:jar-1")):
+        status, names = loaded(answered_store, *words, "--workshop", str(own))
+        assert status == 0
+        assert names & {*SLOW, "random", "shutil", "tempfile", "zlib"} == set()
