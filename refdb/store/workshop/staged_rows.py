@@ -18,8 +18,9 @@ _MOST_SHAPES = 200
 _Insert = tuple[str, Callable[[Sequence[object]], int | None]]
 
 
-def _no_sum(values: Sequence[object]) -> None:
+def _no_sum(values: Sequence[object]) -> int | None:
     """Of rows that get their numbers later."""
+    return None
 
 
 class StagedRows:
@@ -42,7 +43,8 @@ class StagedRows:
         self._columns = frozenset(("key", *own.names))
         self._inserts: dict[tuple[str, ...], _Insert] = {}
         self._held: list[list[object]] = []
-        self._held_by, self._sum = "", _no_sum
+        self._held_by = ""
+        self._sum: Callable[[Sequence[object]], int | None] = _no_sum
         self._filled: tuple[str, ...] = ("",)
         #: Rows that were written.
         self.good = 0
