@@ -100,9 +100,11 @@ class Shelf(RuleBasedStateMachine):
         with self.shop() as shop:
             _, row = shop.restore(NAMED, asked)
         assert row["note"] == jars[name]
-        # Tiles that were added since follow the jar.
+        # What names the jar follows it: tiles that were added since, and those that waited under its new name.
         moved = {n: name if of == new else of for n, of in self.tiles.items()} if new is not None else self.tiles
-        assert {n: of for n, of in moved.items() if n in tiles} == {n: of for n, of in tiles.items() if n in moved}
+        waited = {n for n, of in tiles.items() if of == new != name}
+        before = {n: name if n in waited else of for n, of in tiles.items() if n in moved}
+        assert {n: of for n, of in moved.items() if n in tiles} == before
         self.jars, self.tiles, self.undo = jars, dict(moved), None
 
     @rule(name=NAMES)
