@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import asyncio
+import contextlib
+import errno
 import socket
 import sqlite3
 import threading
@@ -232,3 +234,104 @@ def test_a_head_that_is_never_ended_is_given_up(store, monkeypatch):
         server.should_exit = True
         thread.join(20)
         listening.close()
+
+
+class Slow:
+    """An application that answers /wait when it is let, and all else at once."""
+
+    def __init__(self):
+        self.go = threading.Event()
+
+    def app(self):
+        async def answer(scope, receive, send):
+            if scope["type"] == "lifespan":
+                for kind in ("startup", "shutdown"):
+                    await receive()
+                    await send({"type": f"lifespan.{kind}.complete"})
+                return
+            while scope["path"] == "/wait" and not self.go.is_set():
+                await asyncio.sleep(0.01)
+            await send({"type": "http.response.start", "status": 200, "headers": [(b"content-length", b"2")]})
+            await send({"type": "http.response.body", "body": b"ok"})
+
+        return answer
+
+
+def heard(connection):
+    """All that comes until the other side has closed, or let go in the middle."""
+    found = b""
+    try:
+        while more := connection.recv(65536):
+            found += more
+    except ConnectionError:
+        pass
+    return found
+
+
+def test_one_connection_too_many_takes_the_place_of_the_one_waited_for_longest(monkeypatch):
+    monkeypatch.setattr(application, "MOST_CONNECTIONS", 5)
+    slow = Slow()
+    with served(slow) as address, contextlib.ExitStack() as stack:
+        where = ("127.0.0.1", int(address.rpartition(":")[2]))
+
+        def said(text):
+            connection = stack.enter_context(socket.create_connection(where, timeout=20))
+            connection.sendall(text)
+            return connection
+
+        ask = b"GET %s HTTP/1.1\r\nHost: localhost\r\nConnection: close\r\n\r\n"
+        at_work = said(ask % b"/wait")
+        oldest, *others = [said(b"GET / HT") for _ in range(4)]
+        time.sleep(0.2)
+        assert b"200 OK" in heard(said(ask % b"/"))
+        # Only that one has made room, and what is worked out is never dropped for others.
+        assert heard(oldest) == b""
+        for other in others:
+            other.sendall(b"TP/1.1\r\nHost: localhost\r\nConnection: close\r\n\r\n")
+            assert b"200 OK" in heard(other)
+        # Who never sends the rest of a form is waited for, too.
+        for _ in range(4):
+            said(b"POST /wait HTTP/1.1\r\nHost: localhost\r\nContent-Length: 9\r\n\r\ntext=")
+        time.sleep(0.2)
+        assert b"200 OK" in heard(said(ask % b"/"))
+        many = [at_work, *(said(ask % b"/wait") for _ in range(4))]
+        time.sleep(0.2)
+        told = heard(said(ask % b"/"))
+        assert told.startswith(b"HTTP/1.1 503 ")
+        assert b"retry-after: 5" in told
+        slow.go.set()
+        assert all(b"200 OK" in heard(one) for one in many)
+        assert b"200 OK" in heard(said(ask % b"/"))
+
+
+@pytest.mark.parametrize(
+    ("files", "room", "asked_for"),
+    [
+        ((1024, 4096), 200, None),
+        ((256, 4096), 200, 304),
+        ((256, -1), 200, 304),
+        ((256, 256), 152, None),
+        ((30, 30), 16, None),
+    ],
+)
+def test_there_are_no_more_connections_than_the_system_has_files_for(monkeypatch, files, room, asked_for):
+    resource = pytest.importorskip("resource")
+    now = list(files)
+    monkeypatch.setattr(resource, "RLIM_INFINITY", -1)
+    monkeypatch.setattr(resource, "getrlimit", lambda _: tuple(now))
+    monkeypatch.setattr(resource, "setrlimit", lambda _, both: now.__setitem__(slice(None), both))
+    assert application.room_for() == room
+    assert now == [asked_for or files[0], files[1]]
+
+
+def test_a_connection_that_the_system_has_no_file_for_is_no_line_in_the_terminal():
+    told = []
+
+    class Loop:
+        default_exception_handler = staticmethod(told.append)
+
+    timed.on_fault(Loop(), {"message": "x", "exception": OSError(errno.EMFILE, "too many")})
+    assert told == []
+    timed.on_fault(Loop(), {"message": "y", "exception": OSError(errno.EIO, "other")})
+    timed.on_fault(Loop(), {"message": "z"})
+    assert [context["message"] for context in told] == ["y", "z"]

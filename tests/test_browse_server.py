@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import re
+import resource
 import signal
 import socket
 import sqlite3
@@ -11,7 +12,7 @@ import subprocess
 import sys
 import urllib.error
 import urllib.request
-from contextlib import closing, contextmanager
+from contextlib import ExitStack, closing, contextmanager
 from pathlib import Path
 
 import pytest
@@ -23,8 +24,8 @@ ROOT = Path(__file__).resolve().parent.parent
 
 
 @contextmanager
-def browsing(store, *options):
-    """The command, and the address it tells."""
+def browsing(store, *options, files=None):
+    """The command, and the address it tells; it may have so many files open."""
     environment = {k: v for k, v in os.environ.items() if not k.startswith("REFDB")} | {
         "REFDB_STORE": str(store),
         "REFDB_WORKSHOP": str(store.with_name("no-workshop.db")),
@@ -36,6 +37,7 @@ def browsing(store, *options):
         text=True,
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
+        preexec_fn=None if files is None else lambda: resource.setrlimit(resource.RLIMIT_NOFILE, (files, files)),
     )
     try:
         line = process.stdout.readline()
@@ -94,6 +96,32 @@ def test_a_head_too_long_is_answered_in_words(store):
         caught.value.close()
         with urllib.request.urlopen(address) as answer:
             assert answer.status == 200
+        process.send_signal(signal.SIGINT)
+        assert process.communicate(timeout=20)[1] == ""
+
+
+#: What one sends who never says the rest, or never takes what is answered.
+HALF_OPEN = (
+    b"GET / HTTP/1.1\r\nHost: 127.0.0.1\r\nX",
+    b"",
+    b"POST /piece HTTP/1.1\r\nHost: 127.0.0.1\r\nContent-Length: 500\r\n\r\ntext=",
+    b"GET /about HTTP/1.1\r\nHost: 127.0.0.1\r\n\r\n" * 2,
+)
+
+
+@pytest.mark.slow
+def test_more_connections_than_files_keep_nobody_out_and_tell_nothing(store):
+    """150 are held open at a time, where the system lets the server have 128 files open."""
+    with browsing(store, "--port", str(free_port()), files=128) as (process, address):
+        read(f"{address}about")
+        port = int(address.rstrip("/").rpartition(":")[2])
+        for said in HALF_OPEN:
+            with ExitStack() as held:
+                for _ in range(150):
+                    one = held.enter_context(socket.create_connection(("127.0.0.1", port), timeout=20))
+                    one.sendall(said)
+                with urllib.request.urlopen(f"{address}about", timeout=15) as answer:
+                    assert answer.status == 200
         process.send_signal(signal.SIGINT)
         assert process.communicate(timeout=20)[1] == ""
 

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import asyncio
 import os
 import signal
 import socket
 import threading
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -45,9 +46,11 @@ SETTINGS = {
     "truncate_cells_html": 160,
 }
 #: Bytes of one request head that are read, so that one too long is refused in words.
-_LONGEST_HEAD = 2 * 1024 * 1024
-#: Connections at a time; one more is told that the server is busy.
+_LONGEST_HEAD = 1_100_000
+#: Connections at a time, where the system lets one process have so many files open.
 MOST_CONNECTIONS = 200
+#: Files that are open besides, and connections that are taken at once before the first of them is looked at.
+_OTHER_FILES, _AT_ONCE = 40, 64
 #: How long a connection is held on which nothing more is asked [s].
 IDLE_S = 10
 
@@ -302,14 +305,36 @@ def ends_on_terminate() -> Iterator[None]:
         signal.signal(signal.SIGTERM, before)
 
 
+def room_for() -> int:
+    """How many connections fit into the files that this process may have open, after asking for enough."""
+    try:
+        import resource
+    except ImportError:
+        return MOST_CONNECTIONS
+    wanted = MOST_CONNECTIONS + _AT_ONCE + _OTHER_FILES
+    soft, hard = resource.getrlimit(resource.RLIMIT_NOFILE)
+    if resource.RLIM_INFINITY != soft < wanted:
+        soft = wanted if hard == resource.RLIM_INFINITY else min(wanted, hard)
+        with suppress(OSError, ValueError):
+            resource.setrlimit(resource.RLIMIT_NOFILE, (soft, hard))
+        soft = resource.getrlimit(resource.RLIMIT_NOFILE)[0]
+    if soft == resource.RLIM_INFINITY:
+        return MOST_CONNECTIONS
+    return min(MOST_CONNECTIONS, max(soft - _AT_ONCE - _OTHER_FILES, 16))
+
+
 def _server(application: Datasette, ready: Callable[[], None]) -> Any:
     """A server for an application, which says when it answers."""
     import uvicorn
 
-    from refdb.browse.server.timed import Timed
+    from refdb.browse.server.timed import Timed, on_fault
+
+    class Bounded(Timed):
+        most = room_for()
 
     class Server(uvicorn.Server):
         async def startup(self, sockets: list[socket.socket] | None = None) -> None:
+            asyncio.get_running_loop().set_exception_handler(on_fault)
             await super().startup(sockets)
             if self.started:
                 ready()
@@ -317,14 +342,15 @@ def _server(application: Datasette, ready: Callable[[], None]) -> Any:
     return Server(
         uvicorn.Config(
             application.app(),
-            log_level="warning",
+            # A line for each question that is none would let anyone fill the terminal.
+            log_level="error",
             access_log=False,
             server_header=False,
             lifespan="on",
             h11_max_incomplete_event_size=_LONGEST_HEAD,
             timeout_keep_alive=IDLE_S,
-            limit_concurrency=MOST_CONNECTIONS,
-            http=Timed,
+            backlog=_AT_ONCE,
+            http=Bounded,
         )
     )
 

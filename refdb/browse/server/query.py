@@ -66,8 +66,9 @@ def read_query(
                 raise BadInput("holds characters that cannot be read", "piece", "save it as UTF-8")
             found[name] = value
             continue
-        if len(value) > (LONGEST_PACKED if name == "p" else LONGEST_TEXT):
-            raise BadInput(f"is longer than {LONGEST_TEXT} characters", name, "shorten it")
+        most = LONGEST_PACKED if name == "p" else LONGEST_TEXT
+        if len(value) > most:
+            raise BadInput(f"is longer than {most:,} characters", name, "shorten it")
         if not all(c.isprintable() or c == " " for c in value) or "\ufffd" in value:
             raise BadInput("holds characters that cannot be read", name, "type it again")
         found[name] = value.strip()
