@@ -149,3 +149,25 @@ def test_a_care_bears_on_what_is_told(ref):
 def test_a_slip_of_the_pen_is_read_and_a_word_of_its_own_is_not(ref, typed, read, far):
     assert respelt(ref, typed)[1] == {typed: read}
     assert respelt(ref, far)[1] == {}
+
+
+def test_words_that_stand_in_no_one_entry_together_are_said_to(ref):
+    scattered, whole = (
+        answered(ref, "how many layers of transparent should I build up"),
+        answered(ref, "how do I pickle"),
+    )
+    assert scattered.head.startswith("No one entry holds all of this. The nearest: ")
+    assert whole.head.startswith("Understood as: ")
+
+
+def test_a_question_of_harm_goes_to_cautions_before_practice(ref):
+    """Carbon monoxide kills (NIOSH 1972); how it is done is the nearest question."""
+    assert answered(ref, "is copper clay firing in carbon dangerous").keys[0] == "clay-carbon-monoxide"
+    assert answered(ref, "how is copper clay fired in carbon").kind != "cautions"
+
+
+@pytest.mark.parametrize("asked", ["how to cut stained glass", "how to stain wood"])
+def test_what_stains_is_not_what_is_stained(ref, asked):
+    found = answered(ref, asked)
+    assert found is None or not found.sure
+    assert found is None or "fire-stain-cover" not in found.keys

@@ -105,6 +105,8 @@ def test_bands_that_overlap_are_not_ranked(ref):
         ("the silver foil wrinkled", "foil-wrinkle", "silver foil"),
         ("rough sandy surface", "grainy", "how do I make a rough surface smooth"),
         ("enamel boiled", "bubbles", "how long is clay boiled"),
+        ("green tint in the clear over copper", "copper-green", "which clear over copper foil"),
+        ("black specks in my white enamel", "black-dots", "white enamel over my copper"),
         ("the edges burned off and turned black", "edge-burn", "which black for drawing"),
     ],
 )

@@ -22,6 +22,7 @@ _BED_RULE = "leaf-on-glass"
 #: The subject that tells what words mean.
 _WORDS = "words of the trade"
 _MOST = 4
+_SCATTERED = "No one entry holds all of this. The nearest"
 
 
 @dataclass(frozen=True)
@@ -61,7 +62,7 @@ class Answered:
     def head(self) -> str:
         """How the sentence was understood, and what of it is not known or not answered, in a sentence or two."""
         if self.sure:
-            return f"Understood as: {self.understood}."
+            return f"{_SCATTERED if self.apart else 'Understood as'}: {self.understood}."
         told = [f"Nothing here speaks of {_quoted(self.unknown)}."] if self.unknown else []
         told += [f"This says nothing of {_quoted(self.beside)}."] if self.beside else []
         return f"{' '.join(told)} The nearest: {self.understood}."
@@ -75,7 +76,6 @@ class Answered:
 
 
 def _quoted(words: tuple[str, ...]) -> str:
-    """The first words of some, each in quotation marks."""
     return " or ".join(f"“{word}”" for word in words[:_MOST])
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING
 
-from refdb.ask.said import FILLERS, is_said
+from refdb.ask.said import FILLERS, WRONG, is_said
 from refdb.frozen import replace
 from refdb.store.search_words import EVERYWHERE, tokens
 
@@ -26,7 +26,11 @@ def measured(ref: Reference, low: str, found: Answered) -> Answered | None:
 
     if found.kind not in _REPEATED:
         low = without_asking(low)
-    idle = EVERYWHERE | FILLERS | {w for w in tokens(low) if is_said(w)}
+    idle = (
+        EVERYWHERE
+        | FILLERS
+        | {w for w in tokens(low) if is_said(w) and not (found.kind == "practice" and WRONG.search(w))}
+    )
     told = found.lines if found.kind in _REPEATED else (found.understood, *found.lines)
     left = unmet(ref, low, found.keys, told, idle)
     against = _AGAINST.search(low)

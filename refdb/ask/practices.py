@@ -227,7 +227,7 @@ def of_rules(
         "practice", f"practice: {topic.topic}", (*lines, *care),
         f'refdb practice "{topic.topic}"', f"/practice/{topic.key}",
         (topic.key, *(str(r["key"]) for r in (*always, *rules)), *hazards),
-        more={"share": first.share}, apart=first.apart,
+        more={"share": first.share}, apart=first.apart and first.called < _BY_NAME,
     )  # fmt: skip
 
 

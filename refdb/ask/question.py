@@ -9,7 +9,8 @@ import re
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
-from refdb.ask import harm
+from refdb.ask import harm, measures
+from refdb.ask.measures import pair
 from refdb.ask.nearest import measured
 from refdb.ask.parts import in_two
 from refdb.ask.said import (
@@ -24,12 +25,10 @@ from refdb.ask.said import (
     FITS,
     FLAME,
     GLASS,
-    GLASS_LIES,
     HOT,
     HOW,
     HURTS,
     LOAD,
-    LONG,
     MELTS,
     NO_FAULT,
     OTHER_FLAME,
@@ -39,14 +38,13 @@ from refdb.ask.said import (
     SO_HOW,
     SUITS,
     TELLS,
-    THICK,
     TOUCH,
     WHAT_IS,
     WHICH,
     WHY,
     WRONG,
 )
-from refdb.ask.spans import FOLDED, Sentence, Span, is_of_materials, is_over_leaf, taken_apart
+from refdb.ask.spans import FOLDED, Sentence, is_of_materials, is_over_leaf, taken_apart
 from refdb.errors import RefdbError
 from refdb.frozen import replace
 from refdb.store.search_words import IDLE, tokens
@@ -60,12 +58,6 @@ _LONGEST = 200
 _LEAST_SHARE, _ALONE = 0.5, 0.6
 #: From here on two metals that touch stand every kiln for enamel, °C.
 _STANDS_C = 900.0
-#: What a figure may be asked with beside its own name and that of a thing.
-_OF_FIGURES = frozenset(
-    ("kiln", "fire", "many", "coat", "coats", "layer", "layers", "fired", "enamel", "enamels", "enamelling",
-     "enameling", "glass", "metal", "sheet", "point", "value", "figure", "number", "thermal", "linear", "minimum",
-     "least", "thin", "thick", "size", "temperature", "does", "much", "percent", "rate")
-)  # fmt: skip
 
 
 def answered(ref: Reference, text: str) -> Answered | None:
@@ -143,6 +135,11 @@ def _faults(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
         from refdb.ask.practices import of_fault
 
         return of_fault(ref, CAUSED.gone(low), None, 1)
+    if not OUTRIGHT.search(low) and TELLS.search(low) and not is_of_materials(sentence) and not asks:
+        from refdb.ask.practices import of_fault
+
+        if (told := of_fault(ref, low, None)) is not None:
+            return told
     if not (asks or (WRONG.search(low) and not WHICH.search(low) and not low.startswith(("can", "how", "should")))):
         return None
     from refdb.ask import answers
@@ -160,7 +157,7 @@ def _faults(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
 
 
 def _verdict(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
-    glass, metal = _pair(sentence)
+    glass, metal = pair(sentence)
     if (
         glass is None
         or metal is None
@@ -174,14 +171,6 @@ def _verdict(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
     from refdb.ask import answers
 
     return answers.of_verdict(ref, glass, metal, sentence.thickness)
-
-
-def _pair(sentence: Sentence) -> tuple[Span | None, Span | None]:
-    """The glass and the metal of a sentence, where it names one of each."""
-    glasses = [s for s in sentence.of_kind("glass") if "metal" not in s.kinds]
-    metals = [s for s in sentence.of_kind("metal") if not is_over_leaf(sentence, s) or "leaf" not in s.kinds]
-    metals = [s for s in metals if s not in glasses]
-    return (glasses[0] if len(glasses) == 1 else None), (metals[-1] if len(metals) == 1 else None)
 
 
 def _names_leaf(sentence: Sentence) -> bool:
@@ -229,31 +218,8 @@ def _asks_more(sentence: Sentence) -> bool:
     return any(not TOUCH.fullmatch(w) and not MELTS.fullmatch(w) for w in words)
 
 
-def _hot(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
-    glass, metal = _pair(sentence)
-    of_clay = metal is not None and glass is None and "clay" in metal.words and bool(LONG.search(low))
-    if not HOT.search(low) and not (MELTS.search(low) and "when" in low) and not of_clay:
-        return None
-    if of_clay and not re.search(r"\b(fire[ds]?|firing|sinter\w*|kiln|schedule|program\w*|ramp|burn\w*)\b", low):
-        return None
-    from refdb.ask import answers
-
-    if MELTS.search(low) and metal is not None and glass is None:
-        return answers.of_melting(ref, metal)
-    both = sentence.of_kind("metal")
-    if glass is None and metal is None and len(both) == 2:
-        one, two = (answers.of_heat(ref, None, m) for m in both)
-        return one if one is None or two is None else replace(one, then=two)
-    if glass is None and metal is None:
-        from refdb.ask import practices
-
-        left = {w for w in tokens(HOT.gone(low)) if w not in IDLE} - _OF_FIGURES
-        return None if left or sentence.spans else practices.of_usual_fire(ref)
-    return answers.of_heat(ref, glass, metal)
-
-
 def _ranked(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
-    glass, metal = _pair(sentence)
+    glass, metal = pair(sentence)
     if metal is None or HOW.search(low) or _names_leaf(sentence):
         return None
     known = (WHICH, FITS, GLASS)
@@ -267,37 +233,6 @@ def _ranked(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
     from refdb.ask import answers
 
     return answers.of_ranking(ref, metal, glass)
-
-
-def _figure(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
-    """A figure of the one thing that is named, how thick it has to be for glass, or a gauge in millimetres."""
-    from refdb.ask import figures
-
-    if sentence.thickness and not sentence.spans:
-        left = " ".join(w for w in tokens(sentence.rest) if w not in IDLE)
-        return figures.of_gauge(low, sentence.thickness) if figures.asks_gauge_alone(left) else None
-    wanted = figures.figures_meant(sentence.rest)
-    if not sentence.spans and not wanted and THICK.search(low) and GLASS_LIES.search(low):
-        from refdb.ask import practices
-
-        more = {w for w in tokens(THICK.gone(low)) if w not in IDLE} - _OF_FIGURES
-        return None if more else practices.of_coats(ref)
-    if len(sentence.spans) == 2 and (wanted or MELTS.search(low)) and figures.compares(sentence.rest):
-        both = figures.of_two(ref, *sentence.spans, wanted or figures.MELTING)
-        if both is not None:
-            return both
-    if len(sentence.spans) == 2 and wanted:
-        return figures.of_both(ref, *sentence.spans, wanted)
-    if len(sentence.spans) != 1:
-        return None
-    named = sentence.spans[0]
-    thick = not wanted and "metal" in named.kinds and bool(THICK.search(sentence.rest))
-    rest = THICK.gone(figures.words_left(sentence.rest))
-    # A word that is not known may be what the sentence is about: a wire, a bowl, an earring.
-    unknown = {w for w in tokens(rest) if w not in IDLE and w not in FOLDED} - _OF_FIGURES
-    if unknown or sentence.thickness or not (wanted or thick):
-        return None
-    return figures.of_figure(ref, named, wanted) if wanted else figures.of_thickness(ref, named)
 
 
 def _record(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
@@ -351,6 +286,11 @@ def _called(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
 
     if (hurt := harm.by_name(ref, low, sentence)) is not None:
         return hurt
+    if HURTS.search(low) and (hurt := harm.hurts(ref, low, sentence)) is not None and not hurt.apart:
+        # A question of harm that cautions answer whole is not one of how it is done.
+        told = measured(ref, low, hurt)
+        if told is not None and told.sure:
+            return told
     of_materials = is_of_materials(sentence)
     asked = HURTS.gone(low) if harm.spares(sentence) else low
     rules = None if of_materials or SUITS.search(low) else practices.of_called(ref, asked, not sentence.spans)
@@ -383,8 +323,8 @@ _ORDER: tuple[Callable[[Reference, str, Sentence], Answered | None], ...] = (
     harm.spared,
     _faults,
     _torch,
-    _figure,
-    _hot,
+    measures.figure,
+    measures.hot,
     _clears,
     _verdict,
     _ranked,

@@ -65,7 +65,7 @@ OUTRIGHT = Said(
     r"why|where|when|who|tell)\b|\b(how|what|which|why) (do|can|should|to|is|are|does)\b"
 )
 #: Tells of a piece that was made: what went wrong with it.
-TELLS = Said(r"^(my|the|our|it|its|i|this|all|some) \w+ \w")
+TELLS = Said(r"^(my|the|our|it|its|i|this|all|some) \w+ \w|\w (in|on|of|over|under|through) (my|the|our) \w")
 #: After what was seen, asks what to do.
 SO_HOW = Said(
     r"(?<=\w)[,;.]? (and |so |but )?(?P<deed>how (do|can|should|to)|can (i|we|it)|what (do|should|can) (i|we)) "
