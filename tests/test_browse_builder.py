@@ -88,6 +88,28 @@ def test_a_coat_that_waits_for_its_fire_is_not_judged(asking):
     assert "Does not suit so far, after 17 steps" in Outline(page(asking, fired)).text
 
 
+def test_a_piece_that_calls_things_by_names_is_changed_like_any(asking):
+    """A file may say "hard clear": its forms show what that is, and never the first of the list in its place."""
+    begun = (
+        '[piece]\nwidth = "30 mm"\nheight = "20 mm"\n[base]\nmetal = "copper"\nthickness = "0.8 mm"\n[[step]]\n'
+        'do = "coat"\nglass = "hard clear"\nthickness = "0.15 mm"\n'
+    )
+    sketch = Sketch.of(begun)
+    for more, shown in (
+        ({"change": "1"}, {"clear-hard-lead-free"}),
+        ({"add": "coat"}, {"clear-hard-lead-free"}),
+        ({"change": "body"}, {"copper-sheet"}),
+    ):
+        body = page(asking, sketch, **more)
+        picked = re.findall(r'<option value="([^"]*)" selected', body)
+        assert shown <= set(picked), more
+    by_key = Sketch.of(begun.replace("hard clear", "clear-hard-lead-free"))
+    settings = [re.search(r'name="kiln"[^>]*value="([^"]*)"', page(asking, s, add="fire"))[1] for s in (sketch, by_key)]
+    assert settings[0] == settings[1]
+    # What means nothing is told, not failed at.
+    assert asking.get(f"/piece/build?{urlencode({'p': packed(begun.replace('hard clear', 'xyzzy'))})}").status == 404
+
+
 def test_steps_are_moved_copied_changed_and_taken_away(asking):
     sketch = Sketch.of(example())
     for do, changed in (

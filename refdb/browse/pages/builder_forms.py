@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from refdb.browse.site import Site, named
-from refdb.errors import BadInput, RefdbError
+from refdb.errors import BadInput, NotFound, RefdbError
 from refdb.frozen import dataclass
 from refdb.judge.piece.steps import BACKINGS, COLD_JOINS, FACES, LUSTRES, SHAPES, USES, WITHIN
 from refdb.plan.sketch import Sketch, Table, Value, completed
@@ -114,7 +114,7 @@ def step_fields(site: Site, kind: str, step: Table, sketch: Sketch) -> list[Fiel
     for name in _SHOWN:
         if name in STEP_KEYS[kind] or (kind == "join" and name == "solder"):
             # What a step that is there does not say stays unsaid.
-            value = _shown(step.get(name, "" if step else _usual(site, kind, name, sketch)))
+            value = _key(site, name, _shown(step.get(name, "" if step else _usual(site, kind, name, sketch))))
             groups = _groups(site, name, value)
             if groups and (kind == "inset" or not value) and name in ("glass", "metal"):
                 groups = (("", (("", "none"),)), *groups)
@@ -131,7 +131,7 @@ def body_fields(site: Site, sketch: Sketch) -> list[Field]:
     usual |= {"use": USES[0], "shape": SHAPES[0]}
     found = []
     for name in BODY:
-        value = _shown(held.get(name, usual.get(name, "")))
+        value = _key(site, name, _shown(held.get(name, usual.get(name, ""))))
         hint = _HINTS["metal_thickness"] if name == "thickness" else _HINTS.get(name, "")
         label = "thickness of the metal" if name == "thickness" else _LABELS[name]
         found.append(Field(name, label, value, hint, _groups(site, name, value), name in ("title", "metal")))
@@ -180,7 +180,10 @@ def _wanted_setting(site: Site, sketch: Sketch) -> str:
     glasses = {str(s["glass"]) for s in waiting if "glass" in s}
     ranges = []
     for key in glasses:
-        glass = site.ref.glass(key)
+        try:
+            glass = site.ref.glass(_key(site, "glass", key))
+        except NotFound:
+            continue  # told where the piece is read
         low, high = glass.band("fuse_low"), glass.band("fuse_high")
         if low is not None and high is not None:
             ranges.append((low.value, high.value))
@@ -189,6 +192,16 @@ def _wanted_setting(site: Site, sketch: Sketch) -> str:
     low_c, high_c = max(r[0] for r in ranges), min(r[1] for r in ranges)
     middle = (low_c + high_c) / 2 if low_c <= high_c else low_c
     return f"{5 * round(middle / 5):.0f} C"
+
+
+def _key(site: Site, name: str, text: str) -> str:
+    """The key of what a piece calls by a name, so that it can be chosen; anything else as it is."""
+    if name not in ("glass", "leaf", "metal") or not text:
+        return text
+    try:
+        return site.ref.named(text, name).key
+    except RefdbError:
+        return text
 
 
 def _shown(value: Value) -> str:

@@ -236,7 +236,8 @@ def _related(site: Site, record: Material) -> list[dict[str, Any]]:
         asked = [g for g in site.glasses if site.ref.is_known(g, record)]
         ranked = rank(site.ref, record, None if len(asked) == len(site.glasses) else asked)
         found = [(r.verdict.outcome, r.glass, link_to_verdict(r.glass.key, record.key)) for r in ranked]
-        found += [("", g, link_to_verdict(g.key, record.key)) for g in site.glasses if g not in asked]
+        known = {g.key for g in asked}
+        found += [("", g, link_to_verdict(g.key, record.key)) for g in site.glasses if g.key not in known]
     elif isinstance(record, Glass):
         found = [
             (
