@@ -151,7 +151,7 @@ everything exactly explain far few find finish finished first five fix fixed fou
 hands happen happens help idea ideas important instead jar jewellery jewelry job large last later learn leave
 leaves little lot lots matter matters maybe month morning necessary new next nice nicely night nothing off
 part parts people perhaps person piece pot pretty prevent project projects properly purpose question quickly
-ready reason reckon recommend recommended remove removed removes removing replace rid rule rules save say says
+ready reason reckon recommend recommended remove removed removes removing replace rid rule rules same save say says
 sell show shows side sides since six soon start step steps stop stops stuff sure surface three till tip tips
 today trick tricks trouble true two type types wait week whole without work worth year years yesterday"""
 FILLERS = frozenset(_FILLERS.split())
