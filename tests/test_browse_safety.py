@@ -5,6 +5,8 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import errno
+import os
+import shutil
 import socket
 import sqlite3
 import threading
@@ -55,6 +57,21 @@ def test_no_question_of_a_table_breaks_the_server(asking, caplog, path):
     assert "select " not in answer.body.lower()
     # Nothing of it stands in the terminal as an error of ours.
     assert [r for r in caplog.records if r.name == "refdb.browse"] == []
+
+
+def test_tables_of_a_store_that_is_cut_short_beneath_the_view_cannot_be_had_just_now(store, tmp_path, caplog):
+    path = tmp_path / "reference.db"
+    shutil.copyfile(store, path)
+    asked = Asking(path)
+    assert asked.get("/reference/materials?_size=5").status == 200
+    os.truncate(path, 10 * 4096)
+    for address in ("/reference/property_values?_size=7", "/reference/contacts.json"):
+        answer = asked.get(address)
+        assert answer.status == 503, address
+        assert "cannot be read" in answer.body
+        assert str(tmp_path) not in answer.body
+    assert [r for r in caplog.records if r.name == "refdb.browse"] == []
+    asked.close()
 
 
 def test_an_error_of_our_own_page_is_still_one(asking, monkeypatch, caplog):

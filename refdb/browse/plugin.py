@@ -196,6 +196,13 @@ def _stumbled(exception: Exception) -> bool:
     return isinstance(exception, (TypeError, AttributeError, IndexError)) and module.partition(".")[0] == "datasette"
 
 
+#: What SQLite says where a file is damaged beneath the view, or the disk refuses.
+_UNREADABLE = (
+    *(sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB, sqlite3.SQLITE_IOERR, sqlite3.SQLITE_CANTOPEN),
+    sqlite3.SQLITE_FULL,
+)
+
+
 def told(exception: Exception, of_tables: bool = False) -> tuple[int, RefdbError]:
     """The status and the words for an exception; `of_tables` where Datasette's own pages of tables raised it."""
     if isinstance(exception, Busy):
@@ -206,7 +213,8 @@ def told(exception: Exception, of_tables: bool = False) -> tuple[int, RefdbError
         return 400, BadInput("this question of a table cannot be read", todo="check the address")
     if isinstance(exception, NoRecord):
         return 404, exception
-    if isinstance(exception, StoreUnusable):
+    damaged = getattr(exception, "sqlite_errorcode", 0) & 0xFF in _UNREADABLE
+    if damaged or isinstance(exception, StoreUnusable):
         # Its words name the file, which is nobody's business on a page.
         return 503, StoreUnusable(
             "the store cannot be read", todo="build it again with: refdb build --from data_sources"
