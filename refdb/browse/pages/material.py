@@ -141,6 +141,10 @@ def _properties(site: Site, record: Material) -> list[dict[str, Any]]:
     return found
 
 
+def _end(row: PropertyValue | None) -> tuple[float, bool] | None:
+    return (row.band.value, row.preferred) if row else None
+
+
 def _kiln_window(
     names: dict[str, Property], held: dict[str, list[PropertyValue]], titles: dict[str, tuple[str, str]]
 ) -> dict[str, Any]:
@@ -167,7 +171,7 @@ def _kiln_window(
                 "which": which[0] if len(which) == 1 and low and high else "",
                 "value": words,
                 "range": "",
-                "plot": Markup(window(*((r.band.value, r.preferred) if r else None for r in (low, high)), scale)),
+                "plot": Markup(window(_end(low), _end(high), scale)),
                 "over": "",
                 "note": "; ".join(dict.fromkeys(n for n in (basis, locator, *(r.note for r in ends.values())) if n)),
             }

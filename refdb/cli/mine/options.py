@@ -63,7 +63,8 @@ def _parameters(kinds: tuple[str, ...]) -> Iterator[Parameter]:
         seen.add(one.option)
         yield Parameter(one.option, Text, _option(one), None)
         for name, annotation, default in _BEHIND.get(one.option, ()):
-            yield Parameter(name, *get_args(annotation), default)
+            kind, told = get_args(annotation)
+            yield Parameter(name, kind, told, default)
 
 
 def texts_of(given: dict[str, Any]) -> dict[str, str]:
