@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import http.client
 import os
 import re
 import resource
@@ -143,6 +144,21 @@ def test_another_host_says_what_it_means(store):
         _, err = process.communicate(timeout=20)
         assert "can read these pages" in err
         assert err.count("\n") == 1
+
+
+@pytest.mark.parametrize(("option", "status"), [((), 404), (("--shelf",), 200)])
+def test_on_the_network_the_own_shelf_is_left_out_unless_it_is_said(store, tmp_path, option, status):
+    from refdb.cli.main import main
+
+    path = tmp_path / "workshop.db"
+    assert main(["--workshop", str(path), "mine", "add", "glass", "--name", "A", "--basis", "guess"]) == 0
+    where = ("--host", "0.0.0.0", "--port", str(free_port()), "--workshop", str(path))
+    with browsing(store, *where, *option) as (_, address):
+        for page in ("material/my:a", "workshop/glasses.json"):
+            asked = http.client.HTTPConnection("127.0.0.1", int(address.rstrip("/").rpartition(":")[2]), timeout=20)
+            asked.request("GET", f"/{page}")
+            assert asked.getresponse().status == status, page
+            asked.close()
 
 
 def test_the_usual_port_gives_way_and_one_that_was_asked_for_does_not(monkeypatch):
