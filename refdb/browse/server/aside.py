@@ -10,6 +10,7 @@ import multiprocessing
 import pickle
 import signal
 import threading
+import time
 from collections.abc import Callable, Sequence
 from functools import lru_cache
 from multiprocessing.connection import Connection
@@ -24,8 +25,12 @@ if TYPE_CHECKING:
 
     from refdb.judge.fit.question import Question
 
-#: An answer that takes longer is not waited for, and no other is asked for any more [s]; the usual one takes 10 ms.
+#: A process that owes an answer for longer is ended [s]; the usual one takes 10 ms.
 _LONGEST_S = 5.0
+#: An answer is waited for as long as the work took that went on beside it, and so long at the least [s].
+_WAITED_S = 0.02
+#: So long nothing is asked of a process that was waited for in vain [s]: others want the processors then.
+_REST_S = 10.0
 #: So many answers may be owed, of which one was given up by whoever asked for it.
 _MOST_OWED = 2
 #: Records whose text is kept on either side, some 10 kB each.
@@ -41,6 +46,7 @@ class Aside:
         self._process: SpawnProcess | None = None
         self._begun = self._ready = False
         self._asked = self._answered = 0
+        self._asked_at = self._rests_until = 0.0
         self._found: dict[int, list[Triple] | None] = {}
         self._texts = Remembered[bytes](_MOST_RECORDS)
 
@@ -60,10 +66,10 @@ class Aside:
         if not self._turn.acquire(blocking=False):
             return None
         try:
-            number = self._send(questions)
+            number, began = self._send(questions), time.monotonic()
         finally:
             self._turn.release()
-        return None if number is None else lambda: self._received(number, questions)
+        return None if number is None else lambda: self._received(number, began, questions)
 
     def close(self) -> None:
         """End the second process, which holds nothing that could be lost; it is not begun again."""
@@ -84,9 +90,12 @@ class Aside:
         try:
             while pipe.poll():
                 self._take_in(pipe)
-            if not self._ready or self._asked - self._answered >= _MOST_OWED:
+            now, owed = time.monotonic(), self._asked - self._answered
+            if owed and now - self._asked_at > _LONGEST_S:
+                raise EOFError
+            if not self._ready or owed >= _MOST_OWED or now < self._rests_until:
                 return None
-            self._asked += 1
+            self._asked, self._asked_at = self._asked + 1, now
             parts = [(self._text(q.glass), self._text(q.metal), q.build) for q in questions]
             pipe.send_bytes(pickle.dumps((self._asked, parts)))
         except (OSError, EOFError):
@@ -121,13 +130,16 @@ class Aside:
         self._answered = number
         self._found = {number: shares}
 
-    def _received(self, number: int, questions: Sequence[Question]) -> list[Triple]:
+    def _received(self, number: int, began: float, questions: Sequence[Question]) -> list[Triple]:
         with self._turn:
             pipe = self._pipe
+            now = time.monotonic()
+            until = now + max(now - began, _WAITED_S)
             try:
                 while pipe is not None and self._answered < number:
-                    if not pipe.poll(_LONGEST_S):
-                        raise EOFError
+                    if not pipe.poll(max(until - time.monotonic(), 0.0)):
+                        self._rests_until = time.monotonic() + _REST_S
+                        break
                     self._take_in(pipe)
             except (OSError, EOFError):
                 self.close()
