@@ -8,8 +8,9 @@ import sys
 import time
 
 import pytest
+from child_processes import children_of, gone
 from test_browse_server import browsing, free_port
-from test_browse_workers import children_of, gone, page
+from test_browse_workers import page
 
 import refdb
 from refdb.browse.server import aside as module

@@ -13,38 +13,13 @@ import urllib.request
 from urllib.parse import urlencode
 
 import pytest
+from child_processes import children_of, gone
 from test_browse_server import browsing, free_port
 
 from refdb.browse.pages.shelf_forms import SECRET
 from refdb.store.workshop.file import Workshop
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="a port is not shared there")
-
-
-def children_of(pid):
-    """Processes that answer, by what the system tells of them."""
-    found = []
-    for name in os.listdir("/proc"):
-        if name.isdigit():
-            try:
-                with open(f"/proc/{name}/stat") as file:
-                    parent = int(file.read().rpartition(")")[2].split()[1])
-                with open(f"/proc/{name}/cmdline") as file:
-                    words = file.read()
-            except OSError:
-                continue
-            if parent == pid and "spawn_main" in words:
-                found.append(int(name))
-    return found
-
-
-def gone(pids, within=20.0):
-    until = time.monotonic() + within
-    while time.monotonic() < until:
-        if not any(os.path.exists(f"/proc/{pid}") for pid in pids):
-            return True
-        time.sleep(0.05)
-    return False
 
 
 def page(address):

@@ -12,8 +12,8 @@ import sys
 import time
 
 import pytest
+from child_processes import children_of, gone
 from conftest import ROOT
-from test_browse_workers import gone
 
 EXPORT = """
 import sys
@@ -39,22 +39,6 @@ if __name__ == "__main__":
 """
 
 
-def helpers_of(pid):
-    """Processes that another began, but for what multiprocessing has keep its books."""
-    found = set()
-    for name in filter(str.isdigit, os.listdir("/proc")):
-        try:
-            with open(f"/proc/{name}/stat") as file:
-                parent = int(file.read().rpartition(")")[2].split()[1])
-            with open(f"/proc/{name}/cmdline") as file:
-                words = file.read()
-        except OSError:
-            continue
-        if parent == pid and "resource_tracker" not in words:
-            found.add(int(name))
-    return found
-
-
 @pytest.mark.skipif(not os.path.isdir("/proc/self"), reason="tells processes by /proc")
 @pytest.mark.parametrize(
     "script", [pytest.param(EXPORT, id="export"), pytest.param(PIECES, id="pieces", marks=pytest.mark.slow)]
@@ -64,16 +48,16 @@ def test_no_process_outlives_the_one_that_began_it(script, store, tmp_path):
     program.write_text(script, encoding="utf-8")
     words = [sys.executable, str(program), str(store), str(tmp_path / "pages")]
     started = subprocess.Popen(words, cwd=ROOT, env={**os.environ, "PYTHONPATH": str(ROOT)})
-    helpers = set()
+    helpers = []
     try:
         until = time.monotonic() + 60
         while len(helpers) < 2 and started.poll() is None and time.monotonic() < until:
-            helpers = helpers_of(started.pid)
+            helpers = children_of(started.pid)
             time.sleep(0.05)
         assert len(helpers) == 2
         # Until each has begun to help.
         time.sleep(2)
-        assert helpers == helpers_of(started.pid)
+        assert helpers == children_of(started.pid)
         started.kill()
         started.wait(20)
         assert gone(helpers)
