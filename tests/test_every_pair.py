@@ -8,7 +8,7 @@ from pathlib import Path
 from urllib.parse import quote
 
 import pytest
-from browse_client import Asking
+from browse_client import Asking, as_typed
 
 from refdb.cli.main import FAILED
 from refdb.judge.fit.glass_on_metal import suits
@@ -141,7 +141,7 @@ def test_every_page_with_every_key_says_what_it_is_about(ref, asking):
         answer = asking.get(address)
         assert answer.status == 200, address
         assert heading(answer.body), address
-        told = unescape(re.sub(r"<[^>]+>", "", answer.body)).lower()
+        told = as_typed(unescape(re.sub(r"<[^>]+>", "", answer.body))).lower()
         assert words.lower() in told, (address, words)
 
 
