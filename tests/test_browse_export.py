@@ -249,7 +249,8 @@ def test_an_exported_verdict_says_what_the_view_says(folder, store):
         address = f"/suits?glass={glass}&metal=copper-sheet"
         body = asking.get(address).body
         # Names of parts that are not there, and what only the view can do.
-        live = {"Piece", "Compare", *Outline(" ".join(re.findall(r"<span data-live>(.*?)</span>", body))).words}
+        spans = re.findall(r"<span data-live>(.*?)</span>", body)
+        live = {"Piece", "Compare", *(word for span in spans for word in Outline(span).words)}
         shown = Outline(body)
         written = Outline((folder / place_of(address)).read_text(encoding="utf-8"))
         text = squeezed(" ".join(written.words))
