@@ -17,7 +17,8 @@ from refdb.judge.piece.verdict import judge_pieces
 def around(ref, glass, metal, **texts):
     question = asked(ref.glass(glass), ref.metal(metal), texts, str)
     said = texts.get("metal_thickness", "")
-    return judge_with_neighbours(ref, question, said)
+    verdict, near = judge_with_neighbours(ref, question, said)
+    return verdict, near()
 
 
 @pytest.mark.parametrize(

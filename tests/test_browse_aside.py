@@ -109,7 +109,10 @@ def test_one_that_is_slow_is_waited_for_in_vain_once_and_ended_when_it_stays_sil
 def test_a_verdict_has_the_same_neighbours_with_it_and_without(aside, store, questions):
     with refdb.open_reference(store) as ref:
         for asked, others in ((questions[0], questions[1:2]), (questions[3], questions[2:3])):
-            assert judge_beside(ref, asked, others, aside) == judge_beside(ref, asked, others)
+            (verdict, found), (here, found_here) = (
+                judge_beside(ref, asked, others, elsewhere) for elsewhere in (aside, None)
+            )
+            assert (verdict, found()) == (here, found_here())
 
 
 @pytest.mark.skipif(not os.path.isdir("/proc/self"), reason="tells processes by /proc")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from markupsafe import Markup
@@ -169,7 +169,7 @@ def _command(query: dict[str, str]) -> str:
 
 
 def verdict_fields(
-    site: Site, question: Question, verdict: Verdict, near: Sequence[Beside], query: dict[str, str]
+    site: Site, question: Question, verdict: Verdict, near: Callable[[], Sequence[Beside]], query: dict[str, str]
 ) -> dict[str, Any]:
     """Everything the page of a verdict shows."""
     glass, metal = question.glass, question.metal
@@ -206,15 +206,6 @@ def verdict_fields(
         "rests_on": rests_on(verdict),
         "changes": verdict.changes,
         "to_do": to_do(verdict),
-        "beside": [
-            {
-                "text": one.text,
-                "outcome": one.outcome,
-                "asked": one.asked,
-                "link": address("/suits", **(shown | {"metal_thickness": one.text})),
-            }
-            for one in near
-        ],
         "word": upper_first(verdict.outcome),
         "unsure": verdict.outcome == UNSURE,
         "made": [r for r in reasons if not r["settled"]],
@@ -236,6 +227,16 @@ def verdict_fields(
             "/compare", glass=glass.key, metal=metal.key, **{k: query[k] for k in _OF_COMPARING if k in query}
         ),
         "advanced": any(name in query for name in ("kiln", "kiln_offset", "expansion", "span", "cubical", "rise")),
+        # Last of all: they may come from another process, which works beside this one until then.
+        "beside": [
+            {
+                "text": one.text,
+                "outcome": one.outcome,
+                "asked": one.asked,
+                "link": address("/suits", **(shown | {"metal_thickness": one.text})),
+            }
+            for one in near()
+        ],
     }
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from refdb.frozen import dataclass, replace
@@ -28,8 +29,8 @@ class Beside:
 
 def judge_with_neighbours(
     ref: Reference, question: Question, said: str, elsewhere: Elsewhere | None = None
-) -> tuple[Verdict, tuple[Beside, ...]]:
-    """The verdict on a question, and its outcome at the thickness asked about and at the two neighbours of that.
+) -> tuple[Verdict, Callable[[], tuple[Beside, ...]]]:
+    """The verdict on a question, and what tells the outcome at the thickness asked about and at its two neighbours.
 
     Parameters
     ----------
@@ -44,8 +45,8 @@ def judge_with_neighbours(
     Returns
     -------
     Verdict
-    tuple of Beside
-        Thinnest first; empty where the thickness is a range or no neighbour can be fired.
+    callable
+        Gives a tuple of Beside, thinnest first; empty where the thickness is a range or no neighbour can be fired.
 
     Raises
     ------
@@ -61,8 +62,12 @@ def judge_with_neighbours(
         if text != here
     ]
     verdict, outcomes = judge_beside(ref, question, others, elsewhere)
-    found = iter(outcomes)
-    return verdict, tuple(Beside(t, verdict.outcome if t == here else next(found), t == here) for t in texts)
+
+    def near() -> tuple[Beside, ...]:
+        found = iter(outcomes())
+        return tuple(Beside(t, verdict.outcome if t == here else next(found), t == here) for t in texts)
+
+    return verdict, near
 
 
 def _texts(question: Question, said: str) -> tuple[tuple[str, ...], str]:

@@ -89,8 +89,8 @@ def judge_question(ref: Reference, question: Question) -> Verdict:
 
 def judge_beside(
     ref: Reference, question: Question, others: Sequence[Question], elsewhere: Elsewhere | None = None
-) -> tuple[Verdict, list[str]]:
-    """The verdict on a question, and of others like it what outcome their verdicts have; all cooled in one call.
+) -> tuple[Verdict, Callable[[], list[str]]]:
+    """The verdict on a question, and what tells which outcomes the verdicts on others have; all cooled in one call.
 
     Parameters
     ----------
@@ -109,11 +109,19 @@ def judge_beside(
     found = elsewhere([others[k] for k in can]) if elsewhere is not None and can else None
     verdict, here = _judged(shared, ref, question, beside=[] if found else [walked[k] for k in can])
     tiles = tiles_seen(ref, question.glass.key, question.metal.key, question.build, verdict.outcome)
-    sampled, outcomes = iter(found() if found else here), []
-    for one in walked:
-        floor = _worst(findings_of(shared, one))
-        shares = decision.joint(next(sampled) if one.can_be_sampled else None, floor)
-        outcomes.append(decision.decide(shares, one.missing, floor)[0])
+    floors = [_worst(findings_of(shared, one)) for one in walked]
+
+    def outcomes() -> list[str]:
+        sampled = iter(found() if found else here)
+        joint = [
+            decision.joint(next(sampled) if one.can_be_sampled else None, floor)
+            for one, floor in zip(walked, floors, strict=True)
+        ]
+        return [
+            decision.decide(shares, one.missing, floor)[0]
+            for shares, one, floor in zip(joint, walked, floors, strict=True)
+        ]
+
     return replace(verdict, tiles=tiles) if tiles else verdict, outcomes
 
 
