@@ -15,10 +15,10 @@ if TYPE_CHECKING:
 _HARDLY = 5.0
 
 
-def begins_at(solidus: Band) -> str:
-    """Where a metal begins to melt, with the lowest that its band leaves open."""
+def begins_at(solidus: Band, verb: str = "begins to melt") -> str:
+    """Where a metal begins to melt, or melts, with the lowest that its band leaves open."""
     lowest = f" ({degrees(solidus.low)} at the lowest)" if solidus.low < solidus.value - _HARDLY else ""
-    return f"begins to melt at {degrees(solidus.value)}{lowest}"
+    return f"{verb} at {degrees(solidus.value)}{lowest}"
 
 
 def melting_of(metal: Material) -> str:
@@ -29,6 +29,6 @@ def melting_of(metal: Material) -> str:
     if not told:
         return f"Nothing is known of where {lower_first(metal.label)} melts."
     if low is not None and high is not None and abs(high.value - low.value) < _HARDLY:
-        told = [begins_at(low).replace("begins to melt", "melts", 1)]
+        told = [begins_at(low, "melts")]
     found = metal.value("solidus")
     return f"{metal.label} {' and '.join(told)}{f'; {found.basis}' if found is not None else ''}."

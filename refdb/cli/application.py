@@ -10,14 +10,13 @@ import typer
 from typer.core import TyperGroup
 
 from refdb import __version__
-from refdb.cli.commands import COMMANDS, anywhere, command_of, hoisted, root
+from refdb.cli.commands import COMMANDS, apart, command_of, hoisted, root
 from refdb.cli.common import choose_store
 from refdb.cli.options import REQUIRED, Argument, Group, Parameter, parameters_of
-from refdb.cli.output import emit
+from refdb.cli.output import LONGEST_FAULT, emit
 from refdb.cli.prompts import Stopped
 from refdb.errors import BadInput, StoreUnusable
 
-_LONGEST_FAULT = 240
 #: Typer's own base of every fault of usage, which it does not export.
 _UsageError: type[Exception] = typer.BadParameter.__mro__[1]
 _SETTINGS: dict[str, Any] = {"rich_markup_mode": None, "pretty_exceptions_enable": False}
@@ -54,7 +53,7 @@ def _named(arguments: Sequence[str]) -> Sequence[str]:
     """The command that the arguments name, and of a group the one of its own; empty asks for all."""
     import os
 
-    rest = hoisted(arguments)[anywhere(arguments) :]
+    _, rest = apart(arguments)
     return rest[:2] if rest and rest[0] in COMMANDS and "_REFDB_COMPLETE" not in os.environ else ()
 
 
@@ -172,13 +171,13 @@ def usage_fault(error: Exception, arguments: Sequence[str] = ()) -> BadInput:
     context = getattr(error, "ctx", None)
     path = context.command_path if context is not None else "refdb"
     what = " ".join(str(error.format_message()).split()).rstrip(".")  # type: ignore[attr-defined]
-    if len(what) > _LONGEST_FAULT:
-        what = what[: _LONGEST_FAULT - 3] + "..."
+    if len(what) > LONGEST_FAULT:
+        what = what[: LONGEST_FAULT - 3] + "..."
     todo = f"try {path} --help"
     if "unexpected extra argument" in what:
         from refdb.cli.meant import with_quotes
 
-        meant = with_quotes(hoisted(arguments)[anywhere(arguments) :])
+        meant = with_quotes(apart(arguments)[1])
         todo = (
             f"did you mean: {meant}"
             if meant

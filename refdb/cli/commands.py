@@ -44,8 +44,8 @@ COMMANDS = {
 _ANYWHERE = ("--store", "--workshop")
 
 
-def hoisted(arguments: Sequence[str]) -> list[str]:
-    """The arguments with the options of `_ANYWHERE` and their values first; what follows `--` is left alone."""
+def apart(arguments: Sequence[str]) -> tuple[list[str], list[str]]:
+    """The options of `_ANYWHERE` with their values, and the other arguments; what follows `--` is left alone."""
     front: list[str] = []
     rest = list(arguments)
     at = 0
@@ -57,16 +57,13 @@ def hoisted(arguments: Sequence[str]) -> list[str]:
             front.append(rest.pop(at))
         else:
             at += 1
+    return front, rest
+
+
+def hoisted(arguments: Sequence[str]) -> list[str]:
+    """The arguments with the options of `_ANYWHERE` and their values first."""
+    front, rest = apart(arguments)
     return front + rest
-
-
-def anywhere(arguments: Sequence[str]) -> int:
-    """How many of the hoisted arguments belong to the options of `_ANYWHERE`."""
-    front = hoisted(arguments)
-    at = 0
-    while at < len(front) and front[at].partition("=")[0] in _ANYWHERE:
-        at += 2 if front[at] in _ANYWHERE else 1
-    return at
 
 
 # That a file cannot be read is said by whoever opens it; a look-up of the reference stands it.
@@ -107,8 +104,8 @@ def plainly(arguments: Sequence[str]) -> Callable[[], Any] | None:
     """What is asked for, ready to be done, or None where it is not typed plainly."""
     if "_REFDB_COMPLETE" in os.environ:
         return None
-    words, ahead = hoisted(arguments), anywhere(arguments)
-    whole, rest = read(parameters_of(root), words[:ahead]), words[ahead:]
+    front, rest = apart(arguments)
+    whole = read(parameters_of(root), front)
     if whole is None or not rest or rest[0] not in COMMANDS:
         return None
     found = command_of(rest.pop(0))
@@ -119,5 +116,5 @@ def plainly(arguments: Sequence[str]) -> Callable[[], Any] | None:
     values = read(parameters_of(found), rest)
     if values is None:
         return None
-    choose_store(whole["store"], whole["workshop"], any(word.startswith("--workshop") for word in words[:ahead]))
+    choose_store(whole["store"], whole["workshop"], any(word.startswith("--workshop") for word in front))
     return partial(found, **values)

@@ -11,11 +11,10 @@ from typing import NoReturn
 
 from refdb.cli.commands import plainly
 from refdb.cli.common import say_what_waits
-from refdb.cli.output import OutputClosedError, complain
+from refdb.cli.output import LONGEST_FAULT, OutputClosedError, complain
 from refdb.cli.prompts import Stopped
 from refdb.errors import BadInput, RefdbError, StoreUnusable
 
-_LONGEST_FAULT = 240
 CLOSED, INTERRUPTED = 141, 130
 #: The program itself failed (EX_SOFTWARE of sysexits.h); no verdict ends so.
 FAILED = 70
@@ -80,7 +79,7 @@ def _failed(error: Exception) -> int:
         traceback.print_exception(error)
     complain(
         RefdbError(
-            f"refdb itself failed ({type(error).__name__}: {error})"[:_LONGEST_FAULT],
+            f"refdb itself failed ({type(error).__name__}: {error})"[:LONGEST_FAULT],
             todo="nothing was decided, and your question may be sound"
             + ("" if more else "; REFDB_TRACEBACK=1 shows more"),
         ).line

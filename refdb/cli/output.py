@@ -28,6 +28,8 @@ _UNITS = re.compile(r"(?<=\d) (?=(?:mm|µm|m|MPa|GPa|ppm/K|ppm|K|°C|°F|min|h|%
 
 #: Lines of the screen that an answer fits unless all of it is asked for.
 SCREEN = 24
+#: So many letters of a fault are told.
+LONGEST_FAULT = 240
 #: So many lines or rows of a long list are written at once.
 _AT_ONCE = 500
 

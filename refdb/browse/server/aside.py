@@ -47,7 +47,8 @@ class Aside:
         self._begun = self._ready = False
         self._asked = self._answered = 0
         self._asked_at = self._rests_until = 0.0
-        self._found: dict[int, list[Triple] | None] = {}
+        #: What was answered last; None where it could not be worked out there.
+        self._shares: list[Triple] | None = None
         self._texts = Remembered[bytes](_MOST_RECORDS)
 
     def __call__(self, questions: Sequence[Question]) -> Callable[[], list[Triple]] | None:
@@ -126,9 +127,7 @@ class Aside:
         if told is None:
             self._ready = True
             return
-        number, shares = told
-        self._answered = number
-        self._found = {number: shares}
+        self._answered, self._shares = told
 
     def _received(self, number: int, began: float, questions: Sequence[Question]) -> list[Triple]:
         with self._turn:
@@ -143,7 +142,7 @@ class Aside:
                     self._take_in(pipe)
             except (OSError, EOFError):
                 self.close()
-            shares = self._found.pop(number, None)
+            shares = self._shares if self._answered == number else None
         if shares is None:
             from refdb.judge.fit.glass_on_metal import shares_of_questions
 

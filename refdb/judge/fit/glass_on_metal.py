@@ -113,14 +113,11 @@ def judge_beside(
 
     def outcomes() -> list[str]:
         sampled = iter(found() if found else here)
-        joint = [
-            decision.joint(next(sampled) if one.can_be_sampled else None, floor)
-            for one, floor in zip(walked, floors, strict=True)
-        ]
-        return [
-            decision.decide(shares, one.missing, floor)[0]
-            for shares, one, floor in zip(joint, walked, floors, strict=True)
-        ]
+        told = []
+        for one, floor in zip(walked, floors, strict=True):
+            shares = decision.joint(next(sampled) if one.can_be_sampled else None, floor)
+            told.append(decision.decide(shares, one.missing, floor)[0])
+        return told
 
     return replace(verdict, tiles=tiles) if tiles else verdict, outcomes
 
