@@ -20,6 +20,7 @@ from refdb.browse.pages.options import options
 from refdb.browse.pages.printed import cell_of, held, lower_first, quoted, tint_of, upper_first, without_options
 from refdb.browse.server.cached_reference import Answers, Kept
 from refdb.browse.server.query import address, versioned
+from refdb.browse.server.turns import Turns
 from refdb.browse.server.watched_pool import LearntPool
 from refdb.browse.server.watched_workshop import ABSENT, State, Watch
 from refdb.errors import StoreUnusable
@@ -131,7 +132,7 @@ class Site:
         #: Told whenever the workshop has changed.
         self.changed: Callable[[State], None] = lambda state: None
         #: One calculation at a time, beside the loop that serves pages.
-        self.worker = ThreadPoolExecutor(1, thread_name_prefix="refdb-verdict")
+        self.worker = Turns()
         #: The second process that calculates, where there is one.
         self.aside: Aside | None = None
         self.pool = LearntPool(path, workshop, pool, self.worker, self._forget_figures)

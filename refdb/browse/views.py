@@ -97,11 +97,20 @@ async def _worked_out(site: Site, build: Callable[[], Built], receive: Any) -> B
     if site.waiting >= MOST_WAITING:
         raise Busy("many questions are being worked out", todo="ask again in some seconds")
     site.waiting += 1
-    work: asyncio.Future[Any] = asyncio.get_running_loop().run_in_executor(site.worker, build)
+    given_up = False
+
+    def begun() -> Built:
+        # One that a thread has taken, but whose turn has not come, can no longer be cancelled.
+        if given_up:
+            raise Busy("the asker has gone", todo="ask again")
+        return build()
+
+    work: asyncio.Future[Any] = asyncio.get_running_loop().run_in_executor(site.worker, begun)
     gone: asyncio.Future[Any] = asyncio.ensure_future(_gone(receive))
     try:
         await asyncio.wait([work, gone], return_when=asyncio.FIRST_COMPLETED)
-        if not work.done() and work.cancel():
+        given_up = not work.done()
+        if given_up and work.cancel():
             raise Busy("the asker has gone", todo="ask again")
         found: Built = await work
         return found

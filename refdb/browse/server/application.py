@@ -273,7 +273,7 @@ def answer_on(
         site.network_address = told_address(found, listening).rstrip("/")
     server = _server(application, ready)
     if alone and (os.cpu_count() or 1) > 1:
-        site.aside = Aside()
+        site.aside = Aside(lambda: site.waiting > 1, site.worker.let_go)
     try:
         with steady(), ends_on_terminate():
             server.run(sockets=[listening])

@@ -39,7 +39,7 @@ def judge_with_neighbours(
     question : Question
     said : str
         The thickness of the metal as it was typed; empty where nothing was.
-    elsewhere : callable, optional
+    elsewhere : Elsewhere, optional
         As for `judge_beside`.
 
     Returns

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING, Unpack
+from typing import TYPE_CHECKING, Protocol, Unpack
 
 from refdb.errors import NotFound
 from refdb.frozen import replace
@@ -16,9 +16,10 @@ from refdb.judge.fit.question import BuildGiven, Question, given
 from refdb.judge.limits import DOME_SOURCE, RELEASE_SOURCE
 from refdb.judge.naming import Taking
 from refdb.judge.needs import sources_of_needs
+from refdb.judge.numbers import Numbers
 from refdb.judge.own.tiles import tiles_seen
 from refdb.judge.piece.shared import Shared
-from refdb.judge.piece.verdict import Followed, findings_of, sample_beside, verdict_of
+from refdb.judge.piece.verdict import Followed, findings_of, sample, sample_beside, verdict_of
 from refdb.judge.ranking import Ranking, in_places
 from refdb.judge.reason import NOT, ORDER, RANK, SUITS, Reason, Triple
 from refdb.judge.selectors import words_of
@@ -29,8 +30,18 @@ if TYPE_CHECKING:
     from refdb.store.reference import Reference
 
 
-#: Has the shares of questions worked out somewhere else; gives what waits for them, or None where nobody does it.
-Elsewhere = Callable[[Sequence[Question]], Callable[[], list[Triple]] | None]
+#: What is sampled of questions: the numbers of some, and of others the shares of their outcomes alone.
+Sampled = tuple[list[Numbers], list[Triple]]
+
+
+class Elsewhere(Protocol):
+    """Has questions sampled somewhere else; gives what waits for them, or None where nobody does it."""
+
+    def __call__(self, whole: Sequence[Question], others: Sequence[Question], /) -> Callable[[], Sampled] | None: ...
+
+    @property
+    def takes_all(self) -> bool:
+        """Whether it is to take the question itself too, since there is something else to do here meanwhile."""
 
 
 def suits(ref: Reference, glass: str | Glass, metal: str | Metal, **build: Unpack[BuildGiven]) -> Verdict:
@@ -97,22 +108,29 @@ def judge_beside(
     ref : Reference
     question : Question
     others : sequence of Question
-    elsewhere : callable, optional
-        Takes the others to where they are sampled meanwhile.
+    elsewhere : Elsewhere, optional
+        Takes the others to where they are sampled meanwhile, or everything.
 
     Raises
     ------
     BadInput, StoreUnusable
     """
-    shared, walked = Shared(ref), [followed(other) for other in others]
+    shared, found, walked = Shared(ref), followed(question), [followed(other) for other in others]
     can = [k for k, one in enumerate(walked) if one.can_be_sampled]
-    found = elsewhere([others[k] for k in can]) if elsewhere is not None and can else None
-    verdict, here = _judged(shared, ref, question, beside=[] if found else [walked[k] for k in can])
+    asked, answer = [others[k] for k in can], _stored(ref, question) if found.can_be_sampled else None
+    samples = found.can_be_sampled and answer is None
+    taken = [question] if samples and elsewhere is not None and elsewhere.takes_all else []
+    waits = elsewhere(taken, asked) if elsewhere is not None and (asked or taken) else None
+    if waits is not None and taken:
+        numbers, here = waits()
+    else:
+        numbers, here = sample_beside([found] if samples else [], [walked[k] for k in can] if waits is None else [])
+    verdict = _verdict(shared, ref, question, found, answer, numbers)
     tiles = tiles_seen(ref, question.glass.key, question.metal.key, question.build, verdict.outcome)
     floors = [_worst(findings_of(shared, one)) for one in walked]
 
     def outcomes() -> list[str]:
-        sampled = iter(found() if found else here)
+        sampled = iter(here if waits is None or taken else waits()[1])
         told = []
         for one, floor in zip(walked, floors, strict=True):
             shares = decision.joint(next(sampled) if one.can_be_sampled else None, floor)
@@ -122,11 +140,10 @@ def judge_beside(
     return replace(verdict, tiles=tiles) if tiles else verdict, outcomes
 
 
-def shares_of_questions(questions: Sequence[Question]) -> list[Triple]:
-    """The joint shares of the outcomes of questions that can be sampled, by nothing but what they hold."""
-    from refdb.judge.piece.sample import shares_of_pieces
-
-    return shares_of_pieces([(one.trail, one.metal) for one in map(followed, questions)])
+def sampled_questions(whole: Sequence[Question], others: Sequence[Question]) -> Sampled:
+    """The numbers of questions that can be sampled, and the joint shares of the outcomes of others, by nothing but what
+    they hold."""
+    return sample_beside([followed(one) for one in whole], [followed(one) for one in others])
 
 
 def _worst(fixed: Sequence[Reason]) -> int:
@@ -134,17 +151,19 @@ def _worst(fixed: Sequence[Reason]) -> int:
     return max((RANK[r.outcome] for r in fixed), default=0)
 
 
-def _judged(
-    shared: Shared, ref: Reference, question: Question, with_changes: bool = True, beside: Sequence[Followed] = ()
-) -> tuple[Verdict, list[Triple]]:
-    """The verdict on a question without its tiles, and the shares of the outcomes of others."""
-    found = followed(question)
+def _verdict(
+    shared: Shared,
+    ref: Reference,
+    question: Question,
+    found: Followed,
+    answer: Answer | None,
+    numbers: Sequence[Numbers],
+    with_changes: bool = True,
+) -> Verdict:
+    """The verdict on a question without its tiles, from its answer or, where that is not stored, its numbers."""
     fixed = findings_of(shared, found)
     floor = _worst(fixed)
-    answer = _stored(ref, question) if found.can_be_sampled else None
-    samples = found.can_be_sampled and answer is None
-    numbers, shares = sample_beside([found] if samples else [], beside)
-    if samples:
+    if numbers:
         answer = (
             answer_to(question, numbers[0], floor, alike_in_colour(ref, question))
             if with_changes
@@ -155,11 +174,11 @@ def _judged(
     sources += sources_of_needs(question.glass, question.metal)
     verdict = verdict_of(shared, found, fixed, answer.numbers if answer else None, question.as_dict(), sources)
     if answer is None or not answer.changes or verdict.outcome == SUITS:
-        return verdict, shares
+        return verdict
     others = {str(c.value): ref.glass(str(c.value)) for c in answer.changes if c.kind == "glass"}
     of_glass = {key: (glass.label, _floor(shared, glass, question.metal)) for key, glass in others.items()}
     fails = verdict.shares.get(NOT, 0.0)
-    return replace(verdict, changes=told_changes(answer.changes, verdict.outcome, fails, floor, of_glass)), shares
+    return replace(verdict, changes=told_changes(answer.changes, verdict.outcome, fails, floor, of_glass))
 
 
 def _floor(shared: Shared, glass: Glass, metal: Metal) -> int:
@@ -204,7 +223,11 @@ def rank(ref: Reference, metal: str | Metal, glasses: Sequence[Glass] | None = N
     rows = []
     for glass in ref.materials("glass") if glasses is None else glasses:
         assert isinstance(glass, Glass)
-        verdict, _ = _judged(shared, ref, Question(glass, metal), with_changes=False)
+        question = Question(glass, metal)
+        found = followed(question)
+        answer = _stored(ref, question) if found.can_be_sampled else None
+        numbers = sample([found]) if found.can_be_sampled and answer is None else []
+        verdict = _verdict(shared, ref, question, found, answer, numbers, with_changes=False)
         rows.append((weight_of(glass, metal, verdict), glass, verdict, ""))
     return in_places(rows)
 
