@@ -353,6 +353,14 @@ def test_a_form_takes_what_people_type(asking, query, same):
 
 
 @pytest.mark.parametrize(
+    ("typed", "told"), [("0.5mm", "0.5 mm"), ("20ga", "20 ga"), ("0.7-0.9mm", "0.7-0.9 mm"), ("", "0.8 mm")]
+)
+def test_the_heading_parts_a_unit_from_its_number(asking, typed, told):
+    page = asking.get(f"/suits?glass=clear-hard-lead-free&metal=copper-sheet&metal_thickness={typed}").body
+    assert f", {told}</h1>" in page.replace("\u00a0", " ")
+
+
+@pytest.mark.parametrize(
     ("query", "name"),
     [
         ("metal_thickness=3+kg", "metal_thickness"),

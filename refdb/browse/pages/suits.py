@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
@@ -95,6 +96,8 @@ SAID_ONCE_FROM = 3
 #: So many things to do stand on the first screen of a phone, before the test tile.
 MOST_TO_DO = 2
 _ORDER = (SUITS, CARE, UNSURE, NOT)
+#: Between a number and the unit that was typed right behind it.
+_JOINED_UNIT = re.compile(r"(?<=\d)(?=[^\W\d_])")
 
 
 def is_standard(query: dict[str, str]) -> bool:
@@ -241,8 +244,9 @@ def verdict_fields(
 
 
 def question_thickness(question: Question, query: dict[str, str]) -> str:
-    """The thickness of the metal as it was typed, else as it is taken."""
-    return query.get("metal_thickness", "").strip() or f"{question.build.metal_m.value * 1e3:g} mm"
+    """The thickness of the metal as it was typed, a blank before its unit, else as it is taken."""
+    typed = query.get("metal_thickness", "").strip()
+    return _JOINED_UNIT.sub(" ", typed) or f"{question.build.metal_m.value * 1e3:g} mm"
 
 
 def tile_address(question: Question) -> str:
