@@ -209,6 +209,50 @@ def test_a_wrong_field_keeps_its_form_with_the_message_beside_it(asking, fields,
             assert f'value="{value}"' in unescape(answer.body)
 
 
+@pytest.mark.parametrize(
+    ("table", "name", "value", "status", "words"),
+    [
+        ("glass", "glass", "qqqqz", 404, "qqqqz"),
+        ("glass", "glass", "my:jar-that-is-gone", 404, "my:jar-that-is-gone"),
+        ("leaf", "leaf", "qqqqz", 404, "qqqqz"),
+        ("glass", "thickness", "3 parsecs", 400, "parsecs"),
+        ("base", "metal", "qqqqz", 404, "qqqqz"),
+        ("piece", "width", "3 parsecs", 400, "parsecs"),
+    ],
+)
+def test_an_address_whose_piece_cannot_be_read_gives_its_form_back(asking, table, name, value, status, words):
+    """As a bookmark does whose jar is gone, or a file that was sent: nothing is judged, and the field can be mended."""
+    good = Sketch.of(example())
+    number = next((n for n, s in enumerate(good.steps, 1) if table in s), 0)
+    if number:
+        bad = good.with_changed(number, dict(good.steps[number - 1]) | {name: value})
+    else:
+        bad = good.with_body(
+            *(dict(t) | ({name: value} if k == table else {}) for k, t in (("piece", good.piece), ("base", good.base)))
+        )
+    answer = asking.get(f"/piece/build?{urlencode({'p': packed(bad.text)})}")
+    assert answer.status == status
+    outline = Outline(answer.body)
+    assert outline.faults == []
+    assert [g["name"] for _, g in outline.tags if g.get("aria-invalid") == "true"] == [name]
+    assert "b-wrong" in outline.ids
+    assert words in outline.text
+    assert "so far" not in outline.text.partition("Add step")[0]
+    # What was wrong stands in its field still, and the others keep what they held.
+    held = {g["name"]: g.get("value") for tag, g in outline.tags if tag == "input" and g.get("name")}
+    assert held.get(name, value) == value
+    assert f'value="{value}"' in answer.body
+    # Another step is changed as ever; the form with the right word leads on.
+    fire = next(n for n, s in enumerate(good.steps, 1) if s["do"] == "fire")
+    onwards = sent(asking, p=packed(bad.text), do="step", change=str(fire), kiln="799 C")
+    assert onwards.steps[fire - 1]["kiln"] == "799 C"
+    fields = {"do": "step", "change": str(number)} if number else {"do": "body"}
+    whole = {k: str(v) for k, v in ({**good.piece, **good.base} if not number else good.steps[number - 1]).items()}
+    kept = {k: {"True": "yes", "False": "no"}.get(v, v) for k, v in whole.items() if k != "do"}
+    mended = sent(asking, p=packed(bad.text), **fields, **kept)
+    assert "so far" in Outline(page(asking, mended)).text
+
+
 def test_a_body_that_cannot_be_is_said_so_beside_its_field(asking):
     answer = post(
         asking,

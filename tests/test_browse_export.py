@@ -19,7 +19,7 @@ from hypothesis import strategies as st
 
 from refdb.browse.export.places import is_exported, leads, place_of
 from refdb.browse.export.rewritten import NOTE, rewritten
-from refdb.browse.export.written import MANIFEST, _put_in_place, _tidied, edition_of, export
+from refdb.browse.export.written import MANIFEST, _body, _opened, _put_in_place, _tidied, edition_of, export
 from refdb.store.edition import Seal
 from refdb.store.reference import open_reference
 from refdb.words import lower_first
@@ -194,6 +194,23 @@ def test_a_folder_that_holds_other_things_is_left_alone(refdb, tmp_path):
     assert refdb("browse", "--on", "copper").status == 2
     assert refdb("browse", "--export", str(tmp_path / "new"), "--on", "unobtainium").status == 3
     assert not (tmp_path / "new").exists()
+
+
+@pytest.mark.parametrize(
+    ("on", "shown"),
+    [
+        ((), "fine silver clay"),
+        (("copper-sheet", "fine-silver-clay"), "fine silver clay"),
+        (("copper-sheet", "gold-24k"), "copper sheet"),
+    ],
+)
+def test_the_question_of_an_export_stands_at_a_metal_that_is_there(store, on, shown):
+    """So does the picture of melting leaf beneath it."""
+    site = _opened(store, on)
+    body = _body(site, "/clears")
+    site.close()
+    assert f"Leaf on {shown} against the kiln" in body
+    assert on == () or "fine-silver-clay" in on or "on fine silver clay" not in rewritten(body, "clears.html", (), on)
 
 
 @pytest.fixture(scope="module")

@@ -68,7 +68,8 @@ def test_page_fits_one_screen_and_says_that_time_may_not_do(refdb):
     ("more", "says"),
     [
         (("--floor", "20x20"), "does not fit"),
-        (("--floor", "120"), "two or three lengths"),
+        (("--floor", "1x2x3x4"), "not one to three lengths"),
+        (("--floor", "150 mm round"), "a round floor is not reckoned; give the largest square"),
         (("--floor", "9 m x 9 m"), "no floor of a small kiln"),
         (("--fires", "0"), "0 fires"),
         (("--time", "3"), None),
@@ -86,6 +87,13 @@ def test_what_cannot_be_is_one_line(refdb, more, says):
     assert (ran.status, ran.out) == (2, "")
     assert says in ran.err
     assert len(ran.err.splitlines()) == 1
+
+
+@pytest.mark.parametrize("floor", ["150 mm", "150", "15 cm", "150 mm square", "150x150 mm"])
+def test_one_length_is_the_side_of_a_square(refdb, floor):
+    assert floor_of(floor) == pytest.approx((0.15, 0.15))
+    out = refdb(*BY_HAND[:-1], floor).out
+    assert " ".join(out.split()).startswith("12 at once on 150 x 150 mm (20 fit 5 mm apart")
 
 
 @given(st.text(max_size=30))

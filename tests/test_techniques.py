@@ -86,7 +86,7 @@ def test_improving_a_spoilt_piece_ends_in_one_that_can_be_read(ref, name):
     [
         ("cloisonné", None, "0.15 mm of clear-hard-lead-free on the front before step 6, and a fire of it"),
         ("plique-à-jour", None, "openings of 11 mm in step 1"),
-        ("lump", None, "clear-hard-lead-free set in in step 8"),
+        ("lump", None, "set in clear-hard-lead-free in step 8"),
         ("plique-à-jour", {"size": "9 mm", "backing": "copper foil", "frame": "1.5 mm"}, ""),
     ],
 )
@@ -96,6 +96,8 @@ def test_what_is_wrong_with_a_cell_has_an_edit_that_mends_it(ref, name, change, 
     found = improve_text(ref, text)
     assert found.holds
     assert not words or words in [e.words for e in found.edits]
+    # The first letter of each is made large where it is printed, and that of a key may not be.
+    assert not {e.words.split()[0] for e in found.edits} & {m.key for m in ref.materials()}
 
 
 # Recesses

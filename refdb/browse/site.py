@@ -23,7 +23,7 @@ from refdb.browse.server.query import address, versioned
 from refdb.browse.server.turns import Turns
 from refdb.browse.server.watched_pool import LearntPool
 from refdb.browse.server.watched_workshop import ABSENT, State, Watch
-from refdb.errors import StoreUnusable
+from refdb.errors import NotFound, StoreUnusable
 from refdb.frozen import dataclass, replace
 from refdb.judge.evidence import GRADES
 from refdb.judge.verdict import TEST_TILE
@@ -123,6 +123,8 @@ class Site:
         self.writer = writer
         #: Where others on the network open these pages, such as http://192.0.2.7:8733; empty where nobody can.
         self.network_address = ""
+        #: Metals to which the questions of an export are kept; empty for all.
+        self.only_on: tuple[str, ...] = ()
         #: Calculations that are asked for and not done.
         self.waiting = 0
         self.watch = None if workshop is None else Watch(workshop)
@@ -361,7 +363,8 @@ class Site:
         """Records of a kind to choose from, by family; one that was picked is there even where lists leave it out."""
         records = list(self.ref.materials(kind))
         if is_yours(picked) and picked not in {r.key for r in records}:
-            records.append(self.ref.material(picked, kind))
+            with suppress(NotFound):
+                records.append(self.ref.material(picked, kind))
         return by_family(records)
 
     def source_name(self, key: str) -> str:

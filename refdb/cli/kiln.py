@@ -61,18 +61,19 @@ def kiln(
         } | ({} if slow is None else {"cooling_min": slow})
         emit_json({"question": question, **day.as_dict()})
     else:
-        _page(day, there_is, short).show()
+        _page(day, room, there_is, short).show()
 
 
-def _page(day: KilnDay, there_is: float | None, short: dict[str, str]) -> Page:
+def _page(day: KilnDay, room: tuple[float, float], there_is: float | None, short: dict[str, str]) -> Page:
     from refdb.plan.words import minutes_span
 
     page = Page()
     loads = f"{day.loads:,} load{'s' if day.loads != 1 else ''}"
     sure = ", more cannot lie there" if day.per_load == day.at_most else f", {day.at_most:,} at the very most"
+    floor = " x ".join(f"{x * 1e3:g}" for x in room)
     page.paragraph(
-        f"{min(day.per_load, day.quantity):,} at once ({day.per_load:,} fit {day.gap_m * 1e3:g} mm apart and to the "
-        f"wall{sure}); {day.quantity:,} in {loads}."
+        f"{min(day.per_load, day.quantity):,} at once on {floor} mm ({day.per_load:,} fit {day.gap_m * 1e3:g} mm apart "
+        f"and to the wall{sure}); {day.quantity:,} in {loads}."
     )
     page.paragraph(f"A fire of one load: {minutes_span(day.one)}, with the kiln's recovery.")
     if day.slow is not None:

@@ -30,7 +30,9 @@ _TENS = re.compile(
 )
 _TIMES = re.compile(r"\s*(?:[x×*]|by)\s*", re.IGNORECASE)
 _UNIT = re.compile(r'[A-Za-zµμ"][A-Za-z. ]*$')
-_FORMS = {"oval": False, "round": False, "circle": False, "disc": False, "square": True, "rectangle": True}
+#: Words for the form of a piece or a floor: those with four corners, and all.
+SQUARE_CORNERED = ("square", "rectangle", "rectangular")
+_FORMS = ("oval", "round", "circle", "circular", "disc", *SQUARE_CORNERED)
 _NUMBER = r"[0-9]+(?:[.,][0-9]+)?"
 _FACE = re.compile(r"\b(?:on (?:the )?)?(front|back|both)(?: faces?| sides?)?\b", re.IGNORECASE)
 _COVER = re.compile(rf"\b({_NUMBER}) ?(?:%|per ?cent)(?: of it)?", re.IGNORECASE)
@@ -101,15 +103,22 @@ def size_of(text: str, where: str = "--size") -> tuple[float, float, bool]:
     BadInput
         Not one or two lengths from 1 mm to 1 m.
     """
-    words = text.strip().split()
-    square = False
-    if words and words[-1].lower().rstrip("s") in (*_FORMS, "rectangular", "circular"):
-        square = words.pop().lower().rstrip("s") in ("square", "rectangle", "rectangular")
-    sizes = lengths_of(" ".join(words), (1, 2), where, 'write for example "30x24 mm" or "30 mm round"')
+    plain, form = split_form(text)
+    square = form in SQUARE_CORNERED
+    sizes = lengths_of(plain, (1, 2), where, 'write for example "30x24 mm" or "30 mm round"')
     for size in sizes:
         if not _SMALLEST_M <= size <= _LARGEST_M:
             raise BadInput(f"{size * 1e3:g} mm is no size of a small piece", where, "give 1 mm to 1 m")
     return sizes[0], sizes[-1], square
+
+
+def split_form(text: str) -> tuple[str, str]:
+    """A size and the word for its form that ends it, in small letters; an empty word where there is none."""
+    words = text.strip().split()
+    form = words[-1].lower().rstrip("s") if words else ""
+    if form not in _FORMS:
+        form = ""
+    return " ".join(words[:-1] if form else words), form
 
 
 def lengths_of(text: str, counts: tuple[int, int], where: str, todo: str) -> list[float]:
@@ -121,8 +130,9 @@ def lengths_of(text: str, counts: tuple[int, int], where: str, todo: str) -> lis
     """
     parts = [p.strip() for p in _TIMES.split(text.strip())] if len(text) <= _LONGEST else []
     if not counts[0] <= len(parts) <= counts[1] or not all(parts):
-        numbers = {1: "one", 2: "two", 3: "three"}
-        raise BadInput(f"not {numbers[counts[0]]} or {numbers[counts[1]]} lengths", where, todo)
+        numbers = ("", "one", "two", "three")
+        join = "or" if counts[1] - counts[0] == 1 else "to"
+        raise BadInput(f"not {numbers[counts[0]]} {join} {numbers[counts[1]]} lengths", where, todo)
     unit = _UNIT.search(parts[-1])
     after = f" {unit[0]}" if unit else " mm"
     return [length_m(completed(p) if _UNIT.search(p) else f"{completed(p)}{after}", where=where) for p in parts]

@@ -306,7 +306,7 @@ def _other_glass(ref: Reference, text: PieceText, piece: Piece, reason: Reason) 
             for step in piece.steps:
                 if step.glass == key:
                     done = done.with_value("step", step.number, "glass", f'"{other.key}"')
-            yield Edit(f"{other.key} in place of {key}", done)
+            yield Edit(f"put {other.key} in place of {key}", done)
 
 
 def _bedded(ref: Reference, text: PieceText, piece: Piece, reason: Reason) -> Iterator[Edit]:
@@ -339,7 +339,7 @@ def _like_its_glass(ref: Reference, text: PieceText, piece: Piece, reason: Reaso
         f"no more than {_DOT_MM} mm across in step {number}", text.with_value("step", number, "size", f'"{_DOT_MM} mm"')
     )
     if under:
-        yield Edit(f"{under} set in in step {number}", text.with_value("step", number, "glass", f'"{under}"'))
+        yield Edit(f"set in {under} in step {number}", text.with_value("step", number, "glass", f'"{under}"'))
 
 
 def _middle(glass: Glass) -> float | None:

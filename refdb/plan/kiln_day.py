@@ -8,7 +8,7 @@ from typing import Any
 from refdb.errors import BadInput
 from refdb.frozen import dataclass
 from refdb.plan.allowances import Allowances
-from refdb.plan.asked_amounts import lengths_of
+from refdb.plan.asked_amounts import SQUARE_CORNERED, lengths_of, split_form
 from refdb.plan.packing import layout, most_certain
 from refdb.quantities.typed import Band
 
@@ -63,15 +63,20 @@ class KilnDay:
 def floor_of(text: str, where: str = "--floor") -> tuple[float, float]:
     """Width and depth of what the pieces stand on [m]: "150x120 mm", "6 in x 5 in"; a third length is left aside.
 
+    One length is the side of a square: "150 mm".
+
     Raises
     ------
     BadInput
-        Not two or three lengths above zero and up to 1 m.
+        A round floor; not one to three lengths above zero and up to 1 m.
     """
-    sizes = lengths_of(text, (2, 3), where, 'write width x depth, such as "150x120 mm"')
+    plain, form = split_form(text)
+    if form not in ("", *SQUARE_CORNERED):
+        raise BadInput("a round floor is not reckoned", where, "give the largest square that lies on it")
+    sizes = lengths_of(plain, (1, 3), where, 'write width x depth, such as "150x120 mm"')
     if not 0 < min(sizes) <= max(sizes) <= _MOST_M:
         raise BadInput(f"{max(sizes):g} m is no floor of a small kiln", where, 'write for example "150x120 mm"')
-    return sizes[0], sizes[1]
+    return sizes[0], sizes[1] if len(sizes) > 1 else sizes[0]
 
 
 def kiln_day(

@@ -158,7 +158,7 @@ def _tidied(folder: Path) -> None:
 def _written(
     store: Path, folder: Path, wanted: _Wanted, workers: int | None, tell: Callable[[int, int], None]
 ) -> Exported:
-    site = Site(store)
+    site = _opened(store, wanted.on)
     bodies, pairs = _found(site, wanted)
     places = {place_of(a) for a in (*bodies, *pairs)}
     shutil.copytree(STATIC, folder / "static", ignore=shutil.ignore_patterns("worker.js"))
@@ -190,6 +190,13 @@ def _written(
     (folder / MANIFEST).write_text(json.dumps(manifest, indent=1) + "\n", encoding="utf-8")
     site.close()
     return Exported(total, size)
+
+
+def _opened(store: Path, metals: tuple[str, ...]) -> Site:
+    """The view behind an export of the verdicts on these metals, on all where none is named."""
+    site = Site(store)
+    site.only_on = metals
+    return site
 
 
 def _found(site: Site, wanted: _Wanted) -> tuple[dict[str, str], list[str]]:
@@ -252,7 +259,7 @@ def _begin(store: Path, to: _To) -> None:
     """What a process of the pool has ready."""
     global _here
     end_with_parent()
-    _here = Site(store), to
+    _here = _opened(store, to.metals), to
 
 
 def _write_batch(addresses: list[str]) -> int:

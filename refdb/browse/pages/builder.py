@@ -6,6 +6,7 @@ the browser's Back undoes it.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
@@ -102,13 +103,13 @@ def sent(site: Site, form: Mapping[str, str]) -> str | View:
     do, _, number = form.get("do", "").partition("-")
     if do in ("up", "down", "copy", "remove"):
         at = _number(number)
-        changed = {
+        moved = {
             "up": lambda: sketch.moved(at, -1),
             "down": lambda: sketch.moved(at, 1),
             "copy": lambda: sketch.copied(at),
             "remove": lambda: sketch.without(at),
         }[do]()
-        return address(WHERE, p=packed(changed.text)) + "#h-st"
+        return address(WHERE, p=packed(moved.text)) + "#h-st"
     if do == "improve":
         from refdb.plan.improve import improve_text
 
@@ -117,12 +118,17 @@ def sent(site: Site, form: Mapping[str, str]) -> str | View:
         return address(WHERE, p=packed(Sketch.of(improve_text(site.ref, sketch.text).text).text))
     if do not in ("step", "body"):
         raise BadInput("this is not known here", "do", "use a button of the page")
+    changed: Sketch | None = None
+    at = -1
     try:
         changed, at = _filled(sketch, form, do)
         _checked(site, changed, at)
     except StoreUnusable:
         raise
     except (BadInput, NotFound) as fault:
+        if changed is not None and _place(fault) not in ("", forms.BODY_PLACE if not at else str(at)):
+            # The form is right; what is wrong elsewhere is told by the page of the piece.
+            return address(WHERE, p=packed(changed.text))
         asked = {"add": form.get("add", ""), "change": form.get("change", "") or ("body" if do == "body" else "")}
         return page(
             site,
@@ -168,17 +174,24 @@ def _number(text: str) -> int:
 def page(site: Site, sketch: Sketch, query: Mapping[str, str], filled: Filled | None = None, status: int = 200) -> View:
     """The builder with a piece in it, and the form that is asked for."""
     p = packed(sketch.text)
+    laid = any("glass" in s or "leaf" in s for s in sketch.steps)
+    fired = sketch.fired
+    piece = verdict = None
+    try:
+        piece = parse_piece(sketch.text, site.ref, "piece") if laid or fired.steps else None
+        verdict = _judged(site, fired)
+    except StoreUnusable:
+        raise
+    except (BadInput, NotFound) as fault:
+        if filled is None:
+            query, filled, status = _to_mend(sketch, fault)
     adding, changing = query.get("add", ""), query.get("change", "")
     if adding:
         chosen(dict(query), "add", forms.KINDS)
     kind, fields, heading, at = _form(site, sketch, adding, changing)
     if filled is not None:
-        fields = [forms.Field(f.name, f.label, filled.values.get(f.name, ""), f.hint, f.groups, f.wide) for f in fields]
+        fields = [forms.refilled(f, filled.values.get(f.name, f.value), f.name == filled.field) for f in fields]
     labels = _labels(site, sketch)
-    fired = sketch.fired
-    verdict = _judged(site, fired)
-    laid = any("glass" in s or "leaf" in s for s in sketch.steps)
-    piece = parse_piece(sketch.text, site.ref, "piece") if laid or fired.steps else None
     left = len(sketch.steps) - len(fired.steps)
     last = sketch.steps[-1] if sketch.steps else None
     return View(
@@ -220,12 +233,40 @@ def page(site: Site, sketch: Sketch, query: Mapping[str, str], filled: Filled | 
     )
 
 
+def _to_mend(sketch: Sketch, fault: BadInput | NotFound) -> tuple[dict[str, str], Filled, int]:
+    """The form of the step or body that a piece cannot be read for, as it stands, with the message at its field.
+
+    Raises
+    ------
+    BadInput, NotFound
+        The fault itself, where it is about no form.
+    """
+    place, field = _place(fault), forms.wrong_field(fault)
+    if place == forms.BODY_PLACE:
+        table = {**sketch.piece, **sketch.base}
+    elif place and int(place) <= len(sketch.steps) and sketch.steps[int(place) - 1].get("do") in forms.KINDS:
+        table = dict(sketch.steps[int(place) - 1])
+    else:
+        raise fault
+    told = Filled({field: forms.shown(table[field])} if field in table else {}, _told(fault), field)
+    return {"change": place}, told, 404 if isinstance(fault, NotFound) else 400
+
+
+def _place(fault: RefdbError) -> str:
+    """Which form of the builder a fault of a piece file is about: the number of a step, or the body; or nothing."""
+    where = (fault.where or "").partition(", ")[2] or fault.where or ""
+    if where.startswith(("[piece]", "[base]")):
+        return forms.BODY_PLACE
+    step = re.match(r"step ([0-9]{1,3})\b", where)
+    return step[1] if step else ""
+
+
 def _form(
     site: Site, sketch: Sketch, adding: str, changing: str
 ) -> tuple[str, list[forms.Field], str, list[tuple[str, str]]]:
     """Kind, fields and heading of the form that is asked for, and where a new step may go; no fields where none is."""
     after = len(sketch.steps) + 1
-    if changing == "body":
+    if changing == forms.BODY_PLACE:
         return "body", forms.body_fields(site, sketch), "The body", []
     if changing:
         number = _number(changing)

@@ -90,6 +90,8 @@ _BEGINS: dict[str, dict[str, str]] = {
     "coat": {"thickness": "0.15 mm"},
 }
 BODY = ("title", "metal", "thickness", "schedule", "width", "height", "area", "quantity", "use", "shape", "rise")
+#: What is changed where the body is, as an address says it.
+BODY_PLACE = "body"
 #: Those of them that stand with the metal.
 _OF_BASE = ("metal", "thickness", "schedule")
 #: All names that a form of the builder may send.
@@ -114,14 +116,14 @@ def step_fields(site: Site, kind: str, step: Table, sketch: Sketch) -> list[Fiel
     for name in _SHOWN:
         if name in STEP_KEYS[kind] or (kind == "join" and name == "solder"):
             # What a step that is there does not say stays unsaid.
-            value = _key(site, name, _shown(step.get(name, "" if step else _usual(site, kind, name, sketch))))
+            value = _key(site, name, shown(step.get(name, "" if step else _usual(site, kind, name, sketch))))
             groups = _groups(site, name, value)
             if groups and (kind == "inset" or not value) and name in ("glass", "metal"):
                 groups = (("", (("", "none"),)), *groups)
             hint = _HINTS.get("wire_height" if name == "height" else name, "")
             label = name if name == "thickness" and kind in ("wire", "inset") else _LABELS[name]
             found.append(Field(name, label, value, hint, groups, name in _LISTS))
-    return [*found, Field("note", "note for the bench sheet", _shown(step.get("note", "")), wide=True)]
+    return [*found, Field("note", "note for the bench sheet", shown(step.get("note", "")), wide=True)]
 
 
 def body_fields(site: Site, sketch: Sketch) -> list[Field]:
@@ -131,7 +133,7 @@ def body_fields(site: Site, sketch: Sketch) -> list[Field]:
     usual |= {"use": USES[0], "shape": SHAPES[0]}
     found = []
     for name in BODY:
-        value = _key(site, name, _shown(held.get(name, usual.get(name, ""))))
+        value = _key(site, name, shown(held.get(name, usual.get(name, ""))))
         hint = _HINTS["metal_thickness"] if name == "thickness" else _HINTS.get(name, "")
         label = "thickness of the metal" if name == "thickness" else _LABELS[name]
         found.append(Field(name, label, value, hint, _groups(site, name, value), name in ("title", "metal")))
@@ -204,7 +206,16 @@ def _key(site: Site, name: str, text: str) -> str:
         return text
 
 
-def _shown(value: Value) -> str:
+def refilled(field: Field, value: str, is_wrong: bool) -> Field:
+    """A field with what stood in a form that was sent; in the wrong one, what cannot be chosen stands first."""
+    groups = field.groups
+    if groups and is_wrong and not any(value == key for _, choices in groups for key, _ in choices):
+        groups = (("", ((value, f"“{value}”" if value else "none"),)), *groups)
+    return Field(field.name, field.label, value, field.hint, groups, field.wide)
+
+
+def shown(value: Value) -> str:
+    """A value of a piece file as it stands in a field."""
     return {True: "yes", False: "no"}[value] if isinstance(value, bool) else f"{value}"
 
 

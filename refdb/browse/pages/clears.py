@@ -32,7 +32,7 @@ def build(site: Site, query: dict[str, str]) -> View:
     from refdb.judge.piece.clear_over_leaf import clears as ranked_clears
 
     if not query:
-        heat = leaf_heat.of_all(site, site.ref.metal(_STANDARD["metal"]))
+        heat = leaf_heat.of_all(site, site.ref.metal(_standard(site)["metal"]))
         told = {"title": "Which clear over this leaf?", "groups": [], "heat": heat}
         return View(
             "clears.html", form_fields(site, {}) | told | {"sources": site.citations(heat["sources"])}, "/clears"
@@ -80,8 +80,14 @@ def form_fields(site: Site, query: dict[str, str]) -> dict[str, Any]:
         "metal_groups": site.choices("metal", query.get("metal", "")),
         "left_out": site.ref.left_out_of("glass"),
         "bed_groups": [(family, held) for family, held in beds if held],
-        "query": _STANDARD | query,
+        "query": _standard(site) | query,
     }
+
+
+def _standard(site: Site) -> dict[str, str]:
+    """What the question stands at before anything is chosen; in an export on a metal that is there."""
+    is_there = not site.only_on or _STANDARD["metal"] in site.only_on
+    return _STANDARD if is_there else _STANDARD | {"metal": site.only_on[0]}
 
 
 def _words(ranked: Ranked) -> dict[str, str]:
