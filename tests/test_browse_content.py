@@ -185,6 +185,17 @@ def test_cautions_are_those_of_the_command(asking, refdb, key):
         assert shown(limit["limit_text"]) in text
 
 
+def test_cautions_of_a_ranking_are_those_of_the_command(asking, refdb):
+    """Lead is told with the clears that may hold it, as the whole answer of the command does."""
+    whole = refdb("clears", "fine-silver-foil", "--on", "copper-sheet", "--full").out
+    _, _, told = whole.partition("Cautions with ")
+    cautions = re.findall(r"^  (\w.*?): .*?\n(?=  \w|\n|\w)", told, re.M | re.S)
+    text = text_of(asking.get("/clears?leaf=fine-silver-foil&metal=copper-sheet"))
+    _, _, page = text.partition("Cautions")
+    assert "Every step with lead glass" in cautions
+    assert all(head in page for head in cautions)
+
+
 def test_sources_are_those_of_the_command_with_what_rests_on_each(asking, refdb):
     told = rows_of(refdb, "sources")
     page = asking.get("/sources")

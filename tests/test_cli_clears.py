@@ -77,3 +77,18 @@ def test_faults(refdb, arguments, status, words):
     assert ran.out == ""
     assert ran.err.count("\n") == 1
     assert words in ran.err
+
+
+def test_a_ranking_tells_what_can_hurt_and_with_which_of_the_clears(refdb, question):
+    """A clear that holds lead may come first: its lead is told beside it, and never of one that is free of it."""
+    rows = json.loads(refdb("glasses", "--family", "clears", "--json").out)["rows"]
+    ranked = [r["key"] for r in json.loads(refdb(*question, "--json").out)["rows"]]
+    free = {r["key"] for r in rows if r["lead"] == "free"}
+    short, whole = (" ".join(refdb(*question, *form).out.split()) for form in ((), ("--full",)))
+    _, _, told = short.partition("Take care with ")
+    keys, _, named = told.partition(": ")
+    assert keys.split(", ") == [key for key in ranked if key not in free]
+    assert named.startswith("lead poisoning by breathing and swallowing dust and fume")
+    assert "; with all of them: " in named
+    assert f"Cautions with {keys} Every step with lead glass: " in whole
+    assert "Sifting and handling powder: " in whole.partition("Cautions with all of them ")[2]

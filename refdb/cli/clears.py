@@ -85,6 +85,7 @@ def clears(
     _ranking(page, ranked, full)
     if ranked:
         _common(page, ranked, full)
+        _care(page, ranked, full)
     page.paragraph("The whole piece, firing by firing: refdb piece new" + ("" if full else ". All of it: --full"))
     page.show()
 
@@ -152,3 +153,21 @@ def _small(label: str) -> str:
     from refdb.plan.words import small
 
     return small(label)
+
+
+def _care(page: Page, ranked: Ranking, full: bool) -> None:
+    """What can hurt someone: with clears that have it of their own, and with all of them."""
+    from refdb.judge.ranking import cautions_of
+
+    short = []
+    for glasses, cautions in cautions_of(ranked):
+        with_ = f"with {', '.join(glass.key for glass in glasses) or 'all of them'}"
+        if full:
+            page.heading(f"Cautions {with_}")
+            for caution in cautions:
+                page.paragraph(f"{caution.text} [{caution.source}]", 2, 4)
+            page.line()
+        more = f", and {len(cautions) - 1} more" if len(cautions) > 1 else ""
+        short.append(f"{with_}: {lower_first(cautions[0].name)}{more}")
+    if not full:
+        page.paragraph(f"Take care {'; '.join(short)}.", 0, 2)

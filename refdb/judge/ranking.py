@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 from refdb.frozen import dataclass
-from refdb.judge.verdict import SUITS, UNSURE, Verdict
+from refdb.judge.verdict import SUITS, UNSURE, Caution, Verdict
 from refdb.records import Glass
 
 
@@ -72,6 +72,26 @@ def in_places(found: Iterable[tuple[Any, Glass, Verdict, str]]) -> Ranking:
         Ranked(weights.index(weight) + 1, weights.count(weight) > 1, glass, verdict, because)
         for weight, glass, verdict, because in rows
     )
+
+
+def cautions_of(ranked: Sequence[Ranked]) -> list[tuple[tuple[Glass, ...], tuple[Caution, ...]]]:
+    """What can hurt someone with glasses of a ranking: what some have of their own first, then what all have.
+
+    Parameters
+    ----------
+    ranked : sequence of Ranked
+
+    Returns
+    -------
+    list of tuple
+        Glasses in their order and their cautions, weightiest first; no glasses where the cautions are those of all.
+    """
+    cautions = {c.key: c for r in ranked for c in r.verdict.cautions}
+    held: dict[tuple[Glass, ...], list[Caution]] = {}
+    for key, caution in cautions.items():
+        glasses = tuple(r.glass for r in ranked if any(c.key == key for c in r.verdict.cautions))
+        held.setdefault(() if len(glasses) == len(ranked) else glasses, []).append(caution)
+    return [(glasses, tuple(some)) for glasses, some in sorted(held.items(), key=lambda item: not item[0])]
 
 
 def decided_by(verdict: Verdict) -> str:

@@ -30,6 +30,7 @@ def build(site: Site, query: dict[str, str]) -> View:
     # What judges whole pieces is loaded only by those who ask for it.
     from refdb.judge.piece.clear_over_leaf import BARE, METAL_M, OVER_M, UNDER_M, against_all, bed_of, usual_bed
     from refdb.judge.piece.clear_over_leaf import clears as ranked_clears
+    from refdb.judge.ranking import cautions_of
 
     if not query:
         heat = leaf_heat.of_all(site, site.ref.metal(_standard(site)["metal"]))
@@ -48,6 +49,7 @@ def build(site: Site, query: dict[str, str]) -> View:
     ranked = ranked_clears(site.ref, leaf.key, metal.key, under)
     heat = leaf_heat.of_all(site, metal)
     shared = [reason_row(told) for told in against_all(ranked)]
+    cautions = cautions_of(ranked)
     return View(
         "clears.html",
         form_fields(site, shown)
@@ -61,7 +63,10 @@ def build(site: Site, query: dict[str, str]) -> View:
             "shared": shared,
             "sizes": tuple(f"{x * 1e3:.2f} mm" for x in (METAL_M, UNDER_M, OVER_M)),
             "heat": heat,
-            "sources": site.citations({*(s["source"] for s in shared), *heat["sources"]}),
+            "cautions": cautions,
+            "sources": site.citations(
+                {*(s["source"] for s in shared), *heat["sources"], *(c.source for _, some in cautions for c in some)}
+            ),
             "share_address": address("/clears", **shown),
             "command": f"refdb clears {leaf.key} --on {metal.key}" + (f" --under {under}" if said else ""),
         },
