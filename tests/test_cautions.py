@@ -326,3 +326,21 @@ def test_a_weighty_caution_is_never_pushed_out(ref):
     text = " ".join(c.text.lower() for c in shown)
     for word in ("lead", "cadmium", "carbon monoxide"):
         assert word in text
+
+
+def test_a_deed_says_what_it_means_without_the_hazard_beside_it():
+    """Verdicts and plans tell the deed after the work alone: nothing in it may point back to what is not shown."""
+    back = re.compile(r"\b(all|both|either|any|each) (three|two|four|of (them|these|those))\b|\bboth\b(?! \w+ and)", re.I)
+    assert [key for key, row in HAZARDS.items() if back.search(row["caution"])] == []
+
+
+def test_practice_of_a_subject_tells_what_hurts_in_its_own_work(browser, refdb):
+    """One rule on stripping stands among those on gold leaf; the acids of stripping are no hazard of laying leaf."""
+    told = json.loads(refdb("practice", "gold leaf", "--json").out)
+    assert {r["topic"] for r in told["rows"]} > {"leaf"}
+    due = {key for key, row in HAZARDS.items() if ("practice", "leaf") in parts_of(row["trigger"])}
+    assert {h["key"] for h in told["cautions"]} == due
+    page = browser.get("/practice?words=gold leaf".replace(" ", "+"))
+    assert "hydrofluoric" not in page.body
+    acids = json.loads(refdb("practice", "stripping", "--json").out)["cautions"]
+    assert {"bifluoride", "etch-nitric"} <= {h["key"] for h in acids}

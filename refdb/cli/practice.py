@@ -64,7 +64,7 @@ def practice(
             say_taken(named)
         found = practice_of(ref, text, metal)
         names = ref.source_names()
-        hazards = hazards_of_practice(ref.hazards(), {r["topic"] for r in found.rules}) if text.strip() else []
+        hazards = hazards_of_practice(ref.hazards(), found.work) if text.strip() else []
         if not found.rows:
             raise NotFound(
                 f"no rule of practice holds '{shortened(text, 40)}'" + (f" for {metal.label}" if metal else ""),

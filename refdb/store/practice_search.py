@@ -38,6 +38,11 @@ class Practice:
         return [r for r in self.rows if "topic" in r]
 
     @property
+    def work(self) -> set[str]:
+        """The topics whose work it is: of a whole subject its own, not those from which a single rule was added."""
+        return {self.topic} if self.topic else {str(r["topic"]) for r in self.rules}
+
+    @property
     def phases(self) -> list[dict[str, Any]]:
         """The phases of kiln schedules, whole schedules in their order."""
         return sorted(

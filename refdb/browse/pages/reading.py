@@ -147,7 +147,7 @@ def practice(site: Site, query: dict[str, str]) -> View:
             "said": found.said,
             "on": metal,
             "whole": whole,
-            "hazards": hazards_of_practice(site.ref.hazards(), set(order)) if asked else [],
+            "hazards": hazards_of_practice(site.ref.hazards(), found.work) if asked else [],
             "pages": {t.topic: t.key for t in every},
             "parts": [(p, [t for t in every if t.part == p]) for p in GROUPS],
             "counts": {name: sum(r["topic"] == name for r in found.rules) for name in found.topics},
