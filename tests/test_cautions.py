@@ -330,7 +330,9 @@ def test_a_weighty_caution_is_never_pushed_out(ref):
 
 def test_a_deed_says_what_it_means_without_the_hazard_beside_it():
     """Verdicts and plans tell the deed after the work alone: nothing in it may point back to what is not shown."""
-    back = re.compile(r"\b(all|both|either|any|each) (three|two|four|of (them|these|those))\b|\bboth\b(?! \w+ and)", re.I)
+    back = re.compile(
+        r"\b(all|both|either|any|each) (three|two|four|of (them|these|those))\b|\bboth\b(?! \w+ and)", re.I
+    )
     assert [key for key, row in HAZARDS.items() if back.search(row["caution"])] == []
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+import shlex
 import sys
 
 import pytest
@@ -67,6 +68,18 @@ def test_new_without_a_name(refdb, tmp_path, monkeypatch):
     assert refdb("piece", "new", on=None).status == 0
     text = (tmp_path / "piece.toml").read_text(encoding="utf-8")
     assert "refdb piece check piece.toml" in text
+
+
+@pytest.mark.parametrize("name", ["moth brooch.toml", "Ann's (2).toml", 'a "$HOME" `x`.toml', "plain-1.toml"])
+def test_a_command_with_a_file_in_it_can_be_typed_as_it_is_told(refdb, tmp_path, monkeypatch, name):
+    """In its message, in the file itself and in a plan: a shell takes the name for one word."""
+    monkeypatch.chdir(tmp_path)
+    said = refdb("piece", "new", name, on=None).out
+    told = said.partition("then: ")[2], *(tmp_path / name).read_text(encoding="utf-8").splitlines()[1:3]
+    told = (*told, next(x for x in refdb("piece", "plan", name).out.splitlines() if x.startswith("Why: ")))
+    for line in told:
+        command = line[line.index("refdb piece") :].partition("     ")[0]
+        assert shlex.split(command)[2:] in (["check", name], ["plan", name])
 
 
 def test_new_where_nothing_can_be_written(refdb, tmp_path):

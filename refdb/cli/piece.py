@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 from refdb.cli.common import JsonOption, PoolOption, UnitsOption, names_in, opened, say_taken, typed
 from refdb.cli.options import Argument, Group, Option
 from refdb.cli.output import emit, emit_json
-from refdb.cli.several import each_file, shown_path
+from refdb.cli.several import as_argument, each_file, shown_path
 from refdb.errors import BadInput, RefdbError
 from refdb.frozen import replace
 from refdb.quantities.band import shown
@@ -70,7 +70,7 @@ def new(
     """
     from refdb.store.workshop.files import write_whole
 
-    name = shown_path(Path(file.name))
+    name = as_argument(Path(file.name))
     text = _template(template).read_text(encoding="utf-8").replace("THIS_FILE", name)
     try:
         write_whole(file, text)
@@ -82,7 +82,7 @@ def new(
             str(file),
             "give another place",
         ) from None
-    emit(f"Wrote {shown_path(file)}. Change it, then: refdb piece check {shown_path(file)}\n")
+    emit(f"Wrote {shown_path(file)}. Change it, then: refdb piece check {as_argument(file)}\n")
 
 
 @piece.command("schema")
@@ -219,7 +219,7 @@ def plan(
             statuses.append(verdict.exit_status)
             rows.append({"file": shown_path(file), **_plan_row(planned, verdict)})
             if not as_json:
-                _show_plan(planned, verdict, units, targets.get(file), len(statuses) > 1)
+                _show_plan(planned, verdict, file, units, targets.get(file), len(statuses) > 1)
     if as_json:
         emit_json(rows[0] if len(files) == 1 else {"rows": rows})
     return worst_status(statuses)
@@ -366,7 +366,7 @@ def _write_sheet(target: Path, planned: Plan, verdict: Verdict, name: str) -> No
         raise BadInput(f"the sheet cannot be written ({why})", str(target), "name another place") from None
 
 
-def _show_plan(planned: Plan, verdict: Verdict, units: Any, target: Path | None, apart: bool) -> None:
+def _show_plan(planned: Plan, verdict: Verdict, file: Path, units: Any, target: Path | None, apart: bool) -> None:
     from refdb.cli.piece_page import plan_page
 
     if target is not None:
@@ -374,4 +374,4 @@ def _show_plan(planned: Plan, verdict: Verdict, units: Any, target: Path | None,
         return
     if apart:
         emit("\n")
-    plan_page(planned, verdict, units).show()
+    plan_page(planned, verdict, as_argument(file), units).show()

@@ -15,8 +15,8 @@ from refdb.plan.words import amount_span
 from refdb.records.printed import degrees, sure
 
 
-def plan_page(plan: Plan, verdict: Verdict, units: Units = "metric") -> Page:
-    """The whole page of one plan."""
+def plan_page(plan: Plan, verdict: Verdict, file: str, units: Units = "metric") -> Page:
+    """The whole page of one plan; `file` is how a command names it."""
     page = Page(fahrenheit=units == "studio")
     piece = plan.piece
     many = f", {piece.quantity:,} pieces" if piece.quantity > 1 else ""
@@ -24,7 +24,7 @@ def plan_page(plan: Plan, verdict: Verdict, units: Units = "metric") -> Page:
     page.line()
     certain = "" if verdict.outcome == UNSURE else f", sure in {sure(verdict.confidence)}"
     page.paragraph(f"{verdict.outcome[:1].upper()}{verdict.outcome[1:]}{certain}: {verdict.sentence}")
-    page.paragraph("Why: refdb piece check FILE")
+    page.paragraph(f"Why: refdb piece check {file}")
     for number, phase in enumerate(plan.before):
         page.heading(phase.title)
         _lines(page, phase.lines, plan)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+import shlex
 import sys
 from collections.abc import Iterator, Sequence
 from pathlib import Path
@@ -15,6 +17,16 @@ from refdb.errors import RefdbError
 def shown_path(path: Path) -> str:
     """A path as it can be printed, whatever bytes it holds."""
     return "".join(c if c.isprintable() else "?" for c in typed(str(path)))
+
+
+#: What may stand in a command as it is, and what may stand there between double quotes.
+_BARE, _QUOTED = re.compile(r"[\w@%+=:,./-]+"), re.compile(r"[\w@%+=:,./ ()&;'-]+")
+
+
+def as_argument(path: Path) -> str:
+    """A path as it is typed in a command: in quotes where its name holds a space or what a shell would read."""
+    name = shown_path(path)
+    return name if _BARE.fullmatch(name) else f'"{name}"' if _QUOTED.fullmatch(name) else shlex.quote(name)
 
 
 class _Progress:
