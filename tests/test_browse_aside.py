@@ -6,6 +6,7 @@ import os
 import signal
 import sys
 import time
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 
 import pytest
@@ -195,3 +196,20 @@ def test_who_waits_in_vain_again_and_again_lets_it_rest_longer_each_time(aside, 
     aside._rests_until = 0.0
     aside(questions[:1], [])()
     assert aside._rest_s == module._REST_S
+
+
+def test_pages_that_many_ask_for_at_once_are_those_that_one_asks_for_in_turn(store):
+    builds = [
+        f"&metal_thickness={0.7 + n / 100:g}mm&back={back}mm&shape={shape}"
+        for n in range(3)
+        for back, shape in (("0", "flat"), ("0.2", "domed"))
+    ]
+    asked = [
+        f"suits?glass={glass}&metal=copper-sheet{b}"
+        for glass in ("opal-leaded", "black-opaque-lead-free")
+        for b in builds
+    ]
+    with browsing(store, "--port", str(free_port())) as (_, address), ThreadPoolExecutor(6) as askers:
+        at_once = list(askers.map(lambda one: page(address + one), asked))
+    with browsing(store, "--port", str(free_port())) as (_, address):
+        assert [page(address + one) for one in asked] == at_once
