@@ -406,3 +406,49 @@ def test_whatever_the_piece_the_answer_is_one_screen(store):
                 assert len(lines) <= SCREEN, "\n".join(lines)
                 assert max(map(len, lines)) <= 80
                 assert TEST_TILE in lines[-1]
+
+
+OWN = """
+[piece]
+title = "Trial"
+width = "30 mm"
+height = "20 mm"
+[base]
+metal = "my:kite-copper"
+thickness = "0.8 mm"
+[[step]]
+do = "join"
+solder = "ag-155"
+[[step]]
+do = "coat"
+glass = "my:delft-blue"
+thickness = "0.2 mm"
+[[step]]
+do = "fire"
+kiln = "800 C"
+"""
+
+
+def test_names_of_ones_own_and_symbols_keep_their_letters_within_sentences(mine, tmp_path):
+    """In a plan, in a verdict and in lists: "Delft Blue" is no "delft Blue", and silver no "ag"."""
+    guess = ("--expansion", "12 to 13 ppm/K", "--span", "20-400C", "--basis", "guess")
+    jar = ("--name", "Delft Blue", "--like", "blue-transparent-lead-free", *guess)
+    assert mine("mine", "add", "glass", *jar).status == 0
+    metal = ("--name", "Kite Copper", "--like", "copper-sheet", "--basis", "guess")
+    assert mine("mine", "add", "metal", *metal).status == 0
+    path, sheet = tmp_path / "own.toml", tmp_path / "own.html"
+    path.write_text(OWN)
+    mine("piece", "plan", str(path), "--html", str(sheet))
+    told = [
+        mine("piece", "plan", str(path)).out,
+        sheet.read_text(encoding="utf-8"),
+        *(mine("suits", "my:delft-blue", "my:kite-copper", *more).out for more in ((), ("--full",))),
+        mine("glasses", "--on", "my:kite-copper").out,
+        mine("clears", "fine-silver-foil", "--on", "my:kite-copper").out,
+        mine("builds", "my:kite-copper", "--glass", "my:delft-blue").out,
+    ]
+    for text in told:
+        assert "Kite Copper" in text or "Delft Blue" in text
+        assert not re.search("kite [cC]opper|delft [bB]lue", text)
+    for text in told[:2]:
+        assert "Solder with Ag 155;" in text

@@ -10,6 +10,7 @@ import pytest
 from finite_elements_cooling import ramp
 from hypothesis import given
 from hypothesis import strategies as st
+from layered_chill import Conductor, quench_stress_pa
 
 from refdb.errors import BadInput
 from refdb.judge import limits
@@ -24,7 +25,6 @@ from refdb.science.plate.cooling import (
     share_that_breaks,
     slowest_needed_k_per_s,
 )
-from refdb.science.plate.thermal_shock import Conductor, quench_stress_pa
 
 GLASS = Body(70e9, 0.22, 12e-6, 1.1, 2.2e6)
 

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from refdb.errors import BadInput
 from refdb.judge.rules import limit_of
 from refdb.science.firing import doses as firing_doses
-from refdb.science.firing.fluidity import FiringCurve, class_curve, curve_of_estimate
+from refdb.science.firing.fluidity import FiringCurve, class_curve
 from refdb.science.firing.heating import Kiln, blank_of, heat_up
 from refdb.science.firing.levelling import least_film_m, levelling_depth_m
 from refdb.science.firing.maturing import (
@@ -27,7 +27,6 @@ from refdb.science.firing.maturing import (
 )
 from refdb.science.firing.pull_through import pull_through
 from refdb.science.firing.sintering import film_constraint, grains_between
-from refdb.science.glass import estimate
 from refdb.science.glass.estimated import hardness_class
 from refdb.science.glass.viscosity import Vft, vft_through
 
@@ -281,25 +280,11 @@ def test_a_class_range_gives_a_wide_band():
     assert wide.high / wide.low > 1.3 * narrow.high / narrow.low
 
 
-def test_a_composition_gives_a_curve_with_the_estimates_band():
-    oxides = {"SiO2": 48, "B2O3": 8, "Al2O3": 7, "Na2O": 13.6, "K2O": 10.4, "CaO": 5, "BaO": 8}
-    found = estimate(oxides)
-    curve = curve_of_estimate(found)
-    assert curve is not None
-    assert curve.gloss_c == pytest.approx(found.gloss_c, abs=1e-6)
-    assert curve.gloss_c + curve.low_k == pytest.approx(found.gloss_low, abs=1e-6)
-    minutes = maturing_minutes(curve, 815.0, COPPER).gloss
-    assert minutes is not None
-    assert minutes.high / minutes.low > 3.0
-
-
-def test_outside_the_viscosity_model_is_refused():
-    outside = curve_of_estimate(estimate({"SiO2": 40, "B2O3": 34, "Na2O": 16, "TiO2": 10}))
-    assert outside is None
-    told = maturing_minutes(outside, 815.0, COPPER)
+def test_a_glass_without_a_curve_and_one_that_runs_beyond_the_model_are_refused():
+    told = maturing_minutes(None, 815.0, COPPER)
     assert (told.sugary, told.orange_peel, told.gloss) == (None, None, None)
     assert "viscosity" in told.reason
-    assert pull_through(outside, HARD, 815.0, COPPER, COAT, COAT).index is None
+    assert pull_through(None, HARD, 815.0, COPPER, COAT, COAT).index is None
     runny = maturing_minutes(curve_at(400.0), 1200.0, COPPER)
     assert runny.gloss is None
     assert "thinner" in runny.reason

@@ -1,11 +1,9 @@
-"""A chilled plate: the sudden limit, convergence, and two independent cases."""
+"""The layered model of a chill (`layered_chill`): the sudden limit, convergence, and two independent cases."""
 
 from __future__ import annotations
 
 import pytest
-
-from refdb.errors import BadInput
-from refdb.science.plate.thermal_shock import Conductor, quench_stress_pa
+from layered_chill import Conductor, quench_stress_pa
 
 GLASS = Conductor(1.1, 2550.0 * 850.0, 65e9, 0.22, 11.5e-6)
 COPPER = Conductor(360.0, 8960.0 * (385.0 + 0.094 * 60.0), 120e9, 0.34, 17.7e-6)
@@ -33,8 +31,3 @@ def test_cells_do_not_matter():
 def test_air_is_mild_and_water_is_not():
     assert 0 < chilled(20.0) < chilled(100.0) < 1.5
     assert chilled(5000.0, drop=600.0) > 150
-
-
-def test_bad_input():
-    with pytest.raises(BadInput):
-        chilled(0.0)

@@ -25,6 +25,7 @@ from refdb.judge.wording import Context, told
 from refdb.plan.piecefile import parse_piece
 from refdb.quantities import Band
 from refdb.records import Glass, Metal
+from refdb.science.plate.cooling import CHILLS_SOURCE
 from refdb.science.plate.fracture import ANNEALED_STRENGTH_PA, PERMANENT_FACTOR
 from refdb.store.reference import Reference, open_reference
 
@@ -45,7 +46,9 @@ def test_the_source_of_every_rule_is_in_the_store(ref):
     kinds = {s.key: s.kind for s in ref.sources()}
     for rule in RULES.values():
         assert kinds[rule.source] == rule.basis or rule.source in PRACTICE_IN_PRINT, rule.key
-    assert {limits.RELEASE_SOURCE, limits.DOME_SOURCE, "iso-4531"} <= set(kinds)
+    of_limits = {key for name, key in vars(limits).items() if name.endswith("_SOURCE")} - {limits.POOL_SOURCE}
+    assert of_limits | {CHILLS_SOURCE, "iso-4531"} <= set(kinds)
+    assert len(of_limits) == 4
 
 
 def test_strength_limits_are_the_middle_strength_times_the_factor_of_the_standard():

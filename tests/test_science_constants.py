@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from layered_chill import Conductor, quench_stress_pa
 
 from refdb.errors import BadInput
 from refdb.science.expansion import glass_strain
@@ -23,7 +24,6 @@ from refdb.science.inference.strip_table import LEAST_PER_K, bow_of_curvature
 from refdb.science.inference.tiles import FiredTile, expansion_from_tiles, update
 from refdb.science.plate import HardeningYield, Layer, cool
 from refdb.science.plate.fracture import release_rates
-from refdb.science.plate.thermal_shock import Conductor, quench_stress_pa
 
 #: Slope of the molar heat capacity with temperature, J/(mol K²), and molar mass, kg: Kelley's equations (US Bureau of
 #: Mines Bulletins 476 and 584; from memory, in 10^-3 cal/(mol K²) as printed).

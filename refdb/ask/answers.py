@@ -186,7 +186,7 @@ def of_clears(ref: Reference, leaf_span: Span, metal_span: Span | None) -> Answe
     usual = "" if metal is not None else ", as no metal is named"
     return Answered(
         "clears",
-        f"which clear goes over {leaf.meaning.small} on {lower_first(base.label)}{usual}{taken_as(leaf, metal)}",
+        f"which clear goes over {leaf.meaning.small} on {base.small}{usual}{taken_as(leaf, metal)}",
         tuple(lines[: _MOST + 1]),
         f"refdb clears {leaf.key} --on {base.key}",
         address_of("/clears", leaf=leaf.key, metal=base.key),
@@ -208,12 +208,12 @@ def of_bed(ref: Reference, leaf_span: Span, metal_span: Span | None) -> Answered
     usual = "" if metal is not None else ", as no metal is named"
     lines = [
         f"{bed.label}, about {UNDER_M * 1e3:g} mm, fused before the leaf is laid: the hardest clear that "
-        f"{lower_first(base.label)} bears, so that it stays firm while what lies above is fired."
+        f"{base.small} bears, so that it stays firm while what lies above is fired."
     ]
     lines += [ended(r["statement"]) for r in ref.rows("SELECT statement FROM practice_rules WHERE key = ?", _BED_RULE)]
     return Answered(
         "bed",
-        f"what goes under {leaf.meaning.small} on {lower_first(base.label)}{usual}{taken_as(leaf, metal)}",
+        f"what goes under {leaf.meaning.small} on {base.small}{usual}{taken_as(leaf, metal)}",
         tuple(lines),
         f"refdb clears {leaf.key} --on {base.key} --under {bed.key}",
         address_of("/clears", leaf=leaf.key, metal=base.key, under=bed.key),
@@ -233,7 +233,7 @@ def of_heat(ref: Reference, glass_span: Span | None, metal_span: Span | None) ->
     if low is not None and high is not None:
         lines.append(f"{record.label}: kiln setting {span_of(low.value, high.value)}, {_basis(record, 'fuse_low')}.")
     else:
-        lines.append(f"No kiln setting is known for {lower_first(record.label)}; the maker's sheet has it.")
+        lines.append(f"No kiln setting is known for {record.small}; the maker's sheet has it.")
     base = ref.metal(metal.key) if metal is not None else None
     melts = base.band("solidus") if base is not None else None
     if base is not None and melts is not None:

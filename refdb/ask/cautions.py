@@ -8,11 +8,11 @@ from refdb.ask.spans import meant, taken_apart
 from refdb.errors import Ambiguous, NotFound
 from refdb.frozen import dataclass
 from refdb.judge.cautions import CHILD, FOOD, agents_of, hazards_of_material, hazards_of_piece
-from refdb.records.named import BY_KEY, BY_NAME
+from refdb.records.named import BY_KEY, BY_NAME, PREFIX
 from refdb.store.search import search
 from refdb.store.search_words import EVERYWHERE, IDLE, OF_HARM, root, tokens
 from refdb.store.topics import Called
-from refdb.words import lower_first, shortened
+from refdb.words import shortened
 
 if TYPE_CHECKING:
     from refdb.records import Hazard, Material
@@ -68,7 +68,7 @@ def cautions_about(ref: Reference, text: str | None = None, use: str = "") -> Ca
         record = ref.material(named.key)
         of_it = hazards_of_material(hazards, record)
         said = f"{shortened(named.typed, 30)}: taken as {named.taken_as}" if named.taken_as else ""
-        found = Cautions(of_it, _bearing_on(ref, of_it), f"for {lower_first(record.label)}", said, record)
+        found = Cautions(of_it, _bearing_on(ref, of_it), f"for {record.small}", said, record)
     if not use:
         return found
     of_use = hazards_of_piece(hazards, (use,))
@@ -101,7 +101,7 @@ def _named(ref: Reference, text: str) -> Named | None:
 
 
 def _by_words(ref: Reference, hazards: list[Hazard], text: str) -> Cautions:
-    if not any(c.isalnum() for c in text) or text.strip().lower().startswith("my:"):
+    if not any(c.isalnum() for c in text) or text.strip().lower().startswith(PREFIX):
         raise _nothing(ref, text)
     said = {w for w in tokens(text) if w not in IDLE and w not in _IDLE_HERE}
     idle = _IDLE_HERE | _WORN if said - _WORN else _IDLE_HERE
@@ -111,7 +111,7 @@ def _by_words(ref: Reference, hazards: list[Hazard], text: str) -> Cautions:
     if not found.whole and (named := _named_within(ref, text)) is not None:
         # Of "fumes from brass in the kiln" the brass is the surer thing.
         of_it = hazards_of_material(hazards, named)
-        return Cautions(of_it, _bearing_on(ref, of_it), f"for {lower_first(named.label)}", "", named)
+        return Cautions(of_it, _bearing_on(ref, of_it), f"for {named.small}", "", named)
     best = max((h.worth for h in found.hits), default=0.0)
     kept = {
         (h.kind, h.key): None for h in found.hits if h.whole or (not found.whole and h.worth >= _NEARLY_AS_GOOD * best)

@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from refdb.records.printed import degrees
-from refdb.words import lower_first
 
 if TYPE_CHECKING:
     from refdb.quantities import Band
@@ -27,7 +26,7 @@ def melting_of(metal: Material) -> str:
     told = [begins_at(low)] if low is not None else []
     told += [f"is molten at {degrees(high.value)}"] if high is not None else []
     if not told:
-        return f"Nothing is known of where {lower_first(metal.label)} melts."
+        return f"Nothing is known of where {metal.small} melts."
     if low is not None and high is not None and abs(high.value - low.value) < _HARDLY:
         told = [begins_at(low, "melts")]
     found = metal.value("solidus")

@@ -33,6 +33,7 @@ from refdb.browse.views import HTML, ROUTES, SENT_TO, file_view, material_view, 
 from refdb.errors import BadInput, RefdbError, StoreUnusable
 from refdb.errors import NotFound as NoRecord
 from refdb.pictures.marks import icon
+from refdb.words import upper_first
 
 log = logging.getLogger("refdb.browse")
 #: What a question of SQL may take of the memory: bytes of a value and of the question, and how deep it goes.
@@ -180,7 +181,7 @@ def refused(site: Site, status: int, fault: RefdbError, asked: tuple[str, str] =
                 "links": links,
                 "again": again,
                 "listed": listed,
-                "what": what[:1].upper() + what[1:].rstrip(".") + ".",
+                "what": upper_first(what.rstrip(".")) + ".",
                 "todo": todo,
             },
         )

@@ -84,7 +84,7 @@ def family_of(record: Material) -> str:
 
 def named(record: Material) -> str:
     """A record as it is called inside a sentence; a name that the person gave stays as it was given."""
-    return record.label if is_yours(record) else lower_first(record.label)
+    return record.small
 
 
 class Site:

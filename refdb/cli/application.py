@@ -16,6 +16,7 @@ from refdb.cli.options import REQUIRED, Argument, Group, Parameter, parameters_o
 from refdb.cli.output import LONGEST_FAULT, emit
 from refdb.cli.prompts import Stopped
 from refdb.errors import BadInput, StoreUnusable
+from refdb.words import lower_first
 
 #: Typer's own base of every fault of usage, which it does not export.
 _UsageError: type[Exception] = typer.BadParameter.__mro__[1]
@@ -183,4 +184,4 @@ def usage_fault(error: Exception, arguments: Sequence[str] = ()) -> BadInput:
             if meant
             else f'put a name of several words in quotes, such as "hard clear", or {todo}'
         )
-    return BadInput(what[:1].lower() + what[1:] if not what.startswith("--") else what, todo=todo)
+    return BadInput(lower_first(what) if not what.startswith("--") else what, todo=todo)

@@ -132,7 +132,7 @@ def _mapped(
     if glass is None:
         fold = standing_for(classes, ratios_on(ref, metal))
         if fold is None:
-            raise BadInput(f"no glass of the store is made for {metal.label.lower()}", "--glass", "name one")
+            raise BadInput(f"no glass of the store is made for {metal.small}", "--glass", "name one")
         glass, stands_for = fold
     found = build_map(ref, glass, metal, build_of(metal, wishes))
     ratio = ratios_on(ref, metal, glass).get(glass.key)

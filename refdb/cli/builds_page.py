@@ -57,7 +57,7 @@ def _left_out(page: Page, metal: Metal, classes: Sequence[Glass], ratios: dict[s
     refused = [g.key for g in classes if g.key in ratios and ratios[g.key].first is None]
     unknown = [g.key for g in classes if g.key not in ratios]
     if not classes:
-        page.paragraph(f"No glass of the store is made for {lower_first(metal.label)}; any can be tried with --glass.")
+        page.paragraph(f"No glass of the store is made for {metal.small}; any can be tried with --glass.")
     if refused:
         page.paragraph(f"Refused: {', '.join(refused)}.", 0, 2)
     if unknown:
@@ -101,7 +101,7 @@ def map_page(
 ) -> Page:
     """One glass on one metal: its ratio, and a map of front and back in signs."""
     page = Page()
-    page.paragraph(f"{glass.label} on {lower_first(metal.label)}: the builds that hold")
+    page.paragraph(f"{glass.label} on {metal.small}: the builds that hold")
     if stands[0]:
         page.paragraph(
             f"It stands for {stands[0]} of the {stands[1]} classes made for this metal; name one with --glass."
@@ -154,8 +154,8 @@ def ratio_words(ratio: Ratio | None) -> str:
 def found_page(metal: Metal, glass: Glass | None, wishes: Wishes, found: Builds, full: bool, units: Units) -> Page:
     """Builds for a wish, each with the command that gives its verdict."""
     page = Page(fahrenheit=units == "studio")
-    of = f" with {lower_first(glass.label)}" if glass is not None else ""
-    page.paragraph(f"Builds of {lower_first(metal.label)}{of} that hold in nine of ten draws: {wishes.words}")
+    of = f" with {glass.small}" if glass is not None else ""
+    page.paragraph(f"Builds of {metal.small}{of} that hold in nine of ten draws: {wishes.words}")
     page.line()
     if not found:
         page.paragraph(f"None that was tried holds{_refused(found.refused_by)}. Change a wish, or leave one away.")

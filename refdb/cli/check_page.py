@@ -21,7 +21,7 @@ from refdb.judge.bent import bent_words
 from refdb.judge.verdict import SUITS, TEST_TILE, UNSURE, LayerNumbers, Measure, Stage, Verdict
 from refdb.judge.wording import Told
 from refdb.records.printed import sure
-from refdb.words import NEARLY_ALL
+from refdb.words import NEARLY_ALL, lower_first
 
 _NOTES = (
     "* MPa, below zero squeezed; bow over 30 mm, above zero convex at the front; plastic strain of the metal. "
@@ -69,7 +69,7 @@ def _reasons(page: Page, reasons: Sequence[Told], units: Units) -> None:
         for other in others:
             told.append(f"The same {f'in {other.where}' if other.where else 'again'}: {found_text(other, units)}.")
         if first.remedy:
-            told.append(f"What would change it: {first.remedy[:1].lower()}{first.remedy[1:]}")
+            told.append(f"What would change it: {lower_first(first.remedy)}")
         page.paragraph(" ".join(told), 5)
     holds = phrases_of_what_holds(one for one in reasons if one.outcome == SUITS and not one.reason.deciding)
     if holds:
@@ -89,7 +89,7 @@ def phrases_of_what_holds(reasons: Iterable[Told]) -> list[str]:
         least = min(one.reason.share for one in same)
         if least < NEARLY_ALL:
             told.append(f"{'at least ' if len(same) > 1 else ''}{sure(least)}")
-        phrases.append(f"{title[:1].lower()}{title[1:]}" + (f" ({'; '.join(told)})" if told else ""))
+        phrases.append(lower_first(title) + (f" ({'; '.join(told)})" if told else ""))
     return phrases
 
 

@@ -63,7 +63,7 @@ def clears(
         names = names_in(ref)
         the_leaf, metal = names.leaf(typed(" ".join(leaf))), names.metal(typed(on))
         beneath = bed_of(ref, metal, typed(under) if under is not None else None, names)
-        bed, bed_label = (BARE, "") if beneath is None else (beneath.key, beneath.label)
+        bed = BARE if beneath is None else beneath.key
         ranked = ranked_clears(ref, the_leaf.key, metal.key, bed)
     rows = [_row(r) for r in ranked]
     if as_json:
@@ -74,9 +74,9 @@ def clears(
         emit_csv(rows, _HEADER)
         say_taken(names)
         return
-    lies = f"over {_small(bed_label)} ({UNDER_M * 1e3:.2f} mm)" if bed_label else "laid on the bare metal"
+    lies = f"over {beneath.small} ({UNDER_M * 1e3:.2f} mm)" if beneath is not None else "laid on the bare metal"
     page = Page()
-    page.paragraph(f"Clears over {_small(the_leaf.label)} on {_small(metal.label)}, best first")
+    page.paragraph(f"Clears over {the_leaf.small} on {metal.small}, best first")
     tell_taken(page, names.question)
     page.paragraph(
         f"{METAL_M * 1e3:.2f} mm of metal; the leaf {lies}; {OVER_M * 1e3:.2f} mm of clear above; as much glass on the "
@@ -147,12 +147,6 @@ def _row(ranked: Ranked) -> dict[str, Any]:
         "decided_by": ranked.because,
         "reason": verdict.sentence,
     }
-
-
-def _small(label: str) -> str:
-    from refdb.plan.words import small
-
-    return small(label)
 
 
 def _care(page: Page, ranked: Ranking, full: bool) -> None:

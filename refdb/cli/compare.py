@@ -79,13 +79,12 @@ def _laid_out(found: Comparison, question: dict[str, object], units: Units, rang
     from refdb.cli.short_page import build_told
     from refdb.judge.fit.compared import together_words
     from refdb.judge.verdict import TEST_TILE
-    from refdb.records.named import small
 
     one = found.rows[0].question
     shared = one.metal if found.of == "glass" else one.glass
     head = f"{len(found.rows)} {'glasses on' if found.of == 'glass' else 'metals under'}"
     page = Page(fahrenheit=units == "studio")
-    page.clipped(f"{head} {small(shared.key, shared.label)}: {build_told(found.rows[0].verdict, units)}")
+    page.clipped(f"{head} {shared.small}: {build_told(found.rows[0].verdict, units)}")
     if question:
         tell_taken(page, question)
     page.paragraph(found.sentence)

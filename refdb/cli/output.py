@@ -12,7 +12,7 @@ from typing import Any, TextIO
 
 from refdb.errors import RefdbError
 from refdb.frozen import dataclass
-from refdb.quantities.printed import ascii_fallback
+from refdb.quantities.printed import ascii_fallback, fahrenheit
 from refdb.words import SCHEMA
 
 NARROWEST, STANDARD, WIDEST = 60, 80, 100
@@ -220,7 +220,7 @@ def in_fahrenheit(text: str) -> str:
     """Text with the temperatures in it, as "815 °C" or "780 to 815 °C", in °F."""
 
     def told(number: str) -> str:
-        return f"{float(number.replace(',', '')) * 1.8 + 32.0:.0f}"
+        return f"{fahrenheit(float(number.replace(',', ''))):.0f}"
 
     return _CELSIUS.sub(lambda m: told(m[1]) + (m[2] + told(m[3]) if m[3] else "") + " °F", text)
 

@@ -13,6 +13,7 @@ from refdb.plan.lines import SIGNS_DECIDE, Line, Plan, by_firing
 from refdb.plan.packing import Packed
 from refdb.plan.words import amount_span
 from refdb.records.printed import degrees, sure
+from refdb.words import upper_first
 
 
 def plan_page(plan: Plan, verdict: Verdict, file: str, units: Units = "metric") -> Page:
@@ -23,7 +24,7 @@ def plan_page(plan: Plan, verdict: Verdict, file: str, units: Units = "metric") 
     page.paragraph(f"{piece.title}: the plan{many}")
     page.line()
     certain = "" if verdict.outcome == UNSURE else f", sure in {sure(verdict.confidence)}"
-    page.paragraph(f"{verdict.outcome[:1].upper()}{verdict.outcome[1:]}{certain}: {verdict.sentence}")
+    page.paragraph(f"{upper_first(verdict.outcome)}{certain}: {verdict.sentence}")
     page.paragraph(f"Why: refdb piece check {file}")
     for number, phase in enumerate(plan.before):
         page.heading(phase.title)
@@ -105,7 +106,7 @@ def _firings(page: Page, plan: Plan, units: Units) -> None:
         look = f"{minutes.look_words}; " if minutes.look_words else ""
         page.paragraph(f"{firing.number}  {look}{minutes.words}: {minutes.note} [{plan.names[minutes.source]}]", 2, 5)
         for stages in minutes.stages:
-            page.paragraph(f"{stages.words[:1].upper()}{stages.words[1:]} [{plan.names[stages.source]}]", 5, 7)
+            page.paragraph(f"{upper_first(stages.words)} [{plan.names[stages.source]}]", 5, 7)
         for lines in (firing.prepare, firing.right, firing.notes):
             for line in lines:
                 page.paragraph(f"{line.text} [{plan.names[line.source]}]", 5, 7)

@@ -99,7 +99,7 @@ def practice(
         page.show()
     else:
         care = _care([lower_first(h.hazard) for h in hazards])
-        about = f"On {lower_first(metal.label)}" if metal else ""
+        about = f"On {metal.small}" if metal else ""
         _short(found, named.question, about, care, units, names).show()
 
 

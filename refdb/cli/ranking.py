@@ -10,7 +10,6 @@ from refdb.cli.list_parts import NOTHING, grouped, of_family
 from refdb.cli.output import Column, Page, emit_csv, emit_json
 from refdb.judge.ranking import decided_by
 from refdb.judge.verdict import UNSURE
-from refdb.words import lower_first
 
 if TYPE_CHECKING:
     from refdb.judge.ranking import Ranked
@@ -84,7 +83,7 @@ def _page(metal: Metal, rows: list[dict[str, Any]], question: dict[str, Any]) ->
     from refdb.records.printed import sure
 
     page = Page()
-    page.paragraph(f"Glasses on {lower_first(metal.label)}, best first")
+    page.paragraph(f"Glasses on {metal.small}, best first")
     tell_taken(page, question)
     page.paragraph(
         "0.80 mm of metal, 0.30 mm of glass on each face. Glasses with the same place tie: "

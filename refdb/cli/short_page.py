@@ -12,6 +12,7 @@ from refdb.cli.verdict_page import (
     how_sure,
     kiln_window,
     measure_text,
+    metal_of,
     tiles_told,
     trust_told,
 )
@@ -66,8 +67,7 @@ def _page(verdict: Verdict, units: Units, most: _Most) -> Page:
     page = Page(fahrenheit=units == "studio")
     question = verdict.question
     what = question.get("piece") or question.get("glass_label") or question.get("glass", "the glass")
-    metal = question.get("metal_label") or question.get("metal", "the metal")
-    title = f"{what} on {lower_first(str(metal))}: {build_told(verdict, units)}"
+    title = f"{what} on {metal_of(question)}: {build_told(verdict, units)}"
     if most.whole_title:
         page.paragraph(title, 0, 2)
     else:

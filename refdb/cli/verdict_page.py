@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 from refdb.cli.common import Units, tell_taken
@@ -13,6 +14,8 @@ from refdb.judge.own.tiles import otherwise
 from refdb.judge.verdict import SUITS, TEST_TILE, UNSURE, LayerNumbers, Measure, Stage, Verdict
 from refdb.judge.wording import Told, split_words
 from refdb.quantities.band import Band
+from refdb.quantities.printed import fahrenheit
+from refdb.records.named import small
 from refdb.records.printed import degrees, span_of
 from refdb.store.workshop.keys import PREFIX
 from refdb.words import lower_first, upper_first
@@ -32,8 +35,8 @@ def measure_text(measure: Measure, units: Units = "metric", *, with_unit: bool =
     """A number with its unit, and its low and high where they differ in print."""
     numbers, unit = (measure.value, measure.low, measure.high), measure.unit
     if units == "studio" and unit in ("°C", "K"):
-        offset = 32.0 if unit == "°C" else 0.0
-        numbers, unit = tuple(x * 1.8 + offset for x in numbers), "°F"  # type: ignore[assignment]
+        numbers = tuple(fahrenheit(x) if unit == "°C" else x * 1.8 for x in numbers)  # type: ignore[assignment]
+        unit = "°F"
     decimals = _DECIMALS.get(measure.unit, 2)
     value, low, high = (figure(x, decimals, degrees=unit in ("°C", "°F")) for x in numbers)
     head = f"{value} {unit}" if unit and with_unit else value
@@ -148,13 +151,18 @@ def tiles_told(page: Page, verdict: Verdict, heading: str, most: int = _MOST_TIL
             page.paragraph(f"{'and ' if most else ''}{len(verdict.tiles) - most} more: refdb mine tiles", 2)
 
 
+def metal_of(question: Mapping[str, Any]) -> str:
+    """The metal that was asked about, within a sentence."""
+    key = str(question.get("metal", "the metal"))
+    return small(key, str(question.get("metal_label") or key))
+
+
 def head_of(verdict: Verdict, units: Units = "metric") -> Page:
     """A new page with the question, the verdict, its sentence, and what it rests on."""
     page = Page(fahrenheit=units == "studio")
     question = verdict.question
     glass = question.get("piece") or question.get("glass_label") or question.get("glass", "the glass")
-    metal = question.get("metal_label") or question.get("metal", "the metal")
-    page.paragraph(f"{glass} on {lower_first(str(metal))}")
+    page.paragraph(f"{glass} on {metal_of(question)}")
     tell_taken(page, question)
     page.line()
     page.paragraph(f"{upper_first(verdict.outcome)}{how_sure(verdict)}")
@@ -255,7 +263,7 @@ def _reason(page: Page, number: int, told: Told, units: Units) -> None:
     page.paragraph(f"{head} [{told.source}]", 1, 5, f"{number:>2}  ")
     page.paragraph(f"{found}. {told.why}", 5)
     if told.remedy:
-        page.paragraph(f"What would change it: {told.remedy[:1].lower()}{told.remedy[1:]}", 5)
+        page.paragraph(f"What would change it: {lower_first(told.remedy)}", 5)
 
 
 def _stages(page: Page, stages: tuple[Stage, ...]) -> None:

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 from refdb.judge.selectors import matches
 from refdb.records import Glass, Hazard, Material, Metal
+from refdb.words import lower_first, upper_first
 
 if TYPE_CHECKING:
     from refdb.judge.verdict import Caution
@@ -142,6 +143,4 @@ def caution_of(hazard: Hazard, step_known: bool = False) -> Caution:
     from refdb.judge.verdict import Caution
 
     head, caution = hazard.hazard if step_known else hazard.step, hazard.caution
-    return Caution(
-        f"{head[:1].upper()}{head[1:]}: {caution[:1].lower()}{caution[1:]}", hazard.source, hazard.key, hazard.hazard
-    )
+    return Caution(f"{upper_first(head)}: {lower_first(caution)}", hazard.source, hazard.key, hazard.hazard)

@@ -57,18 +57,16 @@ def sintered_of(ref: Reference, metal: Metal, schedule: str, where: str) -> Sint
         The metal is no clay, has no such schedule, or nothing is known of how dense that makes it.
     """
     if metal.form != "clay":
-        raise BadInput(f"{metal.label.lower()} is no clay, and has no schedule", where, "leave the schedule out")
+        raise BadInput(f"{metal.small} is no clay, and has no schedule", where, "leave the schedule out")
     rows = ref.rows("SELECT * FROM firing_phases WHERE clay_family = ? ORDER BY schedule, phase", metal.clay_family)
     last = {r["schedule"]: r["key"] for r in rows}
     found = next((name for name in last if _plain(name) == _plain(schedule)), None)
     if found is None:
         near = get_close_matches(schedule, list(last), 3, 0.4) or list(last)[:3]
-        raise NotFound(f"no schedule of {metal.label.lower()} is called '{schedule[:60]}'", where, "", tuple(near))
+        raise NotFound(f"no schedule of {metal.small} is called '{schedule[:60]}'", where, "", tuple(near))
     dense = ref.rows("SELECT * FROM practice_rules WHERE key = ?", f"{_ROWS}{last[found]}")
     if not dense:
-        raise BadInput(
-            f"how dense '{found}' makes {metal.label.lower()} is not known apart", where, "leave the schedule out"
-        )
+        raise BadInput(f"how dense '{found}' makes {metal.small} is not known apart", where, "leave the schedule out")
     low, high = dense[0]["low"] / 100.0, dense[0]["high"] / 100.0
     return Sintered(found, Band((low + high) / 2.0, low, high), dense[0]["source"])
 

@@ -71,7 +71,7 @@ _LEAST_GRIP = 1e-3
 
 def of_glass(name: str, glass: Glass) -> str:
     """The name of a glass's input where several glasses take part."""
-    return f"{name} of {glass.label.lower()}"
+    return f"{name} of {glass.small}"
 
 
 @dataclass(frozen=True)

@@ -30,7 +30,7 @@ def missing_figures(glass: Glass, metal: Metal) -> tuple[str, ...]:
     gone: list[str] = []
     for record, needs in ((glass, GLASS_NEEDS), (metal, METAL_NEEDS)):
         lacking = [name for name in needs if record.value(name) is None]
-        if lacking and record.key.startswith("my:") and not record.like:
+        if lacking and record.is_own and not record.like:
             named = ", ".join(_PLAINLY.get(name, name.replace("_", " ")) for name in lacking)
             alloyed = ", if one is of its alloy" if getattr(record, "alloy", "") else ""
             gone.append(
@@ -40,9 +40,9 @@ def missing_figures(glass: Glass, metal: Metal) -> tuple[str, ...]:
             continue
         for name in lacking:
             how = _HOW_TO_GET.get(name, "ask the maker")
-            gone.append(f"{_PLAINLY.get(name, name.replace('_', ' '))} of {record.label.lower()} ({how})")
-    if len(metal.points) < 2 and not (metal.key.startswith("my:") and not metal.like):
-        gone.append(f"expansion curve of {metal.label.lower()} (no measured points)")
+            gone.append(f"{_PLAINLY.get(name, name.replace('_', ' '))} of {record.small} ({how})")
+    if len(metal.points) < 2 and not (metal.is_own and not metal.like):
+        gone.append(f"expansion curve of {metal.small} (no measured points)")
     return tuple(gone)
 
 

@@ -8,6 +8,7 @@ from typing import Any
 from refdb.frozen import dataclass
 from refdb.judge.verdict import SUITS, UNSURE, Caution, Verdict
 from refdb.records import Glass
+from refdb.words import lower_first
 
 
 @dataclass(frozen=True)
@@ -101,4 +102,4 @@ def decided_by(verdict: Verdict) -> str:
     if verdict.outcome == SUITS:
         return "nothing against it"
     worst = next((t for t in verdict.told if t.outcome == verdict.outcome), None)
-    return (worst or verdict.told[0]).title.lower() if verdict.reasons else ""
+    return lower_first((worst or verdict.told[0]).title) if verdict.reasons else ""

@@ -119,11 +119,6 @@ class Reason:
         """Share of the draws at the outcome itself."""
         return 1.0 if self.split is None else share_at_least(self.split, self.outcome) - self.worse
 
-    @property
-    def identity(self) -> tuple[Any, ...]:
-        """By which two findings about different glasses or steps are the same objection."""
-        return self.rule, self.case, self.outcome
-
 
 #: Less than one draw of any sample.
 _ROUNDING = 1e-6

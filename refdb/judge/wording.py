@@ -12,6 +12,7 @@ from typing import Any
 from refdb.frozen import dataclass, field
 from refdb.judge.reason import NOT, SUITS, ZONES, Measure, Reason, Subject
 from refdb.judge.rules import RULES, Rule
+from refdb.records.named import small
 from refdb.words import NEARLY_ALL, lower_first, tenths
 
 
@@ -42,7 +43,7 @@ class _Named:
 
     def __format__(self, spec: str) -> str:
         label = str(self._record.label)
-        return label.lower() if self._running else label
+        return small(str(self._record.key), label) if self._running else label
 
     def __getattr__(self, name: str) -> Any:
         return getattr(self._record, name)
@@ -159,6 +160,7 @@ def told(reason: Reason, context: Context) -> Told:
     found = say(words.found) if words.found or reason.found is None else reason.found
     subject = "" if context.is_question else say(rule.subject)
     head = words.head_not or words.head_care if reason.outcome == NOT else words.head_care
+    running = _running(words.found)
     return Told(
         reason,
         rule,
@@ -168,7 +170,7 @@ def told(reason: Reason, context: Context) -> Told:
         say(words.limit),
         say(rule.fine if fine and rule.fine and not rule.only_good else words.why),
         "" if fine and (rule.fine or reason.split is not None) else say(words.remedy),
-        "" if fine else say(head) if head else clause(found),
+        "" if fine else say(head) if head else say(running) if running else clause(found),
         place_of(reason.subject, context),
     )
 
@@ -190,6 +192,11 @@ def place_of(subject: Subject, context: Context) -> str:
     if subject.step in context.steps:
         return f"step {subject.step}, {subject.zone}" if subject.zone else f"step {subject.step}"
     return "the base" if subject.metal and context.steps else ""
+
+
+def _running(template: str) -> str:
+    """A sentence that begins with a record as half of one, in which its name is small or as one gave it; else empty."""
+    return "" if template[:1] != "{" else template[:1] + template[1:2].lower() + template[2:].rstrip(".")
 
 
 def clause(found: Measure | str) -> str:

@@ -19,7 +19,7 @@ _LEAST_LAND, _LEAST_RECESS = 9.0, 30.0
 _HOLES = ((16.0, 42.0), (56.0, 82.0))
 _HOLES_BESIDE, _RECESS_BESIDE = ((9.0, 23.0), (32.0, 46.0)), (55.0, 88.0)
 _WIRES, _WIRE_WIDE, _INSET_AT, _INSET_WIDE = (0.16, 0.47, 0.78), 3.2, 0.62, 40.0
-_PLATE, _STANDING, _FILMS = ("glass", "metal"), ("wire", "inset", "set metal"), ("leaf", "line")
+_STANDING, _FILMS = ("wire", "inset", "set metal"), ("leaf", "line")
 
 Points = list[tuple[float, float]]
 Holes = tuple[tuple[float, float], ...]

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from refdb.frozen import dataclass
 from refdb.pictures.drawing import at, figure, named_picture, path, rectangle, text
+from refdb.words import upper_first
 
 _LEFT, _RIGHT, _TOP, _FOOT = 44.0, 328.0, 18.0, 244.0
 _COLDEST_C, _HOTTEST_C = 650, 1100
@@ -99,7 +100,7 @@ def two_metals(
             f" {alloy.name}, {figure(alloy.share, 1)} % {names[1]}, begins to melt at {figure(alloy.begins_c)} °C and "
             f"is molten at {figure(alloy.molten_c)} °C."
         )
-    return named_picture(key, title, words[:1].upper() + words[1:], "0 0 340 288", parts)
+    return named_picture(key, title, upper_first(words), "0 0 340 288", parts)
 
 
 def _solid_lines(diagram: Diagram) -> list[Points]:

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 
 from refdb.frozen import dataclass
 from refdb.pictures.drawing import Triple, at, figure, named_picture, path, rectangle, span, text
+from refdb.words import upper_first
 
 _STRIP_X, _STRIP_W = 84.0, 44.0
 _ZERO_X, _HALF = 236.0, 84.0
@@ -99,7 +100,7 @@ def _sentence(layers: Sequence[LayerStress]) -> str:
     for layer in layers:
         mean = layer.mean_mpa
         parts.append(
-            f"{layer.name[:1].upper()}{layer.name[1:]}, {figure(layer.thickness_mm, 2)} mm: mean "
+            f"{upper_first(layer.name)}, {figure(layer.thickness_mm, 2)} mm: mean "
             f"{figure(mean.value, signed=True)} MPa, {span(mean.low, mean.high, signed=True)}; "
             f"from {figure(layer.top_mpa.value, signed=True)} at its top to "
             f"{figure(layer.bottom_mpa.value, signed=True)} at its bottom."

@@ -10,7 +10,7 @@ from refdb.judge.piece.states import Walk, walk
 from refdb.judge.piece.steps import Piece, Step
 from refdb.judge.piece.zones import BARE_M, depth_m, level_m
 from refdb.plan.amount import Amount, product
-from refdb.plan.words import amount_span, millimetres, small
+from refdb.plan.words import amount_span, millimetres
 from refdb.quantities.typed import Band
 
 if TYPE_CHECKING:
@@ -54,7 +54,7 @@ def _wire(metal: Metal, step: Step, piece: Piece, allowed: Allowances) -> Amount
         if density is not None:
             weighs = f"; 100 mm of it weigh {amount_span(product(section, 0.1, density.band, 1e3))} g"
         return (
-            f"the length of the wire of {small(metal.label)} in step {step.number}: lay a thread along the drawing "
+            f"the length of the wire of {metal.small} in step {step.number}: lay a thread along the drawing "
             f'and say length = "120 mm"{weighs}'
         )
     more = allowed["cloisonne-offcut"]
@@ -65,7 +65,7 @@ def _wire(metal: Metal, step: Step, piece: Piece, allowed: Allowances) -> Amount
         note = f"it weighs {amount_span(product(section, taken, density.band, 1e3))} g"
         sources.append(density.source)
     return Amount(
-        f"Wire of {small(metal.label)}, {size}",
+        f"Wire of {metal.small}, {size}",
         metal.key,
         product(taken, 1e3),
         "mm",
@@ -89,7 +89,7 @@ def _inset(what: Glass | Metal, step: Step, piece: Piece) -> Amount:
         note += f"; together {amount_span(mass)} g, from rounded to flat"
         sources.append(density.source)
     return Amount(
-        f"Set in: {small(what.label)}",
+        f"Set in: {what.small}",
         what.key,
         Band.exact(float(number)),
         "piece" if number == 1 else "pieces",

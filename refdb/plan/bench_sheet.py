@@ -16,9 +16,10 @@ from refdb.pictures.drawing import NO_BREAK, escaped, figure
 from refdb.pictures.firings import FiringBlock, firing_blocks
 from refdb.pictures.marks import marks_once, says
 from refdb.plan.lines import Firing, Plan
-from refdb.plan.words import amount_span, small
+from refdb.plan.words import amount_span
 from refdb.records import Metal
-from refdb.words import lower_first, set_quotes, tenths, units_held, upper_first
+from refdb.records.named import small
+from refdb.words import set_quotes, tenths, units_held, upper_first
 
 #: So many ticks before the kiln, cautions and amounts stand on the two pages; what is left out is said.
 MOST_TICKS, MOST_CAUTIONS, MOST_AMOUNTS = 8, 9, 14
@@ -108,7 +109,7 @@ def hottest_c(metal: Metal, verdict: Verdict | None) -> tuple[float, str]:
     solidus = metal.band("solidus")
     found = [(KILN_MOST_C, "the kiln’s own end")]
     if solidus is not None:
-        found.append((solidus.low - SOLIDUS_MARGIN_K, f"{lower_first(metal.label)} begins to soften"))
+        found.append((solidus.low - SOLIDUS_MARGIN_K, f"{metal.small} begins to soften"))
     margin = limit_of("join-in-fire").fine
     for reason in verdict.reasons if verdict is not None else ():
         if reason.rule in ("join-holds", "join-in-fire") and "melts_c" in reason.values:
@@ -179,7 +180,7 @@ def _second(plan: Plan, verdict: Verdict, whole: str, code: str) -> str:
 
 def _amounts(plan: Plan) -> str:
     rows = "".join(
-        f'<tr><th scope="row">{escaped(small(a.what))}</th>'
+        f'<tr><th scope="row">{escaped(small(a.key, a.what))}</th>'
         f'<td class="n">{escaped(f"{amount_span(a.needed)} {a.unit}" if a.needed is not None else "")}</td>'
         f'<td class="n">{escaped(f"{amount_span(a.band)} {a.unit}")}</td></tr>'
         for a in plan.amounts.rows[:MOST_AMOUNTS]

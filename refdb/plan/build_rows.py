@@ -9,7 +9,7 @@ from refdb.judge.piece.steps import Step
 from refdb.judge.piece.zones import Zone, depth_m, zones_of
 from refdb.judge.reason import DEEPEST, LAND, SHALLOWEST
 from refdb.pictures.build_strip import BuildLayer
-from refdb.plan.words import millimetres, small
+from refdb.plan.words import millimetres
 from refdb.records import Metal
 from refdb.store.reference import Reference
 
@@ -29,7 +29,7 @@ def build_order(ref: Reference, trail: Walk, metal: Metal) -> tuple[BuildLayer, 
     return (
         *reversed([layer(x) for x in _laid(trail, "front")]),
         *_cut(trail, "front"),
-        BuildLayer(small(metal.label), "metal", trail.piece.base.thickness_m.value * 1e3),
+        BuildLayer(metal.small, "metal", trail.piece.base.thickness_m.value * 1e3),
         *_cut(trail, "back"),
         *(layer(x) for x in _laid(trail, "back")),
     )
@@ -58,16 +58,16 @@ def _layer(ref: Reference, item: Item | Step, firing: Callable[[int], str], plac
     if isinstance(item, Step):
         if item.do == "lustre":
             return BuildLayer(f"{item.lustre} lustre", "leaf", 0.0, fire)
-        label = small(ref.metal(item.metal).label)
+        label = ref.metal(item.metal).small
         if item.do == "wire":
             return BuildLayer(f"wire of {label}", "wire", item.height_m.value * 1e3 if item.height_m else 0.0, fire)
         return BuildLayer(label, "set metal", item.thickness_m.value * 1e3 if item.thickness_m else 0.0, fire)
     if isinstance(item, LeafOn):
         thick = item.leaf.band("leaf_thickness")
-        return BuildLayer(small(item.leaf.label), "leaf", thick.value * 1e3 if thick else 0.0, fire)
+        return BuildLayer(item.leaf.small, "leaf", thick.value * 1e3 if thick else 0.0, fire)
     within = item.step.within == "opening"
     kind = "within" if within else "inset" if item.step.do == "inset" else "line" if item.line else "glass"
-    return BuildLayer(small(item.glass.label), kind, item.thickness_m.value * 1e3, fire, places)
+    return BuildLayer(item.glass.small, kind, item.thickness_m.value * 1e3, fire, places)
 
 
 def _cut(trail: Walk, face: str) -> Iterator[BuildLayer]:

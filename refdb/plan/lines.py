@@ -12,9 +12,10 @@ from refdb.judge.verdict import TEST_TILE, Caution
 from refdb.pictures.build_strip import BuildLayer
 from refdb.plan.amounts import Amounts
 from refdb.plan.packing import Packed
-from refdb.plan.words import small
+from refdb.quantities.printed import fahrenheit
 from refdb.quantities.typed import Band
 from refdb.records import KilnOffset, Metal
+from refdb.records.named import small
 
 #: Source of what the person wrote in the file.
 OWN = "own-figure"
@@ -141,7 +142,8 @@ class Ripening:
         """The first look and gloss in a sentence, in tenths of a minute."""
         gloss = f"{tenths(self.gloss)} or longer" if self.open_ended else tenths(self.gloss)
         return (
-            f"{small(self.label)}: an orange peel from {tenths(self.orange_peel)} min, gloss from {gloss}; by {self.by}"
+            f"{small(self.glass, self.label)}: an orange peel from {tenths(self.orange_peel)} min, gloss from {gloss}; "
+            f"by {self.by}"
         )
 
     def as_dict(self) -> dict[str, Any]:
@@ -230,7 +232,7 @@ class Firing:
     @property
     def kiln_f(self) -> float:
         """The setting in °F."""
-        return self.kiln_c * 1.8 + 32.0
+        return fahrenheit(self.kiln_c)
 
 
 @dataclass(frozen=True)

@@ -11,7 +11,6 @@ from refdb.judge.piece.observed_firing import Firings, Maturing, maturing
 from refdb.judge.piece.states import Coat, Fire, Walk
 from refdb.plan.allowances import Allowances
 from refdb.plan.lines import OWN, Minutes, Ripening
-from refdb.plan.words import small
 from refdb.quantities.band import Band
 from refdb.records import Glass, Metal
 
@@ -92,9 +91,7 @@ def _said_of(slowest: tuple[Coat, Band, bool, Maturing], heat: Band, firings: Fi
     words = _words(band, is_open)
     if told.pinned is not None:
         by = f"by {told.pinned.words}"
-        return _Said(
-            f"; {small(coat.glass.label)} shines after {words}, {by}", f"to gloss of {small(coat.glass.label)}, {by}"
-        )
+        return _Said(f"; {coat.glass.small} shines after {words}, {by}", f"to gloss of {coat.glass.small}, {by}")
     passed = firings.passed_over(coat.glass, heat.value)
     why = f" ({passed})" if passed else ""
     hardness = _hardness(coat.glass)

@@ -79,7 +79,7 @@ def firing_seen(ref: Reference, glass: Glass, said: FiringText, names: Taking, w
 
     metal = _metal(said.metal, names)
     if metal.band("density") is None or metal.family not in HEAT_OF_FAMILY:
-        raise BadInput(f"how {metal.label.lower()} takes up heat is not known", where, "give a firing on copper")
+        raise BadInput(f"how {metal.small} takes up heat is not known", where, "give a firing on copper")
     firing = ObservedFiring(
         f"typed-{glass.key}",
         glass.key,

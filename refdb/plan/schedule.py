@@ -22,12 +22,12 @@ from refdb.plan.minutes import COMPUTED, minutes_of_firing
 from refdb.plan.packing import Container
 from refdb.plan.signs import RED_OXIDE, ground_of, practice_lines, signs_of
 from refdb.plan.technique_lines import TECHNIQUES, TO_METAL, technique_lines, what_goes_in
-from refdb.plan.words import listed, millimetres, small
+from refdb.plan.words import listed, millimetres
 from refdb.quantities.typed import Band
 from refdb.records import Metal
 from refdb.store.reference import Reference
+from refdb.words import lower_first, upper_first
 
-_LEAFLET = "Where schedules differ, the leaflet of the clay's maker governs."
 #: Steps that stand with the metal where they come before the first firing.
 _WITH_METAL = ("join", "clean", "mask", *TO_METAL)
 #: What is laid that is no coat, before the name of its glass.
@@ -144,7 +144,7 @@ def _powder_lines(trail: Walk, metal: Metal, allowed: Allowances) -> Iterable[Li
     for coat in trail.coats:
         (washed if is_washed(coat.step, coat.glass) else plain).setdefault(coat.glass.key, coat)
     if washed:
-        names = listed([small(c.glass.label) for c in washed.values()])
+        names = listed([c.glass.small for c in washed.values()])
         row = allowed.row("wash-transparents")
         yield Line(f"Wash {names} in clean water until it runs clear.", row["source"])
         if metal.family == "silver" or any(leaf.leaf.metal.startswith("Ag") for leaf in trail.leaves):
@@ -225,7 +225,7 @@ def _cleared(fresh: Sequence[Coat], fire: Fire, metal: Metal, watched: Firings) 
             continue
         for seen in (f for f in watched.of(coat.glass.key) if f.result == OXIDE_CLEARED):
             yield Line(
-                f"Under {small(coat.glass.label)} the copper came clean after {seen.minutes:g} min at "
+                f"Under {coat.glass.small} the copper came clean after {seen.minutes:g} min at "
                 f"{seen.kiln_c:.0f} °C ({seen.metal}); the glass shines before that, so it says nothing of "
                 "gloss.",
                 seen.source,
@@ -248,7 +248,7 @@ def _prepare(ref: Reference, steps: Sequence[Step], fire: Fire, allowed: Allowan
 
 def _step_lines(ref: Reference, step: Step, allowed: Allowances) -> Iterable[Line]:
     """A step of the file as a sentence to tick, and what goes with it where it is of a technique of its own."""
-    note = f" {step.note[:1].upper()}{step.note[1:]}" if step.note else ""
+    note = f" {upper_first(step.note)}" if step.note else ""
     note += "" if not note or note.endswith((".", "?")) else "."
     if step.do in TECHNIQUES or step.within:
         yield from technique_lines(ref, step, allowed, note)
@@ -265,14 +265,14 @@ def _step_line(ref: Reference, step: Step, allowed: Allowances, note: str) -> Li
         cover = "" if step.coverage >= 1.0 else f" over {step.coverage * 100:.0f} % of it"
         verb = "Draw with" if step.do == "line" else "Lay"
         return Line(
-            f"{verb} {small(ref.glass(step.glass).label)} on {face}{cover}: {how}{millimetres(thick, 2)} "
+            f"{verb} {ref.glass(step.glass).small} on {face}{cover}: {how}{millimetres(thick, 2)} "
             f"once fired, then dry.{note}",
             OWN,
             step.number,
         )
     if step.do == "leaf":
         cover = "" if step.coverage >= 1.0 else f", {step.coverage * 100:.0f} % of it"
-        return Line(f"Lay {small(ref.leaf(step.leaf).label)} on {face}{cover}.{note}", OWN, step.number)
+        return Line(f"Lay {ref.leaf(step.leaf).small} on {face}{cover}.{note}", OWN, step.number)
     if step.do == "join":
         if step.solder in COLD_JOINS:
             words = {
@@ -287,7 +287,7 @@ def _step_line(ref: Reference, step: Step, allowed: Allowances, note: str) -> Li
         begins = row["solidus_c"] if row["solidus_c"] is not None else row["liquidus_c"]
         word = "begins to melt" if row["solidus_c"] is not None else "is liquid"
         melts = f"; it {word} at {begins:.0f} °C" if begins is not None else ""
-        return Line(f"Solder with {small(row['label'])}{melts}.{note}", row["source"], step.number)
+        return Line(f"Solder with {lower_first(row['label'])}{melts}.{note}", row["source"], step.number)
     if step.do == "mask":
         return Line(
             f"Brush {face} with a scale-inhibiting wash.{note}", allowed.row("scale-inhibitor")["source"], step.number
@@ -315,9 +315,9 @@ def _item_words(item: Item) -> str:
     cover = f", {step.coverage * 100:.0f} %" if step.coverage < 1.0 else ""
     note = f" ({step.note.rstrip('.')})" if step.note else ""
     if isinstance(item, LeafOn):
-        return f"{small(item.leaf.label)}, {step.face}{cover}{note}"
+        return f"{item.leaf.small}, {step.face}{cover}{note}"
     kind = _KINDS.get(step.do, "")
-    return f"{kind}{small(item.glass.label)}, {item.face}{cover}, {millimetres(item.thickness_m, 2)}{note}"
+    return f"{kind}{item.glass.small}, {item.face}{cover}, {millimetres(item.thickness_m, 2)}{note}"
 
 
 def _between(trail: Walk, metal: Metal, allowed: Allowances) -> tuple[Line, ...]:

@@ -12,8 +12,10 @@ from refdb.pictures.drawing import escaped, figure
 from refdb.pictures.marks import marks_once, says
 from refdb.plan.lines import OWN, SIGNS_DECIDE, ClaySchedule, Firing, Line, Plan, by_firing
 from refdb.plan.technique_lines import TECHNIQUES
-from refdb.plan.words import amount_span, small
+from refdb.plan.words import amount_span
+from refdb.quantities.printed import fahrenheit
 from refdb.quantities.typed import Band
+from refdb.records.named import small
 from refdb.words import lower_first, set_quotes, tenths, units_held, upper_first
 
 _MOST_WATCHED = 6
@@ -102,7 +104,7 @@ class _Sheet:
             f"{self.plan.metal.label}, {figure(band.value * 1e3, 2)} mm{said}, {piece.shape}. {many}{size}"
             f"{'' if piece.use == 'adult' else ', for ' + piece.use}."
         )
-        word = verdict.outcome[:1].upper() + verdict.outcome[1:]
+        word = upper_first(verdict.outcome)
         certain = "" if verdict.outcome == UNSURE else f"Sure in {tenths(verdict.confidence)} of 10. "
         told = units_held(certain + verdict.sentence)
         picture = build_order(self.plan.build, "build", "The build, from the front down")
@@ -190,7 +192,7 @@ class _Sheet:
             keys = "".join(self.key(k) for k in a.sources)
             needed = f"{amount_span(a.needed)} {a.unit}" if a.needed is not None else ""
             rows.append(
-                f'<tr><th scope="row">{escaped(small(a.what))}{keys}{note}</th>'
+                f'<tr><th scope="row">{escaped(small(a.key, a.what))}{keys}{note}</th>'
                 f'<td class="n">{", ".join(map(str, firings))}</td>'
                 f'<td class="n">{escaped(needed)}</td>'
                 f'<td class="n">{escaped(f"{amount_span(a.band)} {a.unit}")}</td></tr>'
@@ -246,7 +248,7 @@ class _Sheet:
                 told = f"{escaped(line.text)}{self.key(line.source)} "
                 before, beside = (before, beside + told) if laid else (before + told, beside)
         what = "; ".join(firing.what)
-        what = f"{before}{escaped(what[:1].upper() + what[1:])}. {beside}"
+        what = f"{before}{escaped(upper_first(what))}. {beside}"
         told = "".join(f"{escaped(x.text)}{self.key(x.source)} " for x in (*firing.right, *firing.notes))
         minutes = firing.minutes
         words = escaped(minutes.words.replace(" min", "").replace(" or longer", f"{_NO_BREAK}or longer"))
@@ -282,13 +284,13 @@ class _Sheet:
             if firing.minutes.note:
                 notes.setdefault(firing.minutes.note, []).append(firing)
         told = [f"firing {', '.join(str(f.number) for f in some)} {note}" for note, some in notes.items()]
-        words = ". ".join(x[:1].upper() + x[1:] for x in told)
+        words = ". ".join(upper_first(x) for x in told)
         return self.stages() + (f'<p class="soft">The minutes: {escaped(words)}.</p>' if told else "")
 
     def stages(self) -> str:
         """Minutes to each stage of the glasses that a firing pins, as a table."""
         rows = "".join(
-            f'<tr><th scope="row">{escaped(small(s.label))}<br>'
+            f'<tr><th scope="row">{escaped(small(s.glass, s.label))}<br>'
             f'<span class="soft">by {escaped(s.by)}{self.key(s.source)}</span></th>'
             f'<td class="n">{f.number}</td><td class="n">{_dashed(s.orange_peel)}</td>'
             f'<td class="n">{_dashed(s.gloss)}{" or longer" if s.open_ended else ""}</td></tr>'
@@ -390,7 +392,7 @@ def _dashed(band: Band) -> str:
 
 
 def _fahrenheit(temps_c: Sequence[float]) -> list[float]:
-    return [t * 1.8 + 32.0 for t in temps_c]
+    return [fahrenheit(t) for t in temps_c]
 
 
 def _span(ends: Sequence[float]) -> str:

@@ -8,7 +8,7 @@ from refdb.judge.piece.steps import Step
 from refdb.plan.allowances import Allowances
 from refdb.plan.lines import OWN, Line
 from refdb.plan.signs import practice_lines
-from refdb.plan.words import millimetres, small
+from refdb.plan.words import millimetres
 from refdb.store.reference import Reference
 
 #: Steps that have lines here; coats have them where they lie in a cell.
@@ -41,13 +41,13 @@ def what_goes_in(ref: Reference, step: Step) -> str:
     if step.do == "lustre":
         return f"{step.lustre} lustre, {step.face}"
     kind = "wire" if step.do == "wire" else "set in"
-    return f"{kind}: {small(ref.metal(step.metal).label)}, {step.face}"
+    return f"{kind}: {ref.metal(step.metal).small}, {step.face}"
 
 
 def _sentence(ref: Reference, step: Step) -> str:
     cover = "" if step.coverage >= 1.0 else f" over {step.coverage * 100:.0f} % of it"
-    named = small(ref.glass(step.glass).label) if step.glass else ""
-    metal = small(ref.metal(step.metal).label) if step.metal else ""
+    named = ref.glass(step.glass).small if step.glass else ""
+    metal = ref.metal(step.metal).small if step.metal else ""
     face = f"the {step.face}"
     if step.do == "recess":
         assert step.depth_m is not None

@@ -7,11 +7,6 @@ from collections.abc import Sequence
 from refdb.quantities.typed import Band
 
 
-def small(text: str) -> str:
-    """A label in the middle of a sentence: its first letter small, unless it stands for itself."""
-    return text if len(text) > 1 and not text[1].islower() else text[:1].lower() + text[1:]
-
-
 def millimetres(band: Band, decimals: int = 1) -> str:
     """A length [m] in mm, low to high where they differ in print."""
     low, high = f"{band.low * 1e3:.{decimals}f}", f"{band.high * 1e3:.{decimals}f}"

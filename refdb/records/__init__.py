@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 from refdb.errors import BadInput
 from refdb.frozen import dataclass, field, replace
 from refdb.quantities.band import Band
+from refdb.records.named import is_own, small
 from refdb.records.rules import (
     Contact,
     Fault,
@@ -209,6 +210,16 @@ class Material:
 
     def __repr__(self) -> str:
         return f"<{type(self).__name__} {self.key}>"
+
+    @property
+    def is_own(self) -> bool:
+        """Whether it is the person's own."""
+        return is_own(self.key)
+
+    @property
+    def small(self) -> str:
+        """Its label within a sentence; a name that the person gave stays as it was given."""
+        return small(self.key, self.label)
 
     def value(self, property_key: str) -> PropertyValue | None:
         """The preferred figure of a property, or None where none is known."""

@@ -11,9 +11,18 @@ from refdb.words import lower_first
 BY_KEY, BY_NAME, BY_WORDS, BY_SPELLING = "key", "name", "words", "spelling"
 
 
+#: Keys of the person's own records begin so, so that neither store can hide a record of the other.
+PREFIX = "my:"
+
+
+def is_own(key: str) -> bool:
+    """Whether the key is that of a record of the person's own."""
+    return key.startswith(PREFIX)
+
+
 def small(key: str, label: str) -> str:
     """The label of a record within a sentence; a name of the person's own stays as it is."""
-    return label if key.startswith("my:") else lower_first(label)
+    return label if is_own(key) else lower_first(label)
 
 
 class Meaning(NamedTuple):

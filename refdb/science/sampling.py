@@ -24,8 +24,6 @@ SAMPLES = 128
 BAND_FRACTION = 0.9
 #: Median, low and high end as quantiles.
 _QUANTILES = (0.5, 0.05, 0.95)
-#: From the middle of a normal distribution to either end of its band, in standard deviations.
-NORMAL_END = NormalDist().inv_cdf(0.95)
 
 # Generators of the additive recurrence: fractional parts of square roots of the first primes
 # (Richtmyer 1951; Niederreiter, Random Number Generation and Quasi-Monte Carlo Methods, SIAM 1992).

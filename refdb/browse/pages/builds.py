@@ -10,7 +10,7 @@ from markupsafe import Markup
 from refdb.browse.pages.suits import LABELS as OF_SUITS
 from refdb.browse.pages.suits import field_of
 from refdb.browse.server.query import address
-from refdb.browse.site import Site, View, named
+from refdb.browse.site import Site, View
 from refdb.errors import BadInput
 from refdb.judge.fit.build_map import BuildMap, build_map
 from refdb.judge.fit.builds import search
@@ -67,11 +67,11 @@ def _answered(site: Site, query: dict[str, str]) -> View:
     if glass is None and wishes.are_open and wishes != Wishes():
         fold = standing_for(classes := made_for(site.ref, metal), ratios)
         if fold is None:
-            raise BadInput(f"no glass of the store is made for {lower_first(metal.label)}", "glass", "choose one")
+            raise BadInput(f"no glass of the store is made for {metal.small}", "glass", "choose one")
         glass = fields["glass"] = fold[0]
         fields["stands"] = fold[1], len(classes)
-    of = f"{glass.label} on {named(metal)}" if glass is not None else named(metal)
-    fields["title"] = f"Builds that hold: {lower_first(of)}"
+    of = f"{glass.small} on {metal.small}" if glass is not None else metal.small
+    fields["title"] = f"Builds that hold: {of}"
     if glass is not None:
         fields["ratio"] = _ratio(ratios.get(glass.key))
     if not wishes.are_open:

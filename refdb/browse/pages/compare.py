@@ -101,7 +101,7 @@ def _places(picked: list[str], here: bool) -> list[str]:
 def _answer(site: Site, found: Comparison, query: dict[str, str]) -> dict[str, Any]:
     one = found.rows[0].question
     shared = one.metal if found.of == "glass" else one.glass
-    name = short_name(shared.label) if not shared.key.startswith("my:") else shared.label
+    name = short_name(shared)
     count = _COUNT[len(found.rows)]
     head = f"{count} glasses on {name}" if found.of == "glass" else f"{count} metals under {name}"
     return {
@@ -180,7 +180,7 @@ def _stress(cell: Measure | None, scale: Scale) -> dict[str, Any]:
 
 def _curve(record: Glass | Metal, row: Compared, hottest: float) -> Curve | None:
     """The free expansion of one record as far as its verdict knows it."""
-    name, measures = short_name(record.label), row.verdict.measures
+    name, measures = short_name(record), row.verdict.measures
     if isinstance(record, Metal):
         if len(record.points) < FEWEST:
             return None

@@ -54,7 +54,7 @@ def verdict(site: Site, query: dict[str, str]) -> View:
             "outcomes": (SUITS, CARE, UNSURE, NOT),
             "found": found,
             "shares": [figure(share * 100) for share in shares],
-            "names": (short_name(glass.label), short_name(metal.label)),
+            "names": (short_name(glass), short_name(metal)),
             "link": link_to_verdict(glass.key, metal.key),
             "sections": sections_of(found, question),
             "curves": curves_of(found, question),

@@ -14,7 +14,6 @@ from refdb.frozen import replace
 from refdb.pictures.drawing import Triple, figure, span
 from refdb.pictures.heat_bars import COLDEST_C, HOTTEST_C, HeatRow, heat_bars
 from refdb.records import Contact, Leaf, Metal
-from refdb.words import lower_first
 
 #: Metals that leaf meets, of those in the store, in this order.
 _BESIDE = (
@@ -67,7 +66,7 @@ def _alone(name: str, below: str, found: Triple) -> HeatRow:
 
 
 def _on(metal: Metal) -> str:
-    return f"on {short_name(metal.label).removesuffix(' sheet')}"
+    return f"on {short_name(metal).removesuffix(' sheet')}"
 
 
 def of_leaf(site: Site, leaf: Leaf) -> dict[str, Any] | None:
@@ -108,9 +107,9 @@ def of_all(site: Site, on: Metal) -> dict[str, Any]:
     for alone, touching in order:
         held = alike[alone, touching]
         below = f"and {len(held) - 1} alike" if len(held) > 1 else ""
-        rows.append(replace(_alone(short_name(held[0].label), below, alone), contact_c=touching))
-        table.append((", ".join(lower_first(named(one)) for one in held), _told(alone), _told(touching)))
-    name = short_name(on.label)
+        rows.append(replace(_alone(short_name(held[0]), below, alone), contact_c=touching))
+        table.append((", ".join(named(one) for one in held), _told(alone), _told(touching)))
+    name = short_name(on)
     return _shown(site, "leaf", rows, table, used, f"Leaf on {name} against the kiln") | {"on": name}
 
 

@@ -259,7 +259,7 @@ def _related(site: Site, record: Material) -> list[dict[str, Any]]:
 
 def _curve(site: Site, record: Material) -> dict[str, Any] | None:
     """Free expansion of a metal from its points, or of a glass up to its set point; None where it is not known."""
-    name = short_name(record.label)
+    name = short_name(record)
     if isinstance(record, Metal) and len(record.points) >= 2:
         return _curve_of_metal(site, record, name)
     return _curve_of_glass(record, name) if isinstance(record, Glass) else None

@@ -66,7 +66,7 @@ def diagram(site: Site, metal: Metal | None, copper: float | None) -> dict[str, 
 
     found = silver_copper()
     low, high, kiln_source = usual_kiln(site)
-    name = upper_first(short_name(metal.label)) if metal else ""
+    name = upper_first(short_name(metal)) if metal else ""
     alloy = Alloy(name, copper, *melting_of(copper)) if copper is not None else None
     drawn = Diagram(
         found.liquidus,

@@ -148,8 +148,7 @@ def _stages(site: Site, piece: Piece, verdict: Verdict) -> list[dict[str, Any]]:
     fires = {f.number: f for f in trail.fires}
     outcomes = {r.subject.step: r.outcome for r in reversed(verdict.reasons)}
     drawn = [
-        _layers(trail, fires[stage.fire], stage, short_name(ref.metal(piece.base.metal).label))
-        for stage in verdict.stages
+        _layers(trail, fires[stage.fire], stage, short_name(ref.metal(piece.base.metal))) for stage in verdict.stages
     ]
     most = max(stress_scale_mpa(layers, ranges=False) for layers in drawn)
     deepest = max(sum(x.thickness_mm for x in layers) for layers in drawn)

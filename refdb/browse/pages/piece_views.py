@@ -8,6 +8,7 @@ from refdb.browse.server.packed import packed, unpacked, without_remarks
 from refdb.browse.server.query import address, chosen
 from refdb.browse.site import Site, View
 from refdb.errors import BadInput, NotFound, RefdbError, StoreUnusable
+from refdb.words import upper_first
 
 
 def build(site: Site, query: dict[str, str]) -> View:
@@ -35,7 +36,7 @@ def build_text(site: Site, text: str, where: str) -> View:
             {
                 "title": "This piece cannot be read",
                 "text": text,
-                "fault": what[:1].upper() + what[1:],
+                "fault": upper_first(what),
                 "todo": todo,
                 "listed": listed,
             },

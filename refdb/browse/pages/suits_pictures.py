@@ -21,8 +21,9 @@ from refdb.pictures.drawing import NO_BREAK, Triple, figure, span
 from refdb.pictures.interval import interval, scale_of
 from refdb.pictures.section import LayerStress, drawn_thicker, firing, section, stress_scale_mpa
 from refdb.quantities import Band
-from refdb.records import Metal
+from refdb.records import Material, Metal
 from refdb.science.expansion import glass_strain
+from refdb.words import upper_first
 
 #: Rules of temperature, which are told and not drawn.
 _UNDRAWN = {"setting", "metal-melts", "curve-end"}
@@ -31,9 +32,9 @@ _ROOM_C, _STEP_C = 20.0, 20.0
 _curves = Remembered[dict[str, Any]](64)
 
 
-def short_name(label: str) -> str:
-    """A label without what follows its first comma, as it fits beside a drawing."""
-    return lower_first(label.partition(",")[0])
+def short_name(record: Material) -> str:
+    """A label without what follows its first comma, as it fits beside a drawing; one's own name stays whole."""
+    return record.label if record.is_own else lower_first(record.label.partition(",")[0])
 
 
 def build_words(question: Question, own: dict[str, Any] | None = None) -> str:
@@ -51,7 +52,7 @@ def build_words(question: Question, own: dict[str, Any] | None = None) -> str:
         words += f" by {_mm(build.rise_m)}"
     words += f", built up in {('one firing', 'two firings', 'three firings')[count - 1]}."
     if question.note:
-        words += f" {question.note[:1].upper()}{question.note[1:].rstrip('.')}."
+        words += f" {upper_first(question.note).rstrip('.')}."
     if build.kiln_c is not None:
         words += f" Kiln set to {with_unit(figure(build.kiln_c), '°C')}."
     if build.kiln_offset_k != TRUE:
@@ -152,7 +153,7 @@ def sections_of(verdict: Verdict, question: Question) -> dict[str, Any] | None:
     if not verdict.stages:
         return None
     states = firings(question.build)
-    name = short_name(question.metal.label)
+    name = short_name(question.metal)
     drawn = [_layers(stage, state, question, name) for stage, state in zip(verdict.stages, states, strict=True)]
     most = max(stress_scale_mpa(layers, ranges=False) for layers in drawn)
     deepest = max(sum(x.thickness_mm for x in layers) for layers in drawn)
@@ -162,7 +163,7 @@ def sections_of(verdict: Verdict, question: Question) -> dict[str, Any] | None:
     for n, (stage, layers) in enumerate(zip(verdict.stages, drawn, strict=True), 1):
         rows = layer_rows(stage, layers)
         strain = stage.metal_plastic_strain
-        title = f"{n}. {stage.name[:1].upper()}{stage.name[1:]}"
+        title = f"{n}. {upper_first(stage.name)}"
         stages.append(
             {
                 "title": title,
@@ -228,7 +229,7 @@ def curves_of(verdict: Verdict, question: Question) -> dict[str, Any] | None:
 def _drawn_curves(question: Question, set_c: Triple, gap: Triple, expands: Triple) -> dict[str, Any]:
     """The same but for the figures beside them."""
     curve = question.metal.curve
-    names = (short_name(question.metal.label), short_name(question.glass.label))
+    names = (short_name(question.metal), short_name(question.glass))
 
     def glass(ppm_per_k: float) -> list[tuple[float, float]]:
         return [(t, float(glass_strain(t, ppm_per_k))) for t in temperatures(set_c.value)]

@@ -85,7 +85,7 @@ class NamedQuery:
 
     def _label(self, key: str) -> str:
         try:
-            return small(key, self.site.ref.material(key).label)
+            return self.site.ref.material(key).small
         except NotFound:
             return key
 

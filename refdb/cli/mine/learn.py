@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 from refdb.cli.common import JsonOption, complete_glass, names_in, opened, say_taken, typed, workshop_path
 from refdb.cli.options import Argument, Option
 from refdb.errors import BadInput, NotFound
+from refdb.records.named import is_own
 
 if TYPE_CHECKING:
     from refdb.cli.output import Page
@@ -46,7 +47,7 @@ def learn(
             names = names_in(ref)
             jar = names.glass(wanted)
             say_taken(names)
-            if keep and not jar.key.startswith("my:"):
+            if keep and not jar.is_own:
                 raise BadInput(
                     "what is learnt can be kept only for a jar of your own",
                     jar.key,
@@ -255,7 +256,7 @@ def _page(learnt: Learnt, key: str, title: str, unit: str, scale: float, kept: b
             f"Kept as {whose}{' offset' if key == KILN else ''} (basis: {basis}); refdb mine restore {key} "
             "brings the former one back."
         )
-    elif learnt.tiles and (key == KILN or key.startswith("my:")):
+    elif learnt.tiles and (key == KILN or is_own(key)):
         page.heading(f"Nothing was changed. To keep it: refdb mine learn {key} --keep")
     page.show()
 

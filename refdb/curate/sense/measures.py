@@ -11,6 +11,7 @@ from refdb.curate.record import Record, Records
 from refdb.curate.sense.groups import Check, keyed, number, preferred
 from refdb.curate.sense.printed import holds, numbers_in
 from refdb.errors import BadSource
+from refdb.quantities.printed import fahrenheit
 
 #: How people write the units of limits and amounts.
 WRITTEN = {
@@ -201,7 +202,7 @@ def _is_spoken(value: float, unit: str, spoken: list[tuple[float, float]], told:
     if any(holds(spoken, value * scale) for scale in scales.get(unit, (1.0,))):
         return True
     if unit == "degC" and "°F" in told:
-        return holds(spoken, value * 1.8 + 32)
+        return holds(spoken, fahrenheit(value))
     # A ratio of an old recipe: one part to twenty.
     return unit == "1" and any(holds([(a / b, 0.003)], value) for a, _ in spoken for b, _ in spoken if b)
 

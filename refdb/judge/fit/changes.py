@@ -12,7 +12,7 @@ from refdb.judge.fit.question import Question
 from refdb.judge.reason import CARE, NOT, ORDER, RANK, SUITS, Triple, outcome_of
 from refdb.quantities import Band, thickness
 from refdb.records import Glass, Metal
-from refdb.words import lower_first
+from refdb.records.named import small
 
 #: At most so many are told.
 MOST = 3
@@ -51,7 +51,7 @@ class Change:
             "back": f"{told} of glass on the back",
             "metal_thickness": f"metal of {told}",
             "kiln": f"a kiln set to {self.value:.0f} °C" if isinstance(self.value, float) else told,
-            "glass": lower_first(self.label or told),
+            "glass": small(told, self.label or told),
         }[self.kind]
 
     def as_dict(self) -> dict[str, Any]:

@@ -13,7 +13,6 @@ from refdb.judge.ranking import decided_by
 from refdb.judge.reason import NOT, UNSURE, Measure
 from refdb.judge.verdict import Stage, Verdict
 from refdb.records import Glass, Metal
-from refdb.records.named import small
 from refdb.words import tenths, upper_first
 
 if TYPE_CHECKING:
@@ -129,7 +128,7 @@ def compare(
     verdicts = [judge_question(ref, question) for question in questions]
     weights = [weight_of(q.glass, q.metal, v) for q, v in zip(questions, verdicts, strict=True)]
     rows = tuple(
-        Compared(1 + sum(w < weight for w in weights), weights.count(weight) > 1, q, v, small(one.key, one.label))
+        Compared(1 + sum(w < weight for w in weights), weights.count(weight) > 1, q, v, one.small)
         for weight, q, v, one in zip(weights, questions, verdicts, several, strict=True)
     )
     return Comparison(of, rows, _leads(rows, weights), _together(rows) if of == "glass" else None)
@@ -149,7 +148,7 @@ def _checked(glasses: Sequence[Glass], metals: Sequence[Metal], several: Sequenc
         )
     for one in several:
         if sum(one.key == other.key for other in several) > 1:
-            raise BadInput(f"{small(one.key, one.label)} is given twice", plural, "give each once")
+            raise BadInput(f"{one.small} is given twice", plural, "give each once")
 
 
 def _leads(rows: Sequence[Compared], weights: Sequence[tuple[int, int, bool, int, int]]) -> str:

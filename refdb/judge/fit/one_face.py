@@ -62,10 +62,6 @@ class Ratio:
         }
 
 
-#: For a list of questions the share of the draws that do not hold, of each.
-Failing = Callable[[Sequence[Question]], list[float]]
-
-
 def one_face_ratio(ref: Reference, glass: Glass, metal: Metal) -> Ratio | None:
     """Find the ratio of a glass on a metal by scanning; None where a figure that a verdict needs is missing.
 

@@ -50,7 +50,7 @@ def metal_of(metal: Metal, wishes: Wishes) -> Band:
     if not wishes.metal_text:
         return Build().metal_m
     if "card" in wishes.metal_text and metal.form != "clay":
-        raise BadInput(f"{metal.label.lower()} is no clay, so it is not counted in cards", "wish", "give it in mm")
+        raise BadInput(f"{metal.small} is no clay, so it is not counted in cards", "wish", "give it in mm")
     return metal_thickness(wishes.metal_text, metal, "metal thickness").band
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from refdb.science.normal import NORMAL_END
 from refdb.words import counted
 
 if TYPE_CHECKING:
@@ -81,7 +82,7 @@ def shifts_told(learnt: ClassLearnt) -> str:
     told = ", ".join(f"{s[:6]} {v / 1e6:+.1f} MPa" for v, s in shifts[:_MOST_STUDIOS])
     more = len(shifts) - _MOST_STUDIOS
     within = float((learnt.pooled.shift_pa[:, 2] - learnt.pooled.shift_pa[:, 1]).mean()) / 2e6
-    before = 1.645 * learnt.pooled.prior.shift_pa / 1e6
+    before = NORMAL_END * learnt.pooled.prior.shift_pa / 1e6
     return (
         f"bear more (+) or less (-) tension than the model says before they craze, each within {within:.1f} MPa "
         f"({before:.1f} before): {told}"

@@ -9,6 +9,7 @@ from refdb.frozen import dataclass, replace
 from refdb.quantities.band import Band
 from refdb.records import Glass, Metal
 from refdb.science.inference.strip import Errors, Strip
+from refdb.science.normal import NORMAL_END
 from refdb.science.plate import HardeningYield, Layer
 
 #: Standard deviations of what callipers and a rule give where no range is told (from memory): metal, fired coat [m].
@@ -17,8 +18,6 @@ METAL_ERROR_M, COAT_ERROR_M = 0.01e-3, 0.02e-3
 BOW_ERROR_M = 1e-4
 #: And of a set point that was given without a range [K].
 SET_ERROR_K = 10.0
-#: Standard deviations from the value to either end of a band, which holds nine tenths.
-_TO_AN_END = 1.6449
 _OF_METAL = ("youngs_modulus", "poisson_ratio", "flow_stress", "hardening", "flow_ratio_500c", "expansion")
 _OF_GLASS = ("youngs_modulus", "poisson_ratio", "set_point")
 
@@ -70,10 +69,10 @@ def strip_of(glass: Glass | None, metal: Metal, measured: Measured, stand_in: Gl
             taken.append(name.replace("_", " ").replace("youngs", "Young's").replace("poisson", "Poisson's"))
     notes = [f"{_listed(taken)} of {stand_in.key}, for nothing else is known"] if taken else []
     set_c = measured.set_c or of_glass["set_point"]
-    set_error_k = SET_ERROR_K if set_c.is_exact else (set_c.high - set_c.low) / 2 / _TO_AN_END
+    set_error_k = SET_ERROR_K if set_c.is_exact else (set_c.high - set_c.low) / 2 / NORMAL_END
     notes.append(
-        f"set point {set_c.value:.0f} °C, {set_c.value - _TO_AN_END * set_error_k:.0f} to "
-        f"{set_c.value + _TO_AN_END * set_error_k:.0f}"
+        f"set point {set_c.value:.0f} °C, {set_c.value - NORMAL_END * set_error_k:.0f} to "
+        f"{set_c.value + NORMAL_END * set_error_k:.0f}"
     )
     flow = of_metal["flow_stress"]
     notes.append(
@@ -127,7 +126,7 @@ def _band(record: Glass | Metal, name: str) -> Band:
 
 def _share(band: Band) -> float:
     """Standard deviation of the logarithm, from the ends of a band."""
-    return math.log(band.high / band.low) / 2 / _TO_AN_END if band.low > 0 else 0.0
+    return math.log(band.high / band.low) / 2 / NORMAL_END if band.low > 0 else 0.0
 
 
 def _thickness_share(band: Band, error_m: float) -> float:

@@ -24,8 +24,9 @@ from refdb.science.inference.tiles import (
     kiln_offset,
     normal_prior,
 )
+from refdb.science.normal import NORMAL_END
 from refdb.science.plate import Array
-from refdb.science.sampling import NORMAL_END, from_band
+from refdb.science.sampling import from_band
 
 if TYPE_CHECKING:
     from refdb.store.workshop.beside_reference import Shelf

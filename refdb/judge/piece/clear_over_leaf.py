@@ -74,7 +74,7 @@ def clears(ref: Reference, leaf: str, metal: str, under: str | None = None) -> R
     metal = base.key
     bed = bed_of(ref, base, under)
     if bed is not None and bed.role == "line work":
-        raise BadInput(f"{bed.label.lower()} is no bed for leaf", "under", "name a clear or a base coat")
+        raise BadInput(f"{bed.small} is no bed for leaf", "under", "name a clear or a base coat")
     glasses = [g for g in ref.materials("glass") if isinstance(g, Glass) and is_clear(g)]
     # What is chosen here are heats that suit the glasses, whatever the person's kiln has to be set to for them.
     verdicts = judge_pieces(ref, [piece_of(leaf, base, bed, glass) for glass in glasses], heats=True)

@@ -339,9 +339,9 @@ def _maturing(
     start = curve_of_class(glass)
     pinned = firings.pinned(glass, kiln_c)
     if start is None and pinned is None:
-        return Maturing(None, None, None, None, f"the kiln range of {glass.label.lower()} is not known")
+        return Maturing(None, None, None, None, f"the kiln range of {glass.small} is not known")
     if density is None or metal.family not in HEAT_OF_FAMILY:
-        return Maturing(None, None, None, None, f"how {metal.label.lower()} takes up heat is not known")
+        return Maturing(None, None, None, None, f"how {metal.small} takes up heat is not known")
     blank = blank_of(metal.family, into.metal_m, density.value, back_glass=True)
     known_to = OBSERVED_FACTOR
     if pinned is not None:

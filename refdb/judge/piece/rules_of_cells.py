@@ -18,7 +18,6 @@ from refdb.judge.rules import limit_of
 from refdb.judge.selectors import matches
 from refdb.quantities.band import Band
 from refdb.records import Contact, Metal
-from refdb.words import lower_first
 
 
 def _glass_m(items: Sequence[Item]) -> float:
@@ -65,7 +64,7 @@ def metals_set(trail: Walk, known: Known) -> Iterator[Reason]:
         metal, fire = known.metals[step.metal], _hottest(trail, step)
         about = Subject(step.number, face=step.face, metal=metal.key)
         if fire is None:
-            yield Reason("never-fired", NOT, about, values={"what": lower_first(metal.label)})
+            yield Reason("never-fired", NOT, about, values={"what": metal.small})
             continue
         solidus = metal.band("solidus")
         assert fire.hottest_c is not None

@@ -1,6 +1,6 @@
 """How fluid a glass is in a firing, with how well that is known.
 
-A curve comes from a composition, from the hardness of a class, or is pinned by one firing that was seen.
+A curve comes from the hardness of a class, or is pinned by one firing that was seen.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from refdb.errors import BadInput
 from refdb.frozen import dataclass, replace
-from refdb.science.glass.estimated import GLOSS_LOG10_PA_S, GlassEstimate
+from refdb.science.glass.estimated import GLOSS_LOG10_PA_S
 from refdb.science.glass.viscosity import LOG10_AT_INFINITY, LOG10_LOWEST, Vft
 
 Array = NDArray[np.float64]
@@ -26,8 +26,6 @@ SET_ABOVE_12_K = 20.0
 #: single glasses lie 19 K lower to 64 K higher.
 TYPICAL_B_K = 3150.0
 
-FROM_COMPOSITION, OF_CLASS, OBSERVED = "composition", "class", "observed firing"
-
 
 @dataclass(frozen=True)
 class FiringCurve:
@@ -40,16 +38,13 @@ class FiringCurve:
     low_k, high_k : float
         Nine tenths of what is believed lies within the curve moved by `low_k` (below or equal zero: softer) to
         `high_k` (harder), kelvins.
-    basis : str
-        "composition", "class" or "observed firing".
     seen_c : float or None
-        Kiln setting of the firing that pinned it.
+        Kiln setting of the firing that pinned it; None where none did.
     """
 
     vft: Vft
     low_k: float = 0.0
     high_k: float = 0.0
-    basis: str = FROM_COMPOSITION
     seen_c: float | None = None
 
     def __post_init__(self) -> None:
@@ -97,16 +92,8 @@ class FiringCurve:
 def refusal(curve: FiringCurve | None, kiln_c: float, name: str) -> str:
     """Why a glass cannot be followed at a kiln setting; empty when it can."""
     if curve is None:
-        return f"no viscosity curve of the {name}: nothing pins it, or its composition is outside the model"
+        return f"no viscosity curve of the {name}: nothing pins it"
     return curve.beyond(kiln_c)
-
-
-def curve_of_estimate(estimate: GlassEstimate) -> FiringCurve | None:
-    """Return the curve of a glass estimated from its composition, or None outside the viscosity model's limits."""
-    low, middle, high = estimate.gloss_low, estimate.gloss_c, estimate.gloss_high
-    if estimate.vft is None or low is None or middle is None or high is None:
-        return None
-    return FiringCurve(estimate.vft, min(low - middle, 0.0), max(high - middle, 0.0), FROM_COMPOSITION)
 
 
 def class_curve(
@@ -150,4 +137,4 @@ def class_curve(
         if TYPICAL_B_K / 2.0 < given < TYPICAL_B_K * 2.0:
             b = given
     vft = Vft(a, b, gloss_c - b / to_gloss, 2)
-    return FiringCurve(vft, gloss_low_c - gloss_c, gloss_high_c - gloss_c, OF_CLASS)
+    return FiringCurve(vft, gloss_low_c - gloss_c, gloss_high_c - gloss_c)

@@ -35,7 +35,7 @@ from refdb.science.firing.doses import (
     tension_drawn,
     time_reaching_s,
 )
-from refdb.science.firing.fluidity import OBSERVED, FiringCurve, class_curve, refusal
+from refdb.science.firing.fluidity import FiringCurve, class_curve, refusal
 from refdb.science.firing.heating import USUAL_KILN, Blank, Kiln, blank_of
 from refdb.science.firing.levelling import GLOSS_SLOPE, least_film_m, levelling_depth_m
 from refdb.science.firing.pull_through import pull_through
@@ -140,14 +140,14 @@ def maturing_minutes(
         return Stages(None, None, None, reason)
     total = 2.0 * glass_thickness_m if total_glass_m is None else total_glass_m
     heat = sampled_heat_up(float(kiln_c), blank, total, kiln)
-    if curve.basis == OBSERVED:
-        factor = _factor(curve, kiln_c, known_to)
+    if curve.seen_c is not None:
+        factor = _factor(curve.seen_c, kiln_c, known_to)
         # Each stage follows the heat-up: a piece that is still cool is at no stage, however soft its glass may be.
         wider = math.log(factor) / math.log(OBSERVED_FACTOR)
         curve = replace(curve, low_k=max(curve.low_k * wider, -500.0), high_k=min(curve.high_k * wider, 500.0))
     minutes = _stage_minutes(heat, curve, glass_thickness_m, molten_beneath_m, grains)
     sugary, peel, gloss = (band_around(m) for m in minutes)
-    if curve.basis == OBSERVED:
+    if curve.seen_c is not None:
         gloss = Ranged(gloss.value, max(gloss.value / factor, peel.low), gloss.value * factor)
     if not math.isfinite(gloss.value):
         reason = f"no gloss within {LONGEST_MINUTES:g} minutes at {kiln_c:.0f} °C: too cold for this glass"
@@ -206,10 +206,9 @@ def molten_beneath_m(
     return levelling_depth_m(coat_m, layers) - coat_m
 
 
-def _factor(curve: FiringCurve, kiln_c: float, known_to: float) -> float:
+def _factor(seen_c: float, kiln_c: float, known_to: float) -> float:
     """To what factor minutes to gloss of a glass pinned by a firing are known, less well far from that firing."""
-    away = 0.0 if curve.seen_c is None else FRAGILITY_PER_K * (kiln_c - curve.seen_c)
-    return math.exp(math.hypot(math.log(known_to), away))
+    return math.exp(math.hypot(math.log(known_to), FRAGILITY_PER_K * (kiln_c - seen_c)))
 
 
 def _entry(observed: ObservedFiring, kiln: Kiln) -> Entry:
@@ -237,7 +236,7 @@ def calibrated(curve: FiringCurve | None, observed: ObservedFiring, kiln: Kiln =
     Returns
     -------
     FiringCurve
-        Of the basis "observed firing"; its band is what a factor of 1.3 in the minutes is worth.
+        Pinned at that setting; its band is what a factor of 1.3 in the minutes is worth.
 
     Raises
     ------
@@ -261,7 +260,6 @@ def calibrated(curve: FiringCurve | None, observed: ObservedFiring, kiln: Kiln =
         start.moved(move),
         low_k=-_BEYOND_REACH_K if softer is None else softer - move,
         high_k=_BEYOND_REACH_K if harder is None else harder - move,
-        basis=OBSERVED,
         seen_c=observed.kiln_c,
     )
 

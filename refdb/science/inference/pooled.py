@@ -24,6 +24,7 @@ import numpy.typing as npt
 from refdb.errors import BadInput
 from refdb.frozen import dataclass
 from refdb.science.inference.jar_chances import Single
+from refdb.science.normal import NORMAL_END
 from refdb.science.plate.layers import Array
 from refdb.science.sampling import band_of_density
 
@@ -299,7 +300,7 @@ def _of_nodes(nodes: Array, weights: Array) -> tuple[float, float, float]:
     """Median and ends of a distribution known at a few nodes: a normal one with its mean and variance."""
     weights = weights / weights.sum()
     middle = float(weights @ nodes)
-    apart = 1.6449 * math.sqrt(max(float(weights @ (nodes - middle) ** 2), 0.0))
+    apart = NORMAL_END * math.sqrt(max(float(weights @ (nodes - middle) ** 2), 0.0))
     return middle, middle - apart, middle + apart
 
 

@@ -17,9 +17,9 @@ from refdb.science.inference.strip_table import (
     Strip,
     bend,
 )
+from refdb.science.normal import NORMAL_END
 from refdb.science.plate.fracture import ANNEALED_STRENGTH_PA, duration_factor
 from refdb.science.plate.layers import Array
-from refdb.science.sampling import NORMAL_END
 
 #: Sheet that can be had and handled, and coats that can be laid evenly [m] (common practice).
 METAL_M = (0.25e-3, 0.3e-3, 0.4e-3, 0.5e-3, 0.65e-3, 0.8e-3)

@@ -32,7 +32,7 @@ YIELD = "metal yield"
 
 @dataclass(frozen=True)
 class Errors:
-    """Standard deviations of what a strip is measured by and made of; a band is `NORMAL_END` of them each way.
+    """Standard deviations of what a strip is measured by and made of; a band is `normal.NORMAL_END` of them each way.
 
     Parameters
     ----------

@@ -113,7 +113,7 @@ class Update:
 def normal_prior(grid: Any, mean: float, deviation: float) -> Array:
     """Return a normal prior on a grid, summing to 1; `deviation` is the standard deviation, in the grid's unit.
 
-    Of a band of 5-95 % the standard deviation is half the width over `sampling.NORMAL_END`.
+    Of a band of 5-95 % the standard deviation is half the width over `normal.NORMAL_END`.
     """
     grid = _grid(grid)
     if not (deviation > 0 and np.isfinite([mean, deviation]).all()):

@@ -10,6 +10,7 @@ import math
 
 from refdb.errors import BadInput
 from refdb.frozen import dataclass
+from refdb.science.normal import NORMAL_END
 
 
 @dataclass(frozen=True)
@@ -175,7 +176,7 @@ def share_that_breaks(stress_pa: float, median_pa: float, low_pa: float, high_pa
     if stress_pa <= 0:
         return 0.0
     end = low_pa if stress_pa < median_pa else high_pa
-    spread = abs(math.log(end / median_pa)) / 1.6449
+    spread = abs(math.log(end / median_pa)) / NORMAL_END
     return 0.5 * (1.0 + math.erf(math.log(stress_pa / median_pa) / spread / math.sqrt(2.0)))
 
 

@@ -7,8 +7,8 @@ import re
 import sys
 from pathlib import Path
 
-#: Keys of own records begin so, so that neither store can hide a record of the other.
-PREFIX = "my:"
+from refdb.records.named import PREFIX as PREFIX
+
 #: Kinds of material, the order in which names are looked for.
 NAMED = ("glass", "metal", "leaf")
 _BETWEEN = re.compile(r"[\W_]+")

@@ -10,7 +10,6 @@ from refdb.errors import BadInput
 from refdb.frozen import replace
 from refdb.quantities.schedules import CARBON, phases_of
 from refdb.records import WEAK_BASES, Glass, Leaf, Material, Metal, ObservedFiring, PropertyValue
-from refdb.records.named import small
 from refdb.store.schema import CONTENT
 from refdb.store.workshop.alloy import ClassMetal, family_of, is_like, poison_of
 from refdb.store.workshop.attributes import RECORD_UNITS, attributes_of, figures_of
@@ -218,7 +217,7 @@ def _as(like: Material, note: str) -> str:
 def _summary(row: Row, like: Material | None, named: Material | None, content: Content) -> str:
     told = [
         row["note"] or "",
-        f"Where nothing of its own is known, figures of {small(like.key, like.label)} stand in."
+        f"Where nothing of its own is known, figures of {like.small} stand in."
         if like
         else f"It was said to be like {named.key}, which is of another metal: "
         f"{said_of(content) or row['metal']}. So nothing stands in."
