@@ -82,7 +82,7 @@ def cooling(high_c: float, low_c: float, rate_k_s: float, step_k: float = 1.0) -
     return (high_c - temp) / rate_k_s, temp
 
 
-def _kept(glass: Relaxing, past: np.ndarray, now: float) -> np.ndarray:
+def share_left(glass: Relaxing, past: np.ndarray, now: float) -> np.ndarray:
     """Share of a stress laid on at each past reduced time that is left."""
     return np.exp(-((glass.stress_speed * (now - past)) ** glass.stress_exponent))
 
@@ -91,7 +91,7 @@ def stress_on_rigid(glass: Relaxing, history: History, metal: np.ndarray, modulu
     """Stress [Pa] left in a coat on metal that does not give; `metal` is its free strain at each temperature."""
     forced = np.diff(metal - history.free)
     middle = (history.reduced[1:] + history.reduced[:-1]) / 2
-    return float(modulus_pa * (_kept(glass, middle, history.reduced[-1]) @ forced))
+    return float(modulus_pa * (share_left(glass, middle, history.reduced[-1]) @ forced))
 
 
 def stress_on_elastic(
@@ -117,7 +117,7 @@ def stress_on_elastic(
     whole = np.zeros(2)
     shrunk = np.diff(history.free)
     for k in range(steps):
-        kept = _kept(glass, middle[: k + 1], history.reduced[k + 1])
+        kept = share_left(glass, middle[: k + 1], history.reduced[k + 1])
         # Strain and curvature of the plate after the step: the metal from its whole strain, the coat from its memory.
         memory = matrix[1] @ (kept[:k] @ laid[:k]) if k else np.zeros(2)
         coat = kept[k] * matrix[1]
@@ -162,7 +162,9 @@ def stress_in_slab(
     laid = np.zeros_like(shrunk)
     kept = np.zeros_like(shrunk)
     for k in range(shrunk.shape[1]):
-        kept[:, : k + 1] = [_kept(glass, m[: k + 1], h.reduced[k + 1]) for m, h in zip(middle, histories, strict=True)]
+        kept[:, : k + 1] = [
+            share_left(glass, m[: k + 1], h.reduced[k + 1]) for m, h in zip(middle, histories, strict=True)
+        ]
         memory = (kept[:, :k] * laid[:, :k]).sum(axis=1)
         # One strain for all planes, so that their forces balance; where all is forgotten at once any will do.
         held = np.maximum(kept[:, k], 1e-200)

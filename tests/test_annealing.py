@@ -13,7 +13,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from relaxation_model import Relaxing, cooling, relaxed, stress_in_slab, with_transition
+from relaxation_model import Relaxing, cooling, relaxed, share_left, stress_in_slab, with_transition
 from test_viscosity import STANDARDS
 
 from refdb.judge import limits
@@ -71,9 +71,9 @@ def test_a_ramp_of_the_minutes_that_are_told_ends_at_the_stress_of_the_closed_fo
     assert series(rate, half_m, seconds / 100) < 0.8 * closed
 
 
-def left(hours_over_tau: np.ndarray, exponent: float) -> np.ndarray:
+def left(time_over_tau: np.ndarray, exponent: float) -> np.ndarray:
     """Share of a stress that is left, by the relaxing glass held at one temperature."""
-    return np.exp(-(hours_over_tau**exponent))
+    return share_left(replace(GLASS, stress_exponent=exponent, stress_speed=1.0), -time_over_tau, 0.0)
 
 
 def test_the_relaxing_glass_follows_the_law_of_adams_and_williamson_where_it_was_seen_to_hold() -> None:

@@ -113,10 +113,19 @@ def test_pull_through_of_no_time_or_of_hours_is_refused(minutes):
         pull_through(curve, curve, 815.0, COPPER, 0.1e-3, 0.1e-3, minutes=minutes)
 
 
-@pytest.mark.parametrize("settings", [(290.0, 280.0, 820.0), (800.0, 810.0, 820.0), (800.0, 780.0, 1500.0)])
-def test_a_class_whose_settings_are_not_in_order_is_refused(settings):
-    with pytest.raises(BadInput):
-        class_curve(*settings)
+@pytest.mark.parametrize(
+    ("outside", "inside"),
+    [
+        ((310.0, 300.0, 330.0), (310.0, 301.0, 330.0)),
+        ((800.0, 801.0, 820.0), (800.0, 800.0, 820.0)),
+        ((800.0, 780.0, 799.0), (800.0, 780.0, 800.0)),
+        ((1400.0, 1380.0, 1500.0), (1400.0, 1380.0, 1499.0)),
+    ],
+)
+def test_a_class_whose_settings_are_not_in_order_is_refused(outside, inside):
+    with pytest.raises(BadInput, match="within its range"):
+        class_curve(*outside)
+    assert class_curve(*inside).gloss_c == pytest.approx(inside[0])
 
 
 @pytest.mark.parametrize(("density", "laid"), [(1.05, 0.55), (1.0, 0.55), (0.5, 0.55), (0.9, 0.0)])

@@ -42,12 +42,14 @@ from refdb.science.plate import Array
 from refdb.science.sampling import SAMPLES, bands_of, most_telling
 
 
-def sample_pieces(pieces: Sequence[tuple[Walk, Metal]], samples: int = SAMPLES) -> list[Numbers]:
-    """Put every band of each piece through its firings.
+def sample_beside(
+    pieces: Sequence[tuple[Walk, Metal]], others: Sequence[tuple[Walk, Metal]], samples: int = SAMPLES
+) -> tuple[list[Numbers], list[Triple]]:
+    """Put every band of each piece through its firings, and of others find the shares alone; all cool in one call.
 
     Parameters
     ----------
-    pieces : sequence of tuple
+    pieces, others : sequence of tuple
         Pieces with at least one firing whose glasses have every figure a verdict needs, and their metals. A set point
         beyond the metal's expansion curve is taken at the curve's end, and the rule `curve-end` says so.
     samples : int
@@ -56,15 +58,10 @@ def sample_pieces(pieces: Sequence[tuple[Walk, Metal]], samples: int = SAMPLES) 
     Returns
     -------
     list of Numbers
-        One for each piece; one stage a firing.
+        One for each of `pieces`; one stage a firing.
+    list of Triple
+        What `shares_of_pieces` finds of `others`.
     """
-    return sample_beside(pieces, (), samples)[0]
-
-
-def sample_beside(
-    pieces: Sequence[tuple[Walk, Metal]], others: Sequence[tuple[Walk, Metal]], samples: int = SAMPLES
-) -> tuple[list[Numbers], list[Triple]]:
-    """What `sample_pieces` finds of some pieces and `shares_of_pieces` of others, all cooled in one call."""
     drawn, beside = ([Drawn(trail, metal, samples) for trail, metal in some] for some in (pieces, others))
     whole, worst_of = cooled([d.stack for d in drawn], [d.stack for d in beside])
     numbers = [_numbers(one, found) for one, found in zip(drawn, whole, strict=True)]
@@ -72,7 +69,7 @@ def sample_beside(
 
 
 def shares_of_pieces(pieces: Sequence[tuple[Walk, Metal]], samples: int = SAMPLES) -> list[Triple]:
-    """The joint shares of the outcomes of each piece, as `sample_pieces` finds them, in a fraction of its time."""
+    """The joint shares of the outcomes of each piece, as `sample_beside` finds them, in a fraction of its time."""
     drawn = [Drawn(trail, metal, samples) for trail, metal in pieces]
     return _shares(drawn, worst([d.stack for d in drawn]))
 
