@@ -73,6 +73,45 @@ def test_a_sound_piece_is_left_alone(ref):
     assert found.text == pendant(mm=1.5, front=0.15)
 
 
+CELLS = (
+    """
+[[step]]
+do = "coat"
+face = "back"
+glass = "clear-hard-lead-free"
+thickness = "0.2 mm"
+[[step]]
+do = "coat"
+glass = "clear-hard-lead-free"
+thickness = "0.15 mm"
+[[step]]
+do = "fire"
+kiln = "805 C"
+"""
+    + """[[step]]
+do = "coat"
+glass = "blue-transparent-lead-free"
+thickness = "0.3 mm"
+[[step]]
+do = "fire"
+kiln = "788 C"
+"""
+    * 3
+)
+
+
+def test_metal_grows_by_a_millimetre_at_most_and_each_value_is_told_once(ref):
+    """Three coats of 0.3 mm on 0.6 mm of silver: not 1.6, then 2.6, then 3.6 mm of metal, which nobody would saw."""
+    found = improve_text(ref, pendant("fine-silver-sheet", 0.6, steps=CELLS))
+    assert not holds(found.before)
+    metal = [edit.metal_mm for edit in found.edits if edit.metal_mm]
+    assert len(metal) <= 1
+    assert max(metal, default=0.0) <= 1.6 + 1e-9
+    set_once = [edit.sets for edit in found.edits if edit.sets]
+    assert len(set_once) == len(set(set_once))
+    assert parse_piece(found.text, ref).base.thickness_m.value * 1e3 == pytest.approx(metal[0] if metal else 0.6)
+
+
 def test_what_no_edit_can_help_says_so(ref):
     found = improve_text(ref, pendant(metal="aluminium-sheet"))
     assert found.after.outcome == NOT
