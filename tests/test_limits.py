@@ -335,6 +335,12 @@ def test_both_coats_together_want_care_and_one_alone_refuses(made, front, back, 
     assert faces(made, "glass-of-metal", front, back, 1.0).grades[0] == grade
 
 
+@pytest.mark.parametrize(("front", "back", "found"), [(1.05, 0.4, 1.05), (0.4, 1.05, 1.05), (0.6, 0.5, 1.1)])
+def test_the_number_beside_glass_against_metal_is_of_what_the_sentence_says(made, front, back, found):
+    """Where one coat is thicker than the metal stands that coat; 1.45 of 1 mm would be both coats, another rule."""
+    assert faces(made, "glass-of-metal", front, back, 1.0).found[0] == pytest.approx(found)
+
+
 @pytest.mark.parametrize(("solidus_c", "grade"), [(915.1, 0.0), (914.9, 1.0), (815.1, 1.0), (814.9, 2.0)])
 def test_the_metal_narrows_the_kiln_by_fifteen_kelvin(made, solidus_c, grade):
     """Glass from 800 to 900 °C, against 15 K below the first melting of the metal."""

@@ -114,11 +114,13 @@ def thicknesses(piece: Drawn, states: Sequence[Worst]) -> Iterator[Held]:
     thick, thin = np.maximum(front, back), np.minimum(front, back)
     last = Subject(step=piece.solid[-1].step.number)
     whole = metal_m * limit_of("glass-of-metal").fine * HAIR
+    # Found is what the outcome speaks of: the one coat that refuses, else both together.
+    refused = thick > whole
     yield Held(
         "glass-of-metal",
         last,
-        np.where(thick > whole, 2.0, np.where(front + back > whole, 1.0, 0.0)),
-        (front + back) / metal_m,
+        np.where(refused, 2.0, np.where(front + back > whole, 1.0, 0.0)),
+        np.where(refused, thick, front + back) / metal_m,
     )
     if {x.face for x in piece.laid} == {"front", "back"}:
         yield Held(
