@@ -196,6 +196,21 @@ def test_cautions_of_a_ranking_are_those_of_the_command(asking, refdb):
     assert all(head in page for head in cautions)
 
 
+def test_every_list_tells_in_how_many_draws_it_holds_and_no_other_share(asking, refdb):
+    """A clear that held in 10 of 10 draws on one screen was "sure in 9 of 10" on the other: another share."""
+    ran = refdb("clears", "fine-silver-foil", "--on", "copper-sheet").out
+    told = dict(re.findall(r"^ +\d+=? +(\S+) +(\d+ of 10) ", ran, re.M))
+    body = asking.get("/clears?leaf=fine-silver-foil&metal=copper-sheet").body
+    shown_there = re.findall(r'href="[^"]*/([\w-]+)">[^<]*</a>.*?data-l="holds in">([^<]+)<', body)
+    assert dict(shown_there) == told
+    assert len(told) > 8
+    ranks = dict(re.findall(r"^ +\d+=? +(\S+) +(\d+ of 10) ", refdb("glasses", "--on", "copper-sheet").out, re.M))
+    for key in ("clear-hard-lead-free", "clear-soft-leaded", "borosilicate-3-3"):
+        shares = json.loads(refdb("suits", key, "copper-sheet", "--json").out)["shares"]
+        held = shares["suits"] + shares["suits with care"]
+        assert ranks[key] == f"{int(held * 10 + 0.5)} of 10"
+
+
 def test_sources_are_those_of_the_command_with_what_rests_on_each(asking, refdb):
     told = rows_of(refdb, "sources")
     page = asking.get("/sources")

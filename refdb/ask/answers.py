@@ -8,7 +8,7 @@ from urllib.parse import urlencode
 from refdb.ask.melting import begins_at, melting_of
 from refdb.ask.spans import Sentence, Span, meant
 from refdb.frozen import dataclass, field
-from refdb.records.printed import caution_text, degrees, span_of, sure
+from refdb.records.printed import caution_text, degrees, holding, span_of
 from refdb.words import ended, lower_first, typeable, upper_first, within
 
 if TYPE_CHECKING:
@@ -103,7 +103,8 @@ def of_verdict(ref: Reference, glass_span: Span, metal_span: Span, thickness: st
     texts = {"metal_thickness": thick} if thick else {}
     question = asked(ref.glass(glass.key), ref.metal(metal.key), texts, lambda name: name.replace("_", " "))
     verdict = judge_question(ref, question)
-    lines = [upper_first(f"{verdict.outcome}, {sure(verdict.confidence)}."), verdict.sentence]
+    how = "" if verdict.holds is None else f", holds in {holding(verdict.holds)} draws"
+    lines = [upper_first(f"{verdict.outcome}{how}."), verdict.sentence]
     if question.note:
         lines.append(upper_first(ended(question.note)))
     deeds = [t for t in verdict.told if t.outcome == verdict.outcome and t.remedy]
@@ -143,7 +144,7 @@ def of_ranking(ref: Reference, metal_span: Span, glass_span: Span | None) -> Ans
         kept = [r for r in kept if r.verdict.sentence == max(said, key=said.count)]
         lines.append(kept[0].verdict.sentence)
     else:
-        lines += [f"{r.glass.label}: {r.verdict.outcome}, {sure(r.verdict.confidence)}" for r in kept[:_MOST]]
+        lines += [f"{r.glass.label}: {r.verdict.outcome}, holds in {holding(r.verdict.holds)}" for r in kept[:_MOST]]
     lines += _rules_against(kept)
     return Answered(
         "ranking",

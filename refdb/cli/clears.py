@@ -20,12 +20,11 @@ from refdb.cli.common import (
 )
 from refdb.cli.options import Argument, Option
 from refdb.cli.output import Column, Page, emit_csv, emit_json
-from refdb.records.printed import sure
+from refdb.records.printed import holding
 from refdb.words import lower_first
 
 if TYPE_CHECKING:
     from refdb.judge.ranking import Ranked, Ranking
-    from refdb.judge.verdict import Verdict
 
 _HEADER = ("place", "tied", "key", "label", "verdict", "confidence", "decided_by", "reason")
 
@@ -94,7 +93,7 @@ def _ranking(page: Page, ranked: Ranking, full: bool) -> None:
     """A table of the clears under their outcomes; in short, what stands against one is cut at the line's end."""
     columns = [Column("place", right=True), Column("key"), Column("holds"), Column("against it", wraps=full)]
     table = [
-        [f"{r.place}{'=' if r.tied else ' '}", r.glass.key, _holds(r.verdict), r.because or "nothing of its own"]
+        [f"{r.place}{'=' if r.tied else ' '}", r.glass.key, holding(r.verdict.holds), r.because or "nothing of its own"]
         for r in ranked
     ]
     widths = page.table_widths(columns, table)
@@ -111,14 +110,6 @@ def _ranking(page: Page, ranked: Ranking, full: bool) -> None:
             page.heading(last) if full else page.paragraph(f"{last}:", 0)
         page.rows(columns, [cells], widths)
     page.line()
-
-
-def _holds(verdict: Verdict) -> str:
-    """In how many of ten draws it holds; a dash where a figure is missing."""
-    if not verdict.shares:
-        return "-"
-    fine, care, _ = verdict.shares.values()
-    return sure(fine + care)
 
 
 def _common(page: Page, ranked: Ranking, full: bool) -> None:

@@ -112,8 +112,7 @@ def _width(page: Page, found: Comparison) -> int:
 def _rows(found: Comparison, units: Units, ranges: bool) -> list[list[str]]:
     from refdb.cli.verdict_page import kiln_window, measure_text
     from refdb.judge.fit.compared import worst_of
-    from refdb.judge.verdict import UNSURE
-    from refdb.records.printed import sure
+    from refdb.records.printed import holding
 
     verdicts = [row.verdict for row in found.rows]
 
@@ -124,7 +123,7 @@ def _rows(found: Comparison, units: Units, ranges: bool) -> list[list[str]]:
     rows = [
         ["place", *(f"{row.place}{'=' if row.tied else ''}" for row in found.rows)],
         ["verdict", *(v.outcome for v in verdicts)],
-        ["sure", *("-" if v.outcome == UNSURE else sure(v.confidence) for v in verdicts)],
+        ["holds", *(holding(v.holds) for v in verdicts)],
         ["rests on", *(v.evidence.grade if v.evidence else "-" for v in verdicts)],
         ["gap", *(told(v.measures.get("gap_ppm")) for v in verdicts)],
     ]

@@ -6,13 +6,14 @@ from collections.abc import Iterable, Mapping
 
 from refdb.cli.common import Units
 from refdb.cli.output import Column, Page
-from refdb.judge.verdict import TEST_TILE, UNSURE, Verdict
+from refdb.cli.verdict_page import how_sure
+from refdb.judge.verdict import TEST_TILE, Verdict
 from refdb.plan.amount import Amount
 from refdb.plan.amounts import Amounts
 from refdb.plan.lines import SIGNS_DECIDE, Line, Plan, by_firing
 from refdb.plan.packing import Packed
 from refdb.plan.words import amount_span
-from refdb.records.printed import degrees, sure
+from refdb.records.printed import degrees
 from refdb.words import upper_first
 
 
@@ -23,8 +24,7 @@ def plan_page(plan: Plan, verdict: Verdict, file: str, units: Units = "metric") 
     many = f", {piece.quantity:,} pieces" if piece.quantity > 1 else ""
     page.paragraph(f"{piece.title}: the plan{many}")
     page.line()
-    certain = "" if verdict.outcome == UNSURE else f", sure in {sure(verdict.confidence)}"
-    page.paragraph(f"{upper_first(verdict.outcome)}{certain}: {verdict.sentence}")
+    page.paragraph(f"{upper_first(verdict.outcome)}{how_sure(verdict)}. {verdict.sentence}")
     page.paragraph(f"Why: refdb piece check {file}")
     for number, phase in enumerate(plan.before):
         page.heading(phase.title)

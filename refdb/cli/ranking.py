@@ -9,7 +9,6 @@ from refdb.cli.common import names_in, one_form, say_taken, tell_taken
 from refdb.cli.list_parts import NOTHING, grouped, of_family
 from refdb.cli.output import Column, Page, emit_csv, emit_json
 from refdb.judge.ranking import decided_by
-from refdb.judge.verdict import UNSURE
 
 if TYPE_CHECKING:
     from refdb.judge.ranking import Ranked
@@ -49,14 +48,15 @@ def ranked(
     metal = names.metal(metal_text, instead="glasses are ranked on 0.8 mm; refdb builds takes a thickness")
     kept = {g.key for g in of_family(ref.materials("glass"), family) if wanted(g)}
     tiles = _own_tiles(ref, metal.key)
-    rows = [_row(r, tiles.get(r.glass.key, "")) for r in rank(ref, metal.key) if r.glass.key in kept]
+    found = [r for r in rank(ref, metal.key) if r.glass.key in kept]
+    rows = [_row(r, tiles.get(r.glass.key, "")) for r in found]
     if as_json:
         emit_json({"question": {"metal": metal.key, **names.question}, "rows": rows})
     elif as_csv:
         emit_csv(rows, _HEADER)
         say_taken(names)
     else:
-        _page(metal, rows, names.question).show()
+        _page(metal, rows, [r.verdict.holds for r in found], names.question).show()
 
 
 def _row(found: Ranked, own_tiles: str) -> dict[str, Any]:
@@ -79,8 +79,8 @@ def _row(found: Ranked, own_tiles: str) -> dict[str, Any]:
     return dict(zip(_HEADER, values, strict=True))
 
 
-def _page(metal: Metal, rows: list[dict[str, Any]], question: dict[str, Any]) -> Page:
-    from refdb.records.printed import sure
+def _page(metal: Metal, rows: list[dict[str, Any]], holds: list[float | None], question: dict[str, Any]) -> Page:
+    from refdb.records.printed import holding
 
     page = Page()
     page.paragraph(f"Glasses on {metal.small}, best first")
@@ -92,7 +92,7 @@ def _page(metal: Metal, rows: list[dict[str, Any]], question: dict[str, Any]) ->
     columns = [
         Column("place", right=True),
         Column("key"),
-        Column("sure"),
+        Column("holds"),
         Column("gap, ppm", right=True),
         Column("decided by", wraps=True),
     ]
@@ -100,11 +100,11 @@ def _page(metal: Metal, rows: list[dict[str, Any]], question: dict[str, Any]) ->
         [
             f"{row['place']}{'=' if row['tied'] else ' '}",
             row["key"],
-            "-" if row["verdict"] == UNSURE else sure(row["confidence"]),
+            holding(share),
             "-" if row["gap_ppm"] is None else f"{row['gap_ppm']:,}",
             f"{row['decided_by']}; your tile {row['own_tiles']}" if row["own_tiles"] else row["decided_by"],
         ]
-        for row in rows
+        for row, share in zip(rows, holds, strict=True)
     ]
     page.line()
     if rows:

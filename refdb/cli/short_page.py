@@ -21,7 +21,8 @@ from refdb.judge.clay import ANY_SCHEDULE
 from refdb.judge.reason import SUITS
 from refdb.judge.verdict import TEST_TILE, Verdict
 from refdb.judge.wording import Told
-from refdb.words import NEARLY_ALL, lower_first, tenths, upper_first
+from refdb.records.printed import sure
+from refdb.words import NEARLY_ALL, lower_first, upper_first
 
 _MORE = "All of it: --full"
 
@@ -88,10 +89,9 @@ def _page(verdict: Verdict, units: Units, most: _Most) -> Page:
     _folded(page, against, [one for one in verdict.told if one not in against], most)
     if verdict.changes:
         found = "; ".join(
-            f"{change.words}, {change.outcome} ({tenths(change.confidence)} of 10)"
-            for change in verdict.changes[: most.changes]
+            f"{change.words}, {change.outcome} ({sure(change.holds)})" for change in verdict.changes[: most.changes]
         )
-        page.paragraph(f"Tried on the plate: {found}.", 0, 2)
+        page.paragraph(f"Tried on the plate, with the draws that hold: {found}.", 0, 2)
     numbers = _numbers(verdict, units)
     if numbers:
         page.paragraph(f"Numbers: {numbers}.", 0, 2)

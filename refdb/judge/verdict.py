@@ -99,6 +99,13 @@ class Verdict:
         return f"<Verdict {what}: {self.outcome}, {self.confidence:.2f}>"
 
     @property
+    def holds(self) -> float | None:
+        """The share of the draws that hold, with care or without; None where a figure is missing for it."""
+        if not self.shares or (self.missing and self.outcome == UNSURE):
+            return None
+        return self.shares[SUITS] + self.shares[CARE]
+
+    @property
     def exit_status(self) -> int:
         """0 suits or suits with care, 1 does not suit, 5 cannot say."""
         return {SUITS: 0, CARE: 0, NOT: 1}.get(self.outcome, 5)

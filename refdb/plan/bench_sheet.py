@@ -10,7 +10,7 @@ from pathlib import Path
 
 from refdb.judge.limits import KILN_MOST_C, SOLIDUS_MARGIN_K
 from refdb.judge.rules import limit_of
-from refdb.judge.verdict import TEST_TILE, UNSURE, Verdict
+from refdb.judge.verdict import TEST_TILE, Verdict
 from refdb.pictures.build_order import build_order
 from refdb.pictures.drawing import NO_BREAK, escaped, figure
 from refdb.pictures.firings import FiringBlock, firing_blocks
@@ -68,7 +68,7 @@ def bench_sheet(
 def _first(plan: Plan, verdict: Verdict) -> str:
     """Verdict, the firings drawn and as a table, and what comes before them."""
     never, what = hottest_c(plan.metal, verdict)
-    sure = "" if verdict.outcome == UNSURE or not verdict.shares else f", {tenths(verdict.confidence)} of 10"
+    sure = "" if verdict.holds is None else f", holds in {tenths(verdict.holds)} of 10 draws"
     stop = f" <b>No firing above {figure(never)} °C.</b>" if plan.firings else ""
     rows = "".join(_firing(f) for f in plan.firings)
     heads = '<th scope="col">done</th><th scope="col"><span class="vh">no.</span></th>'

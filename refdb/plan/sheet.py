@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 
-from refdb.judge.verdict import CARE, NOT, TEST_TILE, UNSURE, Verdict
+from refdb.judge.verdict import CARE, NOT, TEST_TILE, Verdict
 from refdb.judge.wording import Told
 from refdb.pictures.build_order import build_order
 from refdb.pictures.drawing import escaped, figure
@@ -105,7 +105,7 @@ class _Sheet:
             f"{'' if piece.use == 'adult' else ', for ' + piece.use}."
         )
         word = upper_first(verdict.outcome)
-        certain = "" if verdict.outcome == UNSURE else f"Sure in {tenths(verdict.confidence)} of 10. "
+        certain = "" if verdict.holds is None else f"Holds in {tenths(verdict.holds)} of 10 draws. "
         told = units_held(certain + verdict.sentence)
         picture = build_order(self.plan.build, "build", "The build, from the front down")
         return (

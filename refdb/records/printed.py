@@ -84,9 +84,14 @@ def span_of(low_c: float | None, high_c: float | None, units: str = "metric") ->
     return f"{low} to {degrees(high_c, units)}"
 
 
-def sure(confidence: float) -> str:
-    """How sure, in tenths."""
-    return f"{tenths(confidence)} of 10"
+def sure(share: float) -> str:
+    """A share of the draws, in tenths."""
+    return f"{tenths(share)} of 10"
+
+
+def holding(share: float | None, none: str = "-") -> str:
+    """In how many of ten draws it holds, as every list tells it; `none` where a figure is missing."""
+    return none if share is None else sure(share)
 
 
 def caution_text(hazard: Hazard, step: bool = True) -> str:

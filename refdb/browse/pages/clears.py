@@ -10,7 +10,7 @@ from refdb.browse.server.query import address
 from refdb.browse.site import Site, View, is_yours, link_to, named
 from refdb.errors import BadInput
 from refdb.judge.verdict import CARE, NOT, SUITS, UNSURE
-from refdb.records.printed import sure
+from refdb.records.printed import holding, sure
 
 if TYPE_CHECKING:
     from refdb.judge.ranking import Ranked
@@ -107,7 +107,7 @@ def _best(ranked: list[Ranked]) -> dict[str, str]:
     """What comes first, in one line and one sentence."""
     first = ranked[0].verdict
     level = [r for r in ranked if r.place == ranked[0].place]
-    sure_of = f"{first.outcome}, sure {sure(first.confidence)}" if first.outcome != UNSURE else first.outcome
+    sure_of = first.outcome if first.holds is None else f"{first.outcome}, holds in {sure(first.holds)} draws"
     if first.outcome == NOT:
         return {
             "outcome": NOT,
@@ -127,7 +127,7 @@ def _grouped(ranked: list[Ranked]) -> list[tuple[str, list[dict[str, Any]]]]:
                 "link": link_to(r.glass.key),
                 "label": named(r.glass),
                 "yours": is_yours(r.glass),
-                "sure": sure(r.verdict.confidence) if r.verdict.outcome != UNSURE else "–",
+                "holds": holding(r.verdict.holds, "–"),
                 **_words(r),
             },
         )

@@ -17,14 +17,13 @@ from refdb.judge.fit.compared import BUILD, FEWEST, MOST, Compared, Comparison, 
 from refdb.judge.fit.question import STANDARD_TEXTS
 from refdb.judge.reason import Measure
 from refdb.judge.rules import RULES
-from refdb.judge.verdict import UNSURE
 from refdb.pictures.compared import Bar, Curve, bars, curves_together, line_key
 from refdb.pictures.curves import hottest_c
 from refdb.pictures.drawing import Triple, figure
 from refdb.pictures.interval import Scale, interval, scale_of
 from refdb.quantities.forgiving import completed
 from refdb.records import Glass, Metal
-from refdb.records.printed import sure
+from refdb.records.printed import holding
 from refdb.science.expansion import glass_strain
 
 PARAMETERS = ("glass", "metal", *BUILD)
@@ -139,7 +138,7 @@ def _row(place: int, row: Compared) -> dict[str, Any]:
         "line": Markup(line_key(place)),
         "place": f"{row.place}{'=' if row.tied else ''}",
         "outcome": verdict.outcome,
-        "sure": sure(verdict.confidence) if verdict.outcome != UNSURE else "–",
+        "holds": holding(verdict.holds, "–"),
         "grade": verdict.evidence.grade if verdict.evidence else "",
         "grade_words": GRADE_WORDS[verdict.evidence.grade] if verdict.evidence else "not known",
         "gap": value_text(gap) if gap else "not known",

@@ -134,7 +134,7 @@ def rests_on(verdict: Verdict) -> str:
 def changes_of(verdict: Verdict) -> list[dict[str, str]]:
     """Each change that was found to help, with the outcome it gives."""
     return [
-        {"words": upper_first(change.words), "outcome": change.outcome, "holds": sure(change.confidence)}
+        {"words": upper_first(change.words), "outcome": change.outcome, "holds": sure(change.holds)}
         for change in verdict.changes
     ]
 

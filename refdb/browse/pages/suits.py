@@ -31,7 +31,7 @@ from refdb.judge.limits import RELEASE_SCALE, RELEASE_SOURCE
 from refdb.judge.own.tiles import otherwise
 from refdb.judge.verdict import CARE, NOT, SUITS, UNSURE, Verdict
 from refdb.quantities.forgiving import completed
-from refdb.records.printed import sure
+from refdb.records.printed import holding, sure
 
 PARAMETERS = ("glass", "metal", *FIELDS)
 #: How the form calls each field.
@@ -347,7 +347,7 @@ def _in_short(verdict: Verdict) -> dict[str, str]:
     return {
         "outcome": verdict.outcome,
         "because": verdict.sentence,
-        "sure": sure(verdict.confidence) if verdict.outcome != UNSURE else "–",
+        "holds": holding(verdict.holds, "–"),
         "gap": value_text(gap) if gap else "not known",
         "range": range_text(gap) if gap else "",
     }
