@@ -83,6 +83,8 @@ def test_the_end_of_the_process_costs_nobody_his_answer(aside, questions):
     os.kill(child, signal.SIGKILL)
     found = aside([], questions)
     assert found is None or found() == sampled_questions([], questions)
+    # Whoever waits for it is told, and need not run out of patience.
+    assert aside._rests_until == 0.0
     assert ended(aside)
     assert gone([child])
 

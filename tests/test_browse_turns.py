@@ -9,7 +9,7 @@ import time
 import pytest
 
 from refdb.browse import views
-from refdb.browse.server.application import build
+from refdb.browse.server.application import build, second_process
 from refdb.browse.server.query import Busy
 from refdb.browse.server.turns import Turns
 
@@ -102,4 +102,17 @@ def test_one_whose_asker_goes_while_it_waits_for_its_turn_is_not_begun(store):
             await second
 
     asyncio.run(asked())
+    # Behind whatever may still be under way.
+    assert site.worker.submit(lambda: 7).result(PATIENCE_S) == 7
     assert (done, site.waiting) == ([], 0)
+
+
+def test_the_second_process_takes_all_of_a_sample_while_more_than_one_waits(store):
+    site = build(store).refdb_site
+    aside, told = second_process(site), []
+    for site.waiting in (0, 1, 2, 3):
+        told.append(aside.takes_all)
+    assert told == [False, False, True, True]
+    with aside._let_go():
+        assert site.worker.submit(lambda: 7).result(PATIENCE_S) == 7
+    assert aside._let_go == site.worker.let_go

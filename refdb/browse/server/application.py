@@ -273,7 +273,7 @@ def answer_on(
         site.network_address = told_address(found, listening).rstrip("/")
     server = _server(application, ready)
     if alone and (os.cpu_count() or 1) > 1:
-        site.aside = Aside(lambda: site.waiting > 1, site.worker.let_go)
+        site.aside = second_process(site)
     try:
         with steady(), ends_on_terminate():
             server.run(sockets=[listening])
@@ -283,6 +283,11 @@ def answer_on(
         if site.aside is not None:
             site.aside.close()
         site.leave_workshop()
+
+
+def second_process(site: Site) -> Aside:
+    """What takes a second process to the aid of a view: all of a sample where more than one question waits."""
+    return Aside(lambda: site.waiting > 1, site.worker.let_go)
 
 
 @contextmanager

@@ -11,7 +11,10 @@ from typing import Any
 
 
 class Turns(ThreadPoolExecutor):
-    """Two threads, of which one calculates at a time: the next begins while one waits for what works elsewhere."""
+    """Two threads, of which one calculates at a time: the next begins while one waits for what works elsewhere.
+
+    A plain lock would not do: whoever gives it back may have it again before the one that waits for it.
+    """
 
     def __init__(self) -> None:
         super().__init__(2, thread_name_prefix="refdb-verdict")
@@ -26,7 +29,7 @@ class Turns(ThreadPoolExecutor):
         return super().submit(self._in_turn, fn, *args, **kwargs)
 
     def _in_turn(self, fn: Callable[..., Any], /, *args: Any, **kwargs: Any) -> Any:
-        self._take(first=False)
+        self._take()
         self._of_thread.has_it = True
         try:
             return fn(*args, **kwargs)
@@ -47,19 +50,16 @@ class Turns(ThreadPoolExecutor):
         try:
             yield
         finally:
-            self._take(first=True)
+            self._take()
 
-    def _take(self, *, first: bool) -> None:
+    def _take(self) -> None:
         with self._guard:
             if not self._taken:
                 self._taken = True
                 return
             gate = threading.Lock()
             gate.acquire()
-            if first:
-                self._waiting.appendleft(gate)
-            else:
-                self._waiting.append(gate)
+            self._waiting.append(gate)
         gate.acquire()
 
     def _pass_on(self) -> None:
