@@ -135,7 +135,7 @@ def test_a_piece_says_how_its_clay_was_fired(ref):
 @pytest.mark.parametrize(
     ("key", "schedule", "says"),
     [
-        (SILVER, "by moonlight", "no schedule of fine silver clay"),
+        (SILVER, "by moonlight", "no schedule of fine silver clay is called 'by moonlight'; name one of: high heat; "),
         ("copper-sheet", "high heat", "is no clay"),
         ("sterling-clay", "burn off, then carbon", "not known apart"),
     ],

@@ -161,3 +161,10 @@ def test_a_plain_question_is_read_at_once(monkeypatch, words):
 def test_completion_is_left_to_typer(monkeypatch):
     monkeypatch.setenv("_REFDB_COMPLETE", "complete_bash")
     assert plainly(["metals"]) is None
+
+
+def test_help_on_the_own_shelf_begins_with_how_to_add(refdb):
+    """Whoever has nothing yet reads first how to write a jar down, and last how to erase one for good."""
+    names = [line.split()[0] for line in refdb("mine", "--help").out.partition("Commands:")[2].splitlines() if line]
+    assert names[0] == "add"
+    assert {"list", "tile", "strip", "forget"} < set(names)

@@ -31,6 +31,14 @@ class Root(TyperGroup):
         return super().parse_args(ctx, hoisted(args))
 
 
+class InOrder(TyperGroup):
+    """A group of commands whose help tells first how to add, and then what lists, changes and removes."""
+
+    def list_commands(self, ctx: typer.Context) -> list[str]:  # type: ignore[override]
+        """The names, groups before single commands."""
+        return sorted(super().list_commands(ctx), key=lambda name: not isinstance(self.commands[name], TyperGroup))
+
+
 def read_and_run(arguments: Sequence[str]) -> Any:
     """Read the arguments by Typer, do what they ask, and return what the command does.
 
@@ -76,7 +84,7 @@ def _take_up(
     if not isinstance(found, Group):
         app.command(name, context_settings={"ignore_unknown_options": True} if hyphens else None)(readable(found))
         return
-    group = typer.Typer(help=found.help, **_SETTINGS)
+    group = typer.Typer(help=found.help, cls=InOrder, **_SETTINGS)
     group.callback(invoke_without_command=True)(_alone(found))
     for own, command in found.commands.items():
         if part not in found.commands or own == part:

@@ -63,7 +63,9 @@ def sintered_of(ref: Reference, metal: Metal, schedule: str, where: str) -> Sint
     found = next((name for name in last if _plain(name) == _plain(schedule)), None)
     if found is None:
         near = get_close_matches(schedule, list(last), 3, 0.4) or list(last)[:3]
-        raise NotFound(f"no schedule of {metal.small} is called '{schedule[:60]}'", where, "", tuple(near))
+        named = "; ".join(last)
+        todo = f"name one of: {named}" if last else "leave the schedule out"
+        raise NotFound(f"no schedule of {metal.small} is called '{schedule[:60]}'", where, todo, tuple(near))
     dense = ref.rows("SELECT * FROM practice_rules WHERE key = ?", f"{_ROWS}{last[found]}")
     if not dense:
         raise BadInput(f"how dense '{found}' makes {metal.small} is not known apart", where, "leave the schedule out")
