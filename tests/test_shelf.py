@@ -152,6 +152,21 @@ def test_a_guess_is_graded_as_one_and_moves_no_outcome(shelf, shop):
     assert suits(shelf, "my:guessed", METAL).outcome == "suits"
 
 
+def test_a_figure_of_the_person_is_not_told_as_a_lack_of_one(shelf, shop):
+    """Of a jar with a figure of unknown origin it was said that none is known, and that the maker's be written down."""
+    guess = {"basis": "guess", "expansion_low_ppm_per_k": 12.2, "expansion_high_ppm_per_k": 12.6}
+    shop.add("glass", JAR | {"like": CLASS, "name": "Unsaid"} | guess)
+    evidence = suits(shelf, "my:unsaid", METAL).evidence
+    assert evidence is not None
+    assert evidence.grade == "trade"
+    assert evidence.words.startswith("your own figure")
+    assert evidence.lift.startswith("say that it is the maker's")
+    shop.add("glass", {"like": CLASS, "name": "Bare", "basis": "guess", "date": "2026-01-01"})
+    bare = suits(shelf, "my:bare", METAL).evidence
+    assert bare is not None
+    assert "your own" not in bare.words
+
+
 def test_an_own_metal_stretches_the_curve_of_its_class(shelf, shop):
     shop.add(
         "metal",

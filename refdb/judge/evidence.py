@@ -12,6 +12,7 @@ from typing import Any
 from refdb.frozen import dataclass
 from refdb.judge.selectors import words_of
 from refdb.records import POOLED, Glass, Metal, PropertyValue
+from refdb.records.named import PREFIX
 
 #: Best first.
 GRADES = ("measured", "published", "pooled", "trade", "likeness", "guess")
@@ -25,6 +26,9 @@ _WORDS = {
 }
 #: The same of a figure of the trade, of a glass that it does not make for this metal.
 _TOLD = "common practice: the trade tells this figure, and none is published"
+#: The same of a figure that the person wrote down without saying what it rests on, and what would lift that.
+_OWN = "your own figure, of which nothing says where it is from; the trade makes glasses like it for this metal"
+_OWN_LIFT = "say that it is the maker's or your own test, or bend a strip of the jar"
 _OF_BASIS = {
     "measured": "measured",
     "published": "published",
@@ -48,7 +52,7 @@ class Evidence:
     """How well a verdict is founded.
 
     `grade` is one of `GRADES`; `weakest` the key of the record whose expansion is known least well, `kind` what that
-    is; `made_for` whether the trade makes this glass for this metal.
+    is; `made_for` whether the trade makes this glass for this metal; `own` whether the person wrote that figure down.
     """
 
     grade: str
@@ -57,17 +61,22 @@ class Evidence:
     made_for: bool = False
     #: How many studios and tiles, of the grade `pooled`.
     counted: str = ""
+    own: bool = False
 
     @property
     def words(self) -> str:
         """What it rests on, in words."""
         if self.grade == "trade" and not self.made_for:
             return _TOLD
+        if self.grade == "trade" and self.own:
+            return _OWN
         return f"{_WORDS[self.grade]} ({self.counted})" if self.counted else _WORDS[self.grade]
 
     @property
     def lift(self) -> str:
         """What would lift it; empty where nothing better can be had."""
+        if self.grade == "trade" and self.own:
+            return _OWN_LIFT
         return "" if self.grade == GRADES[0] else _LIFT[self.kind]
 
     def as_dict(self) -> dict[str, Any]:
@@ -92,14 +101,15 @@ def evidence_of(glasses: Iterable[Glass], metal: Metal) -> Evidence | None:
 
 def _of_pair(glass: Glass, metal: Metal) -> Evidence | None:
     rows = [(record, kind, record.value("expansion")) for record, kind in ((glass, "glass"), (metal, "metal"))]
-    known = [(grade_of(row), record.key, kind, row.locator) for record, kind, row in rows if row is not None]
+    known = [(grade_of(row), record, kind, row) for record, kind, row in rows if row is not None]
     if len(known) < len(rows):
         return None
-    grade, key, kind, locator = max(known, key=lambda one: GRADES.index(one[0]))
+    grade, weakest, kind, row = max(known, key=lambda one: GRADES.index(one[0]))
+    own = kind == "glass" and weakest.key.startswith(PREFIX) and not row.taken_from
     made_for = metal.family in words_of(glass, "made_for")
     if made_for and GRADES.index(grade) > GRADES.index("trade"):
         grade = "trade"
-    return Evidence(grade, key, kind, made_for, locator if grade == POOLED else "")
+    return Evidence(grade, weakest.key, kind, made_for, row.locator if grade == POOLED else "", own)
 
 
 def grade_of(row: PropertyValue) -> str:
