@@ -14,6 +14,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
+from browse_client import Asking
+
+from refdb.store.reference import Reference
 
 ROOT = Path(__file__).resolve().parent.parent
 SOURCES = ROOT / "data_sources"
@@ -86,10 +89,9 @@ def answered_store(store: Path, tmp_path_factory: pytest.TempPathFactory) -> Pat
     def make(target: Path) -> None:
         from refdb.judge.fit.answer import STANDARD, answer_of
         from refdb.judge.fit.question import Question
-        from refdb.store.reference import open_reference
 
         shutil.copyfile(store, target)
-        with open_reference(store) as ref:
+        with Reference(store) as ref:
             glass, metal = ref.glass("clear-hard-lead-free"), ref.metal("copper-sheet")
             if ref.answer(glass.key, metal.key, STANDARD) is not None:
                 return
@@ -105,6 +107,21 @@ def answered_store(store: Path, tmp_path_factory: pytest.TempPathFactory) -> Pat
         database.close()
 
     return _shared(tmp_path_factory, "answered.db", make)
+
+
+@pytest.fixture(scope="module")
+def ref(store: Path) -> Iterator[Reference]:
+    """The shared store, open."""
+    with Reference(store) as opened:
+        yield opened
+
+
+@pytest.fixture(scope="module")
+def asking(store: Path) -> Iterator[Asking]:
+    """The view of the shared store, without a workshop, to be asked in this process."""
+    opened = Asking(store)
+    yield opened
+    opened.close()
 
 
 @pytest.fixture

@@ -18,7 +18,7 @@ from finite_elements_opening import opening
 from solved_cases import DRAWN, drawn, read, write
 
 from refdb.records import Metal
-from refdb.store.reference import open_reference
+from refdb.store.opening import open_reference
 
 #: Files of the batches: the seed of each, its cases, and how thick their glass may be, in thicknesses of the frame.
 BATCHES = {"openings_solved.csv": (77, 60, 1.0), "openings_solved_again.csv": (20261129, 24, 1.3)}

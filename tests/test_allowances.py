@@ -9,11 +9,11 @@ import pytest
 
 from refdb.errors import StoreUnusable
 from refdb.plan.allowances import SCALES, Allowances
-from refdb.store.reference import open_reference
+from refdb.store.reference import Reference
 
 
 def test_every_allowance_has_a_band_and_a_source(store):
-    with open_reference(store) as ref:
+    with Reference(store) as ref:
         allowed = Allowances(ref)
         known = {s.key for s in ref.sources()}
         for key in SCALES:
@@ -36,7 +36,7 @@ def test_every_allowance_has_a_band_and_a_source(store):
 )
 def test_units_are_those_of_planning(store, key, low, high):
     """Figures as the trade gives them (common practice, or recalled): losses and gaps, in shares and metres."""
-    with open_reference(store) as ref:
+    with Reference(store) as ref:
         band = Allowances(ref)[key].band
         assert (band.low, band.high) == pytest.approx((low, high))
         assert Allowances(ref).leaf_area_m2()[0] == pytest.approx(0.08**2)
@@ -50,7 +50,7 @@ def test_a_store_without_the_row_says_so(store, tmp_path):
         database.execute("DELETE FROM practice_rules WHERE key = 'sift-loss'")
         database.execute("UPDATE practice_rules SET low = NULL, high = NULL WHERE key = 'wash-loss'")
     database.close()
-    with open_reference(path) as ref:
+    with Reference(path) as ref:
         for key in ("sift-loss", "wash-loss"):
             with pytest.raises(StoreUnusable, match=key):
                 Allowances(ref)[key]

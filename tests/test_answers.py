@@ -21,7 +21,6 @@ from refdb.judge.piece.shared import Shared
 from refdb.judge.piece.verdict import findings_of, verdict_of
 from refdb.judge.reason import CARE, ORDER, SUITS, Reason, Triple, outcome_of
 from refdb.judge.verdict import Verdict
-from refdb.store.reference import Reference, open_reference
 
 SOURCES = Path(__file__).resolve().parent.parent / "data_sources"
 with (SOURCES / "metals.csv").open(encoding="utf-8", newline="") as _file:
@@ -33,12 +32,6 @@ SHARE = 2 / 128 + 1e-5
 #: Numbers are stored with five digits; besides, what is nearly nothing may differ by a hair of its own scale.
 RELATIVE = 1e-3
 NEARLY_NOTHING = {"mpa": 0.05, "bow": 1e-3, "strain": 1e-5, "release": 1e-2, "measure": 1e-2, "found": 5e-2}
-
-
-@pytest.fixture(scope="module")
-def ref(store) -> Iterator[Reference]:
-    with open_reference(store) as opened:
-        yield opened
 
 
 def numbers_of(answer: Numbers) -> Iterator[tuple[str, str, Triple]]:

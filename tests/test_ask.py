@@ -6,25 +6,10 @@ import json
 from urllib.parse import quote
 
 import pytest
-from browse_client import Asking, as_typed
+from browse_client import as_typed
 
 from refdb.ask.question import answered
 from refdb.ask.spans import taken_apart
-from refdb.store.reference import open_reference
-
-
-@pytest.fixture(scope="module")
-def asking(store):
-    found = Asking(store)
-    yield found
-    found.close()
-
-
-@pytest.fixture(scope="module")
-def ref(store):
-    with open_reference(store) as found:
-        yield found
-
 
 ANSWERED = (
     ("does hard clear suit copper at 3 cards", "verdict", {"clear-hard-lead-free", "copper-sheet"}),

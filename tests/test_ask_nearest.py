@@ -11,14 +11,6 @@ from browse_client import Asking
 
 from refdb.ask.question import answered
 from refdb.ask.respelt import respelt
-from refdb.store.reference import open_reference
-
-
-@pytest.fixture(scope="module")
-def ref(store):
-    with open_reference(store) as found:
-        yield found
-
 
 #: Questions of other trades and of daily life that share words with this one; common sense is what they are held to.
 FAR = (

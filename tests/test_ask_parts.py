@@ -12,13 +12,6 @@ from browse_client import Asking, as_typed
 from refdb.ask.parts import in_two
 from refdb.ask.question import answered
 from refdb.ask.spans import taken_apart
-from refdb.store.reference import open_reference
-
-
-@pytest.fixture(scope="module")
-def ref(store):
-    with open_reference(store) as found:
-        yield found
 
 
 @pytest.mark.parametrize(

@@ -9,13 +9,6 @@ from refdb.judge.fit.build import Build
 from refdb.judge.fit.glass_on_metal import judge_question, suits
 from refdb.judge.fit.question import FIELDS, asked
 from refdb.quantities import Band
-from refdb.store.reference import open_reference
-
-
-@pytest.fixture(scope="module")
-def ref(store):
-    with open_reference(store) as opened:
-        yield opened
 
 
 @pytest.fixture

@@ -17,7 +17,7 @@ from refdb.judge.piece.verdict import judge_piece
 from refdb.plan.bench_sheet import bench_sheet, hottest_c
 from refdb.plan.piecefile import parse_piece
 from refdb.plan.schedule import plan_of
-from refdb.store.reference import open_reference
+from refdb.store.reference import Reference
 
 ROOM = Path(refdb.plan.__file__).parent
 FILES = (ROOM / "new_piece.toml", *sorted((ROOM / "templates").glob("*.toml")))
@@ -26,7 +26,7 @@ PDFINFO = shutil.which("pdfinfo")
 
 
 def sheet_of(store, text):
-    with open_reference(store) as ref:
+    with Reference(store) as ref:
         piece = parse_piece(text, ref)
         plan, verdict = plan_of(ref, piece), judge_piece(ref, piece)
     return plan, verdict, bench_sheet(plan, verdict, whole="/piece?x=1")

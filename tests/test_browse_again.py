@@ -5,18 +5,11 @@ from __future__ import annotations
 from urllib.parse import urlencode
 
 import pytest
-from browse_client import Asking, Outline, as_typed
+from browse_client import Outline, as_typed
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 CLEAR, COPPER = "clear-hard-lead-free", "copper-sheet"
-
-
-@pytest.fixture(scope="module")
-def asking(store):
-    asked = Asking(store)
-    yield asked
-    asked.close()
 
 
 def fields(outline):

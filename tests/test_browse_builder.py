@@ -9,7 +9,7 @@ from html import unescape
 from urllib.parse import parse_qsl, quote, urlencode, urlsplit
 
 import pytest
-from browse_client import Asking, Outline
+from browse_client import Outline
 from techniques import TECHNIQUES
 
 from refdb.browse.pages.builder import TEMPLATES
@@ -19,13 +19,6 @@ from refdb.browse.server.packed import packed, unpacked
 from refdb.plan.sketch import Sketch
 
 FORM = b"application/x-www-form-urlencoded"
-
-
-@pytest.fixture(scope="module")
-def asking(store):
-    found = Asking(store)
-    yield found
-    found.close()
 
 
 def post(asking, fields, kind=FORM, path=b"/piece/build", **headers):

@@ -8,14 +8,7 @@ from html import unescape
 from urllib.parse import quote, unquote
 
 import pytest
-from browse_client import Asking, Outline, as_typed
-
-
-@pytest.fixture(scope="module")
-def asking(store):
-    found = Asking(store)
-    yield found
-    found.close()
+from browse_client import Outline, as_typed
 
 
 def rows_of(refdb, *words):

@@ -21,7 +21,7 @@ from refdb.browse.export.places import is_exported, leads, place_of
 from refdb.browse.export.rewritten import NOTE, rewritten
 from refdb.browse.export.written import MANIFEST, _body, _opened, _put_in_place, _tidied, edition_of, export
 from refdb.store.edition import Seal
-from refdb.store.reference import open_reference
+from refdb.store.reference import Reference
 from refdb.words import lower_first
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -259,7 +259,7 @@ def test_an_exported_verdict_says_what_the_view_says(folder, store):
     def squeezed(text):
         return "".join(text.split())
 
-    with open_reference(store) as ref:
+    with Reference(store) as ref:
         metals = {lower_first(m.label) for m in ref.materials("metal")}
     asking = Asking(store)
     for glass in ("clear-hard-lead-free", "window-soda-lime"):

@@ -42,13 +42,6 @@ ASKED = {"/suits": QUESTION, "/builds": QUESTION, "/clears": "leaf=gold-foil-24k
 
 
 @pytest.fixture(scope="module")
-def asking(store):
-    asked = Asking(store)
-    yield asked
-    asked.close()
-
-
-@pytest.fixture(scope="module")
 def abroad(store):
     asked = Asking(store, local=False)
     yield asked

@@ -6,12 +6,12 @@ import pytest
 
 from refdb.browse.server.cached_reference import Kept
 from refdb.errors import NotFound
-from refdb.store.reference import open_reference
+from refdb.store.reference import Reference
 
 
 @pytest.fixture(scope="module")
 def both(store):
-    with Kept(store) as kept, open_reference(store) as plain:
+    with Kept(store) as kept, Reference(store) as plain:
         yield kept, plain
 
 

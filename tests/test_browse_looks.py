@@ -6,25 +6,18 @@ import json
 import re
 
 import pytest
-from browse_client import Asking, Outline
+from browse_client import Outline
 
 from refdb.browse.pages.looks import BY_KEY, LOOKS, asked
 from refdb.pictures.looks import drawings, look, looks_once
 from refdb.store.fault_search import split
-from refdb.store.reference import open_reference
+from refdb.store.reference import Reference
 from refdb.store.rule_tables import GROUNDS, STAGES
 
 
 @pytest.fixture(scope="module")
-def asking(store):
-    found = Asking(store)
-    yield found
-    found.close()
-
-
-@pytest.fixture(scope="module")
 def symptoms(store):
-    with open_reference(store) as ref:
+    with Reference(store) as ref:
         return ref.symptoms()
 
 

@@ -12,13 +12,6 @@ from refdb.browse.pages.piece import example
 
 
 @pytest.fixture(scope="module")
-def asking(store):
-    found = Asking(Path(store))
-    yield found
-    found.close()
-
-
-@pytest.fixture(scope="module")
 def with_sql(store):
     from refdb.browse.server.application import build
 

@@ -24,13 +24,6 @@ from refdb.browse.server.query import Busy
 from refdb.plan.sketch import Sketch
 
 
-@pytest.fixture(scope="module")
-def asking(store):
-    found = Asking(store)
-    yield found
-    found.close()
-
-
 @pytest.mark.parametrize(
     "path",
     [

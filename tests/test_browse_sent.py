@@ -9,7 +9,7 @@ from contextlib import suppress
 from urllib.parse import quote, unquote
 
 import pytest
-from browse_client import Asking, Outline
+from browse_client import Outline
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -19,13 +19,6 @@ from refdb.errors import RefdbError
 
 MARK = b"----refdb-test-boundary"
 KIND = b"multipart/form-data; boundary=" + MARK
-
-
-@pytest.fixture(scope="module")
-def asking(store):
-    found = Asking(store)
-    yield found
-    found.close()
 
 
 def form(*parts, end=b"--"):

@@ -14,13 +14,6 @@ from refdb.store.schema import TABLE
 
 
 @pytest.fixture(scope="module")
-def asking(store):
-    opened = Asking(store)
-    yield opened
-    opened.close()
-
-
-@pytest.fixture(scope="module")
 def with_sql(store, tmp_path_factory):
     path = tmp_path_factory.mktemp("own") / "shelf.db"
     write_shelf(

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
 from itertools import pairwise
 
 import pytest
@@ -15,15 +14,8 @@ from refdb.judge.fit.build import Build, firings
 from refdb.judge.fit.glass_on_metal import suits
 from refdb.judge.verdict import Measure
 from refdb.quantities.typed import Band
-from refdb.store.reference import Reference, open_reference
 
 CLEAR, COPPER = "clear-hard-lead-free", "copper-sheet"
-
-
-@pytest.fixture(scope="module")
-def ref(store) -> Iterator[Reference]:
-    with open_reference(store) as opened:
-        yield opened
 
 
 @pytest.mark.parametrize(

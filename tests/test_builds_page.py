@@ -4,25 +4,16 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterator
 from html import unescape
-from pathlib import Path
 from urllib.parse import parse_qsl, urlsplit
 
 import pytest
-from browse_client import Asking, Outline
+from browse_client import Outline
 
 from refdb.pictures.heat_map import heat_map, tenths_text, zone
 
 CLEAR, COPPER = "clear-hard-lead-free", "copper-sheet"
 MAP = f"/builds?metal={COPPER}&glass={CLEAR}&metal_thickness=0.6+mm"
-
-
-@pytest.fixture(scope="module")
-def asking(store) -> Iterator[Asking]:
-    found = Asking(Path(store))
-    yield found
-    found.close()
 
 
 def links_of(body: str, part: str) -> list[str]:

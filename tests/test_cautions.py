@@ -14,7 +14,7 @@ from browse_client import Asking
 from conftest import SOURCES
 
 from refdb.judge.cautions import ALWAYS, OF_PIECE, WORDS, cautions_for, hazards_of, parts_of, triggers
-from refdb.store.reference import open_reference
+from refdb.store.reference import Reference
 
 
 def _rows(name: str) -> list[dict[str, str]]:
@@ -277,17 +277,11 @@ def _found(body: object, name: str) -> list[dict[str, str]]:
 
 
 def test_the_order_is_by_weight_and_what_always_holds_stands_last(store):
-    with open_reference(store) as ref:
+    with Reference(store) as ref:
         for glass in ref.materials("glass"):
             held = hazards_of(ref.hazards(), glass, ref.metal("brass-70-30"))
             marks = [(h.trigger == ALWAYS, h.weight, h.key) for h in held]
             assert marks == sorted(marks)
-
-
-@pytest.fixture(scope="module")
-def ref(store):
-    with open_reference(store) as opened:
-        yield opened
 
 
 @pytest.mark.parametrize(

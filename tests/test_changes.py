@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import replace
 from itertools import product
 
@@ -15,15 +14,9 @@ from refdb.judge.fit.glass_on_metal import judge_question, suits
 from refdb.judge.fit.question import Question
 from refdb.judge.reason import CARE, NOT, ORDER, SUITS, UNSURE
 from refdb.quantities import Band
-from refdb.store.reference import Reference, open_reference
+from refdb.store.reference import Reference
 
 HARD, COPPER, SILVER = "clear-hard-lead-free", "copper-sheet", "fine-silver-sheet"
-
-
-@pytest.fixture(scope="module")
-def ref(store) -> Iterator[Reference]:
-    with open_reference(store) as opened:
-        yield opened
 
 
 def mm(value: float) -> Band:

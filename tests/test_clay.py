@@ -14,16 +14,9 @@ from refdb.judge.piece.verdict import judge_piece
 from refdb.plan.piecefile import parse_piece
 from refdb.quantities.band import Band
 from refdb.science.porous import least_stiffness, most_stiffness
-from refdb.store.reference import open_reference
 
 SILVER, COPPER = "fine-silver-clay", "copper-clay"
 CLEAR = "clear-hard-lead-free"
-
-
-@pytest.fixture(scope="module")
-def ref(store):
-    with open_reference(store) as ref:
-        yield ref
 
 
 def fired(ref, schedule, key=SILVER):

@@ -10,17 +10,10 @@ from refdb.judge.piece.steps import Base, Piece, Step
 from refdb.judge.piece.verdict import judge_piece
 from refdb.judge.verdict import CARE, NOT, SUITS, UNSURE
 from refdb.quantities import Band
-from refdb.store.reference import Reference
 
 HARD, MEDIUM, SOFT = "clear-hard-lead-free", "clear-medium-lead-free", "clear-soft-lead-free"
 #: Reactions by which a clear yellows over silver leaf.
 YELLOWS = {"clear-medium-leaf-silver", "clear-soft-leaf-silver"}
-
-
-@pytest.fixture(scope="module")
-def ref(store):
-    with Reference(store) as found:
-        yield found
 
 
 @pytest.fixture(scope="module")

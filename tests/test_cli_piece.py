@@ -14,7 +14,7 @@ from refdb.cli.piece import worst_status
 from refdb.cli.short_page import SCREEN, short_page
 from refdb.judge.piece.verdict import judge_pieces
 from refdb.judge.verdict import TEST_TILE
-from refdb.store.reference import open_reference
+from refdb.store.reference import Reference
 
 HARD = "clear-hard-lead-free"
 
@@ -399,7 +399,7 @@ def test_whatever_the_piece_the_answer_is_one_screen(store):
         piece([*base, "coat front red-opaque-cadmium 0.1", "fire 780", "coat front yellow-opaque-antimony 0.1"]),
         piece(["clean front"]),
     ]
-    with open_reference(store) as ref:
+    with Reference(store) as ref:
         for verdict in judge_pieces(ref, pieces):
             for units in ("metric", "studio"):
                 lines = short_page(verdict, units).lines

@@ -6,7 +6,7 @@ import json
 import re
 
 import pytest
-from browse_client import Asking, Outline, printed
+from browse_client import Outline, printed
 
 from refdb.cli.output import SCREEN
 from refdb.errors import BadInput
@@ -14,23 +14,9 @@ from refdb.judge.fit.compared import compare, together_words
 from refdb.judge.fit.glass_on_metal import rank, suits
 from refdb.pictures.compared import LINES, Bar, Curve, bars, curves_together
 from refdb.pictures.drawing import Triple
-from refdb.store.reference import open_reference
 
 GLASSES = ("clear-hard-lead-free", "opal-lead-free", "window-soda-lime")
 METAL = "copper-clay"
-
-
-@pytest.fixture(scope="module")
-def asking(store):
-    asked = Asking(store)
-    yield asked
-    asked.close()
-
-
-@pytest.fixture(scope="module")
-def ref(store):
-    with open_reference(store) as opened:
-        yield opened
 
 
 def compared(ref, glasses, metals, **texts):

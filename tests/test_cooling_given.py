@@ -24,15 +24,9 @@ from refdb.plan.piecefile import MOST_COOLING_MIN, parse_piece
 from refdb.plan.schedule import plan_of
 from refdb.plan.sheet import sheet
 from refdb.plan.sketch import Sketch
-from refdb.store.reference import open_reference
+from refdb.store.reference import Reference
 
 HARD = "clear-hard-lead-free"
-
-
-@pytest.fixture(scope="module")
-def ref(store):
-    with open_reference(store) as opened:
-        yield opened
 
 
 def text(*firings: tuple[float, float, str], mm: float = 3.0, width: str = "30 mm") -> str:
@@ -116,7 +110,7 @@ def test_a_cooling_survives_file_form_and_address(store, minutes):
     assert f"cooled slowly over {shown} min" in words_of(step, {})[1]
     sketch = Sketch.of(text((0.2, 0.2, ""))).with_changed(5, step)
     assert Sketch.of(unpacked(packed(sketch.text))) == sketch
-    with open_reference(store) as ref:
+    with Reference(store) as ref:
         for form in (sketch.text, sketch.text.replace(f'"{shown} min"', shown)):
             assert parse_piece(form, ref).steps[4].cooling_min == pytest.approx(float(shown))
 
@@ -180,7 +174,7 @@ def test_a_day_at_the_kiln_with_slow_cooling_by_hand(refdb):
 @settings(max_examples=20, deadline=None)
 @given(count=st.integers(1, 40), fires=st.integers(1, 5), minutes=st.floats(1, 600), more=st.floats(0.1, 600))
 def test_longer_cooling_never_finishes_more(store, count, fires, minutes, more):
-    with open_reference(store) as ref:
+    with Reference(store) as ref:
         allowed = Allowances(ref)
 
     def day(cooling_min: float | None):

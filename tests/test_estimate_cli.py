@@ -18,7 +18,7 @@ from refdb.judge.fit.from_composition import KEY, figures_of, glass_of, suits_es
 from refdb.judge.verdict import CARE, NOT, SUITS, UNSURE
 from refdb.science.glass import estimate
 from refdb.science.glass.composition import mole_percent, parse_composition
-from refdb.store.reference import open_reference
+from refdb.store.reference import Reference
 
 COPPER_ENAMEL = "SiO2 48, Na2O 13.6, K2O 10.4, B2O3 8, Al2O3 7, CaO 5, BaO 8"
 LEADED = "SiO2 50, PbO 30, K2O 12, Na2O 4, B2O3 4"
@@ -51,7 +51,7 @@ def test_the_numbers_are_those_of_the_estimate(refdb, store, text) -> None:
     body = json.loads(refdb("estimate", text, "--json").out)
     rows = {row["property"]: row for row in body["properties"]}
     assert set(rows) == set(FIELDS)
-    with open_reference(store) as ref:
+    with Reference(store) as ref:
         known = {s.key for s in ref.sources()}
     for name, fields in FIELDS.items():
         value, low, high = (getattr(found, field) for field in fields.split())
@@ -184,7 +184,7 @@ def test_a_metal_that_is_none(refdb) -> None:
 def test_the_verdict_is_that_of_the_record_made_of_the_estimate(refdb, store) -> None:
     from refdb.judge.fit.question import asked
 
-    with open_reference(store) as ref:
+    with Reference(store) as ref:
         question = asked(
             glass_of(estimate(parse_composition(COPPER_ENAMEL))),
             ref.metal("copper-sheet"),

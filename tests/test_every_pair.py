@@ -4,11 +4,10 @@ import json
 import re
 from html import unescape
 from itertools import product
-from pathlib import Path
 from urllib.parse import quote
 
 import pytest
-from browse_client import Asking, as_typed
+from browse_client import as_typed
 
 from refdb.cli.main import FAILED
 from refdb.judge.fit.glass_on_metal import suits
@@ -17,23 +16,9 @@ from refdb.judge.piece.steps import Base, Piece, Step
 from refdb.judge.piece.verdict import judge_pieces
 from refdb.judge.verdict import CARE, NOT, SUITS, UNSURE
 from refdb.quantities import Band
-from refdb.store.reference import Reference
 
 OUTCOMES = {SUITS, CARE, NOT, UNSURE}
 THIN = Band.exact(0.2e-3)
-
-
-@pytest.fixture(scope="module")
-def ref(store):
-    with Reference(store) as found:
-        yield found
-
-
-@pytest.fixture(scope="module")
-def asking(store):
-    found = Asking(Path(store))
-    yield found
-    found.close()
 
 
 def keys(ref, kind):

@@ -8,15 +8,8 @@ import pytest
 
 from refdb.records import Fault, Symptom
 from refdb.store.fault_search import causes_of, meant, narrowed, split
-from refdb.store.reference import open_reference
 from refdb.store.rule_tables import GROUNDS, PARTS, STAGES
 from refdb.store.topics import of_fault
-
-
-@pytest.fixture
-def ref(store):
-    with open_reference(store) as found:
-        yield found
 
 
 @pytest.fixture

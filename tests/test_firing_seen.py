@@ -20,12 +20,6 @@ from refdb.store.reference import Reference
 HARD, MEDIUM, TURQUOISE = "clear-hard-lead-free", "clear-medium-lead-free", "turquoise-opaque-lead-free"
 
 
-@pytest.fixture(scope="module")
-def ref(store):
-    with Reference(store) as found:
-        yield found
-
-
 class Held:
     """A store whose observed firings are these."""
 

@@ -14,7 +14,6 @@ from refdb.judge import limits
 from refdb.judge.evidence import evidence_of
 from refdb.judge.rules import RULES
 from refdb.science.sampling import SAMPLES
-from refdb.store.reference import open_reference
 
 #: So many words are read in three minutes (Brysbaert, Journal of Memory and Language 109 (2019): 238 a minute).
 MOST_WORDS = 3 * 238
@@ -25,12 +24,6 @@ def view(answered_store):
     asking = Asking(answered_store)
     yield asking
     asking.close()
-
-
-@pytest.fixture(scope="module")
-def ref(store):
-    with open_reference(store) as opened:
-        yield opened
 
 
 def words_of(body: str) -> str:

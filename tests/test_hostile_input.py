@@ -9,7 +9,7 @@ import sys
 from pathlib import Path
 
 import pytest
-from browse_client import Asking, Outline
+from browse_client import Outline
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -20,7 +20,7 @@ from refdb.errors import BadInput, RefdbError
 from refdb.plan.piecefile import parse_piece, read_piece
 from refdb.quantities import Band, Thickness
 from refdb.science.glass.composition import normalise, parse_composition
-from refdb.store.reference import open_reference
+from refdb.store.reference import Reference
 from refdb.store.workshop.cells import iso_date
 from refdb.store.workshop.rows import Cells
 from refdb.store.workshop.schema import OWN
@@ -59,12 +59,6 @@ QUANTITIES = {
     "fractions": q.fraction_band,
     "composition": parse_composition,
 }
-
-
-@pytest.fixture(scope="module")
-def ref(store):
-    with open_reference(store) as opened:
-        yield opened
 
 
 def refused(read, *arguments, kind=BadInput, **named):
@@ -362,7 +356,7 @@ _LINES = st.lists(
 @settings(deadline=None, max_examples=250)
 @given(_LINES, _LINES, _LINES, _LINES)
 def test_any_piece_file_is_a_piece_or_one_line(store, piece, base, coat, fire):
-    with open_reference(store) as ref:
+    with Reference(store) as ref:
         text = piece_text(piece=piece, base=base, coat=coat, fire=fire)
         found = value_or_line(parse_piece, text, ref, "own.toml", most=600)
     assert found is None or (found.title.isprintable() and 1 <= found.quantity <= 100_000)
@@ -479,13 +473,6 @@ def test_no_port_is_no_port(refdb, port):
 
 
 # --- the pages
-
-
-@pytest.fixture(scope="module")
-def asking(store):
-    found = Asking(store)
-    yield found
-    found.close()
 
 
 @pytest.mark.parametrize(

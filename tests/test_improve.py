@@ -13,7 +13,6 @@ from refdb.judge.reason import NOT
 from refdb.plan.improve import MOST_EDITS, holds, improve_text
 from refdb.plan.piece_text import PieceText
 from refdb.plan.piecefile import parse_piece
-from refdb.store.reference import Reference
 
 STEPS = """
 [[step]]
@@ -36,12 +35,6 @@ def pendant(metal="copper-sheet", mm=0.8, front=0.2, kiln=825, steps=STEPS):
         f'[piece]\ntitle = "pendant"\nwidth = "20 mm"\nheight = "30 mm"\n[base]\nmetal = "{metal}"\n'
         f'thickness = "{mm} mm"\n' + steps.format(front=front, kiln=kiln)
     )
-
-
-@pytest.fixture(scope="module")
-def ref(store):
-    with Reference(store) as found:
-        yield found
 
 
 @pytest.mark.parametrize(("text", "words"), [

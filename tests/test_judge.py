@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
 from dataclasses import replace
 from itertools import product
 
@@ -25,16 +24,10 @@ from refdb.judge.rules import RULES
 from refdb.judge.verdict import TEST_TILE, Verdict
 from refdb.quantities.typed import Band
 from refdb.records import FitRule
-from refdb.store.reference import Reference, open_reference
+from refdb.store.reference import Reference
 
 TRIPLE = (1.0, 0.5, 1.5)
 CLEAR, COPPER = "clear-hard-lead-free", "copper-sheet"
-
-
-@pytest.fixture(scope="module")
-def ref(store) -> Iterator[Reference]:
-    with open_reference(store) as opened:
-        yield opened
 
 
 def numbers(

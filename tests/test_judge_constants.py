@@ -27,15 +27,8 @@ from refdb.judge.rules import RULES, limit_of
 from refdb.judge.wording import Context, where_of
 from refdb.quantities import Band
 from refdb.science.firing.doses import Ranged
-from refdb.store.reference import open_reference
 from refdb.store.workshop.beside_reference import Shelf
 from refdb.store.workshop.file import Workshop
-
-
-@pytest.fixture(scope="module")
-def ref(store):
-    with open_reference(store) as ref:
-        yield ref
 
 
 def test_an_uneven_cover_of_leaf_tells_both_of_its_ends(ref):

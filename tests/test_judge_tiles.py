@@ -14,7 +14,7 @@ from refdb.judge.own.tiles import AGREES, DIFFERS, SILENT, stands, tiles_of_piec
 from refdb.judge.piece.verdict import judge_piece
 from refdb.judge.reason import NOT, SUITS, UNSURE, Reason, Subject
 from refdb.quantities import Band
-from refdb.store.reference import open_reference
+from refdb.store.reference import Reference
 from refdb.store.workshop.beside_reference import Shelf
 from refdb.store.workshop.file import Workshop
 
@@ -197,6 +197,6 @@ def test_coats_of_a_part_of_a_face_leave_its_thickness_open(shelf):
 
 
 def test_the_reference_alone_has_no_tiles_of_a_piece(store):
-    with open_reference(store) as ref:
+    with Reference(store) as ref:
         made = piece(BOTH)
         assert tiles_of_piece(ref, made, judge_piece(ref, made)) == ()

@@ -32,19 +32,12 @@ from refdb.plan.schedule import plan_of
 from refdb.plan.sheet import sheet
 from refdb.quantities import Band, temperature_difference_band_k
 from refdb.records import KilnOffset, ObservedFiring
-from refdb.store.reference import Reference
 from refdb.store.workshop.file import Workshop
 
 HARD, SOFT, COPPER = "clear-hard-lead-free", "clear-soft-lead-free", "copper-sheet"
 #: Leaf on bare copper: gold and copper first melt together at 904 °C at the least.
 BARE = ["clean front", "clean back", "mask back", "leaf gold-foil-24k", f"coat front {HARD} 0.12 washed"]
 COLOURED = [*BASE, "coat front turquoise-opaque-lead-free 0.12", "fire 790 3", f"coat front {HARD} 0.12", "fire 815 3"]
-
-
-@pytest.fixture(scope="module")
-def ref(store):
-    with Reference(store) as found:
-        yield found
 
 
 class InKiln:

@@ -12,14 +12,14 @@ from refdb.errors import BadInput
 from refdb.plan.allowances import Allowances
 from refdb.plan.kiln_day import floor_of, kiln_day
 from refdb.quantities import Band
-from refdb.store.reference import open_reference
+from refdb.store.reference import Reference
 
 BY_HAND = ("kiln", "12 pendants", "--size", "30x24 mm", "--floor", "120x100 mm")
 
 
 @pytest.fixture(scope="module")
 def allowed(store):
-    with open_reference(store) as ref:
+    with Reference(store) as ref:
         yield Allowances(ref)
 
 

@@ -9,13 +9,6 @@ import pytest
 from browse_client import Asking, as_typed
 
 from refdb.judge.known import details_of, in_order, kind_of, missing_of, not_known, rules_naming
-from refdb.store.reference import open_reference
-
-
-@pytest.fixture(scope="module")
-def ref(store):
-    with open_reference(store) as opened:
-        yield opened
 
 
 def test_kind_and_details_come_from_the_table_of_the_kind(ref):

@@ -24,7 +24,7 @@ from refdb.quantities import Band
 from refdb.records import ReferenceGlass
 from refdb.science.expansion import glass_mean_20_400
 from refdb.science.sampling import from_band
-from refdb.store.reference import Reference, open_reference
+from refdb.store.reference import Reference
 from refdb.store.rule_tables import FAILURES
 
 pytestmark = pytest.mark.trade
@@ -120,7 +120,7 @@ def asked(row: dict[str, object]) -> dict[str, object]:
 
 @pytest.fixture(scope="module")
 def ref(unanswered_store) -> Iterator[Reference]:
-    with open_reference(unanswered_store) as opened:
+    with Reference(unanswered_store) as opened:
         assert list(opened.answers(STANDARD)) == []
         yield opened
 

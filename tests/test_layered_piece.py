@@ -11,7 +11,6 @@ from refdb.judge.piece.verdict import judge_piece, judge_pieces
 from refdb.judge.reason import CARE, NOT, SUITS, UNSURE
 from refdb.science.plate.cooled import cool_and_refire
 from refdb.science.sampling import SAMPLES
-from refdb.store.reference import Reference
 
 HARD, MEDIUM, SOFT = "clear-hard-lead-free", "clear-medium-lead-free", "clear-soft-lead-free"
 TURQUOISE = "turquoise-opaque-lead-free"
@@ -25,12 +24,6 @@ BASE = [
     "fire 815",
 ]
 FOIL = [*BASE, "leaf gold-foil-24k", "fire 800", f"coat front {MEDIUM} 0.15 washed", "fire 795"]
-
-
-@pytest.fixture(scope="module")
-def ref(store):
-    with Reference(store) as found:
-        yield found
 
 
 def found(ref, lines, *rules, under="", **more):

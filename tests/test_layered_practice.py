@@ -21,12 +21,6 @@ TURQUOISE, WHITE, OPAL = "turquoise-opaque-lead-free", "white-opaque-lead-free",
 GOLD_RED = "red-opaque-cadmium"
 
 
-@pytest.fixture(scope="module")
-def ref(store):
-    with Reference(store) as found:
-        yield found
-
-
 def findings(ref, lines: list[str] | Piece, rule: str) -> list[Told]:
     made = lines if isinstance(lines, Piece) else piece(lines)
     return [t for t in judge_piece(ref, made).told if t.key == rule]

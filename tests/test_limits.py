@@ -48,7 +48,6 @@ from refdb.judge.rules import RULES
 from refdb.quantities import Band
 from refdb.records import Solder
 from refdb.science.plate.duration import duration_factor
-from refdb.store.reference import Reference, open_reference
 
 
 @dataclass(frozen=True)
@@ -131,12 +130,6 @@ LIMITS: dict[str, Edge] = {
     "slip-thick": Edge(0.15, step=1e-4),
     "slow-cooling": Edge(1.5),
 }
-
-
-@pytest.fixture(scope="module")
-def ref(store) -> Iterator[Reference]:
-    with open_reference(store) as opened:
-        yield opened
 
 
 def test_every_rule_with_a_limit_stands_here_with_its_numbers_and_a_probe():

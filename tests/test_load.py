@@ -21,18 +21,12 @@ from refdb.science.firing.fluidity import class_curve
 from refdb.science.firing.heating import Kiln, Rack, blank_of, heat_up
 from refdb.science.firing.load import Load
 from refdb.science.firing.maturing import maturing_minutes
-from refdb.store.reference import open_reference
+from refdb.store.reference import Reference
 
 COPPER = blank_of("copper", 1.0e-3, 8960.0, back_glass=True)
 HARD = class_curve(815.0, 815.0, 815.0)
 CLEAR = "clear-hard-lead-free"
 BOWL = Load(0.040, 0.25)
-
-
-@pytest.fixture(scope="module")
-def ref(store):
-    with open_reference(store) as ref:
-        yield ref
 
 
 def apart(load: Load, setting=815.0, drop=60.0, tau=60.0, glass_m=0.3e-3, until=240.0, step=0.02):
@@ -100,7 +94,7 @@ def test_a_bowl_of_200_mm_takes_three_to_five_minutes_and_a_small_piece_half_of_
 
 def test_figures_of_the_load_are_those_of_their_rows(store):
     """Each constant lies in the row of practice that it is told by."""
-    with open_reference(store) as ref:
+    with Reference(store) as ref:
         rows = {r["key"]: r for r in ref.rows("SELECT * FROM practice_rules WHERE key LIKE 'kiln-%'")}
     power = rows["kiln-power"]
     assert (power["low"] * 1e3, power["high"] * 1e3) == (loads.POWER_W[0], loads.POWER_W[2])

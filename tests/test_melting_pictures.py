@@ -17,7 +17,6 @@ from browse_client import Asking
 
 from refdb.judge.piece.rules_of_leaf import lowest_contact
 from refdb.science.melting import COPPER_MELTS_C, SILVER_MELTS_C, melting_of, silver_copper
-from refdb.store.reference import open_reference
 
 STERLING_COPPER = 7.5
 SVG = "{http://www.w3.org/2000/svg}"
@@ -28,12 +27,6 @@ def view(answered_store):
     asking = Asking(answered_store)
     yield asking
     asking.close()
-
-
-@pytest.fixture(scope="module")
-def ref(store):
-    with open_reference(store) as opened:
-        yield opened
 
 
 def drawn(page: str, key: str) -> ET.Element:

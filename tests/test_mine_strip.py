@@ -16,7 +16,8 @@ from refdb.records import Metal
 from refdb.science.inference.strip import read_strips
 from refdb.science.inference.strip_table import bow_of_curvature
 from refdb.science.plate import cool
-from refdb.store.reference import open_reference
+from refdb.store.opening import open_reference
+from refdb.store.reference import Reference
 
 STRIP = ("mine", "strip", *COPPER_STRIP)
 
@@ -37,7 +38,7 @@ def answer(ran):
 
 @pytest.fixture
 def known(store):
-    with open_reference(store) as ref:
+    with Reference(store) as ref:
         yield ref.glass("clear-medium-lead-free"), ref.metal("copper-sheet")
 
 

@@ -12,17 +12,10 @@ import pytest
 import refdb
 from refdb.errors import Ambiguous, BadInput, NotFound
 from refdb.store.names import names_beginning
-from refdb.store.reference import Reference
 from refdb.store.slips import apart_by_one
 from refdb.store.workshop.beside_reference import Shelf
 from refdb.store.workshop.file import Workshop
 from refdb.words import folded
-
-
-@pytest.fixture(scope="module")
-def ref(store):
-    with Reference(store) as opened:
-        yield opened
 
 
 def meant(ref, text, kind):

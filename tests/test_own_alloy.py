@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from refdb.errors import BadInput
 from refdb.judge.cautions import triggers
 from refdb.judge.fit.glass_on_metal import suits
-from refdb.store.reference import open_reference
+from refdb.store.reference import Reference
 from refdb.store.workshop.alloy import ClassMetal, class_of, family_of, is_like
 from refdb.store.workshop.beside_reference import Shelf
 from refdb.store.workshop.composition import content_of
@@ -23,7 +23,7 @@ BRASS = {"Cu": (70.0, 70.0), "Zn": (30.0, 30.0)}
 
 @pytest.fixture(scope="module")
 def classes(store):
-    with open_reference(store) as ref:
+    with Reference(store) as ref:
         found = {}
         for metal in ref.materials("metal"):
             zinc = metal.band("zinc_content")
@@ -325,7 +325,7 @@ def test_leaf_of_brass_is_found_to_be_brass(mine):
 
 
 def test_classes_of_leaf(store):
-    with open_reference(store) as ref:
+    with Reference(store) as ref:
         known = {leaf.key: leaf.metal for leaf in ref.materials("leaf")}
     for key, metal in known.items():
         assert leaf_is_like(metal, known[key])

@@ -7,7 +7,7 @@ from collections import Counter
 import pytest
 from phrase_score import HIT, WRONG, Scorer, phrases
 
-from refdb.store.reference import open_reference
+from refdb.store.reference import Reference
 
 #: For each half: how many phrases were answered, and answered wrongly, when they were first put, and when this was
 #: last looked at. The reader had not seen the search; its half was not tuned for afterwards.
@@ -19,7 +19,7 @@ LAST = {"reader": (215, 9), "maker": (270, 4)}
 
 @pytest.fixture(scope="module")
 def scorer(store):
-    with open_reference(store) as ref:
+    with Reference(store) as ref:
         yield Scorer(ref)
 
 

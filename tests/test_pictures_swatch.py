@@ -9,7 +9,7 @@ from browse_client import Asking, Outline
 from conftest import ROOT
 
 from refdb.pictures.swatch import FAMILIES, SAID, family_of, swatch
-from refdb.store.reference import open_reference
+from refdb.store.reference import Reference
 
 #: What the families of the store, told apart from the keys, allow.
 OF_FAMILY = {
@@ -25,7 +25,7 @@ OF_FAMILY = {
 
 @pytest.fixture(scope="module")
 def glasses(store):
-    with open_reference(store) as ref:
+    with Reference(store) as ref:
         return ref.materials("glass")
 
 

@@ -12,7 +12,7 @@ from refdb.judge.piece.steps import DOINGS
 from refdb.plan.piece_schema import STEP_CHOICES, STEP_NEEDS, STEP_VALUES, piece_schema
 from refdb.plan.piecefile import _BASE_KEYS, _PIECE_KEYS, KILN_KEYS, parse_piece
 from refdb.plan.step_keys import STEP_KEYS
-from refdb.store.reference import open_reference
+from refdb.store.reference import Reference
 
 DEMO = (Path(refdb.plan.__file__).parent / "new_piece.toml").read_text(encoding="utf-8")
 
@@ -45,7 +45,7 @@ def test_what_a_step_needs_is_what_the_reader_misses(store, do):
     from refdb.errors import BadInput
 
     head = '[piece]\nwidth="3 cm"\nheight="2 cm"\n[base]\nmetal="copper-sheet"\nthickness="1 mm"\n'
-    with open_reference(store) as ref:
+    with Reference(store) as ref:
         try:
             parse_piece(f'{head}[[step]]\ndo = "{do}"\n', ref)
             refused = False

@@ -15,7 +15,6 @@ from refdb.judge.piece.verdict import judge_pieces
 from refdb.judge.reason import NOT
 from refdb.judge.verdict import Verdict
 from refdb.plan.piecefile import parse_piece
-from refdb.store.reference import Reference
 
 DEMO = (Path(refdb.plan.__file__).parent / "new_piece.toml").read_text(encoding="utf-8")
 #: A domed pendant of sterling, foil and drawing under a soft clear, stoned and flashed, a stone set last.
@@ -85,12 +84,6 @@ do = "join"
 solder = "setting"
 note = "a garnet in its bezel"
 """
-
-
-@pytest.fixture(scope="module")
-def ref(store):
-    with Reference(store) as found:
-        yield found
 
 
 @pytest.fixture(scope="module")

@@ -8,7 +8,6 @@ from refdb.errors import BadInput, NotFound, RefdbError
 from refdb.plan.piecefile import MOST_STEPS, parse_piece, read_piece
 from refdb.plan.step_keys import STEP_KEYS
 from refdb.quantities import Band
-from refdb.store.reference import open_reference
 
 GOOD = """
 [piece]
@@ -29,12 +28,6 @@ thickness = "0.15 mm"
 do = "fire"
 kiln = "815 C"
 """
-
-
-@pytest.fixture
-def ref(store):
-    with open_reference(store) as opened:
-        yield opened
 
 
 def fault_of(text: str, ref) -> RefdbError:

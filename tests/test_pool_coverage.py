@@ -27,7 +27,6 @@ from refdb.science.inference.pooled import pool
 from refdb.science.inference.strip import read_strips
 from refdb.science.plate.duration import duration_factor
 from refdb.science.sampling import band_of_density, from_band, lattice
-from refdb.store.reference import Reference
 
 CLASS = "clear-hard-lead-free"
 _FILE = Path(__file__).resolve().parent.parent / "scripts/simulate_pool.py"
@@ -35,12 +34,6 @@ _SPEC = importlib.util.spec_from_file_location("simulate_pool", _FILE)
 simulate = importlib.util.module_from_spec(_SPEC)
 sys.modules["simulate_pool"] = simulate
 _SPEC.loader.exec_module(simulate)
-
-
-@pytest.fixture(scope="module")
-def ref(store):
-    with Reference(store) as found:
-        yield found
 
 
 def rows_of(ref, design, seed, count=20, tiles=20, **truth):

@@ -12,13 +12,13 @@ import pytest
 from browse_client import Asking, as_typed
 
 from refdb.pictures.how import DRAWINGS, drawing, drawings
-from refdb.store.reference import open_reference
+from refdb.store.reference import Reference
 from refdb.store.topics import of_fault, of_rule, topics
 
 
 @pytest.fixture(scope="module")
 def every(store):
-    with open_reference(store) as ref:
+    with Reference(store) as ref:
         yield topics(ref)
 
 
@@ -90,7 +90,7 @@ def test_an_unknown_subject_is_not_found_and_offers_the_nearest(browser):
 
 
 def test_faults_and_reasons_lead_to_their_subjects(store, browser):
-    with open_reference(store) as ref:
+    with Reference(store) as ref:
         prevents, remedies = of_fault(ref), of_rule(ref)
     assert {t.key for t in prevents["open-cell"]} == {"plique-a-jour"}
     assert 'href="/practice/plique-a-jour"' in browser.get("/faults?words=open-cell").body

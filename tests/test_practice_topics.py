@@ -17,7 +17,6 @@ import pytest
 from conftest import SOURCES
 from phrase_score import HIT, WRONG, Scorer
 
-from refdb.store.reference import open_reference
 from refdb.store.topics import named_topic, topic_meant, topics
 
 QUESTIONS = Path(__file__).resolve().parent / "practice_questions.csv"
@@ -39,12 +38,6 @@ SUBJECTS = (
 def _rows(path: Path) -> list[dict[str, str]]:
     with path.open(encoding="utf-8", newline="") as file:
         return list(csv.DictReader(file))
-
-
-@pytest.fixture(scope="module")
-def ref(store):
-    with open_reference(store) as opened:
-        yield opened
 
 
 @pytest.fixture(scope="module")

@@ -30,9 +30,9 @@ import sys
 from pathlib import Path
 from refdb.judge.piece.verdict import judge_pieces
 from refdb.plan.piecefile import parse_piece
-from refdb.store.reference import open_reference
+from refdb.store.reference import Reference
 if __name__ == "__main__":
-    with open_reference(Path(sys.argv[1])) as ref:
+    with Reference(Path(sys.argv[1])) as ref:
         text = Path("refdb/plan/new_piece.toml").read_text(encoding="utf-8")
         pieces = [parse_piece(text.replace("42 mm", f"{w} mm"), ref) for w in range(30, 60)] * 100
         judge_pieces(ref, pieces, workers=2)

@@ -22,18 +22,11 @@ from refdb.quantities import Band
 from refdb.records import Glass, ReferenceGlass
 from refdb.science.glass import estimate
 from refdb.science.glass.components import COMPONENTS
-from refdb.store.reference import open_reference
 
 ROOT = Path(__file__).resolve().parents[1]
 DATA = ROOT / "data_sources"
 #: What two laboratories differ by on the same copper enamel (13.5 and 14.5 ppm/K), half of it each way.
 SCATTER_PPM_PER_K = 0.5
-
-
-@pytest.fixture(scope="module")
-def ref(store):
-    with open_reference(store) as found:
-        yield found
 
 
 def measured(glass: ReferenceGlass, name: str):

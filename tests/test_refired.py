@@ -18,7 +18,6 @@ from refdb.judge.numbers import Numbers
 from refdb.judge.piece.verdict import judge_piece
 from refdb.science.plate import HardeningYield, Plates, cool_many
 from refdb.science.plate.refired import left_curvature
-from refdb.store.reference import open_reference
 
 SET_C = 510.0
 COPPER = (117e9, 0.34, 17.8e-6, (42e6, 2e9, 0.7))
@@ -112,12 +111,6 @@ def test_thicker_metal_of_the_same_build_is_left_less_bent():
 
 CLEAR = "clear-hard-lead-free"
 FRONT, BACK = f"coat front {CLEAR} 0.2", f"coat back {CLEAR} 0.2"
-
-
-@pytest.fixture(scope="module")
-def ref(store):
-    with open_reference(store) as ref:
-        yield ref
 
 
 def stages(ref, lines, metal="copper-sheet", mm=0.8):

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import string
-from collections.abc import Iterator
 from dataclasses import fields, replace
 from itertools import product
 
@@ -27,19 +26,13 @@ from refdb.quantities import Band
 from refdb.records import Glass, Metal
 from refdb.science.plate.cooling import CHILLS_SOURCE
 from refdb.science.plate.fracture import ANNEALED_STRENGTH_PA, PERMANENT_FACTOR
-from refdb.store.reference import Reference, open_reference
+from refdb.store.reference import Reference
 
 HARD, MEDIUM, SOFT, COPPER = "clear-hard-lead-free", "clear-medium-lead-free", "clear-soft-lead-free", "copper-sheet"
 #: Sources of practice that are no source of our own practice: old handbooks, one of them recalled, and a statute.
 PRACTICE_IN_PRINT = {"chapin-1911", "fisher-1904", "cpsia", "handbook-recalled"}
 #: Every case of every rule, in which it says something.
 CASES = [(rule, case) for rule in RULES.values() for case in ("", *rule.cases)]
-
-
-@pytest.fixture(scope="module")
-def ref(store) -> Iterator[Reference]:
-    with open_reference(store) as opened:
-        yield opened
 
 
 def test_the_source_of_every_rule_is_in_the_store(ref):

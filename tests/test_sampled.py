@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import replace
 from itertools import pairwise
 
@@ -20,15 +19,8 @@ from refdb.judge.numbers import Numbers
 from refdb.judge.reason import SUITS
 from refdb.quantities import thickness
 from refdb.quantities.typed import Band
-from refdb.store.reference import Reference, open_reference
 
 CLEAR, COPPER = "clear-hard-lead-free", "copper-sheet"
-
-
-@pytest.fixture(scope="module")
-def ref(store) -> Iterator[Reference]:
-    with open_reference(store) as opened:
-        yield opened
 
 
 def sample(glass, metal, build: Build) -> Numbers:

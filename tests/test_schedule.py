@@ -14,16 +14,9 @@ from refdb.plan.packing import container_of
 from refdb.plan.piecefile import read_piece
 from refdb.plan.schedule import clay_schedules, plan_of
 from refdb.quantities import Band
-from refdb.store.reference import open_reference
 
 DEMO = Path(refdb.plan.__file__).parent / "new_piece.toml"
 THIN = Band.exact(0.15e-3)
-
-
-@pytest.fixture
-def ref(store):
-    with open_reference(store) as opened:
-        yield opened
 
 
 @pytest.fixture

@@ -9,16 +9,9 @@ import pytest
 
 from refdb.errors import BadInput
 from refdb.store.practice_search import practice_of
-from refdb.store.reference import open_reference
 from refdb.store.search import search
 from refdb.store.search_words import Synonyms, denied, root, tokens, unaccented, with_denials
 from refdb.store.spelling import nearest_words, slips_between
-
-
-@pytest.fixture(scope="module")
-def ref(store):
-    with open_reference(store) as found:
-        yield found
 
 
 def first(ref, text: str, most: int = 5) -> list[str]:

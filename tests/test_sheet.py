@@ -16,7 +16,7 @@ from refdb.plan.packing import container_of
 from refdb.plan.piecefile import parse_piece
 from refdb.plan.schedule import plan_of
 from refdb.plan.sheet import sheet
-from refdb.store.reference import open_reference
+from refdb.store.reference import Reference
 
 DEMO = (Path(refdb.plan.__file__).parent / "new_piece.toml").read_text(encoding="utf-8")
 HOSTILE = "<script>alert(1)</script><img src=x onerror=alert(2)>&\"'"
@@ -59,7 +59,7 @@ def read(page: str) -> Reader:
 
 @pytest.fixture(scope="module")
 def opened(store):
-    with open_reference(store) as ref:
+    with Reference(store) as ref:
         yield ref
 
 

@@ -17,7 +17,7 @@ from refdb.plan.packing import container_of
 from refdb.plan.piecefile import parse_piece
 from refdb.plan.schedule import plan_of
 from refdb.plan.sheet import sheet
-from refdb.store.reference import open_reference
+from refdb.store.reference import Reference
 
 PDFTOTEXT = shutil.which("pdftotext")
 pytestmark = [
@@ -36,7 +36,7 @@ _PAGE = re.compile(r'<page width="([\d.]+)" height="([\d.]+)">(.*?)</page>', re.
 def html(store, tmp_path_factory) -> Path:
     text = (Path(refdb.plan.__file__).parent / "new_piece.toml").read_text(encoding="utf-8")
     target = tmp_path_factory.mktemp("sheet") / "moth.html"
-    with open_reference(store) as ref:
+    with Reference(store) as ref:
         piece = parse_piece(text, ref)
         page = sheet(plan_of(ref, piece, container_of("200x150x80 mm")), judge_piece(ref, piece), "moth.toml")
     target.write_text(page, encoding="utf-8")

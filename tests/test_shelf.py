@@ -15,7 +15,7 @@ from refdb.judge.piece.in_kiln import Heated
 from refdb.judge.piece.observed_firing import Firings, maturing
 from refdb.quantities import Band
 from refdb.records import Glass, KilnOffset, Metal, ObservedFiring
-from refdb.store.reference import open_reference
+from refdb.store.reference import Reference
 from refdb.store.workshop.beside_reference import MOST_LISTED, Shelf
 from refdb.store.workshop.file import Workshop
 from refdb.store.workshop.records import FAMILY, own_record
@@ -49,7 +49,7 @@ def shelf(store, shop):
 
 
 def test_without_a_workshop_it_is_the_reference(store, tmp_path):
-    with Shelf(store, tmp_path / "none.db") as shelf, open_reference(store) as ref:
+    with Shelf(store, tmp_path / "none.db") as shelf, Reference(store) as ref:
         assert shelf.materials() == ref.materials()
         assert shelf.summaries("glasses") == ref.summaries("glasses")
         assert shelf.find("foil") == ref.find("foil")
@@ -340,7 +340,7 @@ def test_a_watched_firing_pins_the_minutes_of_a_jar(shelf, shop):
 
 def test_the_kiln_is_the_person_s_own(shelf, shop, store):
     assert shelf.kiln_offset() is None
-    assert open_reference(store).kiln_offset() is None
+    assert Reference(store).kiln_offset() is None
     shop.add("kiln", {"key": "kiln", "offset_k": 12.0, "basis": "own test", "date": "2024-06-01"})
     kept = shelf.kiln_offset()
     assert (kept.offset_k, kept.low_k, kept.high_k, kept.tiles) == (12.0, 12.0, 12.0, ())

@@ -12,14 +12,6 @@ from refdb.judge.fit.glass_on_metal import suits
 from refdb.judge.piece.verdict import judge_piece
 from refdb.judge.reason import CARE
 from refdb.plan.schedule import plan_of
-from refdb.store.reference import open_reference
-
-
-@pytest.fixture(scope="module")
-def ref(store):
-    with open_reference(store) as opened:
-        yield opened
-
 
 HARD = "clear-hard-lead-free"
 BASE = ["clean front", f"coat front {HARD} 0.15", "clean back", f"coat back {HARD} 0.15"]

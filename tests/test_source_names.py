@@ -8,7 +8,7 @@ import re
 import pytest
 from browse_client import Asking
 
-from refdb.store.reference import open_reference
+from refdb.store.reference import Reference
 
 #: What people ask most, as it is printed without --full.
 ASKED = (
@@ -33,7 +33,7 @@ PAGES = ("/", "/cautions", "/practice", "/faults", "/about", "/material/copper-s
 @pytest.fixture(scope="module")
 def keys(store) -> list[str]:
     """Keys of sources that no one could take for a word."""
-    with open_reference(store) as ref:
+    with Reference(store) as ref:
         return [s.key for s in ref.sources() if "-" in s.key]
 
 

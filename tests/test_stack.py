@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import replace
 from itertools import pairwise
 
@@ -20,15 +19,8 @@ from refdb.judge.piece.verdict import follow, judge_piece, sample
 from refdb.judge.reason import CARE, NOT, SUITS, UNSURE, Reason, Subject
 from refdb.quantities import Band
 from refdb.science.plate import rim_hoop_pa
-from refdb.store.reference import Reference, open_reference
 
 HARD, SOFT, COPPER = "clear-hard-lead-free", "clear-soft-lead-free", "copper-sheet"
-
-
-@pytest.fixture(scope="module")
-def ref(store) -> Iterator[Reference]:
-    with open_reference(store) as opened:
-        yield opened
 
 
 def exact(record):

@@ -427,9 +427,9 @@ def test_a_flow_stress_of_any_form_is_read_like_the_linear_one():
 
 
 def test_a_set_point_beyond_the_curve_of_the_metal_is_taken_at_its_end(store):
-    from refdb.store.reference import open_reference
+    from refdb.store.reference import Reference
 
-    with open_reference(store) as ref:
+    with Reference(store) as ref:
         curve = ref.metal("copper-sheet").curve
     metal = Layer("copper", 0.5e-3, 117e9, 0.34, curve, None, SOFT)
     value, low, high = expansion_from_bow(3e-3, LENGTH, metal, coat(0.3, set_c=curve.high_c + 100))

@@ -19,7 +19,7 @@ from refdb.science.glass.surface_tension import (
     TYPICAL_N_PER_M,
     contrast_n_per_m,
 )
-from refdb.store.reference import open_reference
+from refdb.store.reference import Reference
 
 #: mN/m for each mole per cent about 271.2 at 1400 °C (Kucuk, Clare and Jones, Glass Technol. 40 (1999) 149), and 0.04
 #: for each kelvin below.
@@ -43,7 +43,7 @@ def test_the_published_coefficients_are_those_of_a_hand_sum():
 def test_what_stands_for_an_unknown_glass_holds_the_reference_enamels(store):
     """By the published coefficients at 800 °C: all but those for gold to 4 mN/m, their median to 20 mN/m."""
     low, typical, high = TYPICAL_N_PER_M
-    with open_reference(store) as ref:
+    with Reference(store) as ref:
         found = [
             published(mole_percent(dict(glass.composition)), 800.0)
             for record in ref.materials("glass")
@@ -59,7 +59,7 @@ def test_what_stands_for_an_unknown_glass_holds_the_reference_enamels(store):
 
 def test_figures_of_the_classes_are_those_of_their_compositions(store):
     """Each stored band holds every composition of its class at 800 °C, to the 1 mN/m it is printed to."""
-    with open_reference(store) as ref:
+    with Reference(store) as ref:
         told = 0
         for record in ref.materials("glass"):
             row = record.value("surface_tension")
@@ -82,7 +82,7 @@ def test_figures_of_the_classes_are_those_of_their_compositions(store):
 
 
 def test_classes_without_a_composition_have_no_figure(store):
-    with open_reference(store) as ref:
+    with Reference(store) as ref:
         for record in ref.materials("glass"):
             if not ref.reference_glasses(record.key):
                 assert record.value("surface_tension") is None, record.key

@@ -8,7 +8,6 @@ from __future__ import annotations
 import json
 import subprocess
 import sys
-from collections.abc import Iterator
 from dataclasses import replace
 
 import numpy as np
@@ -29,15 +28,9 @@ from refdb.plan.piecefile import parse_piece
 from refdb.plan.schedule import plan_of
 from refdb.plan.sketch import Sketch
 from refdb.science.plate.inset import misfit_pressure_pa, misfit_tension_pa
-from refdb.store.reference import Reference, open_reference
+from refdb.store.reference import Reference
 
 NAMES = list(TECHNIQUES)
-
-
-@pytest.fixture(scope="module")
-def ref(store) -> Iterator[Reference]:
-    with open_reference(store) as opened:
-        yield opened
 
 
 @pytest.fixture(scope="module")

@@ -20,7 +20,6 @@ from refdb.records import OwnTile
 from refdb.science.inference.tiles import FiredTile, expansion_from_tiles
 from refdb.science.plate.duration import duration_factor
 from refdb.science.sampling import from_band
-from refdb.store.reference import Reference
 
 JAR = "clear-hard-lead-free"
 #: Twenty tiles take them in turn.
@@ -32,12 +31,6 @@ DESIGNS = {
     "the standard build": MIXED[:1],
     "steel": MIXED[6:7],
 }
-
-
-@pytest.fixture(scope="module")
-def ref(store):
-    with Reference(store) as found:
-        yield found
 
 
 def drawn_jars(ref, count, rng):

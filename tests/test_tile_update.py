@@ -16,15 +16,8 @@ from refdb.quantities.band import Band
 from refdb.records import OwnTile
 from refdb.science.inference.tiles import FIT_WORDS, HEAT_WORDS, summary
 from refdb.science.sampling import band_of
-from refdb.store.reference import Reference
 
 HARD = "clear-hard-lead-free"
-
-
-@pytest.fixture(scope="module")
-def ref(store):
-    with Reference(store) as found:
-        yield found
 
 
 def tile(outcome, metal="copper-sheet", glass=HARD, kiln=None, front=0.3, back=0.3, number=1):

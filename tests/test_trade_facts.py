@@ -15,7 +15,7 @@ from refdb.judge.reason import CARE, NOT, SUITS, UNSURE
 from refdb.judge.verdict import Verdict
 from refdb.quantities import thickness
 from refdb.quantities.typed import Band
-from refdb.store.reference import Reference, open_reference
+from refdb.store.reference import Reference
 
 pytestmark = pytest.mark.trade
 
@@ -25,7 +25,7 @@ PASSES = (SUITS, CARE)
 
 @pytest.fixture(scope="module")
 def ref(unanswered_store) -> Iterator[Reference]:
-    with open_reference(unanswered_store) as opened:
+    with Reference(unanswered_store) as opened:
         assert opened.answer(HARD, COPPER, STANDARD) is None
         assert list(opened.answers(STANDARD)) == []
         yield opened

@@ -7,7 +7,6 @@ import random
 import shlex
 import subprocess
 import sys
-from collections.abc import Iterator
 from contextlib import suppress
 from dataclasses import replace
 from typing import Any
@@ -35,17 +34,11 @@ from refdb.judge.piece.verdict import findings_of, sample, verdict_of
 from refdb.judge.reason import NOT, outcome_of
 from refdb.quantities import Band
 from refdb.records import Glass
-from refdb.store.reference import Reference, open_reference
+from refdb.store.reference import Reference
 
 CLEAR, COPPER = "clear-hard-lead-free", "copper-sheet"
 STALE = "builds.csv is out of date: run scripts/make_builds.py"
 MM = 1e-3
-
-
-@pytest.fixture(scope="module")
-def ref(store) -> Iterator[Reference]:
-    with open_reference(store) as opened:
-        yield opened
 
 
 def coats(metal: float, front: float, back: float, first: float = 0.2, **more: object) -> Build:

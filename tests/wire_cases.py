@@ -17,7 +17,8 @@ from finite_elements_wire import AtWire, wire
 from solved_cases import DRAWN, drawn, read, write
 
 from refdb.records import Metal
-from refdb.store.reference import Reference, open_reference
+from refdb.store.opening import open_reference
+from refdb.store.reference import Reference
 
 SOLVED = Path(__file__).with_name("wires_solved.csv")
 SEED, CASES = 20261128, 64

@@ -48,22 +48,6 @@ def default_path() -> Path:
     return Path(own) if own else Path(__file__).resolve().parent.parent / "reference.db"
 
 
-def open_reference(path: str | Path | None = None) -> Reference:
-    """Open a reference store read only.
-
-    Parameters
-    ----------
-    path : str or Path, optional
-        The store; by default `default_path()`.
-
-    Raises
-    ------
-    StoreUnusable
-        There is no store there, it cannot be read, or it is of another version.
-    """
-    return Reference(Path(path) if path is not None else default_path())
-
-
 class Reference(ReferenceFile):
     """An open reference store: its records by key and by words. Close it, or use it in a `with` statement.
 
