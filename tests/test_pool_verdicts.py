@@ -86,12 +86,14 @@ def test_a_setting_does_the_same_and_every_question_takes_it(refdb, added, monke
     before = [asked(refdb, *q) for q in (ranked, clears)]
     refdb("piece", "new", str(tmp_path / "moth.toml"))
     check = ("piece", "check", str(tmp_path / "moth.toml"), "--json")
-    piece = refdb(*check).status, refdb(*check, "--pool").status
-    assert set(piece) <= {0, 1, 5}
+    plain, pooled = refdb(*check), refdb(*check, "--pool")
+    assert {plain.status, pooled.status} <= {0, 1, 5}
+    assert json.loads(plain.out)["numbers"] != json.loads(pooled.out)["numbers"]
     monkeypatch.setenv("REFDB_POOL", "1")
     assert asked(refdb, *ASKED) == by_word
     after = [asked(refdb, *q) for q in (ranked, clears)]
     assert [a != b for a, b in zip(before, after, strict=True)] == [True, True]
+    assert refdb(*check).out == pooled.out
 
 
 def test_a_jar_like_the_class_has_the_pool_as_its_likeness(refdb, added):
