@@ -29,6 +29,10 @@ PAGES = [
     ("sources",),
     ("sources", "crc-elements"),
     ("show", KEY),
+    ("show", KEY, "--full"),
+    ("glasses", "--on", "copper-sheet"),
+    ("glasses", "--on", "copper-sheet", "--full"),
+    ("clears", "fine-silver-foil", "--on", "copper-sheet"),
     ("show", "copper-clay"),
     ("show", "borosilicate-3-3"),
     ("show", "fine-silver-foil"),
@@ -120,7 +124,7 @@ def test_a_terminal_is_filled_up_to_100_columns(monkeypatch):
     ],
 )
 def test_any_encoding_and_no_home(refdb_process, settings):
-    done = refdb_process("show", KEY, settings=settings)
+    done = refdb_process("show", KEY, "--full", settings=settings)
     assert done.returncode == 0
     assert done.stderr == b""
     text = done.stdout.decode("utf-8")
@@ -267,7 +271,7 @@ def test_show_prints_the_stored_figures(refdb, store):
     ).fetchone()
     count = database.execute("SELECT count(*) FROM property_values WHERE material = 'copper-sheet'").fetchone()[0]
     database.close()
-    out = refdb("show", KEY).out
+    out = refdb("show", KEY, "--full").out
     modulus = out[out.index("Young's modulus, GPa") :]
     assert re.match(rf"Young's modulus, GPa\n  \* +{value / 1e9:g}  {low / 1e9:g} to .* {re.escape(source)}\n", modulus)
     figures = out[out.index("Figures") : out.index("Free expansion")]
@@ -276,15 +280,15 @@ def test_show_prints_the_stored_figures(refdb, store):
 
 
 def test_show_in_studio_units(refdb):
-    assert re.search(r"solidus, °C\n  \* +1085 ", refdb("show", KEY).out)
-    assert re.search(r"solidus, °F\n  \* +1984 ", refdb("show", KEY, "--units", "studio").out)
+    assert re.search(r"solidus, °C\n  \* +1085 ", refdb("show", KEY, "--full").out)
+    assert re.search(r"solidus, °F\n  \* +1984 ", refdb("show", KEY, "--full", "--units", "studio").out)
 
 
 def test_show_says_what_is_not_known(refdb):
-    out = refdb("show", "painting-black").out
+    out = refdb("show", "painting-black", "--full").out
     assert "thermal expansion" in out[out.index("Not known") : out.index("Sources")]
     assert json.loads(refdb("show", "painting-black", "--json").out)["not_known"][0] == "thermal expansion"
-    assert "Nothing that a verdict needs is missing." in refdb("show", KEY).out
+    assert "Nothing that a verdict needs is missing." in refdb("show", KEY, "--full").out
 
 
 def test_everything_that_find_gives_can_be_shown(refdb):

@@ -398,7 +398,7 @@ def test_ranking_ties_what_cannot_be_told_apart(refdb):
     for row in rows:
         assert row["tied"] == (sum(r["place"] == row["place"] for r in rows) > 1)
         assert row["decided_by"]
-    out = refdb("glasses", "--on", "copper-sheet", "--lead-free").out
+    out = refdb("glasses", "--on", "copper-sheet", "--lead-free", "--full").out
     assert max(map(len, out.splitlines())) <= 80
     printed = re.findall(r"(?m)^ +(\d+)(=?) +([a-z0-9-]+) ", out)
     wanted = {r["key"]: r for r in rows}

@@ -54,7 +54,7 @@ def test_page_and_command_tell_them_in_the_same_order(store, refdb, key):
     asking = Asking(store)
     heads = re.findall(r'<tr class="prop" role="row"><th[^>]*>([^<]+), [^<,]+<', asking.get(f"/material/{key}").body)
     asking.close()
-    lines = refdb("show", key).out.lower().splitlines()
+    lines = refdb("show", key, "--full").out.lower().splitlines()
     heads = [as_typed(unescape(head)).replace("\u00a0", " ").lower() for head in heads]
     places = [[n for n, line in enumerate(lines) if line.startswith(f"{head},")] for head in heads]
     # Both ends of the kiln's setting are one row of the page.

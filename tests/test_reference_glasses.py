@@ -183,7 +183,7 @@ def test_an_expansion_is_restated_to_the_span_of_the_estimate(ref) -> None:
 
 @pytest.mark.parametrize("key", ["clear-hard-lead-free", "lead-crystal-24", "steel-ground-coat", "white-painting"])
 def test_show_sets_measured_beside_computed(refdb, ref, key) -> None:
-    out = refdb("show", key).out
+    out = refdb("show", key, "--full").out
     body = json.loads(refdb("show", key, "--json").out)
     glasses = ref.reference_glasses(key)
     assert [g["key"] for g in body["published_glasses"]] == [g.key for g in glasses]
@@ -205,13 +205,13 @@ def test_show_sets_measured_beside_computed(refdb, ref, key) -> None:
 
 
 def test_show_says_when_the_span_of_an_expansion_is_not_recorded(refdb) -> None:
-    assert "over a span that is not recorded" in " ".join(refdb("show", "clear-hard-lead-free").out.split())
-    assert "measured over 20 to 300 °C" in " ".join(refdb("show", "borosilicate-3-3").out.split())
+    assert "over a span that is not recorded" in " ".join(refdb("show", "clear-hard-lead-free", "--full").out.split())
+    assert "measured over 20 to 300 °C" in " ".join(refdb("show", "borosilicate-3-3", "--full").out.split())
 
 
 def test_a_class_without_a_published_glass_has_no_such_heading(refdb) -> None:
-    assert "Published glasses" not in refdb("show", "painting-black").out
-    assert "Published glasses" in refdb("show", "clear-for-gold").out
+    assert "Published glasses" not in refdb("show", "painting-black", "--full").out
+    assert "Published glasses" in refdb("show", "clear-for-gold", "--full").out
     assert "published_glasses" not in json.loads(refdb("show", "copper-sheet", "--json").out)
 
 

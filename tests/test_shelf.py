@@ -258,7 +258,7 @@ def test_a_terminal_and_a_ranking_are_cut_and_say_how_to_see_the_rest(refdb, sho
     monkeypatch.setattr("refdb.store.workshop.beside_reference.MOST_LISTED", 3)
     for n in range(5):
         shop.add("glass", JAR | {"name": f"Jar {n}", "like": CLASS})
-    on = ("glasses", "--on", METAL, "--workshop", str(shop.path))
+    on = ("glasses", "--on", METAL, "--full", "--workshop", str(shop.path))
     for more, listed in (((), 3), (("--json",), 3), (("--all",), 5), (("--all", "--csv"), 5)):
         ran = refdb(*on, *more)
         assert (ran.status, own_rows_of(ran.out)) == (0, listed), more

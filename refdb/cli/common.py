@@ -30,6 +30,7 @@ PoolOption = Annotated[
     Option("--pool/--no-pool", envvar="REFDB_POOL", help="Classes as pooled tiles have them; see refdb pool."),
 ]
 AllOption = Annotated[bool, Option("--all", help="All records of your own too, however many there are.")]
+FullOption = Annotated[bool, Option("--full", help="Every row with its figures, however many there are.")]
 FamilyOption = Annotated[
     str, Option("--family", metavar="NAME", help="Only this family; a name that is none lists them all.")
 ]

@@ -10,6 +10,7 @@ from refdb.cli.common import (
     AllOption,
     CsvOption,
     FamilyOption,
+    FullOption,
     JsonOption,
     PoolOption,
     Units,
@@ -22,7 +23,7 @@ from refdb.cli.common import (
 )
 from refdb.cli.list_parts import NOTHING, grouped, of_family
 from refdb.cli.options import Option
-from refdb.cli.output import Column, Page, emit_csv, emit_json
+from refdb.cli.output import SCREEN, Column, Page, emit_csv, emit_json
 from refdb.frozen import dataclass
 
 if TYPE_CHECKING:
@@ -46,6 +47,7 @@ def metals(
     form: Annotated[str, Option("--form", metavar="FORM", help="Only this form: sheet, clay or cast.")] = "",
     units: UnitsOption = "metric",
     show_all: AllOption = False,
+    full: FullOption = False,
     as_json: JsonOption = False,
     as_csv: CsvOption = False,
 ) -> None:
@@ -64,7 +66,7 @@ def metals(
         return not form or record.form == form
 
     with opened(_whole(show_all, as_json or as_csv)) as ref:
-        _listed(ref, _metal_listing(_Shown(ref, units)), family, wanted, as_json, as_csv)
+        _listed(ref, _metal_listing(_Shown(ref, units)), family, wanted, as_json, as_csv, full)
 
 
 def glasses(
@@ -84,6 +86,7 @@ def glasses(
     ] = "",
     units: UnitsOption = "metric",
     show_all: AllOption = False,
+    full: FullOption = False,
     pool: PoolOption = None,
     as_json: JsonOption = False,
     as_csv: CsvOption = False,
@@ -107,15 +110,16 @@ def glasses(
         if on is not None:
             from refdb.cli.ranking import ranked
 
-            ranked(ref, typed(on), family, wanted, as_json, as_csv)
+            ranked(ref, typed(on), family, wanted, as_json, as_csv, full)
             return
-        _listed(ref, _glass_listing(_Shown(ref, units)), family, wanted, as_json, as_csv)
+        _listed(ref, _glass_listing(_Shown(ref, units)), family, wanted, as_json, as_csv, full)
 
 
 def leaf(
     family: FamilyOption = "",
     units: UnitsOption = "metric",
     show_all: AllOption = False,
+    full: FullOption = False,
     as_json: JsonOption = False,
     as_csv: CsvOption = False,
 ) -> None:
@@ -126,12 +130,16 @@ def leaf(
       refdb leaf --family "silver foil and leaf"
     """
     with opened(_whole(show_all, as_json or as_csv)) as ref:
-        _listed(ref, _leaf_listing(_Shown(ref, units)), family, lambda record: True, as_json, as_csv)
+        _listed(ref, _leaf_listing(_Shown(ref, units)), family, lambda record: True, as_json, as_csv, full)
 
 
 def _whole(show_all: bool, for_programs: bool) -> bool:
     """Whether a list holds all own records: where that is asked for, for programs, and into a pipe or file."""
-    return show_all or for_programs or sys.stdout is None or not sys.stdout.isatty()
+    return show_all or for_programs or not _on_screen()
+
+
+def _on_screen() -> bool:
+    return sys.stdout is not None and sys.stdout.isatty()
 
 
 def _metal_listing(shown: _Shown) -> _Listing:
@@ -218,9 +226,15 @@ class _Shown:
 
 
 def _listed(
-    ref: Reference, listing: _Listing, family: str, wanted: Callable[[Any], bool], as_json: bool, as_csv: bool
+    ref: Reference,
+    listing: _Listing,
+    family: str,
+    wanted: Callable[[Any], bool],
+    as_json: bool,
+    as_csv: bool,
+    full: bool,
 ) -> None:
-    """Print the records of a family that are wanted."""
+    """Print the records of a family that are wanted; on a screen that they do not fit, by name, unless `full`."""
     one_form(as_json, as_csv)
     records = [r for r in of_family(ref.materials(listing.kind), family) if wanted(r)]
     if as_json or as_csv:
@@ -240,4 +254,24 @@ def _listed(
         grouped(page, listing.columns, table, [r.family for r in records])
         page.line()
         page.paragraph(listing.note)
+    if not full and len(page.lines) > SCREEN and _on_screen():
+        page = _by_name(records)
     page.show()
+
+
+def _by_name(records: list[Any]) -> Page:
+    """The keys of each family, as many as fit one screen."""
+    families: dict[str, list[str]] = {}
+    for record in records:
+        families.setdefault(record.family, []).append(record.key)
+    page = Page()
+    for most in (len(records), 24, 12, 6, 4, 3, 2, 1):
+        page = Page()
+        for family, keys in families.items():
+            more = f", and {len(keys) - most:,} more" if len(keys) > most else ""
+            page.paragraph(f"{family}: {', '.join(keys[:most])}{more}", 0, 2)
+        page.line()
+        page.paragraph("With figures: --family NAME, or --full for all; refdb show KEY tells one.")
+        if len(page.lines) <= SCREEN:
+            break
+    return page

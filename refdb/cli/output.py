@@ -13,7 +13,7 @@ from typing import Any, TextIO
 from refdb.errors import RefdbError
 from refdb.frozen import dataclass
 from refdb.quantities.printed import ascii_fallback, fahrenheit
-from refdb.words import SCHEMA
+from refdb.words import SCHEMA, within
 
 NARROWEST, STANDARD, WIDEST = 60, 80, 100
 #: Signs our own text uses; an encoding that lacks one gets ASCII throughout, so that columns still meet.
@@ -266,9 +266,9 @@ class Page:
         self.lines.append(" " * indent + self.cut(text, self.width - indent))
 
     def cut(self, text: str, room: int) -> str:
-        """Text as the terminal shows it, in so many columns, with an ellipsis for what was cut off."""
+        """Text as the terminal shows it, in so many columns: whole words, with an ellipsis for what was cut off."""
         whole, dots = self.fit(text), "..." if self.plain else "…"
-        return whole if len(whole) <= room else whole[: room - len(dots)].rstrip() + dots
+        return whole if len(whole) <= room else within(whole, room - len(dots)).rstrip() + dots
 
     def _filled(self, text: str, width: int, first: str = "", rest: str = "") -> list[str]:
         import textwrap

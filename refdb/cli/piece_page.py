@@ -26,6 +26,7 @@ def plan_page(plan: Plan, verdict: Verdict, file: str, units: Units = "metric") 
     page.line()
     page.paragraph(f"{upper_first(verdict.outcome)}{how_sure(verdict)}. {verdict.sentence}")
     page.paragraph(f"Why: refdb piece check {file}")
+    _kiln_table(page, plan, units)
     for number, phase in enumerate(plan.before):
         page.heading(phase.title)
         _lines(page, phase.lines, plan)
@@ -75,7 +76,8 @@ def _span(ends: list[str]) -> str:
     return ends[0] if ends[0] == ends[1] else f"{ends[0]}-{ends[1]}"
 
 
-def _firings(page: Page, plan: Plan, units: Units) -> None:
+def _kiln_table(page: Page, plan: Plan, units: Units) -> None:
+    """Every firing in a row: what goes in, the setting and the minutes; it stands first, for it is what is sought."""
     firings = plan.firings
     page.heading("At the kiln")
     if plan.own_kiln is not None:
@@ -100,6 +102,11 @@ def _firings(page: Page, plan: Plan, units: Units) -> None:
             ]
         )
     page.table(columns, table)
+
+
+def _firings(page: Page, plan: Plan, units: Units) -> None:
+    firings = plan.firings
+    page.heading("Each firing")
     for firing in firings:
         minutes = firing.minutes
         page.line()

@@ -5,15 +5,15 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Annotated, Any
 
 from refdb.cli.common import JsonOption, Units, UnitsOption, complete_material, names_in, opened, tell_taken, typed
-from refdb.cli.options import Argument
-from refdb.cli.output import Column, Page, emit_json
+from refdb.cli.options import Argument, Option
+from refdb.cli.output import SCREEN, Column, Page, emit_json
+from refdb.cli.short_record import KINDS, short_record
 from refdb.errors import NotFound
 
 if TYPE_CHECKING:
     from refdb.records import Material, Metal, Property, PropertyValue, ReferenceGlass
     from refdb.store.reference import Reference
 
-_KIND = {"metal": "base metal", "glass": "glass", "leaf": "leaf or foil"}
 #: Tables whose rows can be shown by their key, besides materials and sources.
 KEYED = (
     "practice_rules",
@@ -42,16 +42,18 @@ def show(
             help="A name, or a key that a list or `refdb find` gives.",
         ),
     ],
+    full: Annotated[bool, Option("--full", help="Every figure with its rivals, notes and sources.")] = False,
     units: UnitsOption = "metric",
     as_json: JsonOption = False,
 ) -> None:
-    """Show all that is known of one record.
+    """Show what is known of one record.
 
-    Every figure stands with its source; rival figures stand side by side.
+    With --full every figure stands with its source, and rival figures stand side by side.
 
     \b
-    Example:
+    Examples:
       refdb show copper-sheet
+      refdb show copper-sheet --full
     """
     wanted = typed(" ".join(name))
     with opened() as ref:
@@ -68,7 +70,10 @@ def show(
         if as_json:
             emit_json(_as_dict(ref, record) | names.question)
         else:
-            _page(ref, record, units, names.question).show()
+            page = _page(ref, record, units, names.question)
+            if not full and len(page.lines) > SCREEN:
+                page = short_record(ref, record, units, names.question)
+            page.show()
 
 
 def _as_dict(ref: Reference, record: Material) -> dict[str, Any]:
@@ -115,7 +120,7 @@ def _page(ref: Reference, record: Material, units: Units, question: dict[str, An
     page = Page()
     names = ref.source_names()
     page.sides(record.label, record.key)
-    page.paragraph(f"{_KIND[kind_of(record)]}, {record.family}")
+    page.paragraph(f"{KINDS[kind_of(record)]}, {record.family}")
     tell_taken(page, question)
     page.line()
     page.paragraph(record.summary)

@@ -137,6 +137,16 @@ def against_all(ranked: Sequence[Ranked]) -> list[Told]:
     return [told(r, ranked[0].verdict.context) for key, r in against[0].items() if key in common] if against else []
 
 
+def against_each(ranked: Sequence[Ranked]) -> list[list[Told]]:
+    """What stands against each clear of a ranking and not against all of them, worst first, in words."""
+    against = [_against(r.verdict) for r in ranked]
+    common = _common(against)
+    return [
+        [told(r, one.verdict.context) for key, r in found.items() if key not in common]
+        for one, found in zip(ranked, against, strict=True)
+    ]
+
+
 def _because(reasons: list[Reason], context: Context) -> str:
     """The worst of a clear's own reasons, in words."""
     if not reasons:
