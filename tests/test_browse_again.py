@@ -54,6 +54,13 @@ def mended(asked, name, word):
         (f"/suits?glass={CLEAR}&metal={COPPER}&order=0", 400, "order", "0", "Use front-first, back-first, together."),
         (f"/suits?glass={CLEAR}&metal={COPPER}&between=0", 400, "between", "0", "has no unit"),
         (f"/suits?glass={CLEAR}&metal={COPPER}&kiln_most=0", 400, "kiln_most", "0", "is not the most of a kiln"),
+        (
+            f"/suits?glass={CLEAR}&metal={COPPER}&kiln=816C&kiln_most=700C",
+            400,
+            "kiln_most",
+            "700C",
+            "hottest that it goes",
+        ),
         ("/clears?leaf=gold-foil-24k", 400, "metal", "", "Choose a leaf and a metal."),
         ("/clears?leaf=gold-foil-24k&metal=18g+copper", 400, "metal", "18g copper", "Name the metal alone."),
         (f"/builds?metal={COPPER}&shape=round", 400, "shape", "round", "Use flat or domed."),

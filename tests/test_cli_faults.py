@@ -100,6 +100,7 @@ def test_thickness_that_cannot_be(refdb, option, text):
         (("--kiln", "-400 C"), ("--kiln", "absolute zero")),
         (("--kiln", "0.8 mm"), ("--kiln",)),
         (("--kiln", LONG), ("--kiln", "too long")),
+        (("--kiln", "816C", "--kiln-most", "700C"), ("--kiln-most", "hottest that it goes")),
         (("--kiln-offset", "10"), ("--kiln-offset", "10")),
         (("--kiln-offset", "lots"), ("--kiln-offset",)),
         (("--shape", "round"), ("--shape", "flat, domed")),

@@ -345,6 +345,9 @@ def _fired(build: Build, typed: Mapping[str, str], where: Callable[[str], str], 
         build = replace(build, hours_between=duration_min(typed["between"], where=where("between")) / 60.0)
     if "kiln_most" in typed:
         build = replace(build, kiln_most_c=temperature_c(typed["kiln_most"], where=where("kiln_most")))
+        if kiln_c is not None and kiln_c > build.kiln_most_c:
+            told = f"the kiln is set to {kiln_c:.0f} °C, and {build.kiln_most_c:.0f} °C is the hottest that it goes"
+            raise BadInput(told, where("kiln_most"), "change one of the two")
     return replace(build, order=typed.get("order", "").strip().lower())
 
 
