@@ -137,4 +137,4 @@ class Scorer:
     def _find(self, text: str) -> tuple[list[str], bool]:
         answer, found = answered(self.ref, text), search(self.ref, text, most=_FIRST, idle=EVERYWHERE)
         keys = [*(answer.keys if answer else ()), *(h.key for h in found.hits[:_FIRST])]
-        return keys, answer is not None or found.whole
+        return keys, answer is not None or (found.whole and not found.lone)

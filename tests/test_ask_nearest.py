@@ -63,10 +63,10 @@ def test_a_question_of_this_trade_is_answered_and_its_nearest_of_another_is_not(
 
 
 def test_what_nothing_speaks_of_and_what_the_answer_does_not_are_told_apart(ref):
-    """Sinks stand in the store, under waste; cats stand nowhere in it."""
-    cat = answered(ref, "is my cat in danger in the studio")
-    assert (cat.unknown, cat.beside) == (("cat",), ())
-    assert cat.head.startswith("Nothing here speaks of “cat”. The nearest: ")
+    """Sinks stand in the store, under waste; tortoises stand nowhere in it."""
+    pet = answered(ref, "is my tortoise in danger in the studio")
+    assert (pet.unknown, pet.beside) == (("tortoise",), ())
+    assert pet.head.startswith("Nothing here speaks of “tortoise”. The nearest: ")
     sink = answered(ref, "how to solder a copper pipe under the sink")
     assert "sink" in sink.beside
     assert not sink.unknown
@@ -74,15 +74,15 @@ def test_what_nothing_speaks_of_and_what_the_answer_does_not_are_told_apart(ref)
 
 
 def test_page_and_command_tell_it_alike(store, refdb):
-    asked = "is my cat in danger in the studio"
+    asked = "is my tortoise in danger in the studio"
     told = refdb("find", asked)
     answer = json.loads(refdb("find", asked, "--json").out)["answer"]
-    assert answer["unknown"] == ["cat"]
+    assert answer["unknown"] == ["tortoise"]
     asking = Asking(store)
     body = " ".join(unescape(asking.get(f"/find?q={quote(asked)}").body).split())
     asking.close()
     for said in (" ".join(told.out.split()), body):
-        assert "Nothing here speaks of “cat”. The nearest: cautions on" in said
+        assert "Nothing here speaks of “tortoise”. The nearest: cautions on" in said
         assert "Understood as" not in said
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from refdb.ask.said import WORN
 from refdb.ask.spans import meant, taken_apart
 from refdb.errors import Ambiguous, NotFound
 from refdb.frozen import dataclass
@@ -30,10 +31,6 @@ _BY_NAME = 0.6
 _SHORT = 4
 #: What every question about harm is asked with.
 _IDLE_HERE = EVERYWHERE | OF_HARM | {"handle", "ok", "off"}
-#: Things that are worn; what a caution is of is told by the other words.
-_WORN = frozenset(
-    ("earring", "earrings", "pendant", "pendants", "brooch", "necklace", "bracelet", "jewellery", "jewelry")
-)
 _LIMITS = "SELECT * FROM exposure_limits ORDER BY agent, key"
 
 
@@ -104,7 +101,7 @@ def _by_words(ref: Reference, hazards: list[Hazard], text: str) -> Cautions:
     if not any(c.isalnum() for c in text) or text.strip().lower().startswith(PREFIX):
         raise _nothing(ref, text)
     said = {w for w in tokens(text) if w not in IDLE and w not in _IDLE_HERE}
-    idle = _IDLE_HERE | _WORN if said - _WORN else _IDLE_HERE
+    idle = _IDLE_HERE | WORN if said - WORN else _IDLE_HERE
     if first := asked_for(ref, text):
         return Cautions(first, _bearing_on(ref, first), f"on “{shortened(text.strip(), 40)}”")
     found = search(ref, text, ("hazards", "exposure_limits"), 40, idle=idle)

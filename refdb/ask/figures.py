@@ -30,6 +30,8 @@ _FIGURES: tuple[tuple[re.Pattern[str], tuple[str, ...]], ...] = tuple(
 )
 #: The rule of practice on how thick the glass on a metal may be.
 _OF_GLASS = "enamel-half-metal"
+#: The subject of thickness, and how its rules say that they hold for the glass of a face.
+_THICKNESS, _EACH_FACE = "thickness", "each face"
 _NO_METAL = re.compile(r"\b(gauge|gage|ga|cards?|mm|millimet\w+|inch(es)?|thick(ness)?|equals?|mean|awg|b and s|in)\b")
 
 
@@ -166,6 +168,33 @@ def of_thickness(ref: Reference, metal_span: Span) -> Answered | None:
     lines.append("Fire a test tile before the piece.")
     return Answered(
         "thickness", f"how thick {metal.meaning.small} has to be for glass{taken_as(metal)}", tuple(lines),
+        f"refdb builds {base.key}", address_of("/builds", metal=base.key), (base.key, *(r["key"] for r in rules)),
+    )  # fmt: skip
+
+
+def of_coat(ref: Reference, metal_span: Span) -> Answered | None:
+    """How thick the glass on a metal may be: what the trade lays, and what a first coat stands on the plate."""
+    from refdb.judge.fit.ratios import made_for, ratios_on
+
+    metal = meant(ref, metal_span, "metal")
+    if metal is None:
+        return None
+    base = ref.metal(metal.key)
+    of_metal = re.compile(rf"\b{re.escape(base.family)}\b")
+    told = ref.rows("SELECT key, statement, applies_to FROM practice_rules WHERE topic = ? ORDER BY key", _THICKNESS)
+    usual = {r["key"]: r for r in told}
+    own = [r for r in told if str(r["applies_to"] or "").endswith(_EACH_FACE) and of_metal.search(str(r["applies_to"]))]
+    rules = [*(own or [usual["total-fired"]]), usual[_OF_GLASS]]
+    lines = [ended(r["statement"]) for r in rules]
+    ratios = ratios_on(ref, base)
+    known = [r for g in made_for(ref, base) if (r := ratios.get(g.key)) is not None and r.first is not None]
+    if known:
+        low, high = (f"{end(r.first or 0.0 for r in known):.2f}" for end in (min, max))
+        span = low if low == high else f"{low} to {high}"
+        lines.append(f"Computed, a first coat holds up to {span} of the metal's thickness, by the glass.")
+    lines.append("Fire a test tile before the piece.")
+    return Answered(
+        "thickness", f"how thick the glass on {metal.meaning.small} may be{taken_as(metal)}", tuple(lines),
         f"refdb builds {base.key}", address_of("/builds", metal=base.key), (base.key, *(r["key"] for r in rules)),
     )  # fmt: skip
 

@@ -4,12 +4,28 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from refdb.ask.said import ASKS, CAUTIONS, EATEN, HURTS, OF_MAKING, OF_THE_PERSON, SPARES, SPOILS, USES
+from refdb.ask.said import ASKS, CAUTIONS, EATEN, HURTS, ILL, OF_MAKING, OF_THE_PERSON, SPARES, SPOILS, SWALLOWED, USES
+from refdb.frozen import replace
 
 if TYPE_CHECKING:
     from refdb.ask.answers import Answered
     from refdb.ask.spans import Sentence
     from refdb.store.reference import Reference
+
+
+def has_hurt(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
+    """What to do where somebody, or an animal, has swallowed something or feels ill; that comes before all else."""
+    from refdb.ask import answers
+
+    if SWALLOWED.search(low):
+        return answers.of_cautions(ref, sentence, None, "", "swallowed powder")
+    if not ILL.search(low):
+        return None
+    ill, named = answers.of_cautions(ref, sentence, None, "", "feeling ill in workshop"), by_name(ref, low, sentence)
+    if ill is None or named is None:
+        return ill
+    lines, keys = (*ill.lines[:1], *named.lines), (*ill.keys, *named.keys)
+    return replace(ill, lines=tuple(dict.fromkeys(lines)), keys=tuple(dict.fromkeys(keys)))
 
 
 def hurts(ref: Reference, low: str, sentence: Sentence) -> Answered | None:

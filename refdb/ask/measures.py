@@ -20,6 +20,10 @@ _OF_FIGURES = frozenset(
      "enameling", "glass", "metal", "sheet", "point", "value", "figure", "number", "thermal", "linear", "minimum",
      "least", "thin", "thick", "size", "temperature", "does", "much", "percent", "rate")
 )  # fmt: skip
+#: What the time of a fire may be asked with.
+_OF_FIRING = frozenset(
+    ("c", "f", "degrees", "degree", "celsius", "fahrenheit", "leave", "firing", "piece", "small", "usual")
+)
 
 
 def pair(sentence: Sentence) -> tuple[Span | None, Span | None]:
@@ -32,6 +36,12 @@ def pair(sentence: Sentence) -> tuple[Span | None, Span | None]:
 
 def hot(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
     glass, metal = pair(sentence)
+    if LONG.search(low) and re.search(r"\b(kiln|fire[ds]?|firing)\b", low) and not sentence.spans:
+        from refdb.ask import practices
+
+        left = {w for w in tokens(LONG.gone(low)) if w not in IDLE and not w.isdigit()} - _OF_FIGURES - _OF_FIRING
+        if not left:
+            return practices.of_usual_fire(ref)
     of_clay = metal is not None and glass is None and "clay" in metal.words and bool(LONG.search(low))
     if not HOT.search(low) and not (MELTS.search(low) and "when" in low) and not of_clay:
         return None
@@ -81,4 +91,8 @@ def figure(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
     unknown = {w for w in tokens(rest) if w not in IDLE and w not in FOLDED} - _OF_FIGURES
     if unknown or sentence.thickness or not (wanted or thick):
         return None
-    return figures.of_figure(ref, named, wanted) if wanted else figures.of_thickness(ref, named)
+    if wanted:
+        return figures.of_figure(ref, named, wanted)
+    # What is asked of a metal is its own thickness, what is asked on one is that of its glass.
+    on_it = re.search(r"\b(on|over|onto)( \w+)?$", sentence.before(named, 2)) is not None
+    return figures.of_coat(ref, named) if on_it else figures.of_thickness(ref, named)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 from refdb.ask.answers import Answered
 from refdb.ask.said import CAUTIONS, CHILD, EATEN, FLAME, GLASS, TELLS, Said
 from refdb.frozen import dataclass, replace
+from refdb.records.printed import hazard_named
 from refdb.words import ended, lower_first
 
 if TYPE_CHECKING:
@@ -23,8 +24,8 @@ _MOST_RULES = 3
 _ENOUGH, _ENOUGH_OF_WORDS = 0.5, 0.7
 #: The same of a sentence with a word that stands nowhere: of the moon, of a cat.
 _ENOUGH_OF_STRANGE, _HALF = 0.65, 0.5
-#: What is said of a flame holds for a flame alone.
-_TORCH, _UNASKED = "torch", 0.6
+#: What is said of a flame holds for a flame alone, and what is said of a way of working for that way.
+_TORCH, _WAYS, _UNASKED = "torch", "ways of working", 0.6
 _NEVER_LEFT_OUT = ("torch-cannot", "pickle-enamelled")
 #: What is said of any stone first: which of them never.
 _STONES, _NEVER = "stones", "stones-never"
@@ -38,6 +39,8 @@ _OF_ANY_RULE = frozenset(
      "min", "hand", "leav", "hold", "copp", "copper", "silv", "silver", "clean", "first", "water", "small", "old",
      "fine", "open", "year", "time", "let", "skin", "use", "lay", "gold", "face", "powd", "powder", "clay", "hard")
 )  # fmt: skip
+#: A hazard whose work is not named has so many words in common with what is told.
+_FEWEST_OF_CARE = 2
 #: A shorter word that stands alone is mostly another: old, not old glass.
 _LONG_WORD = 5
 #: The next rules are told where they are worth this share of the first: of its subject, and of another.
@@ -117,6 +120,7 @@ def _ranked(ref: Reference, words: str, wide: bool = True) -> list[_Ranked]:
     asked = {root(w) for w in tokens(words)}
     kinds = [(units, called) for said, units, called in _KINDS if said.may_stand(words) and said.search(words)]
     subjects, names = named_within(ref, words), Called(ref, words, wide)
+    ways = {str(r["topic"]) for r in ref.rows("SELECT topic FROM practice_topics WHERE part = ?", _WAYS)}
     held: list[tuple[float, float, Hit, dict[str, Any]]] = []
     for hit in found.hits:
         rule = by_key[hit.key]
@@ -128,7 +132,8 @@ def _ranked(ref: Reference, words: str, wide: bool = True) -> list[_Ranked]:
         )
         called = names.share(str(rule["asked"] or ""))
         more = 1.0 + _IN_KEY * named + _OF_KIND * of_kind + _OF_SUBJECT * (rule["topic"] in subjects) + _CALLED * called
-        if rule["topic"] == _TORCH and not FLAME.search(words):
+        of_a_way = rule["topic"] in ways and rule["topic"] not in subjects and not called
+        if of_a_way or (rule["topic"] == _TORCH and not FLAME.search(words)):
             more *= _UNASKED
         held.append((hit.share * more, called, hit, rule))
     held.sort(key=lambda h: -h[0])
@@ -168,12 +173,13 @@ def _care(ref: Reference, topic: Topic, words: str, told: Sequence[str]) -> tupl
     from refdb.store.topics import telling_all
 
     about = telling_all(" ".join((words, *told))) - _OF_ANY_RULE
-    hazards = [
-        h
-        for h in hazards_of_practice(ref.hazards(), {topic.topic})
-        if about & telling_all(f"{h.step} {h.hazard} {h.caution}")
+    held = [(h, about & telling_all(h.step)) for h in hazards_of_practice(ref.hazards(), {topic.topic})]
+    held = [
+        (h, work) for h, work in held if work or len(about & telling_all(f"{h.hazard} {h.caution}")) >= _FEWEST_OF_CARE
     ]
-    told_of = (f"Take care: {'; '.join(lower_first(h.hazard) for h in hazards[:2])}.",) if hazards else ()
+    # What is named as work comes before what only has words in common with it.
+    hazards = [h for h, _ in sorted(held, key=lambda one: not one[1])]
+    told_of = (f"Take care: {'; '.join(hazard_named(h) for h in hazards[:2])}.",) if hazards else ()
     return tuple(h.key for h in hazards[:3]), told_of
 
 
@@ -240,11 +246,12 @@ def of_fault(ref: Reference, words: str, rules: Answered | None, fewest: int = _
     from refdb.ask.answers import of_faults
     from refdb.store.fault_search import IDLE_OF_FAULTS
     from refdb.store.search import search
-    from refdb.store.search_words import tokens
+    from refdb.store.search_words import IDLE, tokens
 
     tells = TELLS.search(words)
     held = 0.0 if rules is None or tells else rules.more.get("share")
-    if held is None or (rules is None and len(tokens(words)) < fewest):
+    telling = [w for w in tokens(words) if w not in IDLE and w not in IDLE_OF_FAULTS]
+    if held is None or not telling or (rules is None and len(tokens(words)) < fewest):
         return None
     seen = search(ref, words, ("symptoms",), _MOST, body=False, idle=IDLE_OF_FAULTS).hits
     least = _ENOUGH if rules is not None or tells else _ENOUGH_ALONE
@@ -271,7 +278,7 @@ def of_called(ref: Reference, words: str, wide: bool) -> Answered | None:
 def of_usual_fire(ref: Reference) -> Answered:
     """How hot and how long enamel is fired where neither glass nor metal is named."""
     return _of_keys(
-        ref, "how hot enamel is fired", ("fire-setting", "fire-short-hot", "look-right-clear-copper"),
+        ref, "how hot and how long enamel is fired", ("fire-setting", "fire-short-hot", "look-right-clear-copper"),
         "The maker's sheet governs; fire a test tile.", 'refdb practice "firing"', "firing",
     )  # fmt: skip
 

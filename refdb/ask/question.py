@@ -42,6 +42,7 @@ from refdb.ask.said import (
     WHAT_IS,
     WHICH,
     WHY,
+    WORN,
     WRONG,
 )
 from refdb.ask.spans import FOLDED, Sentence, is_of_materials, is_over_leaf, taken_apart
@@ -78,6 +79,9 @@ def answered(ref: Reference, text: str) -> Answered | None:
 
     low, put_right = respelt(ref, clean.lower())
     sentence = taken_apart(ref, low)
+    if (hurt := harm.has_hurt(ref, low, sentence)) is not None:
+        told = measured(ref, low, hurt)
+        return replace(hurt, unknown=told.unknown) if told is not None else hurt
     hurts = HURTS.search(low) or EYES.search(low)
     if not (
         hurts
@@ -88,7 +92,7 @@ def answered(ref: Reference, text: str) -> Answered | None:
         or CAUTIONS.search(low)
     ):
         hurt = harm.by_name(ref, low, sentence) if len(sentence.words) > 1 else None
-        if hurt is not None and (told := measured(ref, low, hurt)) is not None and told.sure:
+        if hurt is not None and (told := measured(ref, low, hurt)) is not None and not told.unknown:
             return told
         return (None if sentence.spans else _practice(ref, low, sentence)) or _rules(ref, low, sentence)
     found = _of_two(ref, low, sentence) or _first(ref, low, sentence)
@@ -225,7 +229,7 @@ def _ranked(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
     known = (WHICH, FITS, GLASS)
     # A word that the grammar does not know may be what the sentence is about.
     words = [w for w in tokens(sentence.rest) if w not in IDLE and w not in FOLDED]
-    left = [w for w in words if not any(k.fullmatch(w) for k in known)]
+    left = [w for w in words if w not in WORN and not any(k.fullmatch(w) for k in known)]
     if left or WHAT_IS.fullmatch(sentence.rest) or not (WHICH.search(low) or FITS.search(sentence.rest)):
         return None
     if not (GLASS.search(low) or ASKS.search(low)):

@@ -41,7 +41,7 @@ class Said:
 
 ASKS = Said(
     r"^(doe|does|do|did|can|could|will|would|is|are|may|should|which|what|whats|any|how|must|has|have|am|was|why|where|when|my|"
-    r"(under|in|at|from|to|on|with|for|by) (what|which)|"
+    r"differences?|(under|in|at|from|to|on|with|for|by) (what|which)|"
     r"(density|expansion|coe|shrinkage|softening point) of)\b|\?|\b(how|what) (do|can|should) (i|we|you)\b|"
     r"\bhow (much|many|long|hot|thick|thin|deep|big|often|far|high|fine)\b"
 )
@@ -87,6 +87,20 @@ CAUTIONS = Said(
 )
 EYES = Said(
     r"\b(goggles|eyewear|eyesight|eye protection|eyes|(glasses|shades?) (for|to) (look|see|watch|protect)\w*)\b"
+)
+#: Tells that somebody or an animal has taken something in; it comes before all else, whatever else is named.
+SWALLOWED = Said(
+    r"\bswallow(ed|ing)? (a |an |the |some |my |bits? of |piece of )*"
+    r"(enamel|glass|powder|frit|dust|acid|pickle|clay|flux|water)\b|"
+    r"\b(is|was|been|gets|got) swallowed\b|"
+    r"\b(i|we|he|she|they|who|child|kid|baby|toddler|boy|girl|son|daughter|pupil|student|someone|somebody|dog|cat|puppy|"
+    r"kitten|pet|bird|parrot|rabbit|hamster|hen|chicken)s? (just |has |have |had |may |might |accidentally |been )*"
+    r"(ate|eats|eaten|eating|drank|drunk|lick(ed|s|ing)?|chew(ed|s|ing)?|swallow(ed|s|ing)?)\b"
+)
+#: Tells of feeling ill.
+ILL = Said(
+    r"\b(headaches?|head (hurts|aches)|dizz(y|iness)|nause(a|ous)|vomit(ed|ing)?|fainted|fainting|passed out|"
+    r"feel(s|ing)? (so |very |a bit )?(sick|ill|unwell|faint|queasy|poorly)|short of breath)\b"
 )
 #: Asks for what may hurt the one who asks, whatever else is named, and the words of that caution.
 OF_THE_PERSON = (
@@ -145,16 +159,24 @@ EATEN = Said(r"\b(food|eat|drink\w*)\b")
 
 #: Words that any question may hold and that tell nothing of what it is about.
 _FILLERS = """actually add adding adds advice affect affected affects allowed alone amount another anyway apart avoid
-bad badly begin beginner beginners big bigger bit bought brand buy case cases cause causes correctly cost day
-decide decided difference different difficult disc disk during easily easy effect effects else enough
-everything exactly explain far few find finish finished first five fix fixed found four full fully guess hand
-hands happen happens help idea ideas important instead jar jewellery jewelry job large last later learn leave
-leaves little lot lots matter matters maybe month morning necessary new next nice nicely night nothing off
-part parts people perhaps person piece pot pretty prevent project projects properly purpose question quickly
-ready reason reckon recommend recommended remove removed removes removing replace rid rule rules same save say says
-sell show shows side sides since six soon start step steps stop stops stuff sure surface three till tip tips
-today trick tricks trouble true two type types wait week whole without work worth year years yesterday"""
+bad badly begin beginner beginners big bigger bit bought brand buy case cases cause causes client correctly cost
+customer customers day decide decided difference different difficult disc disk during easily easy effect effects else
+enough everything exactly explain far few find finish finished first five fix fixed found four full fully guess hand
+hands happen happens help idea ideas important instead jar jewellery jewelry job large last later learn leave leaves
+little lot lots matter matters maybe month morning necessary new next nice nicely night nothing off part parts people
+perhaps person piece pot pretty prevent project projects properly purpose question quickly ready reason reckon
+recommend recommended remove removed removes removing replace rid rule rules same save say says sell show shows side
+sides since six soon start step steps stop stops stuff sure surface three till tip tips today trick tricks trouble
+true two type types wait week whole without work worth year years yesterday"""
 FILLERS = frozenset(_FILLERS.split())
+#: Things that are worn: what is asked of them is told by the other words.
+_WORN = """badge badges bangle bangles bracelet bracelets brooch brooches charm charms cufflink cufflinks earring
+earrings jewellery jewelry locket lockets necklace necklaces pendant pendants ring rings"""
+WORN = frozenset(_WORN.split())
+#: What is said aside, in words that mean something else alone.
+ASIDE = Said(
+    r"\b(watch(ing)?|look(ing)?) out( for)?\b|\bat the moment\b|\b(nip|pop)(ping)? (to|out|into)\b( the shops?)?"
+)
 
 
 def is_said(word: str) -> bool:

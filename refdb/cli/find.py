@@ -57,7 +57,7 @@ def find(
         {"key": h.key, "kind": kind_words(h.kind), "title": h.title, "line": h.line, "whole": h.whole}
         for h in found.hits
     ]
-    said = found.said()
+    said = found.said_of_all()
     if as_json:
         question = {"text": words} | ({"said": said} if said else {})
         emit_json({"question": question} | ({"answer": answer.as_dict()} if answer else {}) | {"rows": rows})

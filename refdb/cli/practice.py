@@ -20,7 +20,7 @@ from refdb.cli.common import (
 from refdb.cli.options import Argument, Option
 from refdb.cli.output import SCREEN, Page, emit_csv, emit_json
 from refdb.errors import BadInput, NotFound
-from refdb.records.printed import caution_text
+from refdb.records.printed import caution_text, hazard_named
 from refdb.store.practice_search import Practice, practice_of
 from refdb.words import ended, lower_first, upper_first
 
@@ -98,7 +98,7 @@ def practice(
             page.paragraph(f"{caution_text(hazard)} [{names[hazard.source]}]", 2, 4)
         page.show()
     else:
-        care = _care([lower_first(h.hazard) for h in hazards])
+        care = _care([hazard_named(h) for h in hazards])
         about = f"On {metal.small}" if metal else ""
         _short(found, named.question, about, care, units, names).show()
 

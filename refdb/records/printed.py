@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from refdb.quantities.printed import fahrenheit, format_number
 from refdb.records import Hazard, Property, PropertyValue
-from refdb.words import ended, tenths, upper_first
+from refdb.words import ended, lower_first, tenths, upper_first
 
 #: Canonical unit and shown unit (as pint writes them) -> what to multiply by.
 SCALES = {
@@ -92,6 +92,11 @@ def sure(share: float) -> str:
 def holding(share: float | None, none: str = "-") -> str:
     """In how many of ten draws it holds, as every list tells it; `none` where a figure is missing."""
     return none if share is None else sure(share)
+
+
+def hazard_named(hazard: Hazard) -> str:
+    """A hazard in a row with others, after the work that it belongs to: pickling bare metal: burns and acid mist."""
+    return f"{lower_first(hazard.step)}: {lower_first(hazard.hazard)}"
 
 
 def caution_text(hazard: Hazard, step: bool = True) -> str:

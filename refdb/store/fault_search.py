@@ -19,8 +19,10 @@ _EITHER = re.compile(r"[,;/?!.]| or | and ")
 #: Of symptoms that hold only some of the words, those stay that weigh at least this share of the best.
 _NEARLY_AS_GOOD = 0.7
 _MOST = 12
+_IDLE = """appear appeared cooled cooling day days enamelling fire fired fires firing firings kiln last later noticed
+showed shown up week weeks"""
 #: What every fault is told with; when it showed is asked for apart.
-IDLE_OF_FAULTS = EVERYWHERE | {"cooled", "cooling", "firing", "fired", "kiln"}
+IDLE_OF_FAULTS = EVERYWHERE | frozenset(_IDLE.split())
 
 
 @dataclass(frozen=True)

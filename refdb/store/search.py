@@ -11,7 +11,7 @@ from refdb.errors import BadInput
 from refdb.frozen import dataclass, field
 from refdb.store.called import is_called, is_named, meant_by
 from refdb.store.hits import in_a_row
-from refdb.store.search_words import IDLE, MOST_LENGTH, Synonyms, denied, forms, tokens
+from refdb.store.search_words import ARTICLES, IDLE, MOST_LENGTH, Synonyms, denied, forms, nouns, tokens
 from refdb.store.spelling import meant_word, nearest_words
 from refdb.words import shortened
 
@@ -45,6 +45,8 @@ _LEADING = 0.7
 _ASKED_FOR = ("how long", "how much")
 #: So many records more than are wanted are looked through for those that are called just so.
 _MORE = 20
+#: So many small words may stand beside what a question is about: what is it.
+_LITTLE = 2
 #: What a word in the body of a record is worth, beside one in its title or among its words.
 _IN_BODY = 0.4
 _IN_WORDS = 0.9
@@ -91,6 +93,11 @@ class Found:
         """Whether some record holds every word."""
         return any(hit.whole for hit in self.hits)
 
+    @property
+    def lone(self) -> bool:
+        """Whether of a sentence no more than one thing was looked for, which is not yet what it asks."""
+        return len(self.words) == 1 and len(tokens(self.text)) - len(tokens(self.words[0])) > _LITTLE
+
     def said(self, what: str = "record") -> str:
         """How the records were found, in a sentence; empty where they hold all words as they were typed."""
         told = []
@@ -105,6 +112,11 @@ class Found:
         elif self.hits and self.nowhere:
             told.append(f"nothing holds: {shortened(', '.join(nowhere), 80)}")
         return "; ".join(told)
+
+    def said_of_all(self) -> str:
+        """The same of a search over all that there is: of a sentence that one thing alone was looked for, too."""
+        lone = f"only “{shortened(self.words[0], 80)}” of it was looked for" if self.hits and self.lone else ""
+        return self.said() or lone
 
     def _as_typed(self, words: Sequence[str]) -> list[str]:
         """Words as they were typed, not as one with what denies them."""
@@ -152,12 +164,10 @@ def search(
     BadInput
         There is no word in the text.
     """
-    every = tokens(text)
-    if not every:
+    looker = Looker(ref, text, tuple(kinds), body, idle)
+    if not looker.every:
         raise BadInput("nothing to look for", todo="give a word, such as: refdb find foil")
-    looker = Looker(ref, tuple(kinds), body, IDLE | idle)
-    looker.heed(every)
-    terms, read_as, nowhere = looker.terms(every)
+    terms, read_as, nowhere = looker.terms()
     words = tuple(t.word for t in terms) + tuple(nowhere)
     shown = text.strip()[:MOST_LENGTH]
     own = looker.own(shown)
@@ -165,7 +175,7 @@ def search(
         near = tuple(n for w in nowhere for n in nearest_words(ref, w, 4, 3) if n != w)[:3]
         return Found(shown, words, tuple(own), read_as, tuple(nowhere), near)
     begun = tuple(t.word for t in terms if t.start)
-    hits = looker.hits(terms, len(nowhere), every, _cued(text), most, lines)
+    hits = looker.hits(terms, len(nowhere), _cued(text), most, lines)
     return Found(shown, words, (*own, *hits)[:most], read_as, tuple(nowhere), begun=begun)
 
 
@@ -187,17 +197,16 @@ def _cued(text: str) -> set[str]:
 
 
 class Looker:
-    """What one search asks of the store."""
+    """What one search asks of the store: a text cut into words, of which some say nothing here."""
 
-    def __init__(self, ref: Reference, kinds: tuple[str, ...], body: bool, idle: frozenset[str]) -> None:
-        self.ref, self.kinds, self.body, self.idle = ref, kinds, body, idle
-        self.synonyms = Synonyms(())
+    def __init__(
+        self, ref: Reference, text: str, kinds: tuple[str, ...] = (), body: bool = True, idle: frozenset[str] = IDLE
+    ) -> None:
+        self.ref, self.kinds, self.body, self.idle = ref, kinds, body, IDLE | idle
+        self.every = tokens(text)
+        self.synonyms = synonyms_of(ref, self.every) if self.every else Synonyms(())
         marks = ", ".join("?" for _ in kinds)
         self._of_kinds = f" AND kind IN ({marks})" if kinds else " AND kind <> 'synonyms'"
-
-    def heed(self, every: Sequence[str]) -> None:
-        """Look up what means the same as these words."""
-        self.synonyms = synonyms_of(self.ref, every)
 
     def own(self, text: str) -> list[Hit]:
         """Own records that hold all words."""
@@ -206,19 +215,25 @@ class Looker:
             for r in self.ref.own_hits(text, self.kinds)
         ]
 
-    def terms(self, every: Sequence[str]) -> tuple[list[Term], dict[str, str], list[str]]:
+    def terms(self) -> tuple[list[Term], dict[str, str], list[str]]:
         """What is looked for, which words were read as others, and which stand nowhere."""
+        every = self.every
         terms: list[Term] = []
         read_as: dict[str, str] = {}
         nowhere: list[str] = []
         at = 0
         pairs = {start: (end, word) for start, end, word in denied(every)}
+        named = nouns(every)
         # Of "enamel" alone something is meant, of "and or not" nothing.
         idle_too = all(w in self.idle for w in every) and not all(w in IDLE for w in every)
         while at < len(every):
             if at in pairs and (term := self._looked_up(Term(pairs[at][1], (pairs[at][1],)))).rows:
                 terms.append(term)
                 at = pairs[at][0]
+                continue
+            if at in named:
+                self._named(every[at], terms, nowhere)
+                at += 1
                 continue
             size, same = self._phrase(every, at)
             if size == 1 and every[at] in self.idle and (not idle_too or every[at] in IDLE):
@@ -228,7 +243,7 @@ class Looker:
             at += size
             if any(t.word == word for t in terms) or word in nowhere:
                 continue
-            term = self._term(word, same, every, read_as)
+            term = self._term(word, same, read_as)
             if word in read_as and read_as[word] in self.idle:
                 continue
             if term.rows:
@@ -236,6 +251,14 @@ class Looker:
             elif not (word.isdigit() and len(every) > 1):
                 nowhere.append(word)
         return terms, read_as, nowhere
+
+    def _named(self, word: str, terms: list[Term], nowhere: list[str]) -> None:
+        """Look for a small word as the name of a thing: with the article that makes it one."""
+        term = self._looked_up(Term(word, tuple(f"{article} {word}" for article in ARTICLES)))
+        if term.rows:
+            terms.append(term)
+        else:
+            nowhere.append(word)
 
     def _phrase(self, every: Sequence[str], at: int) -> tuple[int, list[str]]:
         """How many words from here mean one thing together, and all words for it."""
@@ -245,8 +268,9 @@ class Looker:
                 return size, same
         return 1, []
 
-    def _term(self, word: str, same: Sequence[str], every: Sequence[str], read_as: dict[str, str]) -> Term:
+    def _term(self, word: str, same: Sequence[str], read_as: dict[str, str]) -> Term:
         """A word with what stands for it: as it is, one with its neighbour, its beginning, the nearest spelling."""
+        every = self.every
         joined = [a + b for a, b in pairwise(every) if word in (a, b)]
         term = self._looked_up(Term(word, (word, *forms(word), *same, *joined)))
         if not term.rows and " " not in word:
@@ -255,7 +279,7 @@ class Looker:
         if not term.rows and " " not in word and len(word) > (2 if len(every) == 1 else 3):
             term = self._looked_up(Term(word, (word,), start=True))
         if not term.rows and " " not in word and (near := meant_word(self.ref, word)) and near not in IDLE:
-            self.heed([near])
+            self.synonyms = synonyms_of(self.ref, (*every, near))
             same = self.synonyms.of([near])
             term = self._looked_up(Term(word, (near, *same)))
             if term.rows:
@@ -298,18 +322,16 @@ class Looker:
             rows = [r for r in rows if means(f"{r['title']} {r['words']} {r['body']}")]
         return [int(r["rowid"]) for r in rows]
 
-    def side_by_side(self, every: Sequence[str]) -> dict[int, float]:
+    def side_by_side(self) -> dict[int, float]:
         """What records are worth more because they hold words of the question side by side, such as "came off"."""
         more: dict[int, float] = {}
-        for a, b in dict.fromkeys(pairwise(every)):
+        for a, b in dict.fromkeys(pairwise(self.every)):
             rows = self._matching(f'{{title words}} : "{a} {b}"', f"{a} {b}")
             for row in rows:
                 more[row] = more.get(row, 0.0) + _SIDE_BY_SIDE * log(1.0 + 200 / len(rows))
         return more
 
-    def hits(
-        self, terms: Sequence[Term], nowhere: int, every: Sequence[str], cued: set[str], most: int, lines: bool
-    ) -> list[Hit]:
+    def hits(self, terms: Sequence[Term], nowhere: int, cued: set[str], most: int, lines: bool) -> list[Hit]:
         """The records that hold these terms: those that hold all first, of these those that are called so."""
         needed = [t for t in terms if t.word not in _ASKED_FOR] or terms
         due = len(needed) + nowhere
@@ -325,7 +347,7 @@ class Looker:
                 worth[row] = worth.get(row, 0.0) + rare * factor
                 held[row] = held.get(row, 0) + (term in needed)
                 share[row] = share.get(row, 0.0) + (0.0 if term.start else rare * factor)
-        more = self.side_by_side(every)
+        more = self.side_by_side()
         for r in self._of_rows("rowid, kind", worth):
             row, kind = int(r["rowid"]), str(r["kind"])
             worth[row] = (worth[row] + more.get(row, 0.0)) * _WEIGHT.get(kind, 1.0) * (_CUED if kind in cued else 1.0)

@@ -60,6 +60,9 @@ OF_HARM = frozenset(
 _NEGATIONS = frozenset(("not", "no", "never", "without"))
 #: Small words between a negation and what it denies.
 _BETWEEN = frozenset(("to", "the", "a", "any", "it", "be", "very", "really", "get", "go", "fully", "quite", "well"))
+#: Small words that name a thing after an article.
+_NOUNS = frozenset(("can", "may", "might", "mine", "must", "well", "will"))
+ARTICLES = ("a", "an", "the", "my", "your")
 #: Endings that are taken off before two words are held for the same.
 _ENDINGS = ("ing", "es", "ed", "s")
 _VOWELS = frozenset("aeiouy")
@@ -145,6 +148,11 @@ def denied(words: Sequence[str]) -> list[tuple[int, int, str]]:
             if to < len(words) and words[to] not in IDLE:
                 found.append((at, to + 1, f"not{words[to]}"))
     return found
+
+
+def nouns(words: Sequence[str]) -> set[int]:
+    """Where a small word is the name of a thing, as in "a will" and "the can": after an article."""
+    return {at for at in range(1, len(words)) if words[at] in _NOUNS and words[at - 1] in ARTICLES}
 
 
 def with_denials(text: str) -> str:

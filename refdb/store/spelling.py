@@ -12,11 +12,11 @@ _MOST_LOOKED_AT = 600
 _AS_NEAR = 4
 #: Words so short have many neighbours.
 _SHORT = 5
-_VOWELS = frozenset("aeiouy")
+_VOWELS = frozenset("aeiou")
 #: Rows of keys, and those that stand above one another.
 _KEYS = ("qwertyuiop", "asdfghjkl", "zxcvbnm", "qaz", "wsx", "edc", "rfv", "tgb", "yhn", "ujm", "ik", "ol")
-#: Consonants that are heard or typed alike.
-_ALIKE = tuple(map(set, ("ck", "cs", "sz", "mn", "fv", "gj", "bv", "dt")))
+#: Letters that are heard or typed alike, beside vowels.
+_ALIKE = tuple(map(set, ("ck", "cs", "sz", "mn", "fv", "gj", "bv", "dt", "iy")))
 
 
 def nearest_words(ref: ReferenceFile, word: str, most: int = 1, slips: int | None = None) -> list[str]:

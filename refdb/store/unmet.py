@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING
 
 from refdb.frozen import dataclass
 from refdb.store.search import Looker
-from refdb.store.search_words import IDLE, plain_all, root, tokens, unaccented
+from refdb.store.search_words import EVERYWHERE, plain_all, root, unaccented
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Collection, Iterable, Sequence
 
     from refdb.store.reference import Reference
 
@@ -46,25 +46,33 @@ def unmet(ref: Reference, text: str, keys: Iterable[str], told: Sequence[str], i
     idle : frozenset of str
         Words that ask nothing here.
     """
-    every = tokens(text)
-    looker = Looker(ref, (), True, IDLE | idle)
+    looker = Looker(ref, text, idle=idle)
+    every = looker.every
     if all(w in looker.idle for w in every):
         return Unmet()
-    looker.heed(every)
-    terms, read_as, nowhere = looker.terms(every)
+    terms, read_as, nowhere = looker.terms()
     rows = _rows_of(ref, keys)
     said = {form for line in told for w in _WORD.findall(unaccented(plain_all(line))) for form in (w, _stem(w))}
     unknown, beside, met = [*nowhere], [], 0
     for term in terms:
         if term.start or term.word in read_as:
             unknown.append(term.word)
-        elif not rows.isdisjoint(term.rows) or all(_stem(w) in said for w in term.word.split()):
+        elif not rows.isdisjoint(term.rows) or _is_said(term.word, said):
             met += 1
         elif len(term.rows) <= _COMMON and not term.word.isdigit() and all(w in every for w in term.word.split()):
             beside.append(term.word)
     place = {w: at for at, w in reversed([*enumerate(every)])}
     first = [sorted(some, key=lambda w: place.get(w.split()[0], 0)) for some in (unknown, beside)]
     return Unmet(tuple(first[0]), tuple(first[1]), met)
+
+
+def _is_said(words: str, said: Collection[str]) -> bool:
+    """Whether lines tell of these words: of all, or of the last, which the others only tell apart: of fine silver.
+
+    Glass tells nothing of stained glass.
+    """
+    each = words.split()
+    return all(_stem(w) in said for w in (each if each[-1] in EVERYWHERE else each[-1:]))
 
 
 def _stem(word: str) -> str:

@@ -215,7 +215,12 @@ def find(site: Site, query: dict[str, str]) -> View:
     if any(c.isalnum() for c in text):
         found = search(site.ref, text, lines=True, idle=EVERYWHERE)
         near = [] if found.hits else [*found.near] or site.ref.near(text)
-        told |= {"count": len(found.hits), "said": found.said(), "near": near, "answer": answered(site.ref, text)}
+        told |= {
+            "count": len(found.hits),
+            "said": found.said_of_all(),
+            "near": near,
+            "answer": answered(site.ref, text),
+        }
         for hit in found.hits:
             what = kind_words(hit.kind) + (f", {YOURS}" if is_yours(hit.key) else "")
             groups.setdefault(what, []).append(
