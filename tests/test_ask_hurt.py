@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import pytest
+from phrase_score import phrases
 
 from refdb.ask.question import answered
 from refdb.store.reference import open_reference
 from refdb.store.search import search
-from refdb.store.search_words import EVERYWHERE, nouns
+from refdb.store.search_words import EVERYWHERE, may_stand, nouns, starts_of
+from refdb.store.topics import telling
 
 
 @pytest.fixture(scope="module")
@@ -107,3 +109,37 @@ def test_a_way_of_working_that_is_not_named_does_not_come_first(ref):
     """The rule of champlevé speaks of small cells without counter enamel, which asks for no small piece."""
     assert "champleve-counter" not in answered(ref, "do I need counter enamel on small earrings").keys
     assert "champleve-counter" in answered(ref, "do I need counter enamel on champlevé").keys
+
+
+def test_a_deed_asked_for_in_more_words_than_a_harm_comes_first_and_no_sooner(ref):
+    assert answered(ref, "how do I clean my kiln shelf").keys[1] == "kiln-wash-floor"
+    assert answered(ref, "how far from a shelf is my kiln safe").kind == "cautions"
+
+
+def test_glasses_that_are_worn_are_no_kind_of_enamel(ref):
+    """EN 171: filters against infrared."""
+    assert answered(ref, "what glasses should I wear to look in the kiln").keys[0] == "kiln-infrared"
+    other = answered(ref, "which glasses go on copper")
+    assert other.kind == "ranking"
+
+
+def test_a_name_that_is_passed_over_without_being_cut_is_in_no_question(ref):
+    """Every name of the store against many questions: what the beginnings of words rule out holds in none."""
+    names = {
+        name
+        for table, column in (("practice_rules", "asked"), ("hazards", "asked"), ("practice_topics", "words"))
+        for row in ref.rows(f"SELECT {column} AS names FROM {table} WHERE {column} IS NOT NULL")
+        for name in str(row["names"]).split(";")
+    }
+    ruled_out = 0
+    for row in phrases()[::4]:
+        asked = telling(row["phrase"])
+        starts = starts_of(asked)
+        out = {name for name in names if not may_stand(name, starts)}
+        ruled_out += len(out)
+        assert not [name for name in out if telling(name) and telling(name) <= asked], row["phrase"]
+    assert ruled_out > 100 * len(names)
+    # Forms that no ending tells, and marks within a name.
+    assert may_stand("dog ate it", starts_of(telling("has my dog eaten it")))
+    assert may_stand("0.3 mm copper", starts_of(telling("copper 0.3 mm")))
+    assert not may_stand("wash enamel", starts_of(telling("copper 0.3 mm")))

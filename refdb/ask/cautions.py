@@ -74,15 +74,15 @@ def cautions_about(ref: Reference, text: str | None = None, use: str = "") -> Ca
     return Cautions(both, list(limits.values()), f"{found.label}, {_FOR_USE[use]}", found.said, found.record)
 
 
-def asked_for(ref: Reference, text: str) -> list[Hazard]:
-    """The hazards that people ask for in most of the words of a text, the nearest first."""
+def asked_for(ref: Reference, text: str) -> dict[Hazard, float]:
+    """The hazards that people ask for in most words of a text, the nearest first, each with its share of them."""
     names = Called(ref, text, wide=False, idle=OF_HARM)
     asked = {
         str(r["key"]): names.share(str(r["asked"]))
         for r in ref.rows("SELECT key, asked FROM hazards WHERE asked IS NOT NULL")
     }
     held = [h for h in ref.hazards() if asked.get(h.key, 0.0) >= _BY_NAME]
-    return sorted(held, key=lambda h: -asked[h.key])
+    return {h: asked[h.key] for h in sorted(held, key=lambda h: -asked[h.key])}
 
 
 def _named(ref: Reference, text: str) -> Named | None:
@@ -102,7 +102,7 @@ def _by_words(ref: Reference, hazards: list[Hazard], text: str) -> Cautions:
         raise _nothing(ref, text)
     said = {w for w in tokens(text) if w not in IDLE and w not in _IDLE_HERE}
     idle = _IDLE_HERE | WORN if said - WORN else _IDLE_HERE
-    if first := asked_for(ref, text):
+    if first := [*asked_for(ref, text)]:
         return Cautions(first, _bearing_on(ref, first), f"on “{shortened(text.strip(), 40)}”")
     found = search(ref, text, ("hazards", "exposure_limits"), 40, idle=idle)
     if not found.whole and (named := _named_within(ref, text)) is not None:

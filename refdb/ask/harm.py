@@ -74,4 +74,6 @@ def by_name(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
     """The caution that people ask for in just such words: acid in my eye, copper dust."""
     from refdb.ask import answers, cautions
 
-    return answers.of_cautions(ref, sentence, None, "", low) if cautions.asked_for(ref, low) else None
+    asked = cautions.asked_for(ref, low)
+    found = answers.of_cautions(ref, sentence, None, "", low) if asked else None
+    return found if found is None else replace(found, more=found.more | {"called": max(asked.values())})

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from refdb.ask.said import ASIDE, FILLERS, WORN, WRONG, is_said
 from refdb.ask.spans import meant, taken_apart
 from refdb.frozen import replace
-from refdb.store.search_words import EVERYWHERE, tokens
+from refdb.store.search_words import EVERYWHERE, OF_HARM, tokens
 
 if TYPE_CHECKING:
     from refdb.ask.answers import Answered
@@ -32,6 +32,7 @@ def measured(ref: Reference, low: str, found: Answered) -> Answered | None:
         EVERYWHERE
         | FILLERS
         | WORN
+        | OF_HARM
         | {w for w in tokens(low) if is_said(w) and not (found.kind == "practice" and WRONG.search(w))}
     )
     told = found.lines if found.kind in _REPEATED else (found.understood, *found.lines)

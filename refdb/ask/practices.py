@@ -233,7 +233,7 @@ def of_rules(
         "practice", f"practice: {topic.topic}", (*lines, *care),
         f'refdb practice "{topic.topic}"', f"/practice/{topic.key}",
         (topic.key, *(str(r["key"]) for r in (*always, *rules)), *hazards),
-        more={"share": first.share}, apart=first.apart and first.called < _BY_NAME,
+        more={"share": first.share, "called": first.called}, apart=first.apart and first.called < _BY_NAME,
     )  # fmt: skip
 
 

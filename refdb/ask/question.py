@@ -289,7 +289,9 @@ def _called(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
     from refdb.ask import practices
 
     if (hurt := harm.by_name(ref, low, sentence)) is not None:
-        return hurt
+        # How a kiln shelf is cleaned is asked for in more of these words than a kiln under a shelf.
+        deed = practices.of_called(ref, low, not sentence.spans) if HOW.search(low) and not HURTS.search(low) else None
+        return deed if deed is not None and deed.more.get("called", 0.0) > hurt.more["called"] else hurt
     if HURTS.search(low) and (hurt := harm.hurts(ref, low, sentence)) is not None and not hurt.apart:
         # A question of harm that cautions answer whole is not one of how it is done.
         told = measured(ref, low, hurt)
@@ -305,7 +307,9 @@ def _called(ref: Reference, low: str, sentence: Sentence) -> Answered | None:
     fault = _faults(ref, low, sentence)
     if fault is None or fault.apart:
         return rules
-    return replace(fault, lines=(*rules.lines[:1], *fault.lines), keys=(*fault.keys, *rules.keys))
+    # What was seen comes first where it is told, what to do where it is asked.
+    parts = (rules.lines[:1], fault.lines) if OUTRIGHT.search(low) else (fault.lines, rules.lines[:1])
+    return replace(fault, lines=(*parts[0], *parts[1]), keys=(*fault.keys, *rules.keys))
 
 
 def _rules(ref: Reference, low: str, sentence: Sentence) -> Answered | None:

@@ -86,7 +86,8 @@ CAUTIONS = Said(
     r"\b(cautions?|precautions?|hazards?|dangers?|risks?|safety)( (of|for|with|about|in|on)( (a|an|the|my))?)?\b"
 )
 EYES = Said(
-    r"\b(goggles|eyewear|eyesight|eye protection|eyes|(glasses|shades?) (for|to) (look|see|watch|protect)\w*)\b"
+    r"\b(goggles|eyewear|eyesight|eye protection|eyes|(glasses|shades?) (for|to) (look|see|watch|protect)\w*|"
+    r"(glasses|shades?) (should|do|must|can) (i|we|you) (wear|put on|use to look)|wear \w* ?(glasses|shades))\b"
 )
 #: Tells that somebody or an animal has taken something in; it comes before all else, whatever else is named.
 SWALLOWED = Said(
@@ -166,8 +167,8 @@ hands happen happens help idea ideas important instead jar jewellery jewelry job
 little lot lots matter matters maybe month morning necessary new next nice nicely night nothing off part parts people
 perhaps person piece pot pretty prevent project projects properly purpose question quickly ready reason reckon
 recommend recommended remove removed removes removing replace rid rule rules same save say says sell show shows side
-sides since six soon start step steps stop stops stuff sure surface three till tip tips today trick tricks trouble
-true two type types wait week whole without work worth year years yesterday"""
+sides since six soon start step steps stop stops student students stuff sure surface three till tip tips today trick
+tricks trouble true two type types wait week whole without work worth year years yesterday"""
 FILLERS = frozenset(_FILLERS.split())
 #: Things that are worn: what is asked of them is told by the other words.
 _WORN = """badge badges bangle bangles bracelet bracelets brooch brooches charm charms cufflink cufflinks earring

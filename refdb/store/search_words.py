@@ -60,6 +60,8 @@ OF_HARM = frozenset(
 _NEGATIONS = frozenset(("not", "no", "never", "without"))
 #: Small words between a negation and what it denies.
 _BETWEEN = frozenset(("to", "the", "a", "any", "it", "be", "very", "really", "get", "go", "fully", "quite", "well"))
+#: So many letters at its beginning a word keeps without its ending.
+_START = 2
 #: Small words that name a thing after an article.
 _NOUNS = frozenset(("can", "may", "might", "mine", "must", "well", "will"))
 ARTICLES = ("a", "an", "the", "my", "your")
@@ -135,6 +137,29 @@ def forms(word: str) -> tuple[str, ...]:
     """The other forms of a word that no ending tells: of sank sink and sunk, of most words none."""
     base = _FORMS.get(word, word)
     return tuple(form for form in (base, *(f for f, of in _FORMS.items() if of == base)) if form != word)
+
+
+@lru_cache(1)
+def _starts_of_forms() -> dict[str, frozenset[str]]:
+    """By root, how words begin that no ending tells to be of it: ate and eaten of eat."""
+    found: dict[str, set[str]] = {}
+    for form, of in _FORMS.items():
+        found.setdefault(root(of), set()).update((form[:_START], of[:_START]))
+    return {of: frozenset(starts) for of, starts in found.items()}
+
+
+def starts_of(roots: Iterable[str]) -> frozenset[str]:
+    """How words of these roots may begin."""
+    known = _starts_of_forms()
+    return frozenset(start for one in roots for start in (one[:_START], *known.get(one, ())))
+
+
+def may_stand(name: str, starts: frozenset[str]) -> bool:
+    """Whether a name may be made of words that begin so, and of small ones; told without cutting it into words."""
+    low = name.lower()
+    if not low.isascii() or "not" in low or "'" in low:
+        return True
+    return all(w[:_START] in starts or w in IDLE or not w[:_START].isalnum() for w in low.split())
 
 
 def denied(words: Sequence[str]) -> list[tuple[int, int, str]]:

@@ -11,7 +11,7 @@ from refdb.errors import NotFound
 from refdb.frozen import dataclass
 from refdb.records.rules import Topic
 from refdb.store.search import synonyms_of
-from refdb.store.search_words import EVERYWHERE, IDLE, Synonyms, plain, plain_all, root, tokens
+from refdb.store.search_words import EVERYWHERE, IDLE, Synonyms, may_stand, plain, plain_all, root, starts_of, tokens
 from refdb.words import shortened
 
 if TYPE_CHECKING:
@@ -188,6 +188,7 @@ class Called:
                 for other in same.of(words) if stands_for else ():
                     if len(parts := telling(other)) == 1:
                         self._of.setdefault(min(parts), stands_for)
+        self._starts = starts_of(self._of)
 
     def share(self, names: str) -> float:
         """The share of the text that these names, parted by semicolons, tell; 0 where none is in it.
@@ -201,7 +202,10 @@ class Called:
         held = [
             name
             for one in names.split(";")
-            if (name := telling(one)) and name <= self._of.keys() and (len(name) > 1 or self._as_written(one))
+            if may_stand(one, self._starts)
+            and (name := telling(one))
+            and name <= self._of.keys()
+            and (len(name) > 1 or self._as_written(one))
         ]
         told = {word for name in held for one in name for word in self._of[one]}
         return len(told & self._said) / len(self._said)
@@ -220,12 +224,13 @@ def _named(ref: Reference, asked: frozenset[str]) -> list[tuple[Topic, list[froz
     """The subjects of which a name stands among these words with all of its own, and all such names of each."""
     last = _last.get(ref)
     if last is None or last[0] != asked:
-        last = _last[ref] = asked, [(t, found) for t in topics(ref) if (found := _names_in(t, asked))]
+        starts = starts_of(asked)
+        last = _last[ref] = asked, [(t, found) for t in topics(ref) if (found := _names_in(t, asked, starts))]
     return last[1]
 
 
-def _names_in(topic: Topic, asked: frozenset[str]) -> list[frozenset[str]]:
-    names = (telling(name) for name in (topic.topic, *topic.words.split(";")))
+def _names_in(topic: Topic, asked: frozenset[str], starts: frozenset[str]) -> list[frozenset[str]]:
+    names = (telling(name) for name in (topic.topic, *topic.words.split(";")) if may_stand(name, starts))
     return [name for name in names if name and name <= asked]
 
 
