@@ -129,7 +129,7 @@ def test_figures_are_those_of_the_store(ref):
     [
         "silver foil",
         "copper",
-        "copper roof before winter",
+        "copper price in winter",
         "stoneware glaze cone 10 reduction",
         "tooth enamel sensitivity",
         "is the earth flat",

@@ -94,7 +94,8 @@ def answered(ref: Reference, text: str) -> Answered | None:
         hurt = harm.by_name(ref, low, sentence) if len(sentence.words) > 1 else None
         if hurt is not None and (told := measured(ref, low, hurt)) is not None and not told.unknown:
             return told
-        return (None if sentence.spans else _practice(ref, low, sentence)) or _rules(ref, low, sentence)
+        told = (None if sentence.spans else _practice(ref, low, sentence)) or _rules(ref, low, sentence)
+        return told if told is None else measured(ref, low, told)
     found = _of_two(ref, low, sentence) or _first(ref, low, sentence)
     if found is None:
         # Of a question in two parts that nothing answers whole, its first part is answered.
