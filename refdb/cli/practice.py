@@ -22,7 +22,7 @@ from refdb.cli.output import SCREEN, Page, emit_csv, emit_json
 from refdb.errors import BadInput, NotFound
 from refdb.records.printed import caution_text, hazard_named
 from refdb.store.practice_search import Practice, practice_of
-from refdb.words import ended, lower_first, upper_first
+from refdb.words import ended, upper_first
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
