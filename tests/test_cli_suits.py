@@ -406,3 +406,11 @@ def test_ranking_ties_what_cannot_be_told_apart(refdb):
     for place, tie, key in printed:
         assert (int(place), tie == "=") == (wanted[key]["place"], wanted[key]["tied"])
     assert "clear-medium-leaded" not in out
+
+
+def test_cards_of_a_sheet_are_questioned_on_the_short_answer_too(refdb):
+    """Who types "copper" and "3 cards" means clay more often than not; the whole answer and the page said so, alone."""
+    sheet = refdb("suits", "clear-hard-lead-free", "copper", "--metal-thickness", "3 cards").out
+    assert "Cards measure rolled clay, sheet is sold by mm or gauge." in sheet
+    clay = refdb("suits", "clear-hard-lead-free", "copper-clay", "--metal-thickness", "3 cards").out
+    assert "Cards measure" not in clay

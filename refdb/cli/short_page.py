@@ -17,7 +17,7 @@ from refdb.cli.verdict_page import (
     trust_told,
 )
 from refdb.frozen import dataclass
-from refdb.judge.clay import ANY_SCHEDULE
+from refdb.judge.clay import ANY_SCHEDULE, NO_CARDS
 from refdb.judge.reason import SUITS
 from refdb.judge.verdict import TEST_TILE, Verdict
 from refdb.judge.wording import Told
@@ -54,17 +54,20 @@ _TRIED = (
 )
 
 
-def short_page(verdict: Verdict, units: Units = "metric") -> Page:
-    """The verdict on one screen; reasons that would not fit are told by name."""
+def short_page(verdict: Verdict, units: Units = "metric", note: str = "") -> Page:
+    """The verdict on one screen; reasons that would not fit are told by name.
+
+    `note` is on how the thickness of the metal was taken; of it is told what questions the metal that is meant.
+    """
     page = Page()
     for most in _TRIED:
-        page = _page(verdict, units, most)
+        page = _page(verdict, units, most, note)
         if len(page.lines) <= SCREEN:
             break
     return page
 
 
-def _page(verdict: Verdict, units: Units, most: _Most) -> Page:
+def _page(verdict: Verdict, units: Units, most: _Most, note: str) -> Page:
     page = Page(fahrenheit=units == "studio")
     question = verdict.question
     what = question.get("piece") or question.get("glass_label") or question.get("glass", "the glass")
@@ -74,6 +77,8 @@ def _page(verdict: Verdict, units: Units, most: _Most) -> Page:
     else:
         page.clipped(title)
     tell_taken(page, question)
+    if NO_CARDS in note:
+        page.paragraph(f"{upper_first(NO_CARDS)}.", 0, 2)
     page.line()
     page.paragraph(f"{upper_first(verdict.outcome)}{how_sure(verdict)}. {verdict.sentence}")
     trust_told(page, verdict)

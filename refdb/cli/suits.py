@@ -134,7 +134,7 @@ def _tell(verdict: Any, note: str, full: bool, units: Units, as_json: bool) -> N
     else:
         from refdb.cli.short_page import short_page
 
-        short_page(verdict, units).show()
+        short_page(verdict, units, note).show()
 
 
 def _option(name: str) -> str:

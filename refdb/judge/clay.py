@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 
 #: How a clay is told whose schedule is not.
 ANY_SCHEDULE = "any schedule of its family that is fit for glass"
+#: What is said where the thickness of a sheet is given in cards.
+NO_CARDS = "cards measure rolled clay, sheet is sold by mm or gauge"
 #: Rows of practice that tell how dense a schedule makes a clay end so, after the key of its last phase.
 _ROWS = "density-"
 #: Source of what is worked out of a relative density.

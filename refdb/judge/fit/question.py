@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, TypedDict, Unpack
 
 from refdb.errors import BadInput
 from refdb.frozen import dataclass, field, replace
-from refdb.judge.clay import schedule_told
+from refdb.judge.clay import NO_CARDS, schedule_told
 from refdb.judge.fit.build import Build, firings
 from refdb.judge.limits import OWN_EXPANSION_PPM_PER_K
 from refdb.judge.naming import Taking
@@ -365,7 +365,7 @@ def metal_thickness(text: str, metal: Metal, where: str) -> Thickness:
     found = thickness(text, where=where)
     if "card" in found.said.lower():
         told = f"{found.note.rstrip('.')}; " if found.note else ""
-        found = replace(found, note=f"{told}cards measure rolled clay, sheet is sold by mm or gauge")
+        found = replace(found, note=told + NO_CARDS)
     return found
 
 
