@@ -8,6 +8,7 @@ from refdb.cli.common import Units, tell_taken
 from refdb.cli.output import SCREEN, Page
 from refdb.cli.verdict_page import (
     as_understood,
+    faces_of,
     found_text,
     how_sure,
     kiln_window,
@@ -112,11 +113,10 @@ def _page(verdict: Verdict, units: Units, most: _Most, note: str) -> Page:
 def build_told(verdict: Verdict, units: Units) -> str:
     """The build in a line: metal, faces, shape and kiln."""
     asked = dict(as_understood(verdict.question, units, ""))
-    faces = asked.get("glass", "").partition(", first coat")[0]
     clay = ", any schedule" if verdict.question.get("clay_schedule") == ANY_SCHEDULE else ""
     told = (
         f"{asked.get('metal after firing', '')} of metal{clay}",
-        faces,
+        ", ".join(faces_of(verdict.question)),
         asked.get("shape", ""),
         asked.get("kiln", ""),
     )

@@ -183,26 +183,32 @@ def how_sure(verdict: Verdict) -> str:
     return f": {split_words(list(verdict.shares.values()))}"
 
 
+def _mm(question: Mapping[str, Any], name: str) -> str:
+    band = question.get(name)
+    return measure_text(Measure(band["value"], band["low"], band["high"], "mm")) if band else ""
+
+
+def faces_of(question: Mapping[str, Any]) -> list[str]:
+    """The glass of each face of a question, or of both where they are alike; none of a whole piece."""
+    front, back = (_mm(question, name) for name in ("front_mm", "back_mm"))
+    if front and front == back:
+        return [f"{front} on each face"]
+    return [
+        f"{thick} on the {face}" if question[f"{face}_mm"]["value"] > 0 else f"none on the {face}"
+        for thick, face in ((front, "front"), (back, "back"))
+        if thick
+    ]
+
+
 def as_understood(question: dict[str, Any], units: Units, note: str) -> list[tuple[str, str]]:
     """The question as it was understood, in pairs of what and how."""
-
-    def mm(name: str) -> str:
-        band = question.get(name)
-        return measure_text(Measure(band["value"], band["low"], band["high"], "mm")) if band else ""
-
-    faces = [
-        f"{mm(name)} on the {face}" if question[name]["value"] > 0 else f"none on the {face}"
-        for name, face in (("front_mm", "front"), ("back_mm", "back"))
-        if question.get(name)
-    ]
-    if len(faces) == 2 and mm("front_mm") == mm("back_mm"):
-        faces = [f"{mm('front_mm')} on each face"]
+    faces = [*faces_of(question)]
     first = question.get("first_coat_mm")
     if faces and first is not None:
         faces.append(f"first coat at most {first:.2f} mm")
     shape = str(question.get("shape", "")).replace("flat", "")
     if question.get("rise_mm"):
-        shape += f", {mm('rise_mm')} high"
+        shape += f", {_mm(question, 'rise_mm')} high"
     kiln = _kiln(question, units)
     own = question.get("glass_expansion")
     grows = ""
@@ -213,7 +219,7 @@ def as_understood(question: dict[str, Any], units: Units, note: str) -> list[tup
             f"{span_of(own['span_c'][0], own['span_c'][1], units)}, {own['basis']}"
         )
     return [
-        ("metal after firing", f"{mm('metal_thickness_mm')}{f'; {note}' if note else ''}"),
+        ("metal after firing", f"{_mm(question, 'metal_thickness_mm')}{f'; {note}' if note else ''}"),
         ("glass", ", ".join(faces)),
         ("shape", shape),
         ("kiln", kiln),

@@ -15,6 +15,7 @@ from refdb.pictures.build_order import build_order
 from refdb.pictures.drawing import NO_BREAK, escaped, figure
 from refdb.pictures.firings import FiringBlock, firing_blocks
 from refdb.pictures.marks import marks_once, says
+from refdb.plan.clay import fresh_size_line
 from refdb.plan.lines import Firing, Plan
 from refdb.plan.words import amount_span
 from refdb.records import Metal
@@ -204,8 +205,8 @@ def _clay(plan: Plan) -> str:
         f"{escaped(p.atmosphere)}</li>"
         for p in chosen.phases
     )
-    making = plan.before[0].lines if plan.before else ()
-    size = next((line.text for line in making if "before" in line.text), "")
+    line = fresh_size_line(plan.piece, plan.metal)
+    size = "" if line is None else line.text
     return (
         f'<h2>The clay: {escaped(chosen.name)}</h2><ul class="plain">{phases}</ul><p>{escaped(units_held(size))}</p>'
         '<p class="soft">The leaflet of the clay’s maker governs.</p>'

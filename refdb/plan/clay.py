@@ -10,8 +10,9 @@ from refdb.judge.piece.states import Walk
 from refdb.judge.piece.steps import Piece
 from refdb.plan.allowances import Allowances
 from refdb.plan.amounts import fresh_depth_m, fresh_size_m
-from refdb.plan.lines import ClayPhase, ClaySchedule
+from refdb.plan.lines import ClayPhase, ClaySchedule, Line
 from refdb.plan.packing import Container, Packed, packed
+from refdb.plan.words import millimetres
 from refdb.records import Metal
 from refdb.store.own_schedule import NAME, own_phases
 from refdb.store.reference import Reference
@@ -56,6 +57,19 @@ def clay_schedules(ref: Reference, metal: Metal) -> tuple[ClaySchedule, ...]:
             found,
             key=lambda s: (s.name != NAME, not s.for_glass, "weaker" in s.fit, -max(p.temp_c[1] for p in s.phases)),
         )
+    )
+
+
+def fresh_size_line(piece: Piece, metal: Metal) -> Line | None:
+    """How large a piece of clay is made for its size after firing; None where its shrinkage is not known."""
+    shrinks = metal.value("shrinkage") if metal.form == "clay" else None
+    if shrinks is None:
+        return None
+    wide, high, thick = fresh_size_m(piece, metal)
+    return Line(
+        f"Make it {millimetres(wide)} by {millimetres(high)} and {millimetres(thick, 2)} thick before firing, for "
+        f"{piece.width_m * 1e3:g} by {piece.height_m * 1e3:g} mm after it.",
+        shrinks.source,
     )
 
 

@@ -13,10 +13,10 @@ from refdb.judge.piece.states import Coat, Fire, Item, LeafOn, Walk, walk
 from refdb.judge.piece.steps import COLD_JOINS, Piece, Step
 from refdb.judge.wording import Context, told
 from refdb.plan.allowances import Allowances
-from refdb.plan.amounts import amounts_of, fresh_size_m, is_washed
+from refdb.plan.amounts import amounts_of, is_washed
 from refdb.plan.around import cautions_of, load_line, times_of
 from refdb.plan.build_rows import build_order
-from refdb.plan.clay import against_the_fires, clay_schedules, packed_in_carbon
+from refdb.plan.clay import against_the_fires, clay_schedules, fresh_size_line, packed_in_carbon
 from refdb.plan.lines import OWN, OWN_CITATION, OWN_NAME, Firing, Line, Minutes, Phase, Plan, SlowCooling
 from refdb.plan.minutes import COMPUTED, minutes_of_firing
 from refdb.plan.packing import Container
@@ -100,16 +100,8 @@ def _before(ref: Reference, trail: Walk, metal: Metal, allowed: Allowances) -> I
     piece = trail.piece
     if metal.form == "clay":
         lines = [*practice_lines(allowed, ("clay-least-cards", "clay-thickest"))]
-        wide, high, thick = fresh_size_m(piece, metal)
-        shrinks = metal.value("shrinkage")
-        if shrinks is not None:
-            lines.append(
-                Line(
-                    f"Make it {millimetres(wide)} by {millimetres(high)} and {millimetres(thick, 2)} thick before "
-                    f"firing, for {piece.width_m * 1e3:g} by {piece.height_m * 1e3:g} mm after it.",
-                    shrinks.source,
-                )
-            )
+        size = fresh_size_line(piece, metal)
+        lines += [] if size is None else [size]
         lines += practice_lines(allowed, ("clay-dry-slowly", "clay-dry-time"))
         yield Phase("The clay", tuple(lines))
         keys = _FAMILIES_OF_RULES.get(metal.clay_family, ("clay-burnish",))
