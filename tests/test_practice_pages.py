@@ -56,7 +56,8 @@ def test_a_drawing_is_sound_and_tells_what_it_shows(name):
 def test_every_drawing_is_shown_and_no_other(every):
     shown = [p.strip() for t in every for p in t.pictures.split(";") if p.strip()]
     assert sorted(shown) == sorted(DRAWINGS)
-    assert len(DRAWINGS) >= 62
+    assert len(DRAWINGS) >= 65
+    assert [t.key for t in every if not t.pictures] == []
     with pytest.raises(KeyError):
         drawings(["no such drawing"])
 

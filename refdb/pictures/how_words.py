@@ -1,4 +1,4 @@
-"""Drawings of what words mean, and of what goes on around the fire: four kinds of cell, a mark, a spot, children."""
+"""Drawings of what words mean, and of what goes on around the fire: cells, a mark, a spot, children, care, a lesson."""
 
 from __future__ import annotations
 
@@ -118,5 +118,86 @@ def apart_from_the_kiln() -> Sketch:
             text("sink", 307, 84, "i m"),
             text("tables", 268, 112, "i m"),
             text("from above: nobody reaches past the line", 170, 150, "q m"),
+        ),
+    )
+
+
+def care() -> Sketch:
+    return Sketch(
+        "A soft cloth and a drop of soap, never the bath that shakes",
+        "Left, a soft cloth with a drop of soapy water wipes the finished glass. Right, in an ultrasonic bath waves "
+        "from below shake it, and the glass cracks from its edge; the bath is crossed out.",
+        (
+            metal("M24 112H144V122H24Z"),
+            glass("M28 98H140V112H28Z"),
+            path("M52 98Q54 78 76 80Q98 70 114 82Q126 86 122 98Z", "me"),
+            line("M66 94Q76 86 88 90M84 84Q98 80 110 90"),
+            path("M84 50Q76 62 84 66Q92 62 84 50Z", "gl"),
+            line("M200 60V128H320V60"),
+            path("M204 72H316", "ax"),
+            metal("M222 96H298V104H222Z"),
+            glass("M225 86H295V96H225Z"),
+            line("M236 86l4 5l-4 5M284 86l-4 5l4 5"),
+            path("M216 116q6 -6 12 0t12 0t12 0t12 0t12 0t12 0t12 0", "ld"),
+            path("M204 62L316 126M316 62L204 126", "wk", ' stroke-width="2.5"'),
+            text("water, soap, a soft cloth", 84, 34, "i m"),
+            text("no ultrasonic bath", 260, 34, "i m"),
+            text("dry it, and keep it from knocks and sudden heat", 170, 150, "q m"),
+        ),
+    )
+
+
+def lesson() -> Sketch:
+    def discs(x: float, coat: bool) -> str:
+        laid = "".join(metal(f"M{x + n * 24} 100H{x + n * 24 + 18}V105H{x + n * 24}Z") for n in range(3))
+        fused = "".join(glass(f"M{x + n * 24} 94H{x + n * 24 + 18}V100H{x + n * 24}Z") for n in range(3))
+        powder = "".join(grains(x + n * 24 + 2, 100, 16, 2) for n in range(3))
+        return laid + (fused if coat else powder)
+
+    return Sketch(
+        "While one load fires, the next dries and the last cools",
+        "Three groups of discs from left to right: powder that dries on top of the kiln, a load in the kiln, and fused "
+        "discs that cool on a rack. One person alone carries a load from one to the next.",
+        (
+            discs(20, coat=False),
+            discs(136, coat=True),
+            discs(252, coat=True),
+            line("M12 106H98M244 106H330M20 106V116M90 106V116M252 106V116M322 106V116"),
+            line("M124 60H216V124H124Z"),
+            path("M132 68H208V116H132Z", "ax"),
+            path("M136 106H204", "wk"),
+            arrow(100, 90, 120, 90),
+            arrow(220, 90, 240, 90),
+            text("it dries", 55, 46, "i m"),
+            text("it fires", 170, 46, "i m"),
+            text("it cools", 287, 46, "i m"),
+            text("one person loads, all others stand clear", 170, 150, "q m"),
+        ),
+    )
+
+
+def unlabelled() -> Sketch:
+    return Sketch(
+        "Glass without a sheet: a pinch is tried, the jar is labelled",
+        "Left, a jar without a label. In the middle a pinch of it fired on a scrap of copper and on one of silver. "
+        "Right, the same jar with a label that says what was seen, apart from the others.",
+        (
+            line("M24 66H84V126H24ZM30 56H78V66H30Z"),
+            grains(29, 125, 50, 5),
+            text("?", 54, 86, "i m"),
+            arrow(92, 96, 116, 96),
+            metal("M128 84H212V92H128ZM128 124H212V132H128Z"),
+            path("M150 84Q154 72 170 72Q186 72 190 84Z", "gl"),
+            path("M150 124Q154 112 170 112Q186 112 190 124Z", "gl"),
+            text("on copper", 170, 62, "i m"),
+            text("on silver", 170, 106, "i m"),
+            arrow(222, 96, 246, 96),
+            line("M258 66H318V126H258ZM264 56H312V66H264Z"),
+            grains(263, 125, 50, 2),
+            path("M266 76H310V106H266Z", "me"),
+            line("M271 84H305M271 91H305M271 98H292"),
+            text("no label", 54, 44, "i m"),
+            text("what was seen", 288, 44, "i m"),
+            text("until a test says otherwise it holds lead", 170, 154, "q m"),
         ),
     )
