@@ -21,6 +21,9 @@ WHOLE = (97.5, 102.5)
 OFF_DENSITY = 0.035
 #: From solidus to liquidus of a solder, at most [K].
 SOLDER_RANGE_K = 220.0
+#: A solder begins to melt no higher than what it holds most of [K], and is molten no higher than this above the mean of
+#: its elements by their shares: what is chosen because it melts easily makes no compound that melts hard.
+SOLIDUS_OVER_MAIN_K, LIQUIDUS_OVER_MEAN_K = 6.0, 90.0
 #: The first element of each family of metals, and others that it holds.
 FAMILIES = {
     "aluminium": ("Al",),
@@ -107,6 +110,7 @@ def _check_metals(records: Records, problems: Problems) -> None:
         parts = parts_of(text)
         if not _are_known(record, "alloy", parts, elements, problems) or not parts:
             continue
+        _check_shares(record, "alloy", parts, problems)
         _check_sum(record, "alloy", parts, problems)
         mixed = shares(parts)
         _check_family(record, families.get(material, ""), mixed, problems)
@@ -122,6 +126,16 @@ def _are_known(record: Record, column: str, parts: list[Part], elements: dict[st
             problems.add(record, column, f"no element has the symbol '{part.symbol}'", todo)
             return False
     return True
+
+
+def _check_shares(record: Record, column: str, parts: list[Part], problems: Problems) -> None:
+    """Each share lies between nothing and all, and the least of a range stands first."""
+    if minus := re.search(r"(?<![\d.])-\d[\d.]*", re.split(r"[(;=]", str(record.values[column]))[0]):
+        problems.add(record, column, f"a share of {minus[0]}", "a share is no less than nothing")
+    for part in parts:
+        if part.least is not None and part.most is not None and not part.least <= part.most <= 100.0:
+            what = f"{part.least:g} to {part.most:g} % of {part.symbol}"
+            problems.add(record, column, what, "write the least share first; none is over 100")
 
 
 def _check_sum(record: Record, column: str, parts: list[Part], problems: Problems) -> None:
@@ -239,9 +253,10 @@ def _check_solders(records: Records, problems: Problems) -> None:
         parts = parts_of(text)
         if not _are_known(record, "composition", parts, elements, problems) or not parts:
             continue
+        _check_shares(record, "composition", parts, problems)
         if not re.search(r"\bparts\b|-", text) and all(p.least is not None for p in parts[:2]):
             _check_sum(record, "composition", parts, problems)
-        _check_solder_melting(record, [elements[p.symbol] for p in parts if p.symbol in elements], problems)
+        _check_solder_melting(record, shares(parts), elements, problems)
         pair = frozenset(p.symbol for p in parts)
         floor, solidus = floors.get(pair), number(record, "solidus_c")
         if floor is not None and solidus is not None and solidus < floor - 2.0:
@@ -256,12 +271,19 @@ def _check_solders(records: Records, problems: Problems) -> None:
                 problems.add(record, "hazard", f"{what}, yet the hazard is '{hazard or 'blank'}'", "correct one")
 
 
-def _check_solder_melting(record: Record, made_of: list[Record], problems: Problems) -> None:
+def _check_solder_melting(
+    record: Record, mixed: dict[str, float], elements: dict[str, Record], problems: Problems
+) -> None:
     solidus, liquidus = number(record, "solidus_c"), number(record, "liquidus_c")
-    top = max(number(e, "melts_c") or 0.0 for e in made_of)
-    for column, value in (("solidus_c", solidus), ("liquidus_c", liquidus)):
-        if value is not None and not 110.0 <= value <= top + 2.0:
-            what = f"{value:g} °C, yet its elements melt up to {top:g}"
+    melts = {symbol: number(elements[symbol], "melts_c") or 0.0 for symbol in mixed}
+    main = max(mixed, key=lambda symbol: mixed[symbol])
+    mean = sum(melts[symbol] * share for symbol, share in mixed.items()) / (sum(mixed.values()) or 1.0)
+    for column, value, most in (
+        ("solidus_c", solidus, melts[main] + SOLIDUS_OVER_MAIN_K),
+        ("liquidus_c", liquidus, min(mean + LIQUIDUS_OVER_MEAN_K, max(melts.values()) + 2.0)),
+    ):
+        if value is not None and not 110.0 <= value <= most:
+            what = f"{value:g} °C, yet its elements melt up to {most:.0f}"
             problems.add(record, column, what, "correct it; look at the unit")
     if solidus is not None and liquidus is not None and liquidus - solidus > SOLDER_RANGE_K:
         what = f"it melts over {liquidus - solidus:g} K"

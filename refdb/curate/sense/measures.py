@@ -78,6 +78,8 @@ MESH_UM = 15_000.0
 #: Words for a kind of place, and how keys of limits that hold there begin.
 PLACES = (("air at work", "air"), ("blood", "blood"), ("jewellery", "jewellery|children|adult"), ("ware", "food"),
           ("kiln", "eyes"), ("torch", "eyes"))  # fmt: skip
+#: Where limits in air hold, which are told with those of a short time.
+AIR = "air at work"
 NUMBER_WORDS = {
     "half": 0.5, "a third": 1 / 3, "a quarter": 0.25, "a tenth": 0.1, "a fifth": 0.2, "one": 1.0, "two": 2.0,
     "three": 3.0, "four": 4.0, "five": 5.0, "six": 6.0, "seven": 7.0, "eight": 8.0, "nine": 9.0, "ten": 10.0,
@@ -89,6 +91,7 @@ COUNTRIES_DIFFER = 200.0
 #: Sintering may pass the solidus of its alloy, but stays this far below the liquidus [K].
 BELOW_LIQUIDUS_K = 2.0
 _CARBON = re.compile(r"carbon")
+_FAHRENHEIT = re.compile(r"[\d.]+(?: ?(?:-|to|or|and) ?[\d.]+)? ?°F")
 
 
 def _spoken(text: str) -> list[tuple[float, float]]:
@@ -106,6 +109,9 @@ def _check_limits(records: Records, problems: Problems) -> None:
         value, unit, text = number(record, "value"), record.values["unit"], str(record.values["limit_text"] or "")
         if value is not None and not holds(numbers_in(text), value):
             problems.add(record, "value", f"{value:g} does not stand in '{text[:40]}'", "copy it anew")
+        elif value is not None and str(record.values["place"]).startswith(AIR) and not _leads(value, text):
+            what = f"{value:g} stands neither first nor as the least in '{text[:40]}'"
+            problems.add(record, "value", what, "keep the limit of the whole shift, or the least")
         if value is not None and unit in WRITTEN and not any(word in text for word in WRITTEN[str(unit)]):
             problems.add(record, "unit", f"'{unit}' is not the unit of '{text[:40]}'", "correct one")
         if value is None and unit is not None:
@@ -125,6 +131,12 @@ def _check_limits(records: Records, problems: Problems) -> None:
         if group[0][0] * COUNTRIES_DIFFER < group[-1][0]:
             what = f"{agent}, {place}: {group[-1][0] / group[0][0]:.0f} times line {group[0][1].line}"
             problems.add(group[-1][1], "value", what, "look at number and unit of both")
+
+
+def _leads(value: float, text: str) -> bool:
+    """Whether a limit is the first of those in its words, before those of a quarter of an hour, or the least."""
+    told = numbers_in(text)
+    return holds(told[:1], value) or holds([min(told)], value)
 
 
 def _comparable(value: float, unit: str) -> tuple[str, float]:
@@ -184,9 +196,11 @@ def _check_practice(records: Records, problems: Problems) -> None:
         for column, value in ends.items():
             if value is None:
                 continue
-            if writes and re.search(writes, str(record.values["statement"])):
+            # A temperature may stand in the reason alone, which of other amounts tells others.
+            where = f"{record.values['statement']} {record.values['reason'] if unit == 'degC' else ''}"
+            if writes and re.search(writes, where):
                 if not _is_spoken(value, unit, spoken, told):
-                    what = f"{value:g} stands neither in the statement nor in the note"
+                    what = f"{value:g} stands neither in the statement, the reason nor in the note"
                     problems.add(record, column, what, "copy it anew, or say in the note where it comes from")
             elif not low <= value <= high and not _is_spoken(value, unit, spoken, told):
                 todo = f"amounts in that unit lie between {low:g} and {high:g}; look at the unit"
@@ -199,10 +213,11 @@ def _check_practice(records: Records, problems: Problems) -> None:
 
 def _is_spoken(value: float, unit: str, spoken: list[tuple[float, float]], told: str) -> bool:
     scales = {"1": (1.0, 100.0), "percent": (1.0,), "um": (1.0, 0.001), "h": (1.0, 60.0), "min": (1.0, 1 / 60)}
+    if unit == "degC" and "°F" in told:
+        # A number in °F is none in °C.
+        return holds(_spoken(_FAHRENHEIT.sub(" ", told)), value) or holds(spoken, fahrenheit(value))
     if any(holds(spoken, value * scale) for scale in scales.get(unit, (1.0,))):
         return True
-    if unit == "degC" and "°F" in told:
-        return holds(spoken, fahrenheit(value))
     # A ratio of an old recipe: one part to twenty.
     return unit == "1" and any(holds([(a / b, 0.003)], value) for a, _ in spoken for b, _ in spoken if b)
 
