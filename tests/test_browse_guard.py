@@ -264,6 +264,8 @@ def test_a_foreign_name_for_this_computer_is_refused(asking, abroad):
     # From elsewhere it is asked for by its number; a name could be pointed at it by anyone.
     assert abroad.raw(b"/", host=b"192.0.2.7:8733").status == 200
     assert abroad.raw(b"/", host=b"bench.example").status == 400
+    for two in (b"bench.example", b"192.0.2.7:8733"):
+        assert abroad.raw(b"/", host=b"192.0.2.7:8733", headers=[(b"host", two)]).status == 400
 
 
 def test_a_wrong_address_that_ends_in_json_is_answered_in_json(asking):

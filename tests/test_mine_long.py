@@ -12,6 +12,8 @@ import pytest
 
 from refdb.cli.main import main
 from refdb.cli.output import emit_json_rows
+from refdb.store.reference import default_path
+from refdb.store.workshop.beside_reference import Shelf
 from refdb.store.workshop.file import Workshop
 from refdb.store.workshop.schema import OWN
 
@@ -44,8 +46,9 @@ class Counted(io.TextIOBase):
         return len(text)
 
 
+@pytest.mark.parametrize("words", [("mine", "list", "glass"), ("glasses",)], ids=" ".join)
 @pytest.mark.parametrize("form", FORMS)
-def test_a_list_ten_times_as_long_needs_no_more_memory(tmp_path, monkeypatch, form):
+def test_a_list_ten_times_as_long_needs_no_more_memory(tmp_path, monkeypatch, form, words):
     peaks = {}
     for count in (600, 600, 6_000):
         path = tmp_path / f"{count}.db"
@@ -55,7 +58,7 @@ def test_a_list_ten_times_as_long_needs_no_more_memory(tmp_path, monkeypatch, fo
         monkeypatch.setattr(sys, "stdout", out)
         tracemalloc.start()
         try:
-            assert main(["--workshop", str(path), "mine", "list", "glass", *FORMS[form]]) == 0
+            assert main(["--workshop", str(path), *words, *FORMS[form]]) == 0
             peaks[count] = tracemalloc.get_traced_memory()[1]
         finally:
             tracemalloc.stop()
@@ -75,6 +78,30 @@ def test_every_row_of_a_long_list_is_there_once_and_in_order(mine):
     assert lines[0] == "glasses"
     assert [line.split()[0] for line in lines if "my:jar" in line] == due
     assert len({line.index("my:") for line in lines if "my:jar" in line}) == 1
+
+
+def test_a_long_shelf_stands_whole_and_in_order_beside_the_classes(mine):
+    """What is read twice is what a list that is held has, whichever form, and what is chosen of it."""
+    filled(mine.path, 703)
+    due = [f"my:jar-{n:06}" for n in range(703)]
+    with Shelf(default_path(), mine.path) as ref:
+        ref.most_listed = None
+        classes = [m.key for m in ref.materials("glass")][:-703]
+        views = {row["key"]: row for row in ref.summaries("glasses")}
+    told = json.loads(mine("glasses", "--json").out)["rows"]
+    assert [row["key"] for row in told] == classes + due
+    assert all(row == views[row["key"]] for row in told)
+    rows = list(csv.DictReader(io.StringIO(mine("glasses", "--csv").out)))
+    assert [(row["key"], row["family"]) for row in rows] == [(row["key"], row["family"]) for row in told]
+    lines = mine("glasses").out.splitlines()
+    assert [line.split()[0] for line in lines if "my:jar" in line] == due
+    soft = mine("glasses", "--hardness", "soft")
+    assert "my:jar" not in soft.out
+    assert mine("glasses", "--family", "clears", "--json").out.count("my:jar") == 703
+    nothing = mine("glasses", "--hardness", "soft", "--family", "clears", "--lead-free")
+    assert nothing.status == 0
+    wrong = mine("glasses", "--family", "nonsense")
+    assert (wrong.status, wrong.out, wrong.err.count("\n")) == (2, "", 1)
 
 
 @pytest.mark.parametrize("words", [(), ("--removed", "glass")])

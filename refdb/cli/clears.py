@@ -107,7 +107,7 @@ def _whole_page(title: str, sizes: str, question: dict[str, Any], ranked: Rankin
     table = [[*_cells(r), r.because or _NOTHING] for r in ranked]
     page.line()
     if table:
-        grouped(page, columns, table, [r.verdict.outcome for r in ranked])
+        grouped(page, columns, zip((r.verdict.outcome for r in ranked), table, strict=True))
     page.line()
     shared = against_all(ranked)
     if shared:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING, Annotated, Any
 
 from refdb.cli.common import (
@@ -21,14 +21,15 @@ from refdb.cli.common import (
     opened,
     typed,
 )
-from refdb.cli.list_parts import NOTHING, grouped, of_family
+from refdb.cli.list_parts import NOTHING, chosen_family, grouped
 from refdb.cli.options import Option
-from refdb.cli.output import SCREEN, Column, Page, emit_csv, emit_json
+from refdb.cli.output import SCREEN, Column, Page, emit_csv_of, emit_json_rows
 from refdb.frozen import dataclass
+from refdb.store.reference import Reference
 
 if TYPE_CHECKING:
     from refdb.records import Glass, Leaf, Material, Metal, Property
-    from refdb.store.reference import Reference
+    from refdb.store.workshop.beside_reference import Shelf
 
 
 @dataclass(frozen=True)
@@ -226,44 +227,54 @@ class _Shown:
 
 
 def _listed(
-    ref: Reference,
-    listing: _Listing,
-    family: str,
-    wanted: Callable[[Any], bool],
-    as_json: bool,
-    as_csv: bool,
-    full: bool,
+    ref: Shelf, listing: _Listing, family: str, wanted: Callable[[Any], bool], as_json: bool, as_csv: bool, full: bool
 ) -> None:
-    """Print the records of a family that are wanted; on a screen that they do not fit, by name, unless `full`."""
+    """Print the records of a family that are wanted, one after another, however many are the person's own.
+
+    On a screen that they do not fit, they stand by name, unless `full`.
+    """
     one_form(as_json, as_csv)
-    records = [r for r in of_family(ref.materials(listing.kind), family) if wanted(r)]
+    chosen = chosen_family(family, (record.family for record in ref.each(listing.kind)))
+
+    def is_meant(record: Any) -> bool:
+        return chosen in ("", record.family) and wanted(record)
+
     if as_json or as_csv:
-        keys = {r.key for r in records}
-        every = ref.summaries(listing.view)
-        rows = [row for row in every if row["key"] in keys]
+        rows = (row for record, row in ref.each_summary(listing.kind) if is_meant(record))
         if as_json:
-            emit_json({"rows": rows})
+            emit_json_rows(rows)
         else:
-            emit_csv(rows, list(every[0]) if every else ["key"])
+            columns = Reference.summaries(ref, listing.view)[:1]
+            emit_csv_of(rows, list(columns[0]) if columns else ["key"])
         return
-    page = Page()
-    table = [listing.cells(r) for r in records]
-    if not table:
+    page, is_long = Page(), ref.is_long(listing.kind)
+    by_name = not full and _on_screen()
+    # A long list is read once for the widths and once more to print.
+    held = None if is_long else [r for r in ref.each(listing.kind) if is_meant(r)]
+
+    def records() -> Iterator[Any]:
+        return iter(held) if held is not None else filter(is_meant, ref.each(listing.kind))
+
+    def cells() -> Iterator[tuple[str, list[str]]]:
+        return ((record.family, listing.cells(record)) for record in records())
+
+    if next(records(), None) is None:
         page.paragraph(NOTHING)
-    else:
-        grouped(page, listing.columns, table, [r.family for r in records])
+    elif not (is_long and by_name):
+        widths = page.table_widths(listing.columns, (row for _, row in cells())) if is_long else None
+        grouped(page, listing.columns, cells(), widths, is_long)
         page.line()
         page.paragraph(listing.note)
-    if not full and len(page.lines) > SCREEN and _on_screen():
-        page = _by_name(records)
+    if by_name and (len(page.lines) > SCREEN or (is_long and not page.lines)):
+        page = _by_name([(record.family, record.key) for record in records()])
     page.show()
 
 
-def _by_name(records: list[Any]) -> Page:
+def _by_name(records: list[tuple[str, str]]) -> Page:
     """The keys of each family, as many as fit one screen."""
     families: dict[str, list[str]] = {}
-    for record in records:
-        families.setdefault(record.family, []).append(record.key)
+    for family, key in records:
+        families.setdefault(family, []).append(key)
     page = Page()
     for most in (len(records), 24, 12, 6, 4, 3, 2, 1):
         page = Page()

@@ -207,7 +207,7 @@ def _whole_page(metal: Metal, rows: list[dict[str, Any]], holds: list[float | No
     ]
     page.line()
     if rows:
-        grouped(page, columns, table, [row["verdict"] for row in rows])
+        grouped(page, columns, zip((row["verdict"] for row in rows), table, strict=True))
     else:
         page.paragraph(NOTHING)
     page.line()

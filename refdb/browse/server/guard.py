@@ -127,6 +127,9 @@ class Guard:
             return 405, BadInput("this is for reading only", todo="open the page instead")
         if len(path) + len(query) > (LONGEST_PIECE_ADDRESS if path in PIECES else LONGEST_ADDRESS):
             return 414, BadInput("the question is too long", todo="shorten it")
+        if sum(name == b"host" for name, _ in scope["headers"]) > 1:
+            # Who stands between might go by the other one.
+            return 400, BadInput("the question names two hosts", todo="name one")
         host = self._host(scope)
         if host not in self.names and not (is_number(host) and (not self.loopback or is_loopback(host))):
             todo = (

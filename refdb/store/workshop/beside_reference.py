@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Iterator
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Self
@@ -24,7 +24,7 @@ MOST_LISTED = 300
 MOST_COMPARED = 200
 #: At most so many own records are found by words.
 _MOST_HITS = 50
-_VIEWS = {"metals": "metal", "glasses": "glass", "leaf": "leaf"}
+_VIEWS = {"metal": "metals", "glass": "glasses", "leaf": "leaf"}
 
 
 class Shelf(Reference):
@@ -146,37 +146,57 @@ class Shelf(Reference):
         return [*every, *(record for k in NAMED if kind in (None, k) for record in self._listed(k))]
 
     def _listed(self, kind: str) -> list[Material]:
+        return list(self._each_listed(kind))
+
+    def _each_listed(self, kind: str) -> Iterator[Material]:
         assert self.shop is not None
-        rows = self.shop.listed(kind, self.most_listed)
-        if self.most_listed is not None and len(rows) == self.most_listed:
-            self._left_out[kind] = self.shop.count(kind) - self.most_listed
-        found = []
-        for row in rows:
+        count, most = self.shop.count(kind), self.most_listed
+        if most is not None and count > most:
+            self._left_out[kind] = count - most
+        for row in self.shop.each(kind) if most is None else self.shop.listed(kind, most):
             try:
-                found.append(self._record(kind, row))
+                yield self._record(kind, row)
             except StoreUnusable as fault:
                 self._leaves_out(fault)
-        return found
 
     def summaries(self, view: str) -> list[dict[str, Any]]:
         """Rows of one of the views, own records after those of the reference."""
         rows = super().summaries(view)
-        if self.shop is None or not rows:
-            return rows
+        return [*rows, *(row for _, row in self._own_rows(next(k for k, v in _VIEWS.items() if v == view), rows))]
+
+    def each(self, kind: str) -> Iterator[Material]:
+        """The records that `materials` has of a kind, but one own record at a time is held."""
+        yield from Reference.materials(self, kind)
+        if self.shop is not None:
+            yield from self._each_listed(kind)
+
+    def each_summary(self, kind: str) -> Iterator[tuple[Material, dict[str, Any]]]:
+        """The same, each with its row of the view."""
+        rows = {row["key"]: row for row in Reference.summaries(self, _VIEWS[kind])}
+        yield from ((record, rows[record.key]) for record in Reference.materials(self, kind))
+        yield from self._own_rows(kind, list(rows.values()))
+
+    def is_long(self, kind: str) -> bool:
+        """Whether lists of a kind hold so many own records that they are better read twice than held."""
+        return self.most_listed is None and self.shop is not None and self.shop.count(kind) > MOST_LISTED
+
+    def _own_rows(self, kind: str, like: list[dict[str, Any]]) -> Iterator[tuple[Material, dict[str, Any]]]:
+        """Own records of a kind, each with a row of the same columns as those of the reference."""
+        if self.shop is None or not like:
+            return
         shown = {p.key: p.shown_unit for p in self.properties()}
         factors = {"mm": 1e3, "um": 1e6, "GPa": 1e-9, "MPa": 1e-6, "mN/m": 1e3, "mg/cm**2": 100.0}
-        for record in self._listed(_VIEWS[view]):
+        names = {c: next((p for p in shown if c == p or c.startswith(f"{p}_")), None) for c in like[0]}
+        for record in self._each_listed(kind):
             row: dict[str, Any] = {}
-            for column in rows[0]:
-                name = next((p for p in shown if column == p or column.startswith(f"{p}_")), None)
+            for column, name in names.items():
                 value = record.value(name) if name and not hasattr(record, column) else None
                 row[column] = (
                     value.band.value * factors.get(shown[value.property], 1.0)
                     if value is not None
                     else getattr(record, column, None) or None
                 )
-            rows.append(row)
-        return rows
+            yield record, row
 
     def near(self, key: str, kind: str | None = None, most: int = 3) -> list[str]:
         """The nearest keys, own ones where the key is meant to be one."""
