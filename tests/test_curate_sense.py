@@ -97,6 +97,13 @@ WRONG = [
         {"value": "436", "as_printed": "436 (409-602)"},
         "its published glasses compute to",
     ),
+    (PV, figure("copper-sheet", "solidus"), {"unit": "kelvin"}, "no metal here melts over more than 215 K"),
+    (PV, figure("sterling-clay", "solidus"), {"unit": "kelvin"}, "no metal here melts over more than 215 K"),
+    (PV, figure("stainless-304", "solidus"), {"unit": "degF"}, "no metal here melts over more than 215 K"),
+    (PV, figure("fine-silver-foil", "solidus"), {"unit": "degF"}, "nothing of Ag melts below 901.8"),
+    (PV, figure("brass-leaf", "solidus"), {"unit": "degF"}, "nothing of Cu and Zn melts below"),
+    (PV, figure("gold-leaf-double", "solidus"), {"unit": "degF"}, "melts below"),
+    (PV, figure("paillons", "solidus"), {"unit": "kelvin"}, "nothing of Au and Ag melts below 901"),
     # alloys and their elements
     ("metals.csv", key("brass-70-30"), {"alloy": "Cu 90, Zn 30 (UNS C26000)"}, "the shares add up to 120"),
     ("metals.csv", key("brass-70-30"), {"alloy": "Cu 85, Zn 15"}, "the composition holds 15 % Zn"),
@@ -247,6 +254,8 @@ def test_what_cannot_be_is_refused(file: str, where: Where, cells: dict[str, str
     [
         (PV, figure("copper-sheet", "density"), {"value": "8930", "as_printed": "8930"}),
         (PV, figure("brass-70-30", "solidus"), {"value": "915", "as_printed": "915"}),
+        (PV, figure("bronze-cast", "solidus"), {"value": "791", "as_printed": "791 (790-798)"}),
+        (PV, figure("copper-foil", "solidus"), {"value": "1083", "as_printed": "1083"}),
         ("metals.csv", key("brass-70-30"), {"alloy": "Cu 69.5, Zn 30.5 (UNS C26000)"}),
         ("solders.csv", key("bag-5"), {"solidus_c": "675", "liquidus_c": "745"}),
         ("solders.csv", key("soft-sn95sb5"), {"solidus_c": "234", "liquidus_c": "241"}),

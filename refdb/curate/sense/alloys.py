@@ -17,6 +17,8 @@ _SHARE = r"(\d+(?:\.\d+)?)"
 _PART = re.compile(rf"(?<![A-Za-z-])([A-Z][a-z]?)(?![a-z])(?: about)? ?{_SHARE}?(?:-{_SHARE})?")
 #: The shares of an alloy, as written, add up to this [%].
 WHOLE = (97.5, 102.5)
+#: A leaf begins to melt at most so far below the lowest of what is here of the same elements [K].
+LEAF_BELOW_K = 60.0
 #: Density against volume mixing; brasses contract by up to 2.5 % on mixing.
 OFF_DENSITY = 0.035
 #: From solidus to liquidus of a solder, at most [K].
@@ -219,15 +221,38 @@ def _check_melting(
             problems.add(given, "value", what, "correct it")
 
 
+def _floors(
+    records: Records, elements: dict[str, Record], figures: dict[tuple[str, str], Record]
+) -> dict[frozenset[str], float]:
+    """By elements, the lowest at which something of all of them begins to melt, less `LEAF_BELOW_K` [°C]."""
+    found = {frozenset((symbol,)): number(r, "melts_c") or 0.0 for symbol, r in elements.items()}
+    for record in records["metal_details"]:
+        held = frozenset(part.symbol for part in parts_of(str(record.values["alloy"] or "")))
+        figure = figures.get((str(record.values["material"]), "solidus"))
+        solidus = None if figure is None else middle(figure)
+        if solidus is not None and len(held) > 1:
+            found[held] = min(solidus, found.get(held, solidus))
+    for record in records["contacts"]:
+        pair = frozenset(str(record.values[c]) for c in ("metal_a", "metal_b"))
+        found.setdefault(pair, number(record, "first_melts_c") or 0.0)
+    return {held: floor - LEAF_BELOW_K for held, floor in found.items()}
+
+
 def _check_leaf(records: Records, problems: Problems) -> None:
     """A leaf weighs its thickness times a density of its metals, melts among them, and is as fine as its carat."""
     elements, figures = keyed(records, "elements", "symbol"), preferred(records)
+    floors = _floors(records, elements, figures)
     for record in records["leaf_details"]:
         material, symbols = str(record.values["material"]), str(record.values["metal"] or "").split()
         if not _are_known(record, "metal", [Part(s, None, None) for s in symbols], elements, problems) or not symbols:
             continue
         made_of = [elements[s] for s in symbols]
         _check_melting(material, made_of, figures, problems)
+        solidus, floor = figures.get((material, "solidus")), floors.get(frozenset(symbols))
+        value = None if solidus is None else middle(solidus)
+        if solidus is not None and value is not None and floor is not None and value < floor:
+            what = f"{material}: {value:g} °C, yet nothing of {' and '.join(symbols)} melts below {floor:g}"
+            problems.add(solidus, "value", what, "correct it; look at the unit")
         mass, thick = (figures.get((material, name)) for name in ("areal_mass", "leaf_thickness"))
         if mass is not None and thick is not None:
             heavy, deep = middle(mass), middle(thick)
@@ -368,6 +393,6 @@ CHECKS: tuple[Check, ...] = (
     (_check_suited, ("leaf_details",)),
     (_check_families, ("solders",)),
     (_check_metals, ("metal_details", "elements", "property_values", "materials")),
-    (_check_leaf, ("leaf_details", "elements", "property_values")),
+    (_check_leaf, ("leaf_details", "elements", "property_values", "metal_details", "contacts")),
     (_check_solders, ("solders", "elements", "contacts")),
 )

@@ -15,6 +15,8 @@ SET_ABOVE_SOFTENING_K = 30.0
 HARDNESS_C = {"soft": (720, 765), "medium": (755, 810), "hard": (815, 845), "very hard": (890, 1180)}
 #: From the low to the high end of the usual settings [K].
 FIRE_SPAN_K = (15.0, 110.0)
+#: From solidus to liquidus of a base metal, at most [K]; cast tin bronze melts over the longest.
+MELTS_OVER_K = 215.0
 #: What melts at one temperature has it recorded within this [K].
 MELTS_AT_ONCE_K = 4.0
 #: Two properties, and by how much the second is higher at least [K].
@@ -44,6 +46,12 @@ def _check_orders(records: Records, problems: Problems) -> None:
                     f"{material}: {first.replace('_', ' ')} {a:g}, {second.replace('_', ' ')} {b:g} °C",
                     f"the second is at least {least:g} K higher; correct one",
                 )
+        if name == "solidus" and (material, "liquidus") in found:
+            a, b = middle(record), middle(found[material, "liquidus"])
+            if a is not None and b is not None and b - a > MELTS_OVER_K:
+                what = f"{material}: it melts from {a:g} to {b:g} °C"
+                todo = f"no metal here melts over more than {MELTS_OVER_K:g} K; look at the unit of both"
+                problems.add(record, "value", what, todo)
         if name == "set_point":
             _check_set_point(record, found, material, problems)
     for (material, name), group in by_property(records).items():
