@@ -172,6 +172,34 @@ def test_a_piece_that_takes_too_long_is_refused_before_it_is_begun(asking):
     assert time.process_time() - begun < 5
 
 
+#: A wire lies on the front; 180 coats in 4 fires around it are judged for minutes, and 8 coats for seconds.
+WIRED = """
+[piece]
+width = "30 mm"
+height = "20 mm"
+[base]
+metal = "copper-sheet"
+thickness = "2 mm"
+[[step]]
+do = "wire"
+metal = "fine-silver-sheet"
+thickness = "0.2 mm"
+height = "0.8 mm"
+"""
+
+
+@pytest.mark.parametrize(("coats", "status"), [(4, 200), (40, 400), (180, 400)])
+def test_coats_around_a_wire_count_as_many_fires(asking, coats, status):
+    coat = '[[step]]\ndo = "coat"\nglass = "clear-hard-lead-free"\nthickness = "0.01 mm"\n'
+    text = WIRED + (coat * (coats // 4) + '[[step]]\ndo = "fire"\nkiln = "800 C"\n') * 4
+    begun = time.process_time()
+    answer = asking.get(f"/piece?p={packed(text)}")
+    assert answer.status == status
+    if status == 400:
+        assert f"4 fires of {coats} coats around 1 wire take too long for a page" in Outline(answer.body).text
+        assert time.process_time() - begun < 5
+
+
 def test_sql_is_bounded_in_memory(store):
     site = build(store, sql=True)
     connection = sqlite3.connect(":memory:")

@@ -254,7 +254,6 @@ def test_what_cannot_be_is_refused(file: str, where: Where, cells: dict[str, str
     [
         (PV, figure("copper-sheet", "density"), {"value": "8930", "as_printed": "8930"}),
         (PV, figure("brass-70-30", "solidus"), {"value": "915", "as_printed": "915"}),
-        (PV, figure("bronze-cast", "solidus"), {"value": "791", "as_printed": "791 (790-798)"}),
         (PV, figure("copper-foil", "solidus"), {"value": "1083", "as_printed": "1083"}),
         ("metals.csv", key("brass-70-30"), {"alloy": "Cu 69.5, Zn 30.5 (UNS C26000)"}),
         ("solders.csv", key("bag-5"), {"solidus_c": "675", "liquidus_c": "745"}),

@@ -39,9 +39,11 @@ from refdb.plan import bench_sheet, lines, sheet
 from refdb.plan.piecefile import parse_piece
 from refdb.plan.schedule import plan_of
 from refdb.plan.words import amount_span
+from refdb.words import counted
 
-#: Fires times coats of a piece that is judged on a page; more takes some seconds.
-MOST_ON_A_PAGE = 800
+#: Fires times coats of a piece that is judged on a page; more takes some seconds. The stress around a wire is worked
+#: out through all that lies there: for each coat of the piece it takes as long as so many fires do.
+MOST_ON_A_PAGE, A_WIRE_IN_FIRES = 800, 20
 
 
 def answered(site: Site, text: str, where: str) -> tuple[Piece, Verdict, lines.Plan]:
@@ -54,8 +56,13 @@ def not_too_long(piece: Piece) -> Piece:
     """The piece; BadInput where so many coats lie in so many fires that judging it takes too long."""
     fires = sum(step.do == "fire" for step in piece.steps)
     coats = sum(bool(step.glass) for step in piece.steps)
-    if fires * coats > MOST_ON_A_PAGE:
-        raise BadInput(f"{fires} fires of {coats} coats take too long for a page", "piece", "judge it at the terminal")
+    wires = sum(step.do == "wire" for step in piece.steps)
+    if (fires + A_WIRE_IN_FIRES * wires) * coats > MOST_ON_A_PAGE:
+        around = f" around {counted(wires, 'wire', 'wires')}" if wires else ""
+        what = (
+            f"{counted(fires, 'fire', 'fires')} of {counted(coats, 'coat', 'coats')}{around} take too long for a page"
+        )
+        raise BadInput(what, "piece", "judge it at the terminal")
     return piece
 
 
