@@ -6,7 +6,7 @@ import pytest
 from phrase_score import phrases
 
 from refdb.ask.question import answered
-from refdb.store.reference import open_reference
+from refdb.store.opening import open_reference
 from refdb.store.search import search
 from refdb.store.search_words import EVERYWHERE, may_stand, nouns, starts_of
 from refdb.store.topics import telling

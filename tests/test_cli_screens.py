@@ -10,7 +10,7 @@ import pytest
 from refdb.cli.output import SCREEN, Page
 from refdb.judge.piece.clear_over_leaf import against_each
 from refdb.judge.piece.clear_over_leaf import clears as ranked_clears
-from refdb.store.reference import open_reference
+from refdb.store.opening import open_reference
 
 METALS = ("copper-sheet", "copper-clay", "fine-silver-clay", "sterling-sheet", "gold-18k-yellow", "low-carbon-steel")
 CLEARS = [
