@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 
 _HEADER = ("place", "tied", "key", "label", "verdict", "confidence", "decided_by", "reason")
 _COLUMNS = (Column("place", right=True), Column("key"), Column("holds"))
-_NOTHING = "nothing of its own"
+_NOTHING = "nothing"
 _TIES = "Clears of one place tie: what is known does not tell them apart."
 _PIECE = "The whole piece, firing by firing: refdb piece new"
 

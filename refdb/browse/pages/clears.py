@@ -100,7 +100,7 @@ def _words(ranked: Ranked) -> dict[str, str]:
     sentence = ranked.verdict.sentence
     if ranked.because and ranked.because.rstrip(".").lower() in sentence.lower():
         return {"because": sentence, "sentence": ""}
-    return {"because": ranked.because or "Nothing of its own.", "sentence": sentence}
+    return {"because": ranked.because or "Nothing against it.", "sentence": sentence}
 
 
 def _best(ranked: list[Ranked]) -> dict[str, str]:
