@@ -122,3 +122,14 @@ def test_what_is_cut_ends_with_a_whole_word():
     page = Page(42)
     page.clipped("A sentence that goes on for longer than the line has room")
     assert re.fullmatch(r"A sentence that goes on for longer than(…|\.\.\.)", page.lines[0])
+
+
+def test_a_source_on_which_much_rests_fits_a_screen_and_counts_it(refdb):
+    rows = json.loads(refdb("sources", "common-practice", "--json").out)["rows"]
+    out = refdb("sources", "common-practice").out
+    fits(out)
+    for place in {row["place"] for row in rows}:
+        assert f"\n{place} ({sum(row['place'] == place for row in rows)}): " in out
+    assert refdb("show", "common-practice").out == out
+    whole = refdb("sources", "common-practice", "--full").out
+    assert all(str(row["key"]) in whole for row in rows)

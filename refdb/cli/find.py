@@ -150,7 +150,7 @@ def sources(
             every, narrowed = [s for s in every if s.kind == text.strip().lower()], True
         elif key is not None:
             try:
-                show_source(ref, text, as_json, as_csv)
+                show_source(ref, text, as_json, as_csv, full=full)
                 return
             except NotFound:
                 every, said = _by_words(ref, text)
@@ -218,8 +218,8 @@ def _by_words(ref: Reference, text: str) -> tuple[list[Source], str]:
     return [held[h.key] for h in found.hits if h.whole and h.key in held], found.said("source")
 
 
-def show_source(ref: Reference, key: str, as_json: bool, as_csv: bool = False) -> None:
-    """Print one source and what rests on it."""
+def show_source(ref: Reference, key: str, as_json: bool, as_csv: bool = False, *, full: bool = False) -> None:
+    """Print one source and what rests on it; on one screen unless `full`."""
     source = ref.source(key.strip().lower())
     rows = [row | {"place": PLACES.get(row["place"], row["place"])} for row in ref.resting_on(source.key)]
     from refdb.judge.lookups import limits_resting_on
@@ -238,6 +238,15 @@ def show_source(ref: Reference, key: str, as_json: bool, as_csv: bool = False) -
     if as_csv:
         emit_csv(rows, ["place", "key", "what"])
         return
+    for most in (None, *([] if full else (12, 8, 5, 3, 2, 1))):
+        page = _source_page(source, rows, most)
+        if len(page.lines) <= SCREEN:
+            break
+    page.show()
+
+
+def _source_page(source: Source, rows: list[dict[str, Any]], most: int | None) -> Page:
+    """A source and what rests on it: all of it, or by name so many of each kind."""
     page = Page()
     page.sides(source.name, source.kind)
     page.paragraph(source.citation)
@@ -249,10 +258,17 @@ def show_source(ref: Reference, key: str, as_json: bool, as_csv: bool = False) -
         )
     for place in dict.fromkeys(row["place"] for row in rows):
         held = [row for row in rows if row["place"] == place]
-        page.heading(f"{place} ({len(held)})")
+        if most is None:
+            page.heading(f"{place} ({len(held)})")
         groups: dict[str, list[str]] = {}
         for row in held:
             groups.setdefault(str(row["key"]), []).append(str(row["what"]).replace("_", " "))
-        for name, whats in groups.items():
-            page.paragraph(f"{name}: {', '.join(whats)}", 2, 6)
-    page.show()
+        if most is None:
+            for name, whats in groups.items():
+                page.paragraph(f"{name}: {', '.join(whats)}", 2, 6)
+        else:
+            more = f", and {len(groups) - most:,} more" if len(groups) > most else ""
+            page.paragraph(f"{place} ({len(held)}): {', '.join(list(groups)[:most])}{more}", 0, 2)
+    if most is not None:
+        page.heading("What of each rests on it: --full")
+    return page

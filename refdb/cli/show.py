@@ -61,10 +61,10 @@ def show(
         try:
             record = ref.material(wanted)
         except NotFound:
-            if _shown_otherwise(ref, wanted.strip(), as_json):
+            if _shown_otherwise(ref, wanted.strip(), as_json, full):
                 return
             found = names.key(wanted, None, "key")
-            if _shown_otherwise(ref, found, as_json):
+            if _shown_otherwise(ref, found, as_json, full):
                 return
             record = ref.material(found)
         if as_json:
@@ -222,12 +222,12 @@ def _curve(page: Page, ref: Reference, metal: Metal, units: Units, names: dict[s
     page.paragraph("   ".join(f"{degrees(t, units)}:\u00a0{s:,.0f}" for t, s in kept).replace("   ", "; "), 2)
 
 
-def _shown_otherwise(ref: Reference, key: str, as_json: bool) -> bool:
+def _shown_otherwise(ref: Reference, key: str, as_json: bool, full: bool) -> bool:
     """Show a record that is no material; False when there is none of this key."""
     if ref.rows("SELECT key FROM sources WHERE ? IN (key, lower(name))", key.lower()):
         from refdb.cli.find import show_source
 
-        show_source(ref, key, as_json)
+        show_source(ref, key, as_json, full=full)
         return True
     for table in KEYED:
         rows = ref.rows(f"SELECT * FROM {table} WHERE key = ?", key.lower())
