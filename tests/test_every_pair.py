@@ -9,7 +9,6 @@ from urllib.parse import quote
 import pytest
 from browse_client import as_typed
 
-from refdb.cli.main import FAILED
 from refdb.judge.fit.glass_on_metal import suits
 from refdb.judge.piece.clear_over_leaf import clears
 from refdb.judge.piece.steps import Base, Piece, Step
@@ -139,7 +138,7 @@ def test_a_failure_of_the_program_is_one_line_and_no_verdict(refdb, monkeypatch)
     monkeypatch.setattr("refdb.store.reference.Reference.metal", broken)
     monkeypatch.delenv("REFDB_TRACEBACK", raising=False)
     told = refdb("suits", "clear-hard-lead-free", "copper-sheet")
-    assert (told.status, told.out) == (FAILED, "")
+    assert (told.status, told.out) == (70, "")
     assert told.err.count("\n") == 1
     assert "Traceback" not in told.err
     monkeypatch.setenv("REFDB_TRACEBACK", "1")
