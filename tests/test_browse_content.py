@@ -197,7 +197,9 @@ def test_every_list_tells_in_how_many_draws_it_holds_and_no_other_share(asking, 
     shown_there = re.findall(r'href="[^"]*/([\w-]+)">[^<]*</a>.*?data-l="holds in">([^<]+)<', body)
     assert dict(shown_there) == told
     assert len(told) > 8
-    ranks = dict(re.findall(r"^ +\d+=? +(\S+) +(\d+ of 10) ", refdb("glasses", "--on", "copper-sheet").out, re.M))
+    ranks = dict(
+        re.findall(r"^ +\d+=? +(\S+) +(\d+ of 10) ", refdb("glasses", "--on", "copper-sheet", "--full").out, re.M)
+    )
     for key in ("clear-hard-lead-free", "clear-soft-leaded", "borosilicate-3-3"):
         shares = json.loads(refdb("suits", key, "copper-sheet", "--json").out)["shares"]
         held = shares["suits"] + shares["suits with care"]
