@@ -549,6 +549,9 @@ def test_on_the_network_the_word_of_the_terminal_opens_the_forms(opened, shop):
     cookie = answer.headers["set-cookie"]
     assert "HttpOnly" in cookie
     assert "SameSite=Strict" in cookie
+    # Opened by the number of the computer it has no https, over which alone a browser would then send it.
+    assert "Secure" not in cookie
+    assert Writer(shop, token, over_https=True).cookie == f"{cookie}; Secure"
     opened_page = page("/shelf", cookie=f"{COOKIE}={token}")
     assert secret_of(asked) in opened_page.body
     assert "no-store" in opened_page.headers["cache-control"]

@@ -12,6 +12,7 @@ from browse_client import Asking
 from test_browse_server import browsing, free_port
 
 from refdb.browse.server.public_address import read_address
+from refdb.cli.browse import _writer
 from refdb.errors import BadInput
 
 
@@ -82,6 +83,20 @@ def test_the_start_tells_it_and_only_that_name_is_answered(store):
             asked.request("GET", "/about", headers={"Host": host})
             assert asked.getresponse().status == status, host
             asked.close()
+
+
+@pytest.mark.parametrize(
+    ("host", "text", "over_https"),
+    [
+        ("0.0.0.0", "https://kiln-bench.test", True),
+        ("0.0.0.0", "http://kiln-bench.test", False),
+        ("0.0.0.0", None, False),
+        ("127.0.0.1", None, False),
+    ],
+)
+def test_who_writes_where_the_view_is_opened_over_https_alone_is_known_over_nothing_else(host, text, over_https):
+    writer = _writer(host, None if text is None else read_address(text))
+    assert (writer.over_https, bool(writer.token)) == (over_https, host == "0.0.0.0")
 
 
 def test_the_code_of_the_bench_sheet_leads_there(store):

@@ -105,7 +105,7 @@ def browse(
     elif pool:
         complain("the pool is left out with your own shelf; --shelf shows it to them")
 
-    writer = _writer(host) if write else None
+    writer = _writer(host, there) if write else None
 
     def ready(address: str) -> None:
         emit(f"Reading at {address} (Ctrl-C ends it)\n")
@@ -179,12 +179,13 @@ def _show_code(address: str) -> None:
         emit("\n".join(lines) + "\n")
 
 
-def _writer(host: str) -> Writer:
+def _writer(host: str, there: PublicAddress | None) -> Writer:
     """Who may write: anyone at this computer, or who has the link that is shown here."""
     from refdb.browse.server.application import is_loopback
     from refdb.browse.server.writing import Writer, new_token
 
-    return Writer(workshop_path(), "" if is_loopback(host) else new_token())
+    over_https = there is not None and there.scheme == "https"
+    return Writer(workshop_path(), "" if is_loopback(host) else new_token(), over_https)
 
 
 def _export(folder: str, on: list[str], *, maps: bool) -> None:

@@ -39,12 +39,15 @@ class Writer:
         The workshop; it is made with the first record where it is not there.
     token : str
         What the cookie has to hold; empty where this computer alone is served.
+    over_https : bool
+        Whether the view is opened over https alone, so that the cookie is sent over nothing else.
     secret : str
         What every form holds.
     """
 
     path: Path
     token: str = ""
+    over_https: bool = False
     secret: str = field(default_factory=lambda: secrets.token_urlsafe(24))
 
     def knows(self, cookies: str) -> bool:
@@ -68,4 +71,5 @@ class Writer:
     @property
     def cookie(self) -> str:
         """What is set where the word of the link was right."""
-        return f"{COOKIE}={self.token}; Path=/shelf; HttpOnly; SameSite=Strict"
+        sent = "; Secure" if self.over_https else ""
+        return f"{COOKIE}={self.token}; Path=/shelf; HttpOnly; SameSite=Strict{sent}"
