@@ -107,7 +107,7 @@ def _best(ranked: list[Ranked]) -> dict[str, str]:
     """What comes first, in one line and one sentence."""
     first = ranked[0].verdict
     level = [r for r in ranked if r.place == ranked[0].place]
-    sure_of = first.outcome if first.holds is None else f"{first.outcome}, holds in {sure(first.holds)} draws"
+    sure_of = first.outcome if first.holds is None else f"{first.outcome}, holds {sure(first.holds)}"
     if first.outcome == NOT:
         return {
             "outcome": NOT,
