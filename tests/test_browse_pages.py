@@ -223,12 +223,12 @@ def grid_of(body):
 
 
 def test_the_grid_holds_every_pair_with_the_outcome_of_its_verdict(asking, refdb):
+    from refdb import open_reference
     from refdb.browse.pages.grid import COMMON
-    from refdb.store.reference import Reference
 
     usual, _ = grid_of(asking.get("/grid").body)
     every, folded = grid_of(asking.get("/grid?metals=every+metal").body)
-    with Reference(asking.application.databases["reference"].path) as ref:
+    with open_reference(asking.application.databases["reference"].path) as ref:
         glasses, metals = ({r.key for r in ref.materials(kind)} for kind in ("glass", "metal"))
     assert set(every) == {(g, m) for g in glasses for m in metals}
     assert set(usual) == {(g, m) for g in glasses for m in COMMON}
@@ -255,7 +255,7 @@ def test_the_room_of_a_cell_is_the_nearest_of_three_limits(asking, refdb):
     from refdb.judge.margin import margin_of
     from refdb.judge.rules import limit_of
 
-    with api.Reference(asking.application.databases["reference"].path) as ref:
+    with api.open_reference(asking.application.databases["reference"].path) as ref:
         verdict = api.suits(ref, "clear-hard-lead-free", "fine-silver-sheet")
         found = margin_of(verdict)
         rooms = {
