@@ -181,7 +181,7 @@ def curve_end(made: Made, x: float) -> Any:
     return row and row.outcome
 
 
-def faces(made: Made, key: str, front_mm: float, back_mm: float, metal_mm: float) -> Any:
+def faces(made: Made, key: str, front_mm: float, back_mm: float, metal_mm: float, wires: tuple[str, ...] = ()) -> Any:
     laid = [SimpleNamespace(face=f) for f, mm in (("front", front_mm), ("back", back_mm)) if mm > 0]
     of_face = {"front": array(front_mm * 1e-3), "back": array(back_mm * 1e-3)}
     drawn = SimpleNamespace(
@@ -190,6 +190,7 @@ def faces(made: Made, key: str, front_mm: float, back_mm: float, metal_mm: float
         solid=[SimpleNamespace(step=SimpleNamespace(number=1))],
         laid=laid,
         metal=made.metal,
+        trail=SimpleNamespace(piece=SimpleNamespace(steps_of=lambda _: [SimpleNamespace(face=f) for f in wires])),
     )
     return made.one(held_against.thicknesses(drawn, []), key)
 

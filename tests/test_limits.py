@@ -328,6 +328,17 @@ def test_both_coats_together_want_care_and_one_alone_refuses(made, front, back, 
     assert faces(made, "glass-of-metal", front, back, 1.0).grades[0] == grade
 
 
+@pytest.mark.parametrize(
+    ("front", "back", "wires", "grade"),
+    [(1.05, 0.4, (), 2), (1.05, 0.4, ("front",), 1), (1.05, 0.4, ("back",), 2), (1.2, 1.2, ("front", "back"), 1)],
+)
+def test_between_wires_a_coat_may_be_thicker_than_the_metal_with_care(made, front, back, wires, grade):
+    found = faces(made, "glass-of-metal", front, back, 1.0, wires)
+    assert found.grades[0] == grade
+    # Where no coat refuses, the number is of both together, of which the sentence then speaks.
+    assert found.found[0] == pytest.approx(front if grade == 2 else front + back)
+
+
 @pytest.mark.parametrize(("front", "back", "found"), [(1.05, 0.4, 1.05), (0.4, 1.05, 1.05), (0.6, 0.5, 1.1)])
 def test_the_number_beside_glass_against_metal_is_of_what_the_sentence_says(made, front, back, found):
     """Where one coat is thicker than the metal stands that coat; 1.45 of 1 mm would be both coats, another rule."""

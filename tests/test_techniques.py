@@ -12,7 +12,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from techniques import BLUE, HARD, TECHNIQUES, WHITE, changed, coat, counter, do, fire, sketch
+from techniques import BLUE, HARD, SILVER, TECHNIQUES, WHITE, changed, coat, counter, do, fire, sketch
 
 from refdb.errors import RefdbError
 from refdb.judge.fit.glass_on_metal import suits
@@ -251,6 +251,22 @@ def test_a_dot_of_foreign_glass_wants_care_where_a_patch_of_it_cracks(ref):
 
 
 # Wires, openings and what comes last
+
+
+@pytest.mark.trade
+def test_cells_are_filled_as_high_as_their_wires_and_a_plain_coat_is_not(ref):
+    """Common practice: wires of 0.8 to 1.5 mm, glass up to them, on silver of 1 mm; without wires it cracks."""
+    base = (*counter(SILVER, 0.5, 770), coat(SILVER, 0.15), fire(770))
+    wire = (
+        {"do": "wire", "metal": "fine-silver-sheet", "thickness": "0.2 mm", "height": "1.1 mm", "bent": True},
+        fire(760),
+    )
+    fills = tuple(step for _ in range(5) for step in (coat(SILVER, 0.18), fire(770)))
+    outcomes = {}
+    for wires in (wire, ()):
+        made = sketch("Cells", "fine-silver-sheet", 1.0, *base, *wires, *fills)
+        outcomes[bool(wires)] = next(r.outcome for r in of(ref, made).reasons if r.rule == "glass-of-metal")
+    assert outcomes == {True: CARE, False: NOT}
 
 
 def test_silver_wire_on_bare_copper_melts_and_on_fused_glass_does_not(ref, judged):
