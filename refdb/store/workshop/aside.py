@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -78,6 +78,16 @@ class Aside(Workshop):
             self._told = True
             self._tell(fault)
             return []
+
+    def each(self, kind: str) -> Iterator[Row]:
+        """Rows of a kind, one after another; only those before the fault where the file is damaged."""
+        if self._told:
+            return
+        try:
+            yield from super().each(kind)
+        except StoreUnusable as fault:
+            self._told = True
+            self._tell(fault)
 
     def count(self, kind: str) -> int:
         """How many rows there are of a kind; 0 where the file is damaged."""
