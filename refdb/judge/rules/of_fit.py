@@ -260,7 +260,7 @@ RULES = (
         "common-practice",
         "common practice",
         Words(
-            limit="no coat thicker than the metal unless wires part it; care if both together are",
+            limit="no coat thicker than metal but in cells; care if both are",
             why="The thicker the glass against its metal, the less the metal can carry of what the glass does to it.",
             remedy="Thinner coats, or thicker metal.",
             head_care="both coats together are thicker than the metal",
