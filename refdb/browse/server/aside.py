@@ -44,7 +44,7 @@ _MOST_RECORDS = 64
 
 
 class _Owed(NamedTuple):
-    """An answer that is to come, and when it was asked for; None once it came where it could not be worked out."""
+    """An answer that is to come, None where it cannot be worked out there, and when it was asked for."""
 
     answer: Future[Sampled | None]
     asked_at: float

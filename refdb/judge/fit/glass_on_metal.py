@@ -115,16 +115,16 @@ def judge_beside(
     ------
     BadInput, StoreUnusable
     """
-    shared, found, walked = Shared(ref), followed(question), [followed(other) for other in others]
+    shared, walked = Shared(ref), [followed(other) for other in others]
+    found, answer, unsampled = _followed(ref, question)
     can = [k for k, one in enumerate(walked) if one.can_be_sampled]
-    asked, answer = [others[k] for k in can], _stored(ref, question) if found.can_be_sampled else None
-    samples = found.can_be_sampled and answer is None
-    taken = [question] if samples and elsewhere is not None and elsewhere.takes_all else []
+    asked = [others[k] for k in can]
+    taken = [question] if unsampled and elsewhere is not None and elsewhere.takes_all else []
     waits = elsewhere(taken, asked) if elsewhere is not None and (asked or taken) else None
     if waits is not None and taken:
         numbers, here = waits()
     else:
-        numbers, here = sample_beside([found] if samples else [], [walked[k] for k in can] if waits is None else [])
+        numbers, here = sample_beside(unsampled, [walked[k] for k in can] if waits is None else [])
     verdict = _verdict(shared, ref, question, found, answer, numbers)
     tiles = tiles_seen(ref, question.glass.key, question.metal.key, question.build, verdict.outcome)
     floors = [_worst(findings_of(shared, one)) for one in walked]
@@ -149,6 +149,13 @@ def sampled_questions(whole: Sequence[Question], others: Sequence[Question]) -> 
 def _worst(fixed: Sequence[Reason]) -> int:
     """Rank of the worst that was found without a sample."""
     return max((RANK[r.outcome] for r in fixed), default=0)
+
+
+def _followed(ref: Reference, question: Question) -> tuple[Followed, Answer | None, list[Followed]]:
+    """A question followed, its answer where that is stored, and what is still to be sampled for one."""
+    found = followed(question)
+    answer = _stored(ref, question) if found.can_be_sampled else None
+    return found, answer, [found] if found.can_be_sampled and answer is None else []
 
 
 def _verdict(
@@ -224,10 +231,8 @@ def rank(ref: Reference, metal: str | Metal, glasses: Sequence[Glass] | None = N
     for glass in ref.materials("glass") if glasses is None else glasses:
         assert isinstance(glass, Glass)
         question = Question(glass, metal)
-        found = followed(question)
-        answer = _stored(ref, question) if found.can_be_sampled else None
-        numbers = sample([found]) if found.can_be_sampled and answer is None else []
-        verdict = _verdict(shared, ref, question, found, answer, numbers, with_changes=False)
+        found, answer, unsampled = _followed(ref, question)
+        verdict = _verdict(shared, ref, question, found, answer, sample(unsampled), with_changes=False)
         rows.append((weight_of(glass, metal, verdict), glass, verdict, ""))
     return in_places(rows)
 
